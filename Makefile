@@ -1,0 +1,51 @@
+# Two commands matter: `make demo` and `make test`. Everything they need they set up themselves.
+PYTHON ?= python3
+PORT ?= 8470
+DEMO_DIR ?= demo-workshop
+SERVE ?= 1
+BIN := .venv/bin
+
+.PHONY: demo test check bench lock clean browser
+
+.venv/.run: requirements.lock pyproject.toml
+	$(PYTHON) -m venv .venv
+	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps -e .
+	@touch $@
+
+.venv/.dev: .venv/.run requirements-dev.lock
+	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements-dev.lock
+	@touch $@
+
+demo: .venv/.run
+	$(BIN)/camerawright --workshop $(DEMO_DIR) demo
+	@if [ "$(SERVE)" != 0 ]; then exec $(BIN)/camerawright --workshop $(DEMO_DIR) serve --port $(PORT); fi
+
+# Chromium and its driver come from the distribution: with root they are installed, without it this says what to do.
+browser:
+	@command -v chromium >/dev/null && command -v chromedriver >/dev/null || \
+	if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
+		apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium chromium-driver >/dev/null; \
+	else \
+		echo "No chromium here: the browser tests will be skipped; install it with: sudo apt-get install chromium chromium-driver"; \
+	fi
+
+check: .venv/.dev
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+test: check browser
+	$(BIN)/pytest
+
+bench: .venv/.dev
+	$(BIN)/python -m benchmarks
+
+# The locks carry hashes and no addresses.
+lock:
+	uv export --quiet --no-dev --no-emit-project --no-annotate --no-header -o requirements.lock
+	uv export --quiet --no-emit-project --no-annotate --no-header -o requirements-dev.lock
+
+clean:
+	rm -rf .venv $(DEMO_DIR)

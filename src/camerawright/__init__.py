@@ -1,0 +1,1 @@
+"""The bench companion of a person who services old mechanical cameras."""

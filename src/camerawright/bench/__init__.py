@@ -1,0 +1,1 @@
+"""Bench tests, one folder each."""

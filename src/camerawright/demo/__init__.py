@@ -1,0 +1,1 @@
+"""An invented workshop, made with the simulators."""

@@ -1,0 +1,1 @@
+"""Cited figures and formulas. Pure."""

@@ -1,0 +1,1 @@
+"""Array primitives that two or more bench tests use. Pure."""

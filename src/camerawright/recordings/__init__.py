@@ -1,0 +1,1 @@
+"""Files in, frozen recordings out. The only place with decoders."""

@@ -1,0 +1,1 @@
+"""Papers: certificate, refit sheet, bill."""

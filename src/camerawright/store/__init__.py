@@ -1,0 +1,1 @@
+"""The workshop folder: tables, journal, media. The only place with SQL."""

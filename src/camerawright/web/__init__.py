@@ -1,0 +1,1 @@
+"""The pages. The only place that knows the web framework."""

@@ -1,0 +1,1 @@
+"""Owners, cameras, jobs and bills. Pure."""
