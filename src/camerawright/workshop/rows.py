@@ -1,0 +1,70 @@
+"""The directory: owners, cameras and jobs, as plain rows. What happened to them stands in the journal, not here."""
+
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Final
+
+CURRENCY_MINOR_DIGITS: Final = 2
+
+
+@dataclass(frozen=True, kw_only=True)
+class Owner:
+    """Whoever brought a camera in."""
+
+    name: str
+    contact: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Camera:
+    """One camera, told from all others by maker, model and serial number."""
+
+    maker: str
+    model: str
+    serial: str
+    variant: str = ""
+
+    @property
+    def variant_key(self) -> str:
+        """What two cameras share when one teaches about the other."""
+        return " / ".join(" ".join(text.casefold().split()) for text in (self.maker, self.model, self.variant))
+
+    @property
+    def title(self) -> str:
+        """How the camera is spoken of."""
+        named = f"{self.maker} {self.model}"
+        return f"{named}, {self.variant}" if self.variant else named
+
+
+@dataclass(frozen=True, kw_only=True)
+class Visit:
+    """What was agreed and seen when the camera came in."""
+
+    taken_in: date
+    owners_words: str = ""
+    film_inside: bool = False
+    accessories: tuple[str, ...] = ()
+    condition: str = ""
+    wanted: str = ""
+    profile: str = "user"  # tolerance profile
+
+
+@dataclass(frozen=True, kw_only=True)
+class Job:
+    """One visit of one camera. `id` is "J" and a number, short enough to say aloud."""
+
+    id: str
+    owner: Owner
+    camera: Camera
+    visit: Visit = field(repr=False)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Terms:
+    """What the workshop puts on its papers; edited in `workshop.toml`."""
+
+    name: str = "Unnamed bench"
+    address: str = ""
+    currency: str = "EUR"
+    hourly_rate_minor: int = 0
+    tax_percent: str | None = None  # decimal in a string; None prints no tax line
