@@ -1,0 +1,276 @@
+"""What may happen next: every refusal names the thing, the reason and the mend."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from camerawright.journal.entries import (
+    CLOSING,
+    AccountedFor,
+    AidTakenOut,
+    Answered,
+    Arrived,
+    Awaited,
+    Cleaned,
+    Closed,
+    Corrected,
+    Entry,
+    HandedBack,
+    HoldPoint,
+    Ordered,
+    Refitted,
+    Removed,
+    part_key,
+)
+from camerawright.journal.order import Constraint, constraints_said, contradiction
+from camerawright.journal.state import Joint, Part, State, fold, hardware
+
+CLOCK_SLACK = timedelta(minutes=5)
+"""How far a tablet's clock may run ahead (common practice)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Problem:
+    """One reason against an entry. Some give way to a stated reason; the others would break the record."""
+
+    what: str
+    mend: str
+    can_overrule: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class Known:
+    """What a job may rest on besides its own journal: what was learned of the variant, and the way back."""
+
+    constraints: tuple[Constraint, ...] = ()
+    marks_wanted: Mapping[str, str] = field(default_factory=dict)  # part key -> mark asked for
+    shims_seen: Mapping[str, str] = field(default_factory=dict)  # part key -> where like joints had a shim
+    back_first: Mapping[str, tuple[Constraint, ...]] = field(default_factory=dict)  # what bars a part's refit
+
+
+def problems(  # noqa: C901 a flat match is a table
+    state: State, entry: Entry, *, now: datetime, known: Known
+) -> tuple[Problem, ...]:
+    """Everything that stands against an entry, all at once.
+
+    Parameters
+    ----------
+    state
+        Fold of the journal so far.
+    entry
+        What is to be entered.
+    now
+        The caller's clock, with offset.
+    known
+        What was learned of the variant and the present way back.
+    """
+    found = [*_about_time(entry, now), *_about_closed(state, entry)]
+    match entry:
+        case Removed():
+            found += _removal(state, entry, known)
+        case Refitted():
+            found += _refit(state, entry, known)
+        case Ordered():
+            found += _order(state, entry, known)
+        case Answered():
+            found += _answer(state, entry)
+        case Corrected():
+            found += _correction(state, entry)
+        case Closed():
+            found += closing(state)
+        case HandedBack() if not state.is_closed:
+            found.append(
+                Problem(what="the job is not closed", mend="close it first: the balance comes before the door")
+            )
+        case AidTakenOut() if part_key(entry.aid) not in {part_key(aid.aid) for aid in state.aids}:
+            inside = ", ".join(aid.aid for aid in state.aids) or "none"
+            found.append(_breaks(f"no aid called {entry.aid} is in", f"aids still in: {inside}"))
+        case Cleaned() | Awaited() | Arrived() | AccountedFor():
+            found += _needs_off(state, entry)
+        case _:
+            pass
+    return tuple(found)
+
+
+def standing(found: Iterable[Problem], entry: Entry) -> tuple[Problem, ...]:
+    """The problems that remain when the entry brings a reason to overrule."""
+    return tuple(problem for problem in found if not (problem.can_overrule and entry.overruled))
+
+
+def _breaks(what: str, mend: str) -> Problem:
+    """A problem that no reason overrules, because the record would contradict itself."""
+    return Problem(what=what, mend=mend, can_overrule=False)
+
+
+def _about_time(entry: Entry, now: datetime) -> Iterator[Problem]:
+    if entry.at > now + CLOCK_SLACK:
+        yield _breaks(
+            f"the entry is dated {entry.at:%Y-%m-%d %H:%M}, in the future", "set the clock, or correct the date"
+        )
+
+
+def _about_closed(state: State, entry: Entry) -> Iterator[Problem]:
+    if state.is_closed and isinstance(entry, Removed | Refitted | Closed):
+        yield _breaks("the job is closed", "undo the closing, or take the camera in again as a new job")
+
+
+def _removal(state: State, entry: Removed, known: Known) -> Iterator[Problem]:
+    part = state.part(entry.part)
+    if part.status == "off":
+        yield _breaks(f"{part.name} is already off", "correct the earlier entry, or give this part a name of its own")
+    if part_key(entry.part) == CLOSING:
+        yield _breaks(f"“{CLOSING}” stands for the closing of the job", "give the part another name")
+    for cover in entry.under:
+        if state.part(cover).status == "on":
+            yield Problem(
+                what=f"{part.name} lies under {cover}, which is not off by the journal",
+                mend=f"enter the removal of {cover} first",
+            )
+    under = {part_key(cover) for cover in entry.under}
+    for constraint in (*known.constraints, *constraints_said(state)):
+        first, then = constraint.keys
+        if constraint.certain and then == part.key and first not in under and state.part(first).status == "on":
+            yield Problem(
+                what=f"{constraint.first} comes off before {part.name}: {constraint.reason}",
+                mend=f"take {constraint.first} off first",
+            )
+    yield from _mark_missing(part, known)
+    if part.key in known.shims_seen and not entry.shims and entry.looked_beneath is None:
+        yield Problem(
+            what=f"did you look beneath {part.name}? A like joint had {known.shims_seen[part.key]}",
+            mend="look, and enter the shims or that there are none",
+        )
+
+
+def _mark_missing(part: Part, known: Known) -> Iterator[Problem]:
+    wanted = [wish.mark for wish in part.marks_wanted]
+    if not wanted and part.key in known.marks_wanted:
+        wanted = [known.marks_wanted[part.key]]
+    if wanted and not part.marks:
+        yield Problem(
+            what=f"the reference mark of {part.name} is not noted: {'; '.join(wanted)}",
+            mend="note the mark before the part moves",
+        )
+
+
+def _refit(state: State, entry: Refitted, known: Known) -> Iterator[Problem]:
+    part = state.part(entry.part)
+    if part.status != "off":
+        yield _breaks(f"{part.name} is not off", _off_now(state))
+        return
+    if part.awaiting and not entry.replacement:
+        yield Problem(what=f"{part.name} still waits: {part.awaiting}", mend="enter its arrival first")
+    for bar in known.back_first.get(part.key, ()):
+        sure = "" if bar.certain else " (assumed from the order of removal)"
+        yield Problem(
+            what=f"{bar.then} goes back before {part.name}{sure}: {bar.reason}",
+            mend=f"put {bar.then} back first" + ("" if bar.certain else ", or declare the two independent"),
+        )
+    for promise in state.promises_of(part.name):
+        yield Problem(what=f"owed before {part.name} goes back: {promise_text(promise)}", mend="do it, and answer it")
+    yield from _hardware(part, entry)
+
+
+def _hardware(part: Part, entry: Refitted) -> Iterator[Problem]:
+    back = hardware(entry.fasteners, entry.shims)
+    for joint in sorted({*part.out, *back}):
+        out = part.out.get(joint, 0)
+        if back[joint] != out:
+            yield Problem(
+                what=f"{part.name}: {out} {joint_text(joint)} out, {back[joint]} going back",
+                mend="put back what came out, or say why it differs",
+            )
+
+
+def joint_text(joint: Joint) -> str:
+    """A kind of fastener or shim in words."""
+    kind, description = joint
+    return f"{kind} {description}"
+
+
+def promise_text(promise: Entry) -> str:
+    """What a reminder, hold point or finding asks for."""
+    match promise:
+        case HoldPoint():
+            return f"check: {promise.check}"
+        case _:
+            todo = getattr(promise, "todo", None) or ""
+            defect = getattr(promise, "defect", None)
+            return f"{defect}: {todo}" if defect else todo
+
+
+def _off_now(state: State) -> str:
+    names = ", ".join(part.name for part in state.off)
+    return f"off now: {names}" if names else "nothing is off"
+
+
+def _needs_off(state: State, entry: Cleaned | Awaited | Arrived | AccountedFor) -> Iterator[Problem]:
+    part = state.part(entry.part)
+    match entry:
+        case AccountedFor() if part.status == "off" or part.out:
+            return
+        case Arrived() if part.awaiting is None:
+            yield _breaks(f"{part.name} does not wait for anything", _off_now(state))
+        case Awaited() | AccountedFor() if part.status != "off":
+            yield _breaks(f"{part.name} is not off", _off_now(state))
+        case Cleaned() if part.key not in state.parts:
+            yield Problem(what=f"{part.name} is not in the journal", mend=_off_now(state))
+        case _:
+            pass
+
+
+def _order(state: State, entry: Ordered, known: Known) -> Iterator[Problem]:
+    if part_key(entry.first) == part_key(entry.then):
+        yield _breaks(f"{entry.first} cannot come off before itself", "name two parts")
+        return
+    if not entry.certain:
+        return
+    new = Constraint(first=entry.first, then=entry.then, reason=entry.reason)
+    said = [c for c in (*known.constraints, *constraints_said(state)) if c.certain]
+    ring = contradiction([*said, new])
+    if ring:
+        chain = "; ".join(f"{c.first} before {c.then} ({c.reason})" for c in ring)
+        yield _breaks(f"that contradicts what is known: {chain}", "correct the one of these that is wrong first")
+
+
+def _answer(state: State, entry: Answered) -> Iterator[Problem]:
+    if entry.entry not in {promise.id for promise in state.open_promises}:
+        yield _breaks("nothing owed has that id", "see what is owed; it may be answered already")
+
+
+def _correction(state: State, entry: Corrected) -> Iterator[Problem]:
+    """What striking out or replacing an entry would break further down: the journal is replayed with it."""
+    if entry.entry not in {e.id for e in state.journal}:
+        yield _breaks("no entry has that id", "list the journal for its ids")
+        return
+    for conflict in fold([*state.journal, entry]).conflicts:
+        if conflict not in state.conflicts:
+            yield _breaks(f"with that correction, {conflict}", "undo the later entry first")
+
+
+def closing(state: State) -> tuple[Problem, ...]:
+    """The balance: everything that is not back, replaced or accounted for."""
+    found = [
+        _breaks(
+            f"{part.name} is still off" + (f", cell {part.removed.cell}" if part.removed and part.removed.cell else ""),
+            "refit it, or account for it",
+        )
+        for part in state.off
+    ]
+    for part in state.parts.values():
+        if part.status == "on":
+            found += [
+                _breaks(f"{part.name}: {count} × {joint_text(joint)} not back", "find it, or account for it")
+                for joint, count in sorted(part.out.items())
+            ]
+    found += [_breaks(f"the aid {aid.aid} is still in", "take it out") for aid in state.aids]
+    found += [
+        _breaks(f"owed: {promise_text(promise)} ({promise.part})", "do it, and answer it")
+        for promise in state.open_promises
+    ]
+    found += [_breaks(conflict, "correct the entry that is wrong") for conflict in state.conflicts]
+    if any(reading.phase == "as found" for reading in state.measured) and not any(
+        reading.phase == "as left" for reading in state.measured
+    ):
+        found.append(Problem(what="measured as found, but not as left", mend="measure again, or say why not"))
+    return tuple(found)
