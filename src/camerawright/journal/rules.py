@@ -46,6 +46,7 @@ class Known:
     marks_wanted: Mapping[str, str] = field(default_factory=dict)  # part key -> mark asked for
     shims_seen: Mapping[str, str] = field(default_factory=dict)  # part key -> where like joints had a shim
     back_first: Mapping[str, tuple[Constraint, ...]] = field(default_factory=dict)  # what bars a part's refit
+    clash: str | None = None  # why there is no way back
 
 
 def problems(  # noqa: C901 a flat match is a table
@@ -160,6 +161,8 @@ def _refit(state: State, entry: Refitted, known: Known) -> Iterator[Problem]:
         return
     if part.awaiting and not entry.replacement:
         yield Problem(what=f"{part.name} still waits: {part.awaiting}", mend="enter its arrival first")
+    if known.clash:
+        yield Problem(what=known.clash, mend="correct the constraint that is wrong")
     for bar in known.back_first.get(part.key, ()):
         sure = "" if bar.certain else " (assumed from the order of removal)"
         yield Problem(

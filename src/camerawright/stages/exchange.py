@@ -1,0 +1,67 @@
+"""A journal out and in again, as JSON Lines."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from pydantic import ValidationError
+
+from camerawright.journal.entries import ENTRY, Entry, written
+from camerawright.journal.rules import CLOCK_SLACK
+from camerawright.store.refused import Refused
+from camerawright.store.workshop import Workshop
+
+
+@dataclass(frozen=True, kw_only=True)
+class Imported:
+    """How many lines were new, and how many were there already."""
+
+    n_new: int
+    n_known: int
+
+
+def exported(workshop: Workshop, job_id: str) -> Iterator[str]:
+    """The journal of a job, one JSON object a line, in order."""
+    for entry in workshop.journal(workshop.job(job_id).id):
+        yield written(entry)
+
+
+def parse(lines: Iterable[str], *, now: datetime) -> tuple[Entry, ...]:
+    """Read JSON Lines; blank lines are passed over.
+
+    Raises
+    ------
+    Refused
+        Naming every line that is wrong, and how, up to ten of them. Nothing is taken in then.
+    """
+    entries: list[Entry] = []
+    wrong: list[str] = []
+    for n_line, line in enumerate(lines, start=1):
+        if not line.strip():
+            continue
+        try:
+            entry = ENTRY.validate_json(line)
+        except ValidationError as error:
+            first = error.errors()[0]
+            where = ".".join(str(step) for step in first["loc"])
+            wrong.append(f"line {n_line}: {where + ': ' if where else ''}{first['msg']}")
+            continue
+        if entry.at > now + CLOCK_SLACK:
+            wrong.append(f"line {n_line}: at: {entry.at.isoformat()} is in the future")
+        entries.append(entry)
+    if wrong:
+        more = f"; and {len(wrong) - 10} more" if len(wrong) > 10 else ""
+        raise Refused("the journal file", "; ".join(wrong[:10]) + more, "mend those lines; nothing was taken in")
+    return tuple(entries)
+
+
+def imported(workshop: Workshop, job_id: str, lines: Iterable[str], *, now: datetime | None = None) -> Imported:
+    """Take a journal file in, all of it or nothing; what is there already changes nothing.
+
+    Entries are facts from another bench or an earlier day: they are not judged by the rules again, and what clashes
+    shows as a conflict in the state.
+    """
+    job = workshop.job(job_id)
+    entries = parse(lines, now=now or datetime.now(UTC))
+    n_new = workshop.append_all(job.id, entries)
+    return Imported(n_new=n_new, n_known=len(entries) - n_new)
