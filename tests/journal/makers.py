@@ -60,35 +60,41 @@ SHIMS = st.lists(
 ).map(tuple)
 
 
-@st.composite
-def journals(draw: st.DrawFn, *, max_size: int = 30) -> list[Entry]:
-    """Journals well formed or hostile: parts off twice, refits of what is on, corrections of anything, in any order."""
+_HAPPENINGS: st.SearchStrategy[Happening] = st.one_of(
+    st.builds(Removed, at=st.just(START), part=PARTS, fasteners=FASTENERS, shims=SHIMS),
+    st.builds(Refitted, at=st.just(START), part=PARTS, fasteners=FASTENERS, shims=SHIMS),
+    st.builds(Marked, at=st.just(START), part=PARTS, mark=st.just("dot at twelve")),
+    st.builds(Reminded, at=st.just(START), part=PARTS, todo=st.just("hook the spring")),
+    st.builds(Ordered, at=st.just(START), first=PARTS, then=PARTS, reason=st.just("covers it")),
+    st.builds(Independent, at=st.just(START), part=PARTS, other=PARTS, reason=st.just("seen")),
+    st.builds(AccountedFor, at=st.just(START), part=PARTS, reason=st.just("to the owner")),
+    st.builds(AidFitted, at=st.just(START), aid=st.sampled_from(["wedge", "tape"])),
+    st.builds(AidTakenOut, at=st.just(START), aid=st.sampled_from(["wedge", "tape"])),
+    st.builds(Noted, at=st.just(START), note=st.just("tea")),
+)
+_ACTS = st.lists(
+    st.tuples(st.sampled_from(["happen"] * 4 + ["answer", "strike", "replace"]), st.integers(0, 99), _HAPPENINGS),
+    max_size=25,
+)
+
+
+def _journal(acts: list[tuple[str, int, Happening]]) -> list[Entry]:
+    """Give each act its moment and, where it names an earlier entry, that entry's id."""
     entries: list[Entry] = []
-    for i_entry in range(draw(st.integers(0, max_size))):
-        at = START + timedelta(seconds=i_entry * 40)
-        ids = [entry.id for entry in entries]
-        if ids and draw(st.integers(0, 4)) == 0:
-            becomes = draw(st.none() | _happening(at, ids))
-            entries.append(Corrected(at=at, entry=draw(st.sampled_from(ids)), becomes=becomes))
+    for i_act, (act, target, drawn) in enumerate(acts):
+        at = START + timedelta(seconds=40 * i_act)
+        happening = drawn.model_copy(update={"at": at, "id": f"{i_act:032x}"})
+        earlier = entries[target % len(entries)].id if entries else None
+        if act == "happen" or earlier is None:
+            entries.append(happening)
+        elif act == "answer":
+            entries.append(Answered(id=f"{i_act:032x}", at=at, entry=earlier, answer="done"))
         else:
-            entries.append(draw(_happening(at, ids)))
+            becomes = happening.model_copy(update={"id": f"f{i_act:031x}"}) if act == "replace" else None
+            entries.append(Corrected(id=f"{i_act:032x}", at=at, entry=earlier, becomes=becomes))
     return entries
 
 
-def _happening(at: datetime, ids: list[str]) -> st.SearchStrategy[Happening]:
-    """Anything that can happen at a bench."""
-    moment = st.just(at)
-    answered = [st.builds(Answered, at=moment, entry=st.sampled_from(ids), answer=st.just("done"))] if ids else []
-    return st.one_of(
-        st.builds(Removed, at=moment, part=PARTS, fasteners=FASTENERS, shims=SHIMS),
-        st.builds(Refitted, at=moment, part=PARTS, fasteners=FASTENERS, shims=SHIMS),
-        st.builds(Marked, at=moment, part=PARTS, mark=st.just("dot at twelve")),
-        st.builds(Reminded, at=moment, part=PARTS, todo=st.just("hook the spring")),
-        st.builds(Ordered, at=moment, first=PARTS, then=PARTS, reason=st.just("covers it")),
-        st.builds(Independent, at=moment, part=PARTS, other=PARTS, reason=st.just("seen")),
-        st.builds(AccountedFor, at=moment, part=PARTS, reason=st.just("to the owner")),
-        st.builds(AidFitted, at=moment, aid=st.sampled_from(["wedge", "tape"])),
-        st.builds(AidTakenOut, at=moment, aid=st.sampled_from(["wedge", "tape"])),
-        st.builds(Noted, at=moment, note=st.just("tea")),
-        *answered,
-    )
+def journals() -> st.SearchStrategy[list[Entry]]:
+    """Journals well formed or hostile: parts off twice, refits of what is on, corrections of anything."""
+    return _ACTS.map(_journal)
