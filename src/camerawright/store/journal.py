@@ -1,0 +1,147 @@
+"""Journals in the database: entries go in once and never change."""
+
+import hashlib
+import threading
+from collections import OrderedDict
+from collections.abc import Iterator, Sequence
+from datetime import UTC
+from itertools import islice
+from typing import Any, Final
+
+from pydantic import ValidationError
+from sqlalchemy import Connection, func, insert, select
+
+from camerawright.journal.entries import ENTRY as PARSER
+from camerawright.journal.entries import Entry, in_order, written
+from camerawright.store.refused import Refused, Stale
+from camerawright.store.tables import ENTRY
+
+_CACHED_JOURNALS: Final = 64
+_IDS_A_QUERY: Final = 500
+
+
+def append(connection: Connection, n_job: int, entries: Sequence[Entry], *, expected: int | None = None) -> int:
+    """Put entries into a job's journal; those that are there already, with the same content, change nothing.
+
+    Parameters
+    ----------
+    connection
+        In a writing transaction, which the caller leaves without committing when this raises.
+    n_job
+        The job's number.
+    entries
+        Any number; an id may come twice.
+    expected
+        How many entries the journal had when the caller decided on these.
+
+    Returns
+    -------
+    int
+        How many were new.
+
+    Raises
+    ------
+    Stale
+        The journal has another number of entries than `expected`.
+    Refused
+        An id is there already with other content, or in another job; or JSON cannot hold an entry.
+    """
+    new: dict[str, dict[str, Any]] = {}
+    for row in _rows(n_job, entries):
+        _check_same(new.setdefault(row["id"], row), row)
+    for known in _known(connection, list(new)):
+        _check_same(known, new.pop(known["id"]))
+    if not new:
+        return 0
+    if expected is not None:
+        n_there = connection.scalar(select(func.count()).select_from(ENTRY).where(ENTRY.c.job == n_job))
+        if n_there != expected:
+            raise Stale(
+                f"the journal of J{n_job}",
+                f"it has {n_there} entries by now, not {expected}",
+                "look at it again, then do it again",
+            )
+    connection.execute(insert(ENTRY), list(new.values()))
+    return len(new)
+
+
+def parsed(body: str) -> Entry:
+    """The entry that a row's body holds."""
+    return PARSER.validate_json(body)
+
+
+def body_sha256(body: str) -> str:
+    """The SHA-256 of an entry's line of JSON."""
+    return hashlib.sha256(body.encode()).hexdigest()
+
+
+def _rows(n_job: int, entries: Sequence[Entry]) -> Iterator[dict[str, Any]]:
+    """Entries as rows."""
+    for entry in entries:
+        body = written(entry)
+        try:
+            same = parsed(body) == entry
+            at = entry.at.astimezone(UTC)
+        except (ValidationError, OverflowError):
+            same = False
+        if not same:
+            raise Refused(
+                f"the entry {entry.id} ({entry.kind})",
+                "JSON cannot hold it as it is: a number is not finite, or its date is out of range",
+                "put it right and do it again",
+            )
+        yield {
+            "job": n_job,
+            "id": entry.id,
+            "at": at,
+            "kind": entry.kind,
+            "body": body,
+            "sha256": body_sha256(body),
+        }
+
+
+def _known(connection: Connection, ids: Sequence[str]) -> Iterator[dict[str, Any]]:
+    """Those rows of the journal, of whichever job, that have one of these ids."""
+    left = iter(ids)
+    while some := list(islice(left, _IDS_A_QUERY)):
+        found = select(ENTRY.c.id, ENTRY.c.job, ENTRY.c.sha256).where(ENTRY.c.id.in_(some))
+        for row in connection.execute(found):
+            yield dict(row._mapping)
+
+
+def _check_same(known: dict[str, Any], row: dict[str, Any]) -> None:
+    """Refuse a second content, or a second job, under one id."""
+    mend = "give the new entry an id of its own; to change an entry, add a correction"
+    if known["job"] != row["job"]:
+        raise Refused(f"the entry {row['id']}", f"it is in the journal of J{known['job']} already", mend)
+    if known["sha256"] != row["sha256"]:
+        raise Refused(f"the entry {row['id']}", "it is there already, with other content", mend)
+
+
+class Journals:
+    """Reads journals, and remembers the last ones read: a page folds the same journal again and again.
+
+    Rows only ever get added, so what was read stays right and only later rows are read again.
+    """
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._read: OrderedDict[int, tuple[int, tuple[Entry, ...]]] = OrderedDict()  # job: last row, entries in order
+
+    def read(self, connection: Connection, n_job: int) -> tuple[Entry, ...]:
+        """The entries of a job, in the order of `in_order`."""
+        with self._lock:
+            last, entries = self._read.get(n_job, (0, ()))
+        later = connection.execute(
+            select(ENTRY.c.n, ENTRY.c.body).where(ENTRY.c.job == n_job, ENTRY.c.n > last).order_by(ENTRY.c.n)
+        ).all()
+        if later:
+            last = later[-1].n
+            entries = tuple(in_order([*entries, *(parsed(row.body) for row in later)]))
+        with self._lock:
+            if last >= self._read.get(n_job, (0, ()))[0]:  # another thread may have read further meanwhile
+                self._read[n_job] = (last, entries)
+                self._read.move_to_end(n_job)
+            while len(self._read) > _CACHED_JOURNALS:
+                self._read.popitem(last=False)
+        return entries

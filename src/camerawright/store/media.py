@@ -1,0 +1,162 @@
+"""Recordings and photos as files, each named by the SHA-256 of its bytes, and safe on the disk before it has a name."""
+
+import errno
+import hashlib
+import os
+import re
+import sys
+import time
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Final
+from uuid import uuid4
+
+from camerawright.store.refused import Refused
+
+PART: Final = "part-"  # how a file begins that has no final name yet
+_CHUNK: Final = 1 << 20
+_ABANDONED_S: Final = 24 * 3600.0
+_SHA256: Final = re.compile(r"[0-9a-f]{64}")
+_SUFFIX: Final = re.compile(r"(\.[a-z0-9]{1,10})?")
+
+
+def is_sha256(text: str) -> bool:
+    """Whether a text is a SHA-256 in lower-case hexadecimal."""
+    return _SHA256.fullmatch(text) is not None
+
+
+def path_of(media: Path, sha256: str) -> Path:
+    """Where bytes of that hash are, or would be."""
+    return media / sha256[:2] / sha256
+
+
+def clean_suffix(suffix: str) -> str:
+    """A file suffix as it is kept: lower case, with its dot, or nothing.
+
+    Raises
+    ------
+    Refused
+        It is none.
+    """
+    lowered = suffix.strip().lower()
+    if not _SUFFIX.fullmatch(lowered):
+        raise Refused("the file", f"its suffix {suffix!r} is not one", "rename it to end like .wav, .flac or .jpg")
+    return lowered
+
+
+def put(media: Path, data: bytes | Path) -> tuple[str, int]:
+    """Keep bytes, or a copy of a file; the same bytes are kept once.
+
+    Returns
+    -------
+    tuple of str and int
+        Their SHA-256 and their number.
+
+    Raises
+    ------
+    Refused
+        The file cannot be read, or the disk is full or may not be written. Nothing half-written gets a name.
+    """
+    part = fresh_part(media)
+    try:
+        sha256, n_bytes = write(part, (data,) if isinstance(data, bytes) else chunks(data))
+        final = path_of(media, sha256)
+        if file_sha256(final) != sha256:  # not there yet, or altered since
+            make_folder(final.parent)
+            part.replace(final)
+        flush_folder(final.parent)
+    except OSError as error:
+        raise told(error, media) from error
+    finally:
+        part.unlink(missing_ok=True)
+    return sha256, n_bytes
+
+
+def file_sha256(path: Path) -> str | None:
+    """The SHA-256 of a file's bytes; None where there is no such file."""
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except FileNotFoundError:
+        return None
+
+
+def files(media: Path) -> Iterator[Path]:
+    """All files that have their final name, by name."""
+    for folder in sorted(media.iterdir()):
+        if folder.is_dir():
+            yield from sorted(path for path in folder.iterdir() if not path.name.startswith("."))
+
+
+def sweep(media: Path) -> None:
+    """Remove what killed writers left behind, once it is a day old: a younger one may still be written."""
+    for part in media.glob(f"{PART}*"):
+        try:
+            if time.time() - part.stat().st_mtime > _ABANDONED_S:
+                part.unlink()
+        except OSError:  # another process was quicker, or still has it open: the next opening tries again
+            continue
+
+
+def fresh_part(folder: Path) -> Path:
+    """A name in `folder` that no other writer has."""
+    return folder / f"{PART}{uuid4().hex}"
+
+
+def write(path: Path, chunks: Iterable[bytes]) -> tuple[str, int]:
+    """Write a new file and wait until the disk has it; return its SHA-256 and number of bytes."""
+    digest = hashlib.sha256()
+    n_bytes = 0
+    with path.open("xb") as file:
+        for chunk in chunks:
+            digest.update(chunk)
+            n_bytes += len(chunk)
+            file.write(chunk)
+        file.flush()
+        flush(file.fileno())
+    return digest.hexdigest(), n_bytes
+
+
+def chunks(path: Path) -> Iterator[bytes]:
+    """A file's bytes, in pieces that fit in memory."""
+    with path.open("rb") as file:
+        while chunk := file.read(_CHUNK):
+            yield chunk
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder whose name is on the disk when this returns; it may be there already."""
+    if not folder.is_dir():
+        folder.mkdir(parents=True, exist_ok=True)
+        flush_folder(folder.parent)
+
+
+def flush(descriptor: int) -> None:
+    """Wait until the disk has a file's bytes."""
+    if sys.platform == "darwin":
+        import fcntl  # noqa: PLC0415  (not there on Windows)
+
+        fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)  # fsync stops at the drive's cache there
+    else:
+        os.fsync(descriptor)
+
+
+def flush_folder(folder: Path) -> None:
+    """Wait until the disk has a folder's names; Windows offers no such call."""
+    if sys.platform == "win32":
+        return
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def told(error: OSError, place: Path) -> Refused:
+    """What the operating system's error means to the user."""
+    where = str(error.filename or place)
+    if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+        return Refused(str(place), "the disk is full, nothing was written", "free some space and do it again")
+    if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
+        return Refused(where, "it may not be read or written", "give this user leave, or take another folder")
+    return Refused(where, error.strerror or str(error), "see that it is there and can be read and written")

@@ -1,0 +1,1 @@
+"""How the tables came about, one step a file, for Alembic."""

@@ -1,0 +1,113 @@
+"""The tables, for SQLAlchemy Core. How they come about stands in `migrations/`; a test holds the two together."""
+
+from datetime import UTC, datetime
+from typing import Final
+
+from sqlalchemy import (
+    JSON,
+    Boolean,
+    Column,
+    Date,
+    DateTime,
+    Dialect,
+    ForeignKey,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    TypeDecorator,
+    UniqueConstraint,
+)
+
+REVISIONS: Final = ("0001",)
+"""Every migration this program knows, oldest first; the last is what it works with."""
+
+
+class Utc(TypeDecorator[datetime]):
+    """An instant, kept as naive UTC: SQLite drops the offset of a timestamp."""
+
+    impl = DateTime
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """To naive UTC; a naive value is a bug of the caller."""
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError("an instant needs its offset")
+        return value.astimezone(UTC).replace(tzinfo=None)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Back to aware UTC."""
+        return None if value is None else value.replace(tzinfo=UTC)
+
+
+METADATA: Final = MetaData(
+    naming_convention={
+        "pk": "pk_%(table_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_name)s",
+        "ix": "ix_%(table_name)s_%(column_0_name)s",
+    }
+)
+
+OWNER: Final = Table(
+    "owner",
+    METADATA,
+    Column("n", Integer, primary_key=True),
+    Column("name", String, nullable=False),
+    Column("contact", String, nullable=False),
+    UniqueConstraint("name", "contact"),
+)
+
+CAMERA: Final = Table(
+    "camera",
+    METADATA,
+    Column("n", Integer, primary_key=True),
+    Column("maker", String, nullable=False),
+    Column("model", String, nullable=False),
+    Column("serial", String, nullable=False),
+    Column("variant", String, nullable=False),
+    # What is compared: case and spacing folded, which no two databases do alike.
+    Column("maker_key", String, nullable=False),
+    Column("model_key", String, nullable=False),
+    Column("serial_key", String, nullable=False),
+    Column("variant_key", String, nullable=False, index=True),
+    UniqueConstraint("maker_key", "model_key", "serial_key"),
+)
+
+JOB: Final = Table(
+    "job",
+    METADATA,
+    Column("n", Integer, primary_key=True),  # "J" and this number is what a job is called
+    Column("owner", ForeignKey("owner.n"), nullable=False),
+    Column("camera", ForeignKey("camera.n"), nullable=False, index=True),
+    Column("taken_in", Date, nullable=False),
+    Column("owners_words", Text, nullable=False),
+    Column("film_inside", Boolean, nullable=False),
+    Column("accessories", JSON, nullable=False),
+    Column("condition", Text, nullable=False),
+    Column("wanted", Text, nullable=False),
+    Column("profile", String, nullable=False),
+)
+
+ENTRY: Final = Table(
+    "entry",
+    METADATA,
+    Column("n", Integer, primary_key=True),
+    Column("job", ForeignKey("job.n"), nullable=False, index=True),
+    Column("id", String(32), nullable=False, unique=True),
+    Column("at", Utc, nullable=False),
+    Column("kind", String, nullable=False),
+    Column("body", Text, nullable=False),  # the line of JSON as `written` gave it
+    Column("sha256", String(64), nullable=False),  # of the body, in UTF-8
+)
+
+MEDIUM: Final = Table(
+    "medium",
+    METADATA,
+    Column("sha256", String(64), primary_key=True),
+    Column("suffix", String, nullable=False),  # of the file it came from: ".wav", ".jpg" or nothing
+    Column("n_bytes", Integer, nullable=False),
+)
