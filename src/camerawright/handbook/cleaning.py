@@ -1,0 +1,251 @@
+"""What each way of cleaning does, and what each material, finish and kind of part stands; read from cleaning.toml."""
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from camerawright.handbook.reason import Reason
+
+DRY = "dry"
+"""The chemistry of a process without a liquid."""
+
+
+@dataclass(frozen=True, slots=True)
+class Process:
+    """One way of cleaning: a mode with a liquid, or dry.
+
+    Parameters
+    ----------
+    mode, chemistry
+        "ultrasonic bath", "neutral detergent"; the chemistry of a dry process is `DRY`.
+    rank
+        What it asks of the part, and of the person: the smaller, the gentler. Common practice put in order.
+    traits
+        What it does to a part; what a limit may forbid.
+    powers
+        What it lifts soil with.
+    ph
+        Range that the liquid in use may have, or `None` where pH says nothing. [pH]
+    temperature_c, minutes
+        Usual ones; `None` for dry work, minutes also for work by swab. [°C], [min]
+    solvent
+        Its name in the table of solvents, if it is flammable.
+    """
+
+    mode: str
+    chemistry: str
+    rank: int
+    traits: frozenset[str]
+    powers: frozenset[str]
+    ph: tuple[float, float] | None
+    temperature_c: float | None
+    minutes: float | None
+    solvent: str | None
+    rinse: str
+    cautions: tuple[Reason, ...]
+
+    @property
+    def name(self) -> str:
+        """How it is called on pages and in the journal."""
+        return self.mode if self.chemistry == DRY else f"{self.mode}, {self.chemistry}"
+
+    @property
+    def is_wet(self) -> bool:
+        """Whether a liquid touches the part."""
+        return "liquid" in self.traits
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One thing that a material, finish or kind of part does not stand, with its reason.
+
+    Parameters
+    ----------
+    forbids
+        Traits; "a+b" forbids a process that has both.
+    ph
+        Liquids whose range leaves this one are forbidden. [pH]
+    temperature_max_c, minutes_max
+        Bounds that a process is turned down to; minutes apply to processes with the trait `when`. [°C], [min]
+    """
+
+    reason: Reason
+    forbids: tuple[str, ...] = ()
+    ph: tuple[float, float] | None = None
+    temperature_max_c: float | None = None
+    minutes_max: float | None = None
+    when: str | None = None
+
+    def rules_out(self, process: Process) -> bool:
+        """Whether the process is forbidden, not merely turned down."""
+        if any(process.traits.issuperset(conjunction.split("+")) for conjunction in self.forbids):
+            return True
+        if self.ph is None or process.ph is None:
+            return False
+        return process.ph[0] < self.ph[0] or process.ph[1] > self.ph[1]
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """A material, a finish or a kind of part, with what it does not stand."""
+
+    name: str
+    also: tuple[str, ...]
+    limits: tuple[Limit, ...]
+    cautions: tuple[Reason, ...] = ()
+    metal: str | None = None
+    drying: str | None = None
+    takes_finish: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Soil:
+    """What is stuck to a part, and the sets of powers that it yields to, any one of them."""
+
+    name: str
+    also: tuple[str, ...]
+    yields_to: tuple[frozenset[str], ...]
+    source: str
+    cautions: tuple[Reason, ...] = ()
+
+    def yields(self, process: Process) -> bool:
+        """Whether the process lifts it."""
+        return any(needed <= process.powers for needed in self.yields_to)
+
+
+# -- the table ---------------------------------------------------------------------------------------------------------
+
+
+@cache
+def silent_phrases() -> tuple[str, ...]:
+    """Phrases that say nothing about what a part stands."""
+    words = _table()["words"]
+    return (*words["silent"], *words["other_parts"])
+
+
+@cache
+def _table() -> dict[str, Any]:
+    """The data file as it stands."""
+    return tomllib.loads(files("camerawright.handbook").joinpath("cleaning.toml").read_text(encoding="utf-8"))
+
+
+def _cautions(row: dict[str, Any]) -> tuple[Reason, ...]:
+    """The cautions of any row."""
+    return tuple(Reason(caution["text"], caution["source"]) for caution in row.get("cautions", ()))
+
+
+def _range(row: dict[str, Any]) -> tuple[float, float] | None:
+    """The pH range of a row, if it gives one."""
+    return (row["ph"][0], row["ph"][1]) if "ph" in row else None
+
+
+def _limit(row: dict[str, Any]) -> Limit:
+    """One limit from its row."""
+    return Limit(
+        reason=Reason(row["why"], row["source"]),
+        forbids=tuple(row.get("forbids", ())),
+        ph=_range(row),
+        temperature_max_c=row.get("temperature_max_c"),
+        minutes_max=row.get("minutes_max"),
+        when=row.get("when"),
+    )
+
+
+def _subjects(group: str) -> tuple[Subject, ...]:
+    """The rows of one group."""
+    return tuple(
+        Subject(
+            name=row["name"],
+            also=tuple(row["also"]),
+            limits=tuple(_limit(limit) for limit in row["limits"]),
+            cautions=_cautions(row),
+            metal=row.get("metal"),
+            drying=row.get("drying"),
+            takes_finish=row.get("takes_finish", True),
+        )
+        for row in _table()[group]
+    )
+
+
+@cache
+def materials() -> tuple[Subject, ...]:
+    """Every material of the table."""
+    return _subjects("material")
+
+
+@cache
+def finishes() -> tuple[Subject, ...]:
+    """Every finish of the table; the first is "none"."""
+    return _subjects("finish")
+
+
+@cache
+def kinds() -> tuple[Subject, ...]:
+    """Every kind of part that stands less than its material would."""
+    return _subjects("kind")
+
+
+@cache
+def soils() -> tuple[Soil, ...]:
+    """Everything that may be stuck to a part."""
+    return tuple(
+        Soil(row["name"], tuple(row["also"]), tuple(map(frozenset, row["yields_to"])), row["source"], _cautions(row))
+        for row in _table()["soil"]
+    )
+
+
+@cache
+def apart() -> dict[str, Reason]:
+    """Metals that share a bath with no other metal, with the reason."""
+    return {row["metal"]: Reason(row["why"], row["source"]) for row in _table()["apart"]}
+
+
+def _dry(mode: dict[str, Any]) -> Process:
+    """A mode that needs no liquid."""
+    return Process(
+        mode=mode["name"],
+        chemistry=DRY,
+        rank=mode["force"],
+        traits=frozenset(mode["traits"]),
+        powers=frozenset(mode["powers"]),
+        ph=None,
+        temperature_c=None,
+        minutes=None,
+        solvent=None,
+        rinse="none",
+        cautions=_cautions(mode),
+    )
+
+
+def _wet(mode: dict[str, Any], liquid: dict[str, Any]) -> Process:
+    """A mode with a liquid."""
+    return Process(
+        mode=mode["name"],
+        chemistry=liquid["name"],
+        rank=mode["force"] + liquid["bite"],
+        traits=frozenset(mode["traits"]) | frozenset(liquid["traits"]),
+        powers=frozenset(mode["powers"]) | frozenset(liquid["powers"]),
+        ph=_range(liquid),
+        temperature_c=mode["temperature_c"],
+        minutes=mode.get("minutes"),
+        solvent=liquid.get("solvent"),
+        rinse=liquid["rinse"],
+        cautions=_cautions(mode) + _cautions(liquid),
+    )
+
+
+def _go_together(mode: dict[str, Any], liquid: dict[str, Any]) -> bool:
+    """Whether anyone would use this liquid in this mode; whether it is safe is asked elsewhere."""
+    suits = mode["liquids"] == "any" or (mode["liquids"] == "aqueous" and "water" in liquid["traits"])
+    return suits and mode["name"] in liquid.get("modes", (mode["name"],))
+
+
+@cache
+def processes() -> tuple[Process, ...]:
+    """Every way of cleaning, gentlest first; of two alike in rank, the one with the gentler mode."""
+    modes, liquids = _table()["mode"], _table()["liquid"]
+    dry = [_dry(mode) for mode in modes if mode["liquids"] == "none"]
+    wet = [_wet(mode, liquid) for mode in modes for liquid in liquids if _go_together(mode, liquid)]
+    return tuple(sorted(dry + wet, key=lambda process: process.rank))  # stable: modes stand in order of force

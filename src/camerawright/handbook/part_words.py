@@ -1,0 +1,101 @@
+"""What free text says of a part: material, finish, kind, and what is stuck to it, as rows of the cleaning table."""
+
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from camerawright.handbook import cleaning
+from camerawright.handbook.cleaning import Soil, Subject
+
+
+@dataclass(frozen=True, slots=True)
+class Understanding:
+    """What free text says about a part, row by row of the table, and the words that no row knows.
+
+    One word may stand for several rows ("glass", "alloy"): then the limits of all of them hold.
+    """
+
+    materials: tuple[Subject, ...] = ()
+    finishes: tuple[Subject, ...] = ()
+    kinds: tuple[Subject, ...] = ()
+    soils: tuple[Soil, ...] = ()
+    unknown: tuple[str, ...] = ()
+
+
+def _words(text: str) -> tuple[str, ...]:
+    """Words for comparison; a question mark is one, for it is a doubt."""
+    return tuple(re.findall(r"[^\W_]+|\?", text.casefold()))
+
+
+@cache
+def _phrases(group: str) -> dict[tuple[str, ...], tuple[Subject | Soil, ...]]:
+    """The rows of one group by each phrase that means them."""
+    rows: dict[str, tuple[Subject | Soil, ...]] = {
+        "material": cleaning.materials(),
+        "finish": cleaning.finishes(),
+        "kind": cleaning.kinds(),
+        "soil": cleaning.soils(),
+    }
+    found: dict[tuple[str, ...], tuple[Subject | Soil, ...]] = {}
+    for row in rows[group]:
+        for phrase in dict.fromkeys(map(_words, (row.name, *row.also))):
+            found[phrase] = (*found.get(phrase, ()), row)
+    return found
+
+
+@cache
+def _known(groups: tuple[str, ...]) -> frozenset[tuple[str, ...]]:
+    """Every phrase that needs no asking about."""
+    return frozenset(map(_words, cleaning.silent_phrases())).union(*(_phrases(group) for group in groups))
+
+
+def _split(text: str, groups: tuple[str, ...]) -> tuple[list[tuple[str, ...]], tuple[str, ...]]:
+    """The known phrases in the text, longest first from the left, and the words left over."""
+    known = _known(groups)
+    longest = max(map(len, known))
+    words, phrases, unknown = _words(text), [], []
+    while words:
+        sizes = range(min(longest, len(words)), 0, -1)
+        size = next((size for size in sizes if words[:size] in known), 0)
+        if size:
+            phrases.append(words[:size])
+        else:
+            unknown.append(words[0])
+        words = words[max(size, 1) :]
+    return phrases, tuple(dict.fromkeys(unknown))
+
+
+def _rows(phrases: list[tuple[str, ...]], group: str) -> tuple[Any, ...]:
+    """The rows of one group that the phrases mean, each once."""
+    table = _phrases(group)
+    return tuple(dict.fromkeys(row for phrase in phrases for row in table.get(phrase, ())))
+
+
+def understood(text: str) -> Understanding:
+    """Find what is said of material, finish and kind of part in free text.
+
+    Parameters
+    ----------
+    text
+        As written or narrated: "nickel-plated brass", "pot metal", "bakelite". Case, hyphens and commas do not matter.
+
+    Returns
+    -------
+    Understanding
+        Rows found, and every word that no row knows (a question mark, "not" and "or" among them), so that whoever asks
+        can take the safest way.
+    """
+    phrases, unknown = _split(text, ("material", "finish", "kind"))
+    return Understanding(
+        materials=_rows(phrases, "material"),
+        finishes=_rows(phrases, "finish"),
+        kinds=_rows(phrases, "kind"),
+        unknown=unknown,
+    )
+
+
+def understood_soil(text: str) -> Understanding:
+    """Find what is stuck to a part in free text: "old oil and verdigris"; else as `understood`."""
+    phrases, unknown = _split(text, ("soil",))
+    return Understanding(soils=_rows(phrases, "soil"), unknown=unknown)

@@ -1,0 +1,113 @@
+"""Flash points of the bench's solvents, and the rule that keeps them out of the ultrasonic bath."""
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from camerawright.handbook.reason import COMMON_PRACTICE, Reason
+
+FLASH_POINT_MIN_C = 60.0
+"""What flashes at or below this is a flammable liquid of category 3 or worse (GHS chapter 2.6, from memory). [°C]"""
+
+HEATING_MARGIN_C = 17.0
+"""30 °F, rounded up: so near its flash point a heated liquid counts as the next worse class [29-cfr-1910-106]. [°C]"""
+
+CARE = Reason(
+    "The product's safety data sheet, local rules and licensed practice go before anything said here.",
+    COMMON_PRACTICE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Solvent:
+    """A flammable liquid of the bench; explosive limits are `None` where no source was at hand.
+
+    Parameters
+    ----------
+    flash_point_c
+        The lowest that our sources give. [°C]
+    lower_limit_percent, upper_limit_percent
+        Explosive limits of the vapour in air. [% by volume]
+    """
+
+    name: str
+    also: tuple[str, ...]
+    cas: str
+    flash_point_c: float
+    flash_source: str
+    harm: Reason
+    lower_limit_percent: float | None = None
+    upper_limit_percent: float | None = None
+    limits_source: str | None = None
+
+
+def _read() -> dict[str, Any]:
+    """The data file as it stands."""
+    return tomllib.loads(files("camerawright.handbook").joinpath("solvents.toml").read_text(encoding="utf-8"))
+
+
+@cache
+def solvents() -> dict[str, Solvent]:
+    """Every solvent of the table by name."""
+    table = {}
+    for row in _read()["solvent"]:
+        harm = Reason(row.pop("harm"), row.pop("harm_source"))
+        table[row["name"]] = Solvent(**(row | {"also": tuple(row["also"])}), harm=harm)
+    return table
+
+
+@cache
+def never() -> dict[str, Reason]:
+    """What old handbooks list and nobody should use, with the reason."""
+    return {row["name"]: Reason(row["why"], row["source"]) for row in _read()["never"]}
+
+
+def unfit_for_ultrasound(solvent: Solvent, *, bath_c: float) -> Reason | None:
+    """Say why a liquid must not go into an ultrasonic bath, or nothing if its flash point is out of reach.
+
+    Parameters
+    ----------
+    solvent
+        What would be in the tank.
+    bath_c
+        Temperature of the bath; ultrasound heats it by itself. [°C]
+
+    Notes
+    -----
+    Ultrasound throws a fog of droplets, which burns below the flash point of the liquid at rest [ctg-2012]; hence a
+    bound well above the bath's temperature, and one that no bath gets round by being cold.
+
+    References
+    ----------
+    [29-cfr-1910-106] (a)(18)(iii): within 30 °F of the flash point.
+    [ctg-2012] on fog.
+    """
+    flash_c = solvent.flash_point_c
+    if flash_c <= FLASH_POINT_MIN_C:
+        text = (
+            f"No {solvent.name} in an ultrasonic bath: it flashes at {flash_c:g} °C [{solvent.flash_source}], "
+            "and ultrasound throws it up as a fog that catches fire."
+        )
+        return Reason(text, "ctg-2012")
+    if flash_c - bath_c <= HEATING_MARGIN_C:
+        text = (
+            f"No {solvent.name} in a bath at {bath_c:g} °C: that is within {HEATING_MARGIN_C:g} °C of its flash point, "
+            f"{flash_c:g} °C [{solvent.flash_source}]."
+        )
+        return Reason(text, "29-cfr-1910-106")
+    return None
+
+
+def cautions(solvent: Solvent) -> tuple[Reason, ...]:
+    """What to say at the step where a solvent is used, figures with their sources."""
+    text = f"Flammable: {solvent.name} flashes at {solvent.flash_point_c:g} °C"
+    source = solvent.flash_source
+    said = [
+        Reason(f"{text}. No flame, spark or heater near; air the room; a small lidded jar, a lidded waste tin.", source)
+    ]
+    if solvent.lower_limit_percent is not None and solvent.limits_source is not None:
+        limits = f"{solvent.lower_limit_percent:g} to {solvent.upper_limit_percent:g} % of its vapour in air explodes."
+        said.append(Reason(limits, solvent.limits_source))
+    return (*said, solvent.harm, CARE)

@@ -1,0 +1,125 @@
+"""Which parts go through the same process together, and which must stay out of each other's bath."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from camerawright.handbook import cleaning
+from camerawright.handbook.reason import Reason
+from camerawright.refit.routes import Route
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """Parts that go through the same process together.
+
+    Parameters
+    ----------
+    turn
+        1 for the first process of its parts, 2 for the one that follows it.
+    temperature_c
+        The lowest that any of its parts needs. [°C]
+    minutes
+        The same for all of its parts. [min]
+    not_with
+        Parts that the same process cleans, but not in the same water.
+    reasons
+        Why they must not.
+    never_wet
+        Those of its parts that no liquid may touch.
+    ask
+        What to find out before its parts get more than this.
+    """
+
+    turn: int
+    process: str
+    chemistry: str
+    temperature_c: float | None
+    minutes: float | None
+    rinse: str
+    parts: tuple[str, ...]
+    not_with: tuple[str, ...]
+    reasons: tuple[Reason, ...]
+    cautions: tuple[Reason, ...]
+    never_wet: tuple[str, ...]
+    ask: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        """How its process is called on pages and in the journal."""
+        return self.process if self.chemistry == cleaning.DRY else f"{self.process}, {self.chemistry}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Together:
+    """What routes must have in common to be one batch."""
+
+    turn: int
+    rank: int
+    name: str
+    minutes: float | None
+    apart: tuple[str, ...]
+    is_decided: bool
+
+
+def _in_shared_water(route: Route) -> bool:
+    """Whether the parts of several routes would lie in the same water."""
+    process = next(process for process in cleaning.processes() if process.name == route.name)
+    return {"immersion", "water"} <= process.traits
+
+
+def _together(turn: int, route: Route) -> _Together:
+    """What the route must have in common with the others of its batch."""
+    apart = (
+        tuple(metal for metal in sorted(route.metals) if metal in cleaning.apart()) if _in_shared_water(route) else ()
+    )
+    return _Together(turn, route.rank, route.name, route.minutes, apart, route.is_decided)
+
+
+def batches(routes: Sequence[Route]) -> tuple[Batch, ...]:
+    """Group routes into batches: same process and minutes, and no part in the water beside a metal that bathes alone.
+
+    Parameters
+    ----------
+    routes
+        Of single parts or of assemblies.
+
+    Returns
+    -------
+    tuple of Batch
+        First turns before second ones, gentle processes before strong ones. Each part stands in one batch for each turn
+        of its route.
+    """
+    groups: dict[_Together, list[Route]] = {}
+    for route in routes:
+        for turn, each in enumerate(route.turns(), start=1):
+            groups.setdefault(_together(turn, each), []).append(each)
+    order = sorted(
+        groups, key=lambda key: (key.turn, not key.is_decided, key.rank, key.name, key.apart, key.minutes or 0)
+    )
+    return tuple(_batch(key, groups) for key in order)
+
+
+def _batch(key: _Together, groups: dict[_Together, list[Route]]) -> Batch:
+    """One batch, and who must stay out of it."""
+    members = groups[key]
+    temperatures = [route.temperature_c for route in members if route.temperature_c is not None]
+    strangers = {
+        other: found
+        for other, found in groups.items()
+        if (other.turn, other.name) == (key.turn, key.name) and other.apart != key.apart
+    }
+    metals = sorted({metal for other in (key, *strangers) for metal in other.apart}) if strangers else []
+    return Batch(
+        turn=key.turn,
+        process=members[0].process,
+        chemistry=members[0].chemistry,
+        temperature_c=min(temperatures, default=None),
+        minutes=key.minutes,
+        rinse=members[0].rinse,
+        parts=tuple(part for route in members for part in route.parts),
+        not_with=tuple(part for found in strangers.values() for route in found for part in route.parts),
+        reasons=tuple(cleaning.apart()[metal] for metal in metals),
+        cautions=tuple(dict.fromkeys(caution for route in members for caution in route.cautions)),
+        never_wet=tuple(part for route in members if route.never_wet for part in route.parts),
+        ask=tuple(dict.fromkeys(question for route in members for question in route.ask)),
+    )

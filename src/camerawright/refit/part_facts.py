@@ -1,0 +1,111 @@
+"""What is known, and what is in doubt, about parts that are to be cleaned together."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from camerawright.handbook import cleaning
+from camerawright.handbook.cleaning import Limit, Soil, Subject
+from camerawright.handbook.part_words import Understanding, understood, understood_soil
+
+
+@dataclass(frozen=True, slots=True)
+class PartSpec:
+    """What is known of a part, in the words of whoever took it off; `None` and empty where nothing was said."""
+
+    part: str
+    material: str | None = None
+    finish: str | None = None
+    soil: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """A question about a part, and the rows that the answer may turn out to be."""
+
+    question: str
+    rows: tuple[Subject, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What is known, and not known, about parts that stay together."""
+
+    parts: tuple[str, ...]
+    subjects: tuple[Subject, ...]
+    soils: tuple[Soil, ...]
+    strange_soil: tuple[str, ...]
+    metals: tuple[str, ...]
+    doubts: tuple[Doubt, ...]
+
+
+def _read(part: PartSpec) -> tuple[Understanding, Understanding, Understanding]:
+    """Material, finish and name, each understood."""
+    material, finish = understood(part.material or ""), understood(part.finish or "")
+    return material, finish, understood(part.part)
+
+
+def _said(unknown: Sequence[str], words: str | None, what: str) -> str:
+    """What was said, as far as it was not understood."""
+    strange = " ".join(unknown) or words
+    return f"“{strange}” is not in the table" if strange else f"No {what} was noted"
+
+
+def _doubts(part: PartSpec, material: Understanding, finish: Understanding) -> tuple[Doubt, ...]:
+    """What to find out about one part."""
+    doubts = []
+    materials = material.materials + finish.materials
+    if not materials or material.unknown:
+        question = (
+            f"What is the {part.part} made of? {_said(material.unknown, part.material, 'material')}. Try a magnet, its "
+            "weight, and a scratch where nobody sees it."
+        )
+        # A strange word beside the material may name a finish.
+        doubts.append(Doubt(question, cleaning.materials() + (cleaning.finishes() if material.unknown else ())))
+    is_asked = not materials or any(row.takes_finish for row in materials)
+    if finish.unknown or (is_asked and not material.finishes + finish.finishes):
+        question = (
+            f"How is the {part.part} finished? {_said(finish.unknown, part.finish, 'finish')}. Look for paint, "
+            "lacquer, plate, dye and filled figures; “none” is an answer."
+        )
+        doubts.append(Doubt(question, cleaning.finishes()))
+    return tuple(doubts)
+
+
+def facts_of(parts: Sequence[PartSpec]) -> Facts:
+    """Gather all that is known about parts that stay together."""
+    subjects: list[Subject] = []
+    doubts: list[Doubt] = []
+    soils: list[Soil] = []
+    strange: list[str] = []
+    for part in parts:
+        material, finish, name = _read(part)
+        subjects += material.materials + finish.materials + material.finishes + finish.finishes
+        subjects += material.kinds + finish.kinds + name.kinds
+        doubts += _doubts(part, material, finish)
+        for words in part.soil:
+            soil = understood_soil(words)
+            soils += soil.soils
+            strange += [words] if soil.unknown or not soil.soils else []
+    return Facts(
+        parts=tuple(part.part for part in parts),
+        subjects=tuple(dict.fromkeys(subjects)),
+        soils=tuple(dict.fromkeys(soils)),
+        strange_soil=tuple(dict.fromkeys(strange)),
+        metals=tuple(dict.fromkeys(subject.metal for subject in subjects if subject.metal)),
+        doubts=tuple(doubts),
+    )
+
+
+def _company_limits(metals: Sequence[str]) -> tuple[Limit, ...]:
+    """Metals that may not share a bath do not go into one together, joined or not."""
+    if len(metals) < 2:
+        return ()
+    reasons = [cleaning.apart()[metal] for metal in metals if metal in cleaning.apart()]
+    return tuple(Limit(reason, forbids=("bath+water",)) for reason in reasons)
+
+
+def limits_of(facts: Facts, doubts: Sequence[Doubt] = ()) -> tuple[Limit, ...]:
+    """List every limit that is known to hold, and those of the rows that are in doubt."""
+    doubted = tuple(row for doubt in doubts for row in doubt.rows)
+    rows = dict.fromkeys(facts.subjects + doubted)
+    return tuple(limit for row in rows for limit in row.limits) + _company_limits(facts.metals)

@@ -1,0 +1,298 @@
+"""How each part is cleaned: its route, computed from what it is made of, how it is finished and what is stuck to it.
+
+Every process of the handbook is a candidate. What the material, the finish or the kind of part does not stand is
+struck out, and so is what could burn; of the rest the gentlest that lifts the soil is the route. Where something that
+matters is not known, only what nothing in the table could suffer from is left, and the route says what to find out.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from camerawright.handbook import cleaning, solvents
+from camerawright.handbook.cleaning import Limit, Process, Soil, Subject
+from camerawright.handbook.reason import COMMON_PRACTICE, Reason
+from camerawright.journal.entries import Removed
+from camerawright.refit.part_facts import Doubt, Facts, PartSpec, facts_of, limits_of
+
+WARM_AIR_MAX_C = 40.0
+"""Drying air, unless the part stands less. Common practice."""
+
+_UNTIL_KNOWN = Reason("Until that is known, only what nothing in the table could suffer from.", COMMON_PRACTICE)
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """How a part, or parts that stay together, are cleaned.
+
+    Parameters
+    ----------
+    parts
+        Names of the parts that go this way together.
+    process, chemistry
+        Mode and liquid, "ultrasonic bath" and "neutral detergent"; the chemistry may be "dry".
+    rank
+        What the process asks of the part: the smaller, the gentler.
+    temperature_c, minutes
+        `None` for dry work; minutes also for work by swab. [°C], [min]
+    lifts, left_on
+        Soil that the route lifts, `then` included, and soil that stays on.
+    reasons
+        Why this one, and why no stronger one.
+    ask
+        What to find out first; empty when the route is decided.
+    never_wet
+        No liquid at all is allowed, or none until the part is better known.
+    metals
+        Metals of the parts, for the question of who shares a bath.
+    then
+        The route that follows, where one process does not lift everything.
+    """
+
+    parts: tuple[str, ...]
+    process: str
+    chemistry: str
+    rank: int
+    temperature_c: float | None
+    minutes: float | None
+    rinse: str
+    drying: str
+    lifts: tuple[str, ...]
+    left_on: tuple[str, ...]
+    reasons: tuple[Reason, ...]
+    cautions: tuple[Reason, ...]
+    ask: tuple[str, ...]
+    never_wet: bool
+    metals: tuple[str, ...]
+    then: "Route | None" = None
+
+    @property
+    def name(self) -> str:
+        """How it is called on pages and in the journal."""
+        return self.process if self.chemistry == cleaning.DRY else f"{self.process}, {self.chemistry}"
+
+    @property
+    def is_decided(self) -> bool:
+        """Whether nothing has to be found out first."""
+        return not self.ask
+
+    def turns(self) -> tuple["Route", ...]:
+        """This route and those that follow it, in order."""
+        return (self, *(self.then.turns() if self.then else ()))
+
+
+# -- what is allowed ---------------------------------------------------------------------------------------------------
+
+
+def _fire(process: Process) -> Reason | None:
+    """Why the process could start a fire, whatever the part is."""
+    if process.solvent is None or "cavitation" not in process.traits or process.temperature_c is None:
+        return None
+    return solvents.unfit_for_ultrasound(solvents.solvents()[process.solvent], bath_c=process.temperature_c)
+
+
+def _allowed(limits: Sequence[Limit]) -> tuple[Process, ...]:
+    """The processes that no limit forbids and that cannot burn, gentlest first."""
+    return tuple(
+        process
+        for process in cleaning.processes()
+        if not any(limit.rules_out(process) for limit in limits) and _fire(process) is None
+    )
+
+
+def permitted(parts: Sequence[PartSpec]) -> tuple[Process, ...]:
+    """List every process that parts which stay together stand, gentlest first; never empty.
+
+    What is not known is taken at its worst: as everything of the table at once.
+    """
+    facts = facts_of(parts)
+    return _allowed(limits_of(facts, facts.doubts))
+
+
+def _gentlest(allowed: Sequence[Process], soils: Sequence[Soil]) -> Process:
+    """The gentlest of those that lift most; dust is on everything, and counts after what was named."""
+    dust = [soil for soil in cleaning.soils() if soil.name in {"loose dust", "dust"}]
+
+    def lifted(process: Process) -> tuple[int, int]:
+        return sum(soil.yields(process) for soil in soils), sum(soil.yields(process) for soil in dust)
+
+    return max(allowed, key=lifted)  # the first of equals, and they stand gentlest first
+
+
+# -- the route ---------------------------------------------------------------------------------------------------------
+
+
+def _why(process: Process, allowed: Sequence[Process], soils: Sequence[Soil]) -> Reason:
+    """Why this process, and not a gentler one."""
+    lifted = [soil.name for soil in soils if soil.yields(process)]
+    if not lifted:
+        why = "nothing stronger that is allowed would lift more" if soils else "nothing but dust was noted on it"
+        return Reason(f"{_capital(process.name)}: the gentlest, for {why}.", COMMON_PRACTICE)
+    gentler = [other for other in allowed if other.rank < process.rank and other.powers]
+    text = f"{_capital(process.name)}: the gentlest that lifts {_listed(lifted)}."
+    sources = {soil.source for soil in soils if soil.yields(process)}
+    if gentler:
+        last = gentler[-1]
+        stays = [soil.name for soil in soils if soil.yields(process) and not soil.yields(last)]
+        text += f" {_capital(last.name)} would leave {_listed(stays)} on." if stays else ""
+    return Reason(text, sources.pop() if len(sources) == 1 else COMMON_PRACTICE)
+
+
+def _ruled_out(process: Process, limits: Sequence[Limit], soils: Sequence[Soil]) -> tuple[Reason, ...]:
+    """What turns the process down, every limit that struck out a stronger one, and fire where nothing else did."""
+    bounds = [limit.reason for limit in limits if _turned_down(process, limit)]
+    stronger = [other for other in cleaning.processes() if other.rank > process.rank]
+    struck = [limit.reason for limit in limits if any(limit.rules_out(other) for other in stronger)]
+    else_allowed = [other for other in stronger if not any(limit.rules_out(other) for limit in limits)]
+    fires = [_fire(other) for other in else_allowed if any(soil.yields(other) for soil in soils)]
+    return tuple(dict.fromkeys([*bounds, *struck, *filter(None, fires)]))
+
+
+def _turned_down(process: Process, limit: Limit) -> bool:
+    """Whether the limit shortens or cools the process."""
+    return _temperature_c(process, (limit,)) != process.temperature_c or _minutes(process, (limit,)) != process.minutes
+
+
+def _temperature_c(process: Process, limits: Sequence[Limit]) -> float | None:
+    """The usual temperature, or the lowest that a limit allows. [°C]"""
+    if process.temperature_c is None:
+        return None
+    bounds = [limit.temperature_max_c for limit in limits if limit.temperature_max_c is not None]
+    return min([process.temperature_c, *bounds])
+
+
+def _minutes(process: Process, limits: Sequence[Limit]) -> float | None:
+    """The usual time, or the shortest that a limit allows. [min]"""
+    if process.minutes is None:
+        return None
+    bounds = [
+        limit.minutes_max for limit in limits if limit.minutes_max is not None and limit.when in {None, *process.traits}
+    ]
+    return min([process.minutes, *bounds])
+
+
+def _drying(process: Process, limits: Sequence[Limit], subjects: Sequence[Subject]) -> str:
+    """How it gets dry again."""
+    if not process.is_wet or "oil" in process.traits:
+        return "none"
+    if process.solvent is not None:
+        return "let it evaporate in moving air, away from anything that can light it"
+    bounds = [limit.temperature_max_c for limit in limits if limit.temperature_max_c is not None]
+    words = f"blot, then moving air of {min([WARM_AIR_MAX_C, *bounds]):g} °C at most"
+    return "; ".join([words, *dict.fromkeys(subject.drying for subject in subjects if subject.drying)])
+
+
+def _cautions(process: Process, subjects: Sequence[Subject], soils: Sequence[Soil]) -> tuple[Reason, ...]:
+    """What to be careful about: the process, what the part is made of, what is stuck to it."""
+    said = [*process.cautions]
+    if process.solvent is not None:
+        said += solvents.cautions(solvents.solvents()[process.solvent])
+    said += [caution for subject in subjects for caution in subject.cautions]
+    said += [caution for soil in soils for caution in soil.cautions]
+    if said and process.is_wet:
+        said.append(solvents.CARE)
+    return tuple(dict.fromkeys(said))
+
+
+def _stuck(facts: Facts, left: Sequence[Soil]) -> tuple[str, ...]:
+    """What to say about soil that no allowed process lifts."""
+    said = [
+        f"“{words}” is not in the table: find out what it is before anything stronger is tried."
+        for words in facts.strange_soil
+    ]
+    if left:
+        said.append(
+            f"Nothing that the {_listed(facts.parts)} is known to stand lifts {_listed([soil.name for soil in left])}: "
+            "try a spot that does not show, or leave it on; what is hazardous is for licensed practice."
+        )
+    return tuple(said)
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Names in a sentence."""
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
+def _capital(text: str) -> str:
+    """The text as the beginning of a sentence."""
+    return text[:1].upper() + text[1:]
+
+
+def _route(facts: Facts, soils: Sequence[Soil], doubts: Sequence[Doubt]) -> Route:
+    """The gentlest route within the limits, and what follows it; cautious where there are doubts."""
+    known, limits = limits_of(facts), limits_of(facts, doubts)
+    allowed = _allowed(limits)
+    process = _gentlest(allowed, soils)
+    left = [soil for soil in soils if not soil.yields(process)]
+    then = None
+    if len(left) < len(soils) and any(soil.yields(other) for soil in left for other in allowed):
+        then = _route(facts, left, doubts)
+    left_on = then.left_on if then else (*(soil.name for soil in left), *facts.strange_soil)
+    return Route(
+        parts=facts.parts,
+        process=process.mode,
+        chemistry=process.chemistry,
+        rank=process.rank,
+        temperature_c=_temperature_c(process, limits),
+        minutes=_minutes(process, limits),
+        rinse=process.rinse,
+        drying=_drying(process, limits, facts.subjects),
+        lifts=tuple(soil.name for soil in soils if soil.name not in left_on),
+        left_on=left_on,
+        reasons=(
+            _why(process, allowed, soils),
+            *((_UNTIL_KNOWN,) if doubts else ()),
+            *_ruled_out(process, known, soils),
+        ),
+        cautions=_cautions(process, facts.subjects, soils),
+        ask=tuple(doubt.question for doubt in doubts) or _stuck(facts, [soil for soil in left if soil.name in left_on]),
+        never_wet=not any(other.is_wet for other in _allowed(limits_of(facts, facts.doubts))),
+        metals=facts.metals,
+        then=then,
+    )
+
+
+def _same_work(route: Route, other: Route) -> bool:
+    """Whether the hands do the same thing."""
+    work, other_work = (
+        [(turn.name, turn.temperature_c, turn.minutes, turn.drying) for turn in turned.turns()]
+        for turned in (route, other)
+    )
+    return work == other_work
+
+
+def assembly_route(parts: Sequence[PartSpec]) -> Route:
+    """Choose the route of parts that are cleaned without being separated: what any of them forbids, all are spared.
+
+    Parameters
+    ----------
+    parts
+        At least one.
+
+    Returns
+    -------
+    Route
+        Gentlest process that every part stands and that lifts all the soil; if none lifts all, the one that lifts most,
+        with the rest in `then` or `left_on`. Where material or finish is not known and the answer would depend on it,
+        the route is what is safe for anything, and `ask` says what to find out.
+
+    Raises
+    ------
+    ValueError
+        No part was given.
+    """
+    if not parts:
+        raise ValueError("a route needs at least one part")
+    facts = facts_of(parts)
+    sure = _route(facts, facts.soils, ())
+    that_matter = [doubt for doubt in facts.doubts if not _same_work(sure, _route(facts, facts.soils, (doubt,)))]
+    return _route(facts, facts.soils, that_matter) if that_matter else sure
+
+
+def route(part: PartSpec) -> Route:
+    """Choose the route of one part; as `assembly_route`."""
+    return assembly_route((part,))
+
+
+def route_of(removed: Removed) -> Route:
+    """Choose the route of a part that came off, from what its entry in the journal says."""
+    return route(PartSpec(removed.part, removed.material, removed.finish, removed.soil))
