@@ -210,6 +210,15 @@ def test_a_table_over_several_pages_repeats_its_heading(name: str, heading: str,
     assert all(heading in text for text in with_rows)
 
 
+@pytest.mark.parametrize("n_rows", range(5, 20, 2))
+def test_a_short_table_is_not_cut_by_the_end_of_a_page(n_rows: int) -> None:
+    """However far down the page the readings push it."""
+    findings = tuple(FindingShown(part=f"Piece{i}", defect="worn") for i in range(4))
+    pdf = render("certificate", replace(invented.certificate(n_rows), findings=findings))
+    pages = [page.extract_text() for page in PdfReader(BytesIO(pdf)).pages]
+    assert sorted(sum(f"Piece{i}" in text for i in range(4)) for text in pages) in ([0, 4], [4])
+
+
 def test_a_bill_over_several_pages_keeps_every_line_in_order() -> None:
     text = words(printed("bill, 60 parts, no tax"))
     assert [int(n) for n in re.findall(r"Part (\d+):", text)] == list(range(1, 61))
@@ -313,15 +322,24 @@ def test_long_names_stay_in_their_columns() -> None:
 
 @pytest.mark.parametrize("page", [0, 1])
 def test_the_check_bar_is_100_mm(page: int) -> None:
-    """The longest unbroken run of ink in the foot, between the outer edges of its end strokes."""
+    """The longest unbroken run of ink in the foot, and the distance over its end strokes 2.5 mm higher."""
     dpi = 600
     drawn = ink(printed("refit sheet"), page, dpi)
-    foot = drawn[round(275 / MM_PER_INCH * dpi) :]
-    longest = 0
-    for row in foot:
-        edges = np.flatnonzero(np.diff(np.concatenate(([0], row.astype(np.int8), [0]))))
-        longest = max(longest, int((edges[1::2] - edges[::2]).max(initial=0)))
-    assert longest * MM_PER_INCH / dpi == pytest.approx(100, abs=0.2)
+    top = round(275 / MM_PER_INCH * dpi)
+    length, start, y = max((*longest_run(row), y) for y, row in enumerate(drawn[top:], top))
+    assert length * MM_PER_INCH / dpi == pytest.approx(100, abs=0.2)
+    strokes = np.flatnonzero(drawn[y - round(2.5 / MM_PER_INCH * dpi), : start + length + 5])
+    assert (strokes[-1] - strokes[0] + 1) * MM_PER_INCH / dpi == pytest.approx(100, abs=0.2)
+
+
+def longest_run(row: npt.NDArray[np.bool_]) -> tuple[int, int]:
+    """Length and start of the longest unbroken run."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], row.astype(np.int8), [0]))))
+    lengths = edges[1::2] - edges[::2]
+    if lengths.size == 0:
+        return 0, 0
+    i = int(lengths.argmax())
+    return int(lengths[i]), int(edges[2 * i])
 
 
 # Money
