@@ -12,7 +12,10 @@ DRY = "dry"
 """The chemistry of a process without a liquid."""
 
 
-@dataclass(frozen=True, slots=True)
+# Rows are read once, so each is only equal to itself: comparing them deeply costs most of a route's time.
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Process:
     """One way of cleaning: a mode with a liquid, or dry.
 
@@ -57,14 +60,14 @@ class Process:
         return "liquid" in self.traits
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Limit:
     """One thing that a material, finish or kind of part does not stand, with its reason.
 
     Parameters
     ----------
     forbids
-        Traits; "a+b" forbids a process that has both.
+        Sets of traits; a process that has all of a set is forbidden.
     ph
         Liquids whose range leaves this one are forbidden. [pH]
     temperature_max_c, minutes_max
@@ -72,7 +75,7 @@ class Limit:
     """
 
     reason: Reason
-    forbids: tuple[str, ...] = ()
+    forbids: tuple[frozenset[str], ...] = ()
     ph: tuple[float, float] | None = None
     temperature_max_c: float | None = None
     minutes_max: float | None = None
@@ -80,14 +83,14 @@ class Limit:
 
     def rules_out(self, process: Process) -> bool:
         """Whether the process is forbidden, not merely turned down."""
-        if any(process.traits.issuperset(conjunction.split("+")) for conjunction in self.forbids):
+        if any(traits <= process.traits for traits in self.forbids):
             return True
         if self.ph is None or process.ph is None:
             return False
         return process.ph[0] < self.ph[0] or process.ph[1] > self.ph[1]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Subject:
     """A material, a finish or a kind of part, with what it does not stand."""
 
@@ -100,7 +103,7 @@ class Subject:
     takes_finish: bool = True
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Soil:
     """What is stuck to a part, and the sets of powers that it yields to, any one of them."""
 
@@ -145,7 +148,7 @@ def _limit(row: dict[str, Any]) -> Limit:
     """One limit from its row."""
     return Limit(
         reason=Reason(row["why"], row["source"]),
-        forbids=tuple(row.get("forbids", ())),
+        forbids=tuple(frozenset(traits.split("+")) for traits in row.get("forbids", ())),
         ph=_range(row),
         temperature_max_c=row.get("temperature_max_c"),
         minutes_max=row.get("minutes_max"),

@@ -101,7 +101,7 @@ def _company_limits(metals: Sequence[str]) -> tuple[Limit, ...]:
     if len(metals) < 2:
         return ()
     reasons = [cleaning.apart()[metal] for metal in metals if metal in cleaning.apart()]
-    return tuple(Limit(reason, forbids=("bath+water",)) for reason in reasons)
+    return tuple(Limit(reason, forbids=(frozenset({"bath", "water"}),)) for reason in reasons)
 
 
 def limits_of(facts: Facts, doubts: Sequence[Doubt] = ()) -> tuple[Limit, ...]:

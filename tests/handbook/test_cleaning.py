@@ -1,0 +1,302 @@
+"""The cleaning table against its printed sources, and its own words against each other."""
+
+import re
+import tomllib
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from camerawright.handbook import cleaning, solvents
+from camerawright.handbook.part_words import understood, understood_soil
+from camerawright.handbook.reason import COMMON_PRACTICE, FROM_MEMORY
+from tests import published
+
+DOCS = Path(__file__).parents[2] / "docs"
+
+
+def raw(name: str) -> dict[str, Any]:
+    """A data file of the handbook, read without the handbook."""
+    return tomllib.loads(files("camerawright.handbook").joinpath(name).read_text(encoding="utf-8"))
+
+
+def fahrenheit(temperature_c: float) -> float:
+    """The same temperature in degrees Fahrenheit."""
+    return temperature_c * 9 / 5 + 32
+
+
+def sources_in(thing: Any) -> set[str]:
+    """Every source named anywhere in a data file, in its fields and in brackets in its sentences."""
+    if isinstance(thing, dict):
+        named = {value for key, value in thing.items() if key == "source" or key.endswith("_source")}
+        return named.union(*map(sources_in, thing.values()))
+    if isinstance(thing, list):
+        return set[str]().union(*map(sources_in, thing))
+    return set(re.findall(r"\[([a-z][a-z0-9-]+)\]", thing)) if isinstance(thing, str) else set()
+
+
+# -- the table hangs together ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", ["cleaning.toml", "solvents.toml"])
+def test_every_source_is_listed_in_the_docs_or_says_that_there_is_none(name: str) -> None:
+    listed = set(re.findall(r"^- `([^`]+)`", (DOCS / "sources.md").read_text(encoding="utf-8"), re.MULTILINE))
+    cited = sources_in(raw(name))
+    assert len(cited) > 3
+    assert cited - {COMMON_PRACTICE, FROM_MEMORY} <= listed
+
+
+def test_every_row_of_the_table_carries_a_source() -> None:
+    table = raw("cleaning.toml")
+    for group in ("mode", "liquid", "soil", "apart"):
+        assert all(row["source"] for row in table[group])
+    for group in ("material", "finish", "kind"):
+        for row in table[group]:
+            assert all(limit["source"] and limit["why"] for limit in row["limits"]), row["name"]
+
+
+def test_every_forbidden_trait_is_one_that_some_process_has() -> None:
+    table = raw("cleaning.toml")
+    traits = {trait for row in (*table["mode"], *table["liquid"]) for trait in row["traits"]}
+    for group in ("material", "finish", "kind"):
+        for row in table[group]:
+            for limit in row["limits"]:
+                forbidden = {part for conjunction in limit.get("forbids", ()) for part in conjunction.split("+")}
+                assert forbidden <= traits, row["name"]
+                assert limit.get("when", "bath") in traits, row["name"]
+
+
+def test_every_power_that_a_soil_yields_to_is_one_that_some_process_has_together() -> None:
+    for soil in cleaning.soils():
+        for needed in soil.yields_to:
+            assert any(needed <= process.powers for process in cleaning.processes()), (soil.name, needed)
+
+
+def test_metals_that_bathe_apart_are_metals_of_the_table() -> None:
+    known = {row.metal for row in (*cleaning.materials(), *cleaning.kinds())}
+    assert set(cleaning.apart()) <= known
+
+
+def test_no_two_rows_of_a_group_have_one_name() -> None:
+    for rows in (cleaning.materials(), cleaning.finishes(), cleaning.kinds(), cleaning.soils()):
+        names = [row.name for row in rows]
+        assert len(names) == len(set(names))
+
+
+# -- solvents ----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", ["acetone", "isopropyl alcohol", "ethanol", "heptane", "kerosene"])
+def test_flash_points_and_explosive_limits_are_those_of_the_standard(name: str) -> None:
+    standard, solvent = published.load("iec-60079-20-1"), solvents.solvents()[name]
+    stem = name.replace(" ", "_")
+    assert solvent.lower_limit_percent is not None
+    assert solvent.upper_limit_percent is not None
+    assert standard[f"{stem}_flash_c"].holds(solvent.flash_point_c)
+    assert standard[f"{stem}_lower_percent"].holds(solvent.lower_limit_percent)
+    assert standard[f"{stem}_upper_percent"].holds(solvent.upper_limit_percent)
+
+
+def test_naphtha_flashes_where_the_pocket_guide_says() -> None:
+    guide, naphtha = published.load("niosh-npg-0492"), solvents.solvents()["naphtha"]
+    assert guide["flash_highest_f"].holds(fahrenheit(naphtha.flash_point_c))
+    assert naphtha.lower_limit_percent is not None
+    assert guide["lower_percent"].holds(naphtha.lower_limit_percent)
+    assert naphtha.upper_limit_percent is not None
+    assert guide["upper_percent"].holds(naphtha.upper_limit_percent)
+
+
+def test_two_sources_agree_on_isopropyl_alcohol() -> None:
+    guide, alcohol = published.load("niosh-npg-0359"), solvents.solvents()["isopropyl alcohol"]
+    assert abs(fahrenheit(alcohol.flash_point_c) - guide["flash_f"].value) < 1.0  # 12 °C is printed to a degree
+    assert alcohol.lower_limit_percent is not None
+    assert guide["ten_percent_of_lower_limit_ppm"].holds(alcohol.lower_limit_percent / 100 * 0.10 * 1e6)
+
+
+def test_white_spirit_flashes_where_the_sheet_says() -> None:
+    assert published.load("osha-ch-268000")["flash_c"].holds(solvents.solvents()["white spirit"].flash_point_c)
+
+
+def test_the_margin_to_the_flash_point_is_the_regulations_rounded_up() -> None:
+    rule = published.load("29-cfr-1910-106")
+    assert rule["heated_within_c"].holds(rule["heated_within_f"].value * 5 / 9)
+    assert rule["heated_within_c"].value <= solvents.HEATING_MARGIN_C < rule["heated_within_c"].value + 1
+
+
+@pytest.mark.parametrize(
+    "name", ["naphtha", "heptane", "isopropyl alcohol", "ethanol", "acetone", "white spirit", "kerosene"]
+)
+@pytest.mark.parametrize("bath_c", [5.0, 20.0, 50.0])
+def test_no_bench_solvent_goes_into_an_ultrasonic_bath_warm_or_cold(name: str, bath_c: float) -> None:
+    refusal = solvents.unfit_for_ultrasound(solvents.solvents()[name], bath_c=bath_c)
+    assert refusal is not None
+    assert name in refusal.text
+
+
+@given(flash_c=st.floats(-60, 200), bath_c=st.floats(0, 90))
+def test_a_liquid_is_refused_by_its_flash_point_or_by_its_nearness_to_the_baths_heat(
+    flash_c: float, bath_c: float
+) -> None:
+    harm = solvents.CARE
+    liquid = solvents.Solvent("liquid", (), "0-00-0", flash_c, FROM_MEMORY, harm)
+    refused = solvents.unfit_for_ultrasound(liquid, bath_c=bath_c) is not None
+    assert refused or (flash_c > 60 and flash_c - bath_c > 16.7)
+    if flash_c > 60 and flash_c - bath_c > 17:
+        assert not refused
+
+
+def test_a_solvents_cautions_give_its_figures_with_sources_and_defer_to_the_data_sheet() -> None:
+    said = solvents.cautions(solvents.solvents()["acetone"])
+    assert any("-20 °C" in caution.text and caution.source == "iec-60079-20-1" for caution in said)
+    assert any("2.5 to 14.3 %" in caution.text for caution in said)
+    assert any("safety data sheet" in caution.text and "licensed" in caution.text for caution in said)
+
+
+def test_what_old_handbooks_list_and_nobody_should_use_is_on_no_route() -> None:
+    assert {"benzene", "carbon tetrachloride"} <= set(solvents.never())
+    used = {process.chemistry for process in cleaning.processes()}
+    assert not used & set(solvents.never())
+
+
+# -- figures of the sources --------------------------------------------------------------------------------------------
+
+
+def limits_of(rows: tuple[cleaning.Subject, ...], name: str, source: str) -> list[cleaning.Limit]:
+    """The limits that a row takes from a source."""
+    row = next(row for row in rows if row.name == name)
+    return [limit for limit in row.limits if limit.reason.source == source]
+
+
+def test_aluminium_stands_the_ph_that_its_oxide_does() -> None:
+    source = published.load("aluminium-oxide-ph")
+    (limit,) = limits_of(cleaning.materials(), "aluminium", source.key)
+    assert limit.ph is not None
+    assert source["lowest_ph"].holds(limit.ph[0])
+    assert source["highest_ph"].holds(limit.ph[1])
+
+
+def test_aluminium_stands_the_laboratorys_heat_and_time() -> None:
+    source = published.load("lab-detergent")
+    limits = limits_of(cleaning.materials(), "aluminium", source.key)
+    assert [limit.temperature_max_c for limit in limits if limit.temperature_max_c] == [
+        source["highest_temperature_c"].value
+    ]
+    assert [limit.minutes_max for limit in limits if limit.minutes_max] == [60 * source["longest_h"].value]
+
+
+@pytest.mark.parametrize("finish", ["anodised", "dyed anodised"])
+def test_anodising_stands_the_manuals_ph_and_no_more_than_its_heat(finish: str) -> None:
+    source = published.load("solar-anodised")
+    limits = limits_of(cleaning.finishes(), finish, source.key)
+    (ph,) = [limit.ph for limit in limits if limit.ph]
+    assert source["lowest_ph"].holds(ph[0])
+    assert source["highest_ph"].holds(ph[1])
+    row = next(row for row in cleaning.finishes() if row.name == finish)
+    heat = [limit.temperature_max_c for limit in row.limits if limit.temperature_max_c is not None]
+    assert min(heat) <= source["highest_temperature_c"].value
+
+
+def test_the_neutral_detergent_is_what_anodising_is_cleaned_with() -> None:
+    source = published.load("profile-anodised")
+    for process in cleaning.processes():
+        if process.chemistry == "neutral detergent":
+            assert process.ph == (source["cleaned_from_ph"].value, source["cleaned_to_ph"].value)
+
+
+def test_an_ultrasonic_bath_takes_as_long_as_a_watchmakers() -> None:
+    baths = [process.minutes for process in cleaning.processes() if process.mode == "ultrasonic bath"]
+    assert baths
+    assert set(baths) == {published.load("watch-baths")["bath_min"].value}
+
+
+# -- words -------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("said", "material"),
+    [
+        ("pot metal", "zinc die casting"),
+        ("Zamak", "zinc die casting"),
+        ("mazak", "zinc die casting"),
+        ("German silver", "nickel silver"),
+        ("dural", "aluminium"),
+        ("aluminum", "aluminium"),
+        ("Bakelite", "phenolic"),
+        ("silver steel", "steel"),
+        ("Phosphor-bronze", "bronze"),
+        ("calfskin", "leather"),
+        ("spring brass strip", "sprung brass"),
+        ("ebonite", "vulcanite"),
+        ("balsam", "cemented glass"),
+    ],
+)
+def test_the_trades_words_for_a_material_are_understood(said: str, material: str) -> None:
+    found = understood(said)
+    assert [row.name for row in found.materials] == [material]
+    assert not found.unknown
+
+
+@pytest.mark.parametrize(
+    ("said", "finish"),
+    [
+        ("satin chrome", "chrome plate"),
+        ("nickel-plated", "nickel plate"),
+        ("gun-blue", "chemical blacking"),
+        ("black anodized", "dyed anodised"),
+        ("crackle", "black paint"),
+        ("engraved, paint-filled", "paint-filled engraving"),
+        ("bare", "none"),
+    ],
+)
+def test_the_trades_words_for_a_finish_are_understood(said: str, finish: str) -> None:
+    found = understood(said)
+    assert [row.name for row in found.finishes] == [finish]
+    assert not found.unknown
+
+
+def test_material_and_finish_in_one_breath_are_told_apart() -> None:
+    found = understood("nickel-plated German silver, soldered")
+    assert [row.name for row in found.materials] == ["nickel silver"]
+    assert [row.name for row in found.finishes] == ["nickel plate"]
+    assert [row.name for row in found.kinds] == ["soft-soldered assembly"]
+
+
+def test_a_word_that_may_mean_several_things_means_all_of_them() -> None:
+    assert {row.name for row in understood("light alloy").materials} == {"aluminium", "magnesium"}
+    assert {row.name for row in understood("glass").materials} == {"plain glass", "coated glass", "cemented glass"}
+
+
+@pytest.mark.parametrize(
+    ("said", "strange"),
+    [
+        ("unobtainium", "unobtainium"),
+        ("brass?", "?"),
+        ("not anodised", "not"),
+        ("brass or steel", "or"),
+        ("maybe zinc", "maybe"),
+    ],
+)
+def test_doubt_and_denial_are_not_overheard(said: str, strange: str) -> None:
+    assert strange in understood(said).unknown
+
+
+def test_a_part_named_after_a_blade_is_not_one() -> None:
+    assert understood("shutter blade 3").kinds
+    assert not understood("blade ring").kinds
+    assert not understood("mirror box").kinds
+
+
+def test_soils_are_understood_in_the_trades_words() -> None:
+    found = understood_soil("old grease and traces of green corrosion")
+    assert [soil.name for soil in found.soils] == ["dried grease", "verdigris"]
+    assert not found.unknown
+    assert understood_soil("goo from space").unknown == ("goo", "from", "space")
+
+
+@given(st.text(max_size=60))
+def test_any_text_is_taken_and_its_unknown_words_come_from_it(text: str) -> None:
+    for found in (understood(text), understood_soil(text)):
+        assert all(word in text.casefold() for word in found.unknown)
