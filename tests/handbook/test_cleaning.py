@@ -155,6 +155,12 @@ def test_a_solvents_cautions_give_its_figures_with_sources_and_defer_to_the_data
     assert any("safety data sheet" in caution.text and "licensed" in caution.text for caution in said)
 
 
+def test_a_solvent_without_sourced_explosive_limits_claims_none() -> None:
+    said = solvents.cautions(solvents.solvents()["white spirit"])
+    assert str(said[0]).endswith("[osha-ch-268000]")
+    assert not any("explodes" in caution.text for caution in said)
+
+
 def test_what_old_handbooks_list_and_nobody_should_use_is_on_no_route() -> None:
     assert {"benzene", "carbon tetrachloride"} <= set(solvents.never())
     used = {process.chemistry for process in cleaning.processes()}

@@ -1,0 +1,470 @@
+"""Cleaning routes: what the trade and the sources forbid is on no route, and the gentlest that does the work wins."""
+
+import tomllib
+from datetime import UTC, datetime
+from importlib.resources import files
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from camerawright.handbook.cleaning import Process, processes
+from camerawright.journal.entries import Removed
+from camerawright.refit.batches import batches
+from camerawright.refit.part_facts import PartSpec
+from camerawright.refit.routes import Route, assembly_route, permitted, route, route_of
+
+TABLE: dict[str, Any] = tomllib.loads(
+    files("camerawright.handbook").joinpath("cleaning.toml").read_text(encoding="utf-8")
+)
+FLASH_C: dict[str, float] = {
+    row["name"]: row["flash_point_c"]
+    for row in tomllib.loads(files("camerawright.handbook").joinpath("solvents.toml").read_text(encoding="utf-8"))[
+        "solvent"
+    ]
+}
+ROWS = {group: {row["name"]: row for row in TABLE[group]} for group in ("material", "finish", "kind", "soil")}
+MODES = {row["name"]: row for row in TABLE["mode"]}
+LIQUIDS = {row["name"]: row for row in TABLE["liquid"]}
+ALUMINIUM = PartSpec("mount", "aluminium", "none", ("dried grease",))
+BRASS = PartSpec("plate", "brass", "none", ("dried grease",))
+STEEL = PartSpec("pinion", "steel", "none", ("dried grease",))
+
+materials, finishes, kinds, soils = (
+    st.sampled_from(sorted(ROWS[group])) for group in ("material", "finish", "kind", "soil")
+)
+known_parts = st.builds(
+    PartSpec,
+    part=st.one_of(st.just("part"), kinds),
+    material=materials,
+    finish=finishes,
+    soil=st.lists(soils, max_size=3, unique=True).map(tuple),
+)
+any_words = st.one_of(st.none(), materials, finishes, kinds, st.text(max_size=20), st.just("unobtainium"))
+any_parts = st.builds(
+    PartSpec,
+    part=st.one_of(st.just("part"), kinds),
+    material=any_words,
+    finish=any_words,
+    soil=st.lists(st.one_of(soils, st.text(min_size=1, max_size=12)), max_size=3).map(tuple),
+)
+quick = settings(max_examples=60, deadline=None)
+
+
+# -- a judge that shares only the data file ----------------------------------------------------------------------------
+
+
+def traits_of(mode: str, chemistry: str) -> set[str]:
+    """What a process does to a part, straight from the data file."""
+    return {*MODES[mode]["traits"], *(LIQUIDS[chemistry]["traits"] if chemistry != "dry" else ())}
+
+
+def forbidden(limit: dict[str, Any], mode: str, chemistry: str) -> bool:
+    """Whether a limit of the data file forbids a process."""
+    traits = traits_of(mode, chemistry)
+    for conjunction in limit.get("forbids", ()):
+        if all(trait in traits for trait in conjunction.split("+")):
+            return True
+    ph = LIQUIDS[chemistry].get("ph") if chemistry != "dry" else None
+    return "ph" in limit and ph is not None and not limit["ph"][0] <= ph[0] <= ph[1] <= limit["ph"][1]
+
+
+def limits_on(part: PartSpec) -> list[dict[str, Any]]:
+    """The limits of the rows whose very names the part uses."""
+    names = (("material", part.material), ("finish", part.finish), ("kind", part.part))
+    return [limit for group, name in names if name in ROWS[group] for limit in ROWS[group][name]["limits"]]
+
+
+def chemistries(cleaned: Route) -> set[str]:
+    """Every liquid on the way."""
+    return {turn.chemistry for turn in cleaned.turns()}
+
+
+# -- properties --------------------------------------------------------------------------------------------------------
+
+
+@quick
+@given(known_parts)
+def test_a_route_holds_nothing_that_material_finish_or_kind_forbid(part: PartSpec) -> None:
+    for turn in route(part).turns():
+        for limit in limits_on(part):
+            assert not forbidden(limit, turn.process, turn.chemistry), limit["why"]
+            if turn.temperature_c is not None:
+                assert turn.temperature_c <= limit.get("temperature_max_c", 100)
+            if turn.minutes is not None and limit.get("when", "bath") in traits_of(turn.process, turn.chemistry):
+                assert turn.minutes <= limit.get("minutes_max", 999)
+
+
+@quick
+@given(known_parts)
+def test_no_allowed_process_that_is_gentler_lifts_as_much(part: PartSpec) -> None:
+    cleaned = route(part)
+
+    def lifted(mode: str, chemistry: str) -> tuple[int, int]:
+        """How much of the soil that was named, and of the dust that is on everything."""
+        powers = {*MODES[mode]["powers"], *(LIQUIDS[chemistry]["powers"] if chemistry != "dry" else ())}
+        off = {name for name, row in ROWS["soil"].items() if any(set(needed) <= powers for needed in row["yields_to"])}
+        return len(off & {*part.soil}), len(off & {"loose dust", "dust"})
+
+    here = lifted(cleaned.process, cleaned.chemistry)
+    for other in permitted((part,)):
+        there = lifted(other.mode, other.chemistry)
+        assert there < here if other.rank < cleaned.rank else there <= here
+
+
+@quick
+@given(known_parts, finishes)
+def test_another_finish_on_the_part_never_allows_more(part: PartSpec, finish: str) -> None:
+    more = PartSpec(part.part, part.material, f"{part.finish}, {finish}", part.soil)
+    assert set(permitted((more,))) <= set(permitted((part,)))
+
+
+@quick
+@given(known_parts, soils)
+def test_another_soil_on_the_part_never_allows_more(part: PartSpec, soil: str) -> None:
+    dirtier = PartSpec(part.part, part.material, part.finish, (*part.soil, soil))
+    assert set(permitted((dirtier,))) == set(permitted((part,)))
+    names = {process.name for process in permitted((part,))}
+    assert {turn.name for turn in route(dirtier).turns()} <= names
+
+
+@quick
+@given(st.lists(known_parts, min_size=1, max_size=4))
+def test_what_one_part_of_an_assembly_does_not_stand_the_whole_is_spared(parts: list[PartSpec]) -> None:
+    together = assembly_route(parts)
+    assert together.parts == tuple(part.part for part in parts)
+    for part in parts:
+        names = {process.name for process in permitted((part,))}
+        assert {turn.name for turn in together.turns()} <= names
+
+
+@quick
+@given(any_parts)
+def test_every_part_has_a_route_and_what_no_one_knows_stays_dry(part: PartSpec) -> None:
+    cleaned = route(part)
+    assert cleaned.reasons
+    assert all(reason.text and reason.source for reason in (*cleaned.reasons, *cleaned.cautions))
+    if part.material == "unobtainium" or part.finish == "unobtainium":
+        assert chemistries(cleaned) == {"dry"}
+
+
+def test_nothing_that_flashes_goes_into_an_ultrasonic_bath_whatever_the_part_stands() -> None:
+    """[ctg-2012]; [29-cfr-1910-106]."""
+    bathed = 0
+    for material in ROWS["material"]:
+        for finish in ROWS["finish"]:
+            liquids = {
+                p.chemistry for p in permitted((PartSpec("part", material, finish),)) if "cavitation" in p.traits
+            }
+            assert not liquids & set(FLASH_C), (material, finish)
+            bathed += bool(liquids)
+    assert bathed > 20  # else this had nothing to look at
+
+
+@quick
+@given(known_parts)
+def test_a_flammable_liquid_comes_with_its_caution(part: PartSpec) -> None:
+    for turn in route(part).turns():
+        if turn.chemistry in FLASH_C:
+            assert any("Flammable" in caution.text for caution in turn.cautions)
+            assert any("safety data sheet" in caution.text for caution in turn.cautions)
+
+
+@quick
+@given(known_parts)
+def test_soil_is_lifted_or_said_to_stay_on(part: PartSpec) -> None:
+    cleaned = route(part)
+    assert {*cleaned.lifts, *cleaned.left_on} == set(part.soil)
+    assert not {*cleaned.lifts} & {*cleaned.left_on}
+    assert bool(cleaned.left_on) <= bool(cleaned.ask)
+
+
+@quick
+@given(st.lists(any_parts, max_size=12))
+def test_each_turn_of_each_route_is_in_one_batch(parts: list[PartSpec]) -> None:
+    named = [PartSpec(f"{part.part} {i}", part.material, part.finish, part.soil) for i, part in enumerate(parts)]
+    routes = [route(part) for part in named]
+    turns = sorted((turn, part) for each in routes for turn, _ in enumerate(each.turns(), 1) for part in each.parts)
+    assert sorted((batch.turn, part) for batch in batches(routes) for part in batch.parts) == turns
+    for batch in batches(routes):
+        mine = [
+            turn
+            for each in routes
+            for turn in each.turns()
+            if turn.name == batch.name and set(turn.parts) <= {*batch.parts}
+        ]
+        assert {turn.minutes for turn in mine} == {batch.minutes}
+        assert batch.temperature_c == min((turn.temperature_c for turn in mine if turn.temperature_c), default=None)
+
+
+# -- what the trade and the sources say --------------------------------------------------------------------------------
+
+
+def test_plain_steel_and_plain_brass_go_into_the_ultrasonic_bath_for_eight_minutes() -> None:
+    """Routine of a horology journal [watch-baths]; gentle detergent: common practice."""
+    for part in (STEEL, BRASS):
+        cleaned = route(part)
+        assert (cleaned.process, cleaned.chemistry, cleaned.minutes) == ("ultrasonic bath", "neutral detergent", 8)
+        assert 40 <= (cleaned.temperature_c or 0) <= 60
+        assert cleaned.is_decided
+
+
+@pytest.mark.parametrize("soil", sorted(ROWS["soil"]))
+def test_no_ammonia_comes_near_brass(soil: str) -> None:
+    """[cdl-1998-0032]: over 15 % zinc, traces of moist ammonia."""
+    for material in ("brass", "sprung brass", "nickel silver"):
+        part = PartSpec("contact", material, "none", (soil,))
+        assert not any("ammonia" in traits_of(turn.process, turn.chemistry) for turn in route(part).turns())
+        assert not any("ammonia" in process.traits for process in permitted((part,)))
+
+
+@pytest.mark.parametrize("soil", sorted(ROWS["soil"]))
+def test_nothing_outside_its_oxides_ph_comes_near_aluminium(soil: str) -> None:
+    """[aluminium-oxide-ph]: pH 4.0 to 8.5."""
+    for process in permitted((PartSpec("mount", "aluminium", "none", (soil,)),)):
+        assert process.ph is None or (process.ph[0] >= 4.0 and process.ph[1] <= 8.5)
+
+
+@pytest.mark.parametrize("finish", ["anodised", "dyed anodised"])
+@pytest.mark.parametrize("soil", sorted(ROWS["soil"]))
+def test_anodising_keeps_to_its_ph_and_temperature_and_out_of_ultrasound(finish: str, soil: str) -> None:
+    """[solar-anodised]: pH 4.5 to 8.5, at most 60 °C; by hand: common practice."""
+    part = PartSpec("ring", "aluminium", finish, (soil,))
+    assert all(turn.temperature_c is None or turn.temperature_c <= 60 for turn in route(part).turns())
+    for process in permitted((part,)):
+        assert process.ph is None or (process.ph[0] >= 4.5 and process.ph[1] <= 8.5)
+        assert process.mode != "ultrasonic bath"
+
+
+@pytest.mark.parametrize("soil", sorted(ROWS["soil"]))
+def test_a_balsamed_group_meets_no_bath_no_acetone_and_no_heat(soil: str) -> None:
+    """[lf-balsam]: acetone and many light solvents; [stereoscopy-balsam]: a hair-dryer's heat; below 50 °C."""
+    part = PartSpec("rear group", "cemented glass", None, (soil,))
+    assert not any({"immersion", "cavitation", "ketone", "hydrocarbon"} & p.traits for p in permitted((part,)))
+    assert all(turn.temperature_c is None or turn.temperature_c < 50 for turn in route(part).turns())
+
+
+def test_coated_glass_is_never_in_ultrasound() -> None:
+    """[tianya-coated], [ultrasonic-manual]."""
+    assert not any("cavitation" in p.traits for p in permitted((PartSpec("front element", "coated glass"),)))
+
+
+def test_spring_steel_meets_no_acid_even_when_it_is_rusty() -> None:
+    """[mf-embrittlement]: hydrogen."""
+    part = PartSpec("drive spring", "spring steel", "none", ("light rust", "deep rust"))
+    assert not any("acid" in p.traits for p in permitted((part,)))
+    assert route(part).left_on == ("deep rust",)
+
+
+def test_magnesium_meets_no_water_and_celluloid_no_solvent() -> None:
+    """[pf-magnesium]; celluloid dissolves in ketones, esters and alcohol mixtures: from memory."""
+    assert not any("water" in p.traits for p in permitted((PartSpec("frame", "magnesium", "none"),)))
+    celluloid = PartSpec("window", "celluloid", "none", ("grime",))
+    assert not any("solvent" in p.traits for p in permitted((celluloid,)))
+    assert any("burns" in caution.text for caution in route(celluloid).cautions)
+
+
+def test_polished_aluminium_stays_out_of_cavitation() -> None:
+    """[zenith-cavitation]."""
+    part = PartSpec("ring", "aluminium", "polished", ("dried grease",))
+    assert "ultrasonic bath" not in {process.mode for process in permitted((part,))}
+
+
+def test_sound_plate_has_two_minutes_and_lifting_plate_none() -> None:
+    """Common practice; lifting: [ultrasonic-manual]."""
+    sound = route(PartSpec("lever", "brass", "chrome", ("dried grease",)))
+    assert (sound.process, sound.minutes) == ("ultrasonic bath", 2)
+    lifting = route(PartSpec("lever", "brass", "flaking chrome", ("dried grease",)))
+    assert lifting.process != "ultrasonic bath"
+
+
+def test_painted_figures_never_meet_bath_or_solvent() -> None:
+    """Common practice."""
+    for finish in ("black paint", "lacquer", "engraved, paint-filled", "dyed anodised"):
+        part = PartSpec("speed ring", "brass", finish, ("old oil", "grime"))
+        assert not any({"cavitation", "solvent"} & process.traits for process in permitted((part,)))
+        assert route(part).lifts == ("old oil", "grime")
+
+
+def test_blades_are_washed_in_solvent_one_at_a_time_and_never_lubricated() -> None:
+    """Common practice; [shutter-text]."""
+    cleaned = route(PartSpec("shutter blade 2", "steel", "blackened", ("old oil",)))
+    assert (cleaned.process, cleaned.chemistry, cleaned.temperature_c) == ("lidded jar", "naphtha", 20)
+    assert any("One at a time" in caution.text for caution in cleaned.cautions)
+    assert any("never lubricated" in caution.text for caution in cleaned.cautions)
+
+
+@pytest.mark.parametrize("part", ["hairspring", "meter movement", "front-surface mirror"])
+def test_what_a_brush_would_ruin_is_only_blown(part: str) -> None:
+    """Common practice."""
+    cleaned = route(PartSpec(part, "brass", "none", ("old oil", "dust")))
+    assert cleaned.process == "hand blower"
+    assert cleaned.never_wet
+    assert set(cleaned.left_on) == {"old oil", "dust"}
+
+
+def test_radium_is_left_alone() -> None:
+    """Common practice."""
+    cleaned = route(PartSpec("dial", "brass", "paint, radium", ("dust",)))
+    assert cleaned.process == "left as it is"
+    assert any("licen" in caution.text for caution in cleaned.cautions)
+
+
+@pytest.mark.parametrize("material", ["wood", "card", "felt", "silk"])
+def test_what_soaks_up_is_never_wetted(material: str) -> None:
+    """Common practice."""
+    cleaned = route(PartSpec("part", material, None, ("grime",)))
+    assert cleaned.never_wet
+    assert chemistries(cleaned) == {"dry"}
+
+
+def test_leather_bellows_are_not_wetted_and_leather_is_damp_at_most() -> None:
+    """[bellows-blog]; common practice."""
+    assert route(PartSpec("bellows", "leather", None, ("grime",))).never_wet
+    covering = route(PartSpec("covering", "leather", None, ("grime",)))
+    assert (covering.process, covering.chemistry) == ("swab", "neutral detergent")
+
+
+# -- what is not known -------------------------------------------------------------------------------------------------
+
+
+def test_an_unknown_part_gets_a_dry_brush_and_two_questions() -> None:
+    cleaned = route(PartSpec("thing", None, None, ("dried grease",)))
+    assert (cleaned.process, cleaned.chemistry) == ("soft dry brush", "dry")
+    assert len(cleaned.ask) == 2
+    assert "made of" in cleaned.ask[0]
+    assert "finished" in cleaned.ask[1]
+
+
+def test_a_strange_word_is_quoted_in_the_question() -> None:
+    (question,) = route(PartSpec("lever", "unobtainium", "none", ("dried grease",))).ask
+    assert "“unobtainium”" in question
+
+
+def test_a_question_whose_answer_changes_nothing_is_not_asked() -> None:
+    assert route(PartSpec("bellows", "leather", None, ("dust",))).is_decided
+    assert route(PartSpec("lever", None, None, ("dust",))).is_decided
+    assert not route(PartSpec("lever", "brass", None, ("dried grease",))).is_decided
+
+
+def test_a_doubted_material_counts_as_unknown() -> None:
+    assert chemistries(route(PartSpec("lever", "brass?", "none", ("dried grease",)))) == {"dry"}
+
+
+def test_unknown_soil_is_asked_about_and_the_rest_is_lifted() -> None:
+    cleaned = route(PartSpec("lever", "brass", "none", ("old oil", "gloop")))
+    assert cleaned.lifts == ("old oil",)
+    assert cleaned.left_on == ("gloop",)
+    assert "“gloop”" in cleaned.ask[0]
+
+
+def test_soil_that_nothing_allowed_lifts_sends_to_a_test_spot_or_licensed_practice() -> None:
+    cleaned = route(PartSpec("front plate", "brass", "black paint", ("adhesive",)))
+    assert cleaned.left_on == ("adhesive",)
+    assert "does not show" in cleaned.ask[0]
+    assert "licensed practice" in cleaned.ask[0]
+
+
+def test_two_soils_that_no_one_process_lifts_take_two_turns() -> None:
+    cleaned = route(PartSpec("lever", "steel", "none", ("light rust", "dried grease")))
+    assert [turn.name for turn in cleaned.turns()] == ["swab, light mineral oil", "ultrasonic bath, neutral detergent"]
+    assert not cleaned.left_on
+    assert "rusts" in cleaned.turns()[-1].drying
+
+
+def test_the_route_says_why_and_why_not_stronger() -> None:
+    cleaned = route(PartSpec("ring", "brass", "engraved", ("old oil",)))
+    assert cleaned.reasons[0].text.startswith("Hand wash, neutral detergent: the gentlest that lifts old oil.")
+    said = {reason.text: reason.source for reason in cleaned.reasons}
+    assert "The paint in engraved figures falls out in a bath." in said
+    assert "cdl-1998-0032" in said.values()
+
+
+def test_fire_is_the_reason_where_nothing_else_keeps_solvent_out_of_the_bath() -> None:
+    cleaned = route(STEEL)
+    assert any("No naphtha in an ultrasonic bath" in reason.text for reason in cleaned.reasons)
+
+
+def test_a_route_needs_a_part() -> None:
+    with pytest.raises(ValueError, match="at least one part"):
+        assembly_route(())
+
+
+def test_the_journals_words_make_the_route() -> None:
+    removed = Removed(
+        at=datetime(2024, 3, 1, 9, tzinfo=UTC),
+        part="aperture blade 4",
+        material="spring steel",
+        finish="blued",
+        soil=("oil",),
+    )
+    cleaned = route_of(removed)
+    assert cleaned.parts == ("aperture blade 4",)
+    assert cleaned.name == "lidded jar, naphtha"
+
+
+# -- together ----------------------------------------------------------------------------------------------------------
+
+
+def test_the_gentlest_of_an_assembly_wins() -> None:
+    alone = route(BRASS)
+    together = assembly_route((BRASS, PartSpec("scale", "brass", "lacquer", ("grime",))))
+    assert together.rank < alone.rank
+    assert together.left_on == ("dried grease",)
+    assert any("lacquer" in reason.text for reason in together.reasons)
+
+
+def test_aluminium_riveted_to_brass_stays_out_of_the_bath() -> None:
+    """[lab-detergent]: not with other metals."""
+    together = assembly_route((ALUMINIUM, BRASS))
+    assert not {"bath", "water"} <= traits_of(together.process, together.chemistry)
+    assert any("never shares a bath" in reason.text for reason in together.reasons)
+
+
+def test_aluminium_bathes_without_brass_and_both_batches_say_so() -> None:
+    """[lab-detergent]."""
+    first, second = batches([route(ALUMINIUM), route(BRASS), route(STEEL)])
+    assert {first.parts, second.parts} == {("mount",), ("plate", "pinion")}
+    for batch in (first, second):
+        assert not {*batch.parts} & {*batch.not_with}
+        assert {*batch.parts} | {*batch.not_with} == {"mount", "plate", "pinion"}
+        assert [reason.source for reason in batch.reasons] == ["lab-detergent"]
+
+
+def test_soft_solder_is_not_washed_with_brass() -> None:
+    """[clock-solder]: the brass turns dark."""
+    plain = PartSpec("plate", "brass", "none", ("old oil",))
+    soldered = PartSpec("lug", "brass, soldered", "none", ("old oil",))
+    washed = batches([route(plain), route(soldered)])
+    assert [batch.parts for batch in washed] == [("plate",), ("lug",)]
+    assert washed[0].not_with == ("lug",)
+
+
+def test_a_batch_is_as_short_as_its_parts_and_as_cool_as_the_coolest() -> None:
+    plated = PartSpec("lever", "brass", "chrome", ("dried grease",))
+    plastic = PartSpec("knob", "ABS", "none", ("dried grease",))
+    by_minutes = {batch.minutes: batch for batch in batches([route(BRASS), route(plated), route(plastic)])}
+    assert by_minutes[8].parts == ("plate",)
+    assert by_minutes[2].parts == ("lever", "knob")
+    assert by_minutes[2].temperature_c == 40
+
+
+def test_parts_that_wait_for_an_answer_are_a_batch_of_their_own() -> None:
+    dusty = PartSpec("cover", "brass", "none", ("dust",))
+    unknown = PartSpec("thing", None, None, ("dried grease",))
+    decided, waiting = batches([route(unknown), route(dusty)])
+    assert (decided.parts, decided.ask) == (("cover",), ())
+    assert waiting.parts == waiting.never_wet == ("thing",)
+    assert waiting.ask
+
+
+def test_nothing_to_clean_is_no_batch() -> None:
+    assert batches([]) == ()
+
+
+def test_processes_stand_gentlest_first() -> None:
+    ranks = [process.rank for process in processes()]
+    assert ranks == sorted(ranks)
+    assert isinstance(processes()[0], Process)
+    assert processes()[0].mode == "left as it is"
