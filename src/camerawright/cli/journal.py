@@ -1,0 +1,291 @@
+"""The journal itself: notes, time and supplies, undoing and correcting, out to a file and in again."""
+
+import io
+import json
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from camerawright.cli.shell import (
+    JobId,
+    Overrule,
+    Say,
+    entered,
+    file_bytes,
+    tell,
+    tell_item,
+    tell_json,
+    workshop_of,
+    written_whole,
+)
+from camerawright.cli.wording import entry_line, state_line, tell_entered
+
+if TYPE_CHECKING:
+    from camerawright.journal.entries import Entry
+    from camerawright.stages.bench import Bench
+
+commands = typer.Typer()
+files = typer.Typer(no_args_is_help=True)
+commands.add_typer(files, name="journal", help="List a journal, write it to a file, read one in.")
+
+EntryPrefix = Annotated[
+    str, typer.Argument(metavar="ENTRY", help="The beginning of its id; see `journal list`.", show_default=False)
+]
+
+
+@commands.command()
+def note(
+    ctx: typer.Context,
+    job: JobId,
+    text: Annotated[str, typer.Argument(metavar="NOTE", help="Anything worth keeping.", show_default=False)],
+    say: Say = None,
+) -> None:
+    """Note anything worth keeping that no other command enters.
+
+    \b
+    Example:
+      camerawright note J3 "been in before: glue on the cover screws"
+    """
+    with workshop_of(ctx) as workshop:
+        tell_entered(entered(workshop, job, "noted", note=text, say=say))
+
+
+@commands.command()
+def worked(
+    ctx: typer.Context,
+    job: JobId,
+    minutes: Annotated[int, typer.Argument(metavar="MINUTES", help="Hands-on time.", show_default=False)],
+    task: Annotated[str, typer.Argument(metavar="TASK", help="What for.", show_default=False)],
+    say: Say = None,
+) -> None:
+    """Put hands-on time on the bill.
+
+    \b
+    Example:
+      camerawright worked J3 95 "shutter stripped, cleaned and set"
+    """
+    with workshop_of(ctx) as workshop:
+        tell_entered(entered(workshop, job, "worked", minutes=minutes, task=task, say=say))
+
+
+@commands.command()
+def supply(
+    ctx: typer.Context,
+    job: JobId,
+    item: Annotated[str, typer.Argument(metavar="ITEM", help="Part or material.", show_default=False)],
+    price: Annotated[str, typer.Argument(metavar="PRICE", help="Of one, like 4.50.", show_default=False)],
+    count: Annotated[int, typer.Option(help="How many.")] = 1,
+    say: Say = None,
+) -> None:
+    """Put a part or material on the bill.
+
+    The price is in the workshop's currency.
+
+    \b
+    Example:
+      camerawright supply J3 "light seal foam" 4.50 --count 2
+    """
+    price_minor = _minor(price)
+    with workshop_of(ctx) as workshop:
+        tell_entered(entered(workshop, job, "supplied", item=item, price_minor=price_minor, count=count, say=say))
+
+
+def _minor(price: str) -> int:
+    """A price in the minor unit; a decimal comma is read too."""
+    from camerawright.workshop.rows import CURRENCY_MINOR_DIGITS
+
+    try:
+        minor = Decimal(price.replace(",", ".")).scaleb(CURRENCY_MINOR_DIGITS)
+    except InvalidOperation:
+        minor = Decimal("NaN")
+    if not minor.is_finite() or minor < 0 or minor != minor.to_integral_value():
+        raise typer.BadParameter(f"“{price}” is not a price; write it like 4.50", param_hint="PRICE")
+    return int(minor)
+
+
+@commands.command()
+def undo(
+    ctx: typer.Context,
+    job: JobId,
+    entry: Annotated[
+        str | None, typer.Argument(metavar="[ENTRY]", help="The beginning of its id; the last one if left out.")
+    ] = None,
+    because: Annotated[str | None, typer.Option(metavar="WHY", help="Kept with the undo.")] = None,
+) -> None:
+    """Strike out an entry: the last, or the one named.
+
+    Undoing an undo brings back what it struck out.
+
+    \b
+    Examples:
+      camerawright undo J3
+      camerawright undo J3 4f0c2a --because "wrong camera"
+    """
+    from camerawright.stages import bench as stages
+
+    with workshop_of(ctx) as workshop:
+        target = _entry_called(stages.bench(workshop, job), entry).id if entry else None
+        undone, here = stages.undo(workshop, job, entry_id=target, reason=because)
+        tell_item("undone", entry_line(undone), indent=0)
+        tell(state_line(here))
+
+
+def _entry_called(here: "Bench", prefix: str) -> "Entry":
+    """The one entry whose id begins so."""
+    from camerawright.store.refused import Refused
+
+    fits = [entry for entry in here.state.journal if entry.id.startswith(prefix.casefold())]
+    if len(fits) != 1:
+        what = f"{len(fits)} entries of {here.job.id} begin so" if fits else f"no entry of {here.job.id} begins so"
+        raise Refused(f"entry {prefix}", what, f"see `camerawright journal list {here.job.id}`")
+    return fits[0]
+
+
+@commands.command()
+def correct(
+    ctx: typer.Context,
+    job: JobId,
+    entry: EntryPrefix,
+    json_entry: Annotated[
+        Path, typer.Option("--json-entry", metavar="FILE", help="What it becomes, as JSON; `-` reads standard input.")
+    ],
+    because: Annotated[str | None, typer.Option(metavar="WHY", help="Kept with the correction.")] = None,
+    overrule: Overrule = None,
+    say: Say = None,
+) -> None:
+    """Put something else in the place of an earlier entry.
+
+    The earlier one stays readable in the journal.
+
+    The JSON is an entry as `journal export` writes it; `id` and `at` may be left out.
+
+    \b
+    Example:
+      echo '{"kind": "noted", "note": "stop is at 3 o'"'"'clock"}' | \\
+        camerawright correct J3 4f0c2a --json-entry -
+    """
+    from camerawright.stages.bench import bench
+
+    with workshop_of(ctx) as workshop:
+        target = _entry_called(bench(workshop, job), entry)
+        becomes = _becomes(json_entry, target)
+        here = entered(
+            workshop, job, "corrected", entry=target.id, becomes=becomes, reason=because, overrule=overrule, say=say
+        )
+        tell_entered(here)
+
+
+def _becomes(path: Path, target: "Entry") -> dict[str, Any]:
+    """The entry of a JSON file, with the moment of the one it replaces unless it brings its own."""
+    from camerawright.store.refused import Refused
+
+    mend = 'give one entry, like {"kind": "noted", "note": "..."}'
+    try:
+        given = json.loads(_text(path))
+    except json.JSONDecodeError as error:
+        raise Refused(str(path), f"line {error.lineno}: {error.msg}", mend) from None
+    if not isinstance(given, dict):
+        raise Refused(str(path), "it is not a JSON object", mend)
+    return {"at": target.at, **given}
+
+
+def _text(path: Path) -> str:
+    """A file as UTF-8 text."""
+    from camerawright.store.refused import Refused
+
+    data = file_bytes(path)
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        n_line = data.count(b"\n", 0, error.start) + 1
+        raise Refused(str(path), f"line {n_line} is not UTF-8", "save it as UTF-8") from None
+
+
+@files.command("list")
+def list_entries(ctx: typer.Context, job: JobId) -> None:
+    """List the entries of a job in order.
+
+    With the beginnings of their ids; what was struck out says so.
+
+    \b
+    Example:
+      camerawright journal list J3
+    """
+    from camerawright.stages.bench import bench
+
+    with workshop_of(ctx) as workshop:
+        state = bench(workshop, job).state
+    for entry in state.journal:
+        struck = "STRUCK OUT " if entry.id in state.struck else ""
+        tell_item(f"{entry.id[:8]} {entry.at.astimezone():%Y-%m-%d %H:%M}  ", struck + entry_line(entry), indent=0)
+        if entry.words:
+            tell_item("", f"“{entry.words}”", indent=0, label_width=27)
+
+
+@files.command("export")
+def export_journal(
+    ctx: typer.Context,
+    job: JobId,
+    output: Annotated[
+        Path | None, typer.Option("--output", "-o", metavar="FILE", help="Without it, standard output.")
+    ] = None,
+) -> None:
+    """Write a journal as JSON Lines: one entry a line, UTF-8.
+
+    \b
+    Example:
+      camerawright journal export J3 -o J3.jsonl
+    """
+    from camerawright.stages.exchange import exported
+
+    with workshop_of(ctx) as workshop:
+        data = "".join(f"{line}\n" for line in exported(workshop, job)).encode()
+    if output is None:
+        typer.get_binary_stream("stdout").write(data)
+    else:
+        written_whole(output, data)
+
+
+@files.command("import")
+def import_journal(
+    ctx: typer.Context,
+    job: JobId,
+    path: Annotated[Path, typer.Argument(metavar="FILE", help="JSON Lines; `-` reads standard input.")],
+) -> None:
+    """Read entries into a journal: all of the file or nothing.
+
+    What is there already changes nothing.
+
+    \b
+    Example:
+      camerawright journal import J3 J3.jsonl
+    """
+    from camerawright.stages.bench import bench
+    from camerawright.stages.exchange import imported
+
+    # Not str.splitlines: JSON leaves separators such as U+2028 inside strings as they are.
+    lines = io.StringIO(_text(path), newline=None)
+    with workshop_of(ctx) as workshop:
+        took = imported(workshop, job, lines)
+        here = bench(workshop, job)
+    tell(f"{took.n_new} new, {took.n_known} there already")
+    tell(state_line(here))
+    for conflict in here.state.conflicts:
+        tell_item("CONFLICT", conflict, indent=0)
+
+
+@files.command()
+def schema() -> None:
+    """Print the JSON Schema of one line of a journal file.
+
+    Draft 2020-12.
+
+    \b
+    Example:
+      camerawright journal schema > journal.schema.json
+    """
+    from camerawright.journal.entries import json_schema
+
+    tell_json(json_schema())

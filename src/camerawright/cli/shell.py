@@ -1,0 +1,197 @@
+"""What all commands share: the workshop they work in, plain words for what went wrong, and plain output."""
+
+import json
+import sys
+import textwrap
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+from typer.exceptions import TyperException
+
+if TYPE_CHECKING:
+    from pydantic import JsonValue
+
+    from camerawright.stages.bench import Bench
+    from camerawright.store.workshop import Workshop
+
+REFUSED = 1
+NOT_UNDERSTOOD = 2
+WIDTH = 80
+
+JobId = Annotated[str, typer.Argument(metavar="JOB", help="The job: J3, or 3.", show_default=False)]
+Part = Annotated[str, typer.Argument(metavar="PART", help="The part, by its name on this camera.", show_default=False)]
+Say = Annotated[str | None, typer.Option("--say", metavar="WORDS", help="What was said, kept to the letter.")]
+Overrule = Annotated[
+    str | None, typer.Option("--overrule", metavar="WHY", help="Enter it against a refusal, for this reason.")
+]
+Photo = Annotated[Path | None, typer.Option("--photo", metavar="FILE", help="A photo, kept with the entry.")]
+Json = Annotated[bool, typer.Option("--json", help="As JSON, for a script.")]
+
+
+class Commands(TyperGroup):
+    """The commands; what a user can mend is told in plain lines, and only a bug ends in a traceback."""
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run the command."""
+        try:
+            return super().invoke(ctx)
+        except (TyperException, typer.Exit, typer.Abort, BrokenPipeError):
+            raise
+        except Exception as error:
+            told = _told(error)
+            if told is None:
+                raise
+            code, lines = told
+        for line in lines:
+            typer.echo(line, err=True)
+        raise typer.Exit(code)
+
+
+def _told(error: Exception) -> tuple[int, list[str]] | None:
+    """Exit code and lines for what is the user's to mend; nothing for a bug."""
+    if isinstance(error, OSError):
+        return NOT_UNDERSTOOD, [f"{error.filename or 'the file system'}: {error.strerror or error}"]
+    from pydantic import ValidationError
+
+    from camerawright.journal.notation import NotUnderstood
+    from camerawright.recordings.unreadable import Unreadable
+    from camerawright.stages.bench import NotAllowed
+    from camerawright.store.refused import Refused, Stale
+
+    match error:
+        case NotAllowed():
+            lines = [f"refused: {problem.what}; {problem.mend}" for problem in error.problems]
+            if error.can_overrule:
+                lines.append("If you know better, add --overrule 'why'.")
+            return REFUSED, lines
+        case Stale():
+            return REFUSED, [f"refused: {error}"]
+        case Refused() | Unreadable() | NotUnderstood():
+            return NOT_UNDERSTOOD, [str(error)]
+        case ValidationError():
+            return NOT_UNDERSTOOD, [f"{_place(wrong['loc'])}: {wrong['msg']}" for wrong in error.errors()]
+        case _:
+            return None
+
+
+def _place(loc: tuple[int | str, ...]) -> str:
+    """Which field, in words; the kind of the entry stands first and says nothing new."""
+    return " ".join(str(step).replace("_", " ") for step in loc[1:] or loc) or "the entry"
+
+
+def workshop_folder(ctx: typer.Context) -> Path:
+    """The folder named by --workshop or the environment, or the platform's."""
+    if isinstance(ctx.obj, Path):
+        return ctx.obj
+    from camerawright.store.workshop import default_folder
+
+    return default_folder()
+
+
+@contextmanager
+def workshop_of(ctx: typer.Context, *, create: bool = False) -> Iterator["Workshop"]:
+    """Open the workshop; only what begins a workshop may create it."""
+    from camerawright.store.refused import Refused
+    from camerawright.store.workshop import create_workshop, open_workshop
+
+    folder = workshop_folder(ctx)
+    if not create and not folder.exists():
+        raise Refused(
+            str(folder), "there is no workshop", "begin one with `camerawright take-in`, or name it with --workshop"
+        )
+    with (create_workshop if create else open_workshop)(folder) as workshop:
+        yield workshop
+
+
+def entered(
+    workshop: "Workshop", job: str, kind: str, *, say: str | None = None, overrule: str | None = None, **fields: Any
+) -> "Bench":
+    """Make an entry of what was given, and put it into the journal.
+
+    Raises
+    ------
+    pydantic.ValidationError
+        A field is out of bounds.
+    camerawright.stages.bench.NotAllowed
+        The rules stand against it.
+    """
+    from camerawright.journal.entries import ENTRY
+    from camerawright.stages.bench import bench, enter, moment_after
+
+    given = {name: value for name, value in fields.items() if value is not None}
+    at = moment_after(bench(workshop, job))
+    return enter(
+        workshop, job, ENTRY.validate_python({"kind": kind, "at": at, "words": say, "overruled": overrule, **given})
+    )
+
+
+def kept_photo(workshop: "Workshop", path: Path | None) -> str | None:
+    """Keep a photo that is one; its SHA-256.
+
+    Raises
+    ------
+    camerawright.recordings.unreadable.Unreadable
+        The file is missing, or no photo.
+    """
+    if path is None:
+        return None
+    from camerawright.recordings.stills import read_still
+
+    data = file_bytes(path)
+    return workshop.keep(data, suffix=read_still(data, name=str(path)).suffix)
+
+
+def file_bytes(path: Path) -> bytes:
+    """A file's bytes; `-` is standard input.
+
+    Raises
+    ------
+    camerawright.store.refused.Refused
+        It is not there, or not to be read.
+    """
+    if str(path) == "-":
+        return sys.stdin.buffer.read()
+    from camerawright.store.refused import Refused
+
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise Refused(str(path), error.strerror or "it cannot be read", "name a file that can be read") from None
+
+
+def written_whole(path: Path, data: bytes) -> None:
+    """Write a file that has its name only once it is complete."""
+    part = path.with_name(f".{path.name}.part")
+    try:
+        part.write_bytes(data)
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def tell(text: str = "") -> None:
+    """One line to the terminal."""
+    typer.echo(text)
+
+
+def tell_item(label: str, text: str, *, indent: int = 2, label_width: int = 10) -> None:
+    """A labelled text, wrapped beneath itself."""
+    head = f"{'':{indent}}{label:<{label_width}}"
+    for line in textwrap.wrap(text, WIDTH, initial_indent=head, subsequent_indent=" " * len(head)) or [head.rstrip()]:
+        typer.echo(line)
+
+
+def tell_table(rows: list[tuple[str, ...]]) -> None:
+    """Rows with their columns aligned."""
+    widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
+    for row in rows:
+        typer.echo("  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip())
+
+
+def tell_json(value: "JsonValue") -> None:
+    """JSON in plain ASCII: it survives every terminal and pipe."""
+    typer.echo(json.dumps(value, indent=2))

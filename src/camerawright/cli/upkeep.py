@@ -1,0 +1,153 @@
+"""The workshop itself: serve its pages, back it up, restore and verify it, fill it with the demo."""
+
+import ipaddress
+import socket
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from camerawright.cli.shell import REFUSED, tell, tell_table, workshop_folder, workshop_of
+
+commands = typer.Typer()
+
+
+@commands.command()
+def serve(
+    ctx: typer.Context,
+    host: Annotated[str, typer.Option(help="Where to listen; loopback only, unless you say otherwise.")] = "127.0.0.1",
+    port: Annotated[int, typer.Option(min=0, max=65535, help="The port; 0 takes a free one.")] = 8470,
+) -> None:
+    """Serve the workshop as pages for the browser, until Ctrl-C.
+
+    \b
+    Example:
+      camerawright serve
+    """
+    with workshop_of(ctx) as workshop, _listening(host, port) as listening:
+        import uvicorn
+
+        from camerawright.web.app import create_app
+
+        named = f"[{host}]" if ":" in host else host
+        if not _is_loopback(host):
+            typer.echo(f"warning: {host} can be reached from other machines, and there is no password", err=True)
+        tell(f"Serving {workshop.folder} at http://{named}:{listening.getsockname()[1]}/  (Ctrl-C ends it)")
+        sys.stdout.flush()
+        config = uvicorn.Config(create_app(workshop), log_level="warning", ws="none")
+        uvicorn.Server(config).run(sockets=[listening])
+
+
+def _listening(host: str, port: int) -> socket.socket:
+    """A socket that listens there."""
+    from camerawright.store.refused import Refused
+
+    try:
+        family = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0][0]
+        return socket.create_server((host, port), family=family)
+    except OSError as error:
+        raise Refused(
+            f"{host} port {port}", error.strerror or str(error), "name another with --host or --port"
+        ) from None
+
+
+def _is_loopback(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host.casefold() == "localhost"
+
+
+@commands.command("back-up")
+def back_up(
+    ctx: typer.Context,
+    target: Annotated[Path, typer.Argument(metavar="TARGET", help="A new folder.", show_default=False)],
+) -> None:
+    """Copy the workshop, also while it is in use.
+
+    \b
+    Example:
+      camerawright back-up /media/stick/workshop-2031-05-04
+    """
+    from camerawright.store import backup
+
+    with workshop_of(ctx) as workshop:
+        backup.back_up(workshop, target, progress)
+    tell(f"backed up to {target}")
+
+
+@commands.command()
+def restore(
+    source: Annotated[Path, typer.Argument(metavar="SOURCE", help="A backup.", show_default=False)],
+    target: Annotated[Path, typer.Argument(metavar="TARGET", help="A new or empty folder.", show_default=False)],
+) -> None:
+    """Restore a backup into a new folder.
+
+    Once all of it is found whole.
+
+    \b
+    Example:
+      camerawright restore /media/stick/workshop-2031-05-04 ./workshop
+    """
+    from camerawright.store import backup
+
+    backup.restore(source, target)
+    tell(f"restored to {target}; use it with --workshop {target}")
+
+
+@commands.command()
+def verify(ctx: typer.Context) -> None:
+    """Read everything once and say what is wrong.
+
+    Database, entries, files; exit code 1 if anything is.
+
+    \b
+    Example:
+      camerawright verify
+    """
+    with workshop_of(ctx) as workshop:
+        wrong = workshop.verify()
+    for problem in wrong:
+        tell(problem)
+    if wrong:
+        raise typer.Exit(REFUSED)
+    tell("everything is whole")
+
+
+@commands.command()
+def profiles(ctx: typer.Context) -> None:
+    """List the tolerance profiles of the workshop.
+
+    They are files in its folder `profiles`, to be edited there.
+
+    \b
+    Example:
+      camerawright profiles
+    """
+    from camerawright.handbook.tolerances import read_profile
+
+    with workshop_of(ctx) as workshop:
+        tell_table([(name, read_profile(workshop.profile_path(name)).title) for name in workshop.profile_names()])
+
+
+@commands.command()
+def demo(ctx: typer.Context) -> None:
+    """Fill a new workshop with the invented demo.
+
+    One camera goes through the whole job, each stage told.
+
+    \b
+    Example:
+      camerawright --workshop demo-workshop demo
+    """
+    from camerawright.demo.run import run
+
+    run(workshop_folder(ctx), tell, progress)
+
+
+def progress(n_done: int, n_all: int) -> None:
+    """A bar on the error stream, where somebody looks at it."""
+    if sys.stderr.isatty():
+        filled = 40 * n_done // max(n_all, 1)
+        typer.echo(f"\r[{'#' * filled:<40}] {n_done}/{n_all}", err=True, nl=n_done >= n_all)
