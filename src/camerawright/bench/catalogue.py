@@ -1,0 +1,17 @@
+"""All bench tests. Adding one is one line here."""
+
+from camerawright.bench import shutter
+from camerawright.bench.contract import BenchTest
+
+CATALOGUE: tuple[BenchTest, ...] = (shutter.TEST,)
+
+
+def find_test(name: str) -> BenchTest:
+    """The test of a name.
+
+    Raises
+    ------
+    KeyError
+        There is none.
+    """
+    return {test.name: test for test in CATALOGUE}[name]

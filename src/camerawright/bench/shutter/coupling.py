@@ -1,0 +1,122 @@
+"""Undoing the AC coupling of a sound card.
+
+With one or two high-pass poles the light x follows from the recorded y as x = y + a∫y + b∬y + c + d·t, where a is the
+sum and b the product of the poles' angular corners. Outside the firings the light is zero, so a and b, common to the
+recording, and c and d of each stretch follow from the dark by least squares; no corner need be known.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from camerawright.bench.shutter.firings import Span
+
+Floats = NDArray[np.float64]
+
+_FIT_RATE_HZ = 2_000.0
+_BEFORE_S = 0.3
+_AFTER_S = 0.6
+_GUARD_S = 4e-3  # edges and bounces are not dark
+
+
+@dataclass(frozen=True)
+class Coupling:
+    """What undoes the input's high-pass: `a` in 1/s, `b` in 1/s², their covariance, and the dark left over.
+
+    `residual` are the dark stretches, undone and with their baseline taken off, at about 2 kHz.
+    """
+
+    a: float
+    b: float
+    covariance: Floats
+
+    @property
+    def corners_hz(self) -> tuple[float, ...]:
+        """The corner frequencies, higher first; one where a second is not seen."""
+        root = math.sqrt(max(0.0, self.a**2 / 4 - self.b))
+        poles = (self.a / 2 + root, self.a / 2 - root) if self.b > 0 else (self.a,)
+        return tuple(pole / (2 * math.pi) for pole in poles)
+
+
+def integrals(y: Floats, dt_s: float) -> tuple[Floats, Floats]:
+    """Running first and second integral of a stretch, zero at its start, by the trapezium rule."""
+    once = _running(y, dt_s)
+    return once, _running(once, dt_s)
+
+
+def undone(y: Floats, dt_s: float, coupling: Coupling) -> Floats:
+    """The light of a stretch, up to a straight line."""
+    once, twice = integrals(y, dt_s)
+    return np.asarray(y + coupling.a * once + coupling.b * twice)
+
+
+def _running(y: Floats, dt_s: float) -> Floats:
+    """Cumulative trapezium sum."""
+    out = np.cumsum(y) * dt_s
+    return np.asarray(out - (y + y[0]) * (dt_s / 2))
+
+
+def identify(level: Floats, rate_hz: float, spans: tuple[Span, ...]) -> Coupling:
+    """Find a and b from the dark around all firings of a recording.
+
+    Two poles where the second is seen (b at least three times its u), else one.
+    """
+    width = max(1, round(rate_hz / _FIT_RATE_HZ))
+    dt_s = width / rate_hz
+    stretches = [_Stretch(level, rate_hz, width, spans, i) for i in range(len(spans))]
+    columns = [
+        (s.once[s.dark], s.twice[s.dark], s.y[s.dark], np.flatnonzero(s.dark).astype(np.float64) * dt_s)
+        for s in stretches
+    ]
+    solution, covariance = _solved(columns, n_poles=2)
+    if solution[1] < 3 * math.sqrt(covariance[1, 1]) or solution[1] > solution[0] ** 2 / 4 or solution[0] < 0:
+        solution, covariance = _solved(columns, n_poles=1)
+    return Coupling(max(0.0, float(solution[0])), float(solution[1]), covariance)
+
+
+class _Stretch:
+    """A firing with the dark about it, in block means, and its integrals."""
+
+    def __init__(self, level: Floats, rate_hz: float, width: int, spans: tuple[Span, ...], i: int) -> None:
+        span = spans[i]
+        before_s = max(span.up_s - _BEFORE_S, spans[i - 1].down_s + _GUARD_S if i else 0.0)
+        after_s = min(
+            span.down_s + max(_AFTER_S, span.duration_s),
+            spans[i + 1].up_s - _GUARD_S if i + 1 < len(spans) else len(level) / rate_hz,
+        )
+        start = round(before_s * rate_hz)
+        n = max(1, (round(after_s * rate_hz) - start) // width)
+        fine = level[start : start + n * width]
+        blocks = fine.reshape(n, width)
+        self.y = blocks.mean(axis=1)
+        at_s = (start + (np.arange(n) + 0.5) * width) / rate_hz
+        self.dark = (at_s < span.up_s - _GUARD_S) | (at_s > span.down_s + _GUARD_S)
+        once, twice = integrals(fine, 1 / rate_hz)
+        self.once = once.reshape(n, width).mean(axis=1)
+        self.twice = twice.reshape(n, width).mean(axis=1)
+
+
+def _solved(columns: list[tuple[Floats, Floats, Floats, Floats]], *, n_poles: int) -> tuple[Floats, Floats]:
+    """(a, b) and covariance, after taking each stretch's own straight line off all columns."""
+    rows, targets = [], []
+    for once, twice, y, t in columns:
+        basis, _ = np.linalg.qr(np.column_stack([np.ones_like(t), t]))
+        block = np.column_stack([*[once, twice][:n_poles], y])
+        block = block - basis @ (basis.T @ block)
+        rows.append(-block[:, :-1])
+        targets.append(block[:, -1])
+    design, target = np.concatenate(rows), np.concatenate(targets)
+    scale = np.maximum(np.sqrt(np.sum(design**2, axis=0)), 1e-300)
+    solution, *_ = np.linalg.lstsq(design / scale, target, rcond=None)
+    scores = [(row / scale).T @ (part - (row / scale) @ solution) for row, part in zip(rows, targets, strict=True)]
+    inverse = np.linalg.pinv((design / scale).T @ (design / scale))
+    white = float(np.sum((target - (design / scale) @ solution) ** 2)) / max(1, len(target) - n_poles)
+    meat = sum((np.outer(score, score) for score in scores), start=np.zeros((n_poles, n_poles)))
+    meat = meat * len(scores) / max(1, len(scores) - 1) + white * np.linalg.inv(inverse)
+    full = np.zeros(2)
+    full[:n_poles] = solution / scale
+    covariance = np.zeros((2, 2))
+    covariance[:n_poles, :n_poles] = inverse @ meat @ inverse / np.outer(scale, scale)
+    return full, covariance

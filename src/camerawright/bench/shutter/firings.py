@@ -1,0 +1,116 @@
+"""Where in a recording the shutter fired."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from camerawright.bench.contract import NotMeasurable
+
+Floats = NDArray[np.float64]
+
+_BLOCK_S = 0.25e-3
+_STEP_BLOCKS = 4  # a step is the difference of two means over 1 ms: edges last about that, thumps are slower
+_OVER_NOISE = 7.0
+_OVER_REST = 0.3  # of the usual step: smaller ones are bounces, ticks and thumps
+_MERGE_S = 3e-3
+_MIN_DARK_S = 8e-3
+
+
+@dataclass(frozen=True)
+class Span:
+    """One opening and closing, to about half a millisecond. [s from the start of the recording]"""
+
+    up_s: float
+    down_s: float
+
+    @property
+    def duration_s(self) -> float:
+        """Roughly how long it was open."""
+        return self.down_s - self.up_s
+
+
+@dataclass(frozen=True)
+class Found:
+    """The firings of a recording in order, the sign of their light, edges without a partner, and steps over noise."""
+
+    spans: tuple[Span, ...]
+    sign: float
+    n_lonely: int
+    contrast: float
+
+
+def find(level: Floats, rate_hz: float) -> Found:
+    """Find the firings: a step towards the light, then one back of like height.
+
+    Parameters
+    ----------
+    level : shape (n,)
+        One channel, any offset, either polarity, AC coupled or not.
+    rate_hz
+        Sampling rate. [Hz]
+
+    Raises
+    ------
+    NotMeasurable
+        No step stands out of the noise, or none has a partner.
+    """
+    width = max(1, round(_BLOCK_S * rate_hz))
+    blocks = level[: len(level) // width * width].reshape(-1, width).mean(axis=1)
+    if len(blocks) < 40:
+        raise NotMeasurable("the recording is too short to hold a firing and dark beside it", _ADVICE_QUIET)
+    total = np.concatenate([[0.0], np.cumsum(blocks)])
+    m = _STEP_BLOCKS
+    step = (total[2 * m :] - 2 * total[m:-m] + total[: -2 * m]) / m  # at block m, m+1, ...
+    edges = _edges(step)
+    block_s = width / rate_hz
+    times_s = (edges + m) * block_s
+    signs = np.sign(step[edges])
+    sign = float(signs[0])
+    spans, i = [], 0
+    while i < len(edges) - 1:
+        if signs[i] == sign and signs[i + 1] == -sign:
+            spans.append(Span(float(times_s[i]), float(times_s[i + 1])))
+            i += 2
+        else:
+            i += 1
+    if not spans:
+        raise NotMeasurable("there is an edge of light and no second one to close it", _ADVICE_QUIET)
+    size = np.abs(step)
+    contrast = float(np.median(size[edges]) / max(float(np.median(size)), 1e-12))
+    return Found(tuple(spans), sign, len(edges) - 2 * len(spans), contrast)
+
+
+def _edges(step: Floats) -> NDArray[np.intp]:
+    """Indices of the largest steps, one for each edge of light."""
+    size = np.abs(step)
+    noise = 1.4826 * float(np.median(size))
+    largest = float(size.max())
+    if largest == 0:
+        raise NotMeasurable("the recording is silent", _ADVICE_QUIET)
+    if largest < _OVER_NOISE * noise:
+        raise NotMeasurable("no edge of light stands out of the noise", _ADVICE_QUIET)
+    peaks = _peaks(step, max(_OVER_NOISE * noise, 0.1 * largest))
+    usual = float(np.median(size[peaks][size[peaks] > 0.4 * largest]))
+    return _peaks(step, max(_OVER_NOISE * noise, _OVER_REST * usual))
+
+
+def _peaks(step: Floats, least: float) -> NDArray[np.intp]:
+    """Extremes beyond a threshold; of several of one sign close together the largest."""
+    size = np.abs(step)
+    inner = size[1:-1]
+    peaks = np.flatnonzero((inner >= size[:-2]) & (inner > size[2:]) & (inner >= least)) + 1
+    kept: list[int] = []
+    for peak in peaks:
+        if kept and step[kept[-1]] * step[peak] > 0 and (peak - kept[-1]) * _BLOCK_S < _MERGE_S:
+            if size[peak] > size[kept[-1]]:
+                kept[-1] = int(peak)
+        else:
+            kept.append(int(peak))
+    return np.array(kept, dtype=np.intp)
+
+
+_ADVICE_QUIET = (
+    "Check that the sensor sees the lamp through the open shutter and that the right input is recorded, raise the light"
+    " or the gain until the firings stand well above the noise, and leave a second of dark before and after each"
+)

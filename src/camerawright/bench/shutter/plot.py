@@ -1,0 +1,138 @@
+"""Figures of a shutter result, from its record: markers and words say what colours say."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from camerawright.bench.contract import Json
+from camerawright.bench.shutter.coupling import integrals
+from camerawright.recordings.sound import Waveform
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+# Okabe and Ito's colour-blind-safe set
+_BLUE, _ORANGE, _GREEN, _BLACK, _SKY = "#0072B2", "#D55E00", "#009E73", "#000000", "#56B4E9"
+_WORDS = {"within": (_GREEN, "o"), "outside": (_ORANGE, "s"), "undecided": (_BLUE, "D"), None: (_BLACK, "x")}
+_MOST_POINTS = 4000
+
+
+def waveform_figure(waveform: Waveform, record: Json, i_firing: int = 0) -> "Figure":
+    """One firing as recorded and as undone, with its edges, plateau and the uncertainty of its effective time."""
+    from matplotlib.figure import Figure  # noqa: PLC0415  slow to import
+
+    figure = Figure(figsize=(8, 5.2), layout="constrained")
+    top, bottom = figure.subplots(2, 1, sharex=True)
+    firing = record["firings"][i_firing]
+    ms, recorded, light = _undone(waveform, record, firing)
+    top.plot(ms, recorded, color=_BLACK, lw=0.9)
+    top.set_ylabel("as recorded\n[full scale]")
+    bottom.plot(ms, light, color=_BLUE, lw=0.9)
+    bottom.set_ylabel("undone\n[plateau]")
+    bottom.set_xlabel("time from half open [ms]")
+    _draw_widths(bottom, firing)
+    for axes in (top, bottom):
+        axes.axhline(0, color="0.7", lw=0.6, zorder=0)
+    figure.suptitle(f"Firing {i_firing + 1} at {firing['at_s']:.2f} s", fontsize=11)
+    return figure
+
+
+def speed_card_figure(as_found: list[Json], as_left: list[Json] | None = None) -> "Figure":
+    """Marked against actual speed in stops, with 95 % bars and the tolerance band.
+
+    Parameters
+    ----------
+    as_found, as_left
+        The `compared` parts of records, one for each marked speed; those without are left out by the caller.
+    """
+    from matplotlib.figure import Figure  # noqa: PLC0415  slow to import
+
+    figure = Figure(figsize=(7, 4), layout="constrained")
+    axes = figure.subplots()
+    targets = {c["marked"]: c["target_s"] for c in [*as_found, *(as_left or [])]}
+    marks = sorted(targets, key=lambda mark: -targets[mark])
+    for compared in [*as_found, *(as_left or [])]:
+        if compared["lower_ev"] is not None:
+            x = marks.index(compared["marked"])
+            axes.fill_between(
+                [x - 0.4, x + 0.4], compared["lower_ev"], compared["upper_ev"], color=_SKY, alpha=0.25, lw=0, zorder=0
+            )
+    groups: list[tuple[list[Json], str, float, str | None]] = [
+        (as_found, "as found" if as_left is not None else "", -0.12 if as_left else 0.0, "none")
+    ]
+    if as_left:
+        groups.append((as_left, "as left", 0.12, None))
+    for compared_set, name, shift, face in groups:
+        _draw_speeds(axes, compared_set, marks, name, shift, face)
+    axes.axhline(0, color=_BLACK, lw=0.8)
+    axes.set_xticks(range(len(marks)), marks)
+    axes.set_xlim(-0.6, len(marks) - 0.4)
+    axes.set_xlabel("marked speed [s]")
+    axes.set_ylabel("error [stops]   fast (−)   slow (+)")
+    axes.grid(axis="y", color="0.9")
+    axes.legend(fontsize=8, loc="best")
+    return figure
+
+
+def _draw_speeds(
+    axes: "Axes", compared_set: list[Json], marks: list[str], name: str, shift: float, face: str | None
+) -> None:
+    """One group of points; hollow as found, filled as left, the marker says the verdict."""
+    named: set[str] = set()
+    for compared in compared_set:
+        colour, marker = _WORDS[compared["verdict"]]
+        label = f"{name} {compared['verdict'] or 'no limits'}".strip()
+        axes.errorbar(
+            marks.index(compared["marked"]) + shift, compared["mean_stops"], yerr=compared["U95_mean_stops"],
+            fmt=marker, color=colour, mfc=face or colour, ms=7, capsize=4, label=None if label in named else label,
+        )  # fmt: skip
+        named.add(label)
+
+
+def _undone(waveform: Waveform, record: Json, firing: Json) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Times [ms] from half open, samples as recorded, and light in plateaus."""
+    margin_s = max(6e-3, 0.3 * firing["total_s"])
+    start = max(0, round((firing["at_s"] - margin_s) * waveform.rate_hz))
+    stop = round((firing["at_s"] + firing["total_s"] + margin_s) * waveform.rate_hz)
+    recorded = waveform.channel(record["input"]["channel"] - 1)[start:stop].astype(float)
+    sign = -1 if record["input"]["is_inverted"] else 1
+    once, twice = integrals(sign * recorded, 1 / waveform.rate_hz)
+    poles = [2 * np.pi * corner for corner in record["input"]["corners_hz"]]
+    light = sign * recorded + sum(poles) * once + (poles[0] * poles[1] if len(poles) > 1 else 0.0) * twice
+    n = len(light)
+    t = np.arange(n) / waveform.rate_hz + start / waveform.rate_hz - firing["at_s"]
+    dark = (t < -0.6 * margin_s) | (t > firing["total_s"] + 0.6 * margin_s)
+    light = (light - np.polyval(np.polyfit(t[dark], light[dark], 1), t)) / firing["level_fs"]
+    step = max(1, n // _MOST_POINTS)
+    return 1e3 * t[::step], recorded[::step], light[::step]
+
+
+def _draw_widths(axes: "Axes", firing: Json) -> None:
+    """Half-peak and total widths as bars, the effective time as a box with its interval."""
+    half_ms, effective_ms = 1e3 * firing["half_peak_s"], 1e3 * firing["effective_s"]
+    expanded_ms = 1e3 * firing["k95_effective"] * firing["u_effective_s"]
+    start_ms = (half_ms - effective_ms) / 2
+    axes.fill_between(
+        [start_ms, start_ms + effective_ms], 0, 1, color=_SKY, alpha=0.3, lw=0, label=f"effective {effective_ms:.3g} ms"
+    )
+    axes.errorbar(
+        start_ms + effective_ms,
+        0.75,
+        xerr=expanded_ms,
+        color=_ORANGE,
+        capsize=4,
+        label=f"± {expanded_ms:.2g} ms (95 %)",
+    )
+    axes.plot([0, half_ms], [0.5, 0.5], "|-", color=_BLACK, ms=10, label=f"half-peak {half_ms:.3g} ms")
+    total_start = (half_ms - 1e3 * firing["total_s"]) / 2
+    axes.plot(
+        [total_start, total_start + 1e3 * firing["total_s"]],
+        [0.1, 0.1],
+        "|--",
+        color=_GREEN,
+        ms=8,
+        label="total, 10 % to 10 % (centred)",
+    )
+    axes.axhline(1, color=_ORANGE, lw=0.8, ls=":", label="level")
+    axes.legend(fontsize=7, loc="upper right")

@@ -1,0 +1,293 @@
+"""The shape of one firing: its places, its level, its times, and what each takes from every sample.
+
+The level finds the places, the data give the values: a mean over the plateau, a sum over the pulse, a short parabola
+at each crossing. All are linear in the samples to first order, so each time comes with the weights that turn the noise
+of the recording, whatever its spectrum, into its uncertainty.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from camerawright.bench.contract import NotMeasurable
+
+Floats = NDArray[np.float64]
+
+_FOOT = 0.1  # the level at which the total time is taken
+_STEEP = 0.15  # half the length of a crossing's parabola, in edge durations
+
+
+@dataclass(frozen=True)
+class Timed:
+    """A time [s], and what moves it: each sample (`weights`), the level as a whole, and a bend of the sensor.
+
+    `weights` has the window's shape; `per_level_s` is d(time) per relative change of the level, `per_bend_s` per unit
+    of bend (response x + bend x (1 - x)).
+    """
+
+    value_s: float
+    weights: Floats
+    per_level_s: float
+    per_bend_s: float
+
+
+@dataclass(frozen=True)
+class Pulse:
+    """One firing measured in its window; indices count from the window's start, times are in seconds."""
+
+    light: Floats  # undone, baseline off, upright
+    dark: NDArray[np.bool_]  # what the baseline was taken from
+    reach: tuple[int, int]  # first and last + 1 sample of the integral
+    level: float
+    level_weights: Floats
+    plateau: tuple[int, int]  # first and last + 1; empty where there is none
+    plateau_slope: float  # change along the plateau, in levels
+    level_doubt: float  # how far the level depends on where the plateau is said to begin, in levels
+    half_up_s: float
+    half_down_s: float
+    total: Timed
+    half_peak: Timed
+    effective: Timed
+    opening: Timed
+    closing: Timed
+
+    @property
+    def has_plateau(self) -> bool:
+        """Whether the shutter stood fully open."""
+        return self.plateau[1] > self.plateau[0]
+
+
+@dataclass(frozen=True)
+class _Crossing:
+    """Where the light passes a level."""
+
+    at: float  # [samples]
+    slope: float  # [1/sample]
+    weights: Floats  # of the light at the crossing
+
+
+def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz: float) -> Pulse:
+    """Measure the only pulse in a window.
+
+    Parameters
+    ----------
+    light : shape (n,)
+        The undone light, upward, any straight line on it.
+    dark : shape (n,)
+        Where there surely was no light, on both sides.
+    sigma
+        Standard deviation of the noise of a sample.
+    rate_hz
+        Sampling rate. [Hz]
+
+    Raises
+    ------
+    NotMeasurable
+        The pulse does not stand out of the noise, or an edge cannot be followed.
+    """
+    baseline = _Baseline(dark)
+    light = light - baseline.of(light)
+    smooth, width = _smoothed(light, ~dark, sigma)
+    level, plateau, doubt = _level(light, smooth, ~dark, width, sigma)
+    level_weights = _peak_weights(light, smooth, level) if plateau[0] >= plateau[1] else _mean_weights(light, plateau)
+    level = float(level_weights @ light)
+    crossing = _Crossings(light, smooth, level, plateau)
+    up = {part: crossing.at(part, rising=True) for part in (_FOOT, 0.5, 0.9)}
+    down = {part: crossing.at(part, rising=False) for part in (_FOOT, 0.5, 0.9)}
+    first, last = _reach(up, down, dark)
+    sums = np.zeros_like(light)
+    sums[first:last] = 1.0
+    integral = float(sums @ light)
+    dt = 1 / rate_hz
+
+    def width_of(high: tuple[_Crossing, float], low: tuple[_Crossing, float]) -> Timed:
+        """Time between two crossings; each moves with the light there and with the level."""
+        ends = ((1.0, *high), (-1.0, *low))
+        weights = sum(
+            (sign * (part * level_weights - c.weights) / c.slope for sign, c, part in ends), np.zeros(len(light))
+        )
+        per_level = sum(sign * part * level / c.slope for sign, c, part in ends)
+        per_bend = -sum(sign * part * (1 - part) * level / c.slope for sign, c, part in ends)
+        return Timed((high[0].at - low[0].at) * dt, baseline.taken_off(weights) * dt, per_level * dt, per_bend * dt)
+
+    effective = integral / level
+    part = light[first:last] / level
+    return Pulse(
+        light=light,
+        dark=dark,
+        reach=(first, last),
+        level=level,
+        level_weights=baseline.taken_off(level_weights),
+        plateau=plateau,
+        plateau_slope=_slope(light, plateau) / level,
+        level_doubt=doubt / level,
+        half_up_s=up[0.5].at * dt,
+        half_down_s=down[0.5].at * dt,
+        total=width_of((down[_FOOT], _FOOT), (up[_FOOT], _FOOT)),
+        half_peak=width_of((down[0.5], 0.5), (up[0.5], 0.5)),
+        effective=Timed(
+            effective * dt,
+            baseline.taken_off((sums - effective * level_weights) / level) * dt,
+            -effective * dt,
+            float(part @ (1 - part)) * dt,
+        ),
+        opening=width_of((up[0.9], 0.9), (up[_FOOT], _FOOT)),
+        closing=width_of((down[_FOOT], _FOOT), (down[0.9], 0.9)),
+    )
+
+
+class _Baseline:
+    """The straight line through the dark on both sides."""
+
+    def __init__(self, dark: NDArray[np.bool_]) -> None:
+        t = np.linspace(-1.0, 1.0, len(dark))
+        mean, norm = t[dark].mean(), np.sqrt(float(dark.sum()))
+        tilted = t - mean
+        self._lines = np.stack([np.full(len(dark), 1 / norm), tilted / np.sqrt(np.sum(tilted[dark] ** 2))])
+        self._dark = dark
+
+    def of(self, light: Floats) -> Floats:
+        """The line under a window."""
+        return np.asarray((self._lines[:, self._dark] @ light[self._dark]) @ self._lines)
+
+    def taken_off(self, weights: Floats) -> Floats:
+        """Weights on the light with its line, from weights on the light without it."""
+        off = weights.copy()
+        off[self._dark] -= (self._lines @ weights) @ self._lines[:, self._dark]
+        return off
+
+
+class _Crossings:
+    """Finds where the light passes a part of the level, by a short parabola about the first guess."""
+
+    def __init__(self, light: Floats, smooth: Floats, level: float, plateau: tuple[int, int]) -> None:
+        self._light, self._smooth, self._level = light, smooth, level
+        top = int(np.argmax(smooth))
+        self._top = plateau if plateau[0] < plateau[1] else (top, top + 1)
+        self._edge = {rising: self._duration(rising) for rising in (True, False)}
+
+    def _guess(self, part: float, rising: bool) -> float:
+        """The crossing of the smoothed light nearest to the plateau, between samples."""
+        level, smooth = part * self._level, self._smooth
+        if rising:
+            below = np.flatnonzero(smooth[: self._top[0] + 1] < level)
+            i = int(below[-1]) if below.size else -1
+            j = i + 1
+        else:
+            below = np.flatnonzero(smooth[self._top[1] - 1 :] < level) + self._top[1] - 1
+            i = int(below[0]) if below.size else -1
+            j = i - 1
+        if i < 0 or smooth[j] == smooth[i]:
+            raise NotMeasurable("an edge of a firing cannot be followed down to the dark", ADVICE_EDGE)
+        return i + (j - i) * float((level - smooth[i]) / (smooth[j] - smooth[i]))
+
+    def _duration(self, rising: bool) -> float:
+        """10 % to 90 %. [samples]"""
+        return abs(self._guess(0.9, rising) - self._guess(_FOOT, rising))
+
+    def at(self, part: float, *, rising: bool) -> _Crossing:
+        """The crossing of a part of the level."""
+        guess = self._guess(part, rising)
+        reach = max(2.0, _STEEP * self._edge[rising])
+        first, last = max(0, int(np.ceil(guess - reach))), min(len(self._light) - 1, int(guess + reach))
+        t = np.arange(first, last + 1) - guess
+        design = np.vander(t, 3 if len(t) > 4 else 2, increasing=True)
+        pseudo = np.linalg.pinv(design)
+        fit = pseudo @ self._light[first : last + 1]
+        shift = (part * self._level - fit[0]) / fit[1]
+        if len(fit) == 3:
+            shift = _root(fit - np.array([part * self._level, 0, 0]), shift)
+        shift = float(np.clip(shift, -reach, reach))
+        powers = shift ** np.arange(len(fit))
+        slope = float(fit[1] + (2 * fit[2] * shift if len(fit) == 3 else 0.0))
+        if slope * (1 if rising else -1) <= 0:
+            raise NotMeasurable("an edge of a firing is lost in the noise", ADVICE_EDGE)
+        weights = np.zeros_like(self._light)
+        weights[first : last + 1] = powers @ pseudo
+        return _Crossing(guess + shift, slope, weights)
+
+
+def _root(fit: Floats, near: float) -> float:
+    """The zero of a parabola that is nearest to a guess; the guess where there is none."""
+    for _ in range(4):
+        slope = fit[1] + 2 * fit[2] * near
+        if slope == 0:
+            break
+        near -= (fit[0] + fit[1] * near + fit[2] * near**2) / slope
+    return float(near)
+
+
+def _smoothed(light: Floats, inside: NDArray[np.bool_], sigma: float) -> tuple[Floats, int]:
+    """Running mean, as long as it takes to bring the noise to 2 % of the height and no longer; its length is odd."""
+    width = 3
+    for _ in range(3):
+        smooth = np.convolve(light, np.full(width, 1 / width), mode="same")
+        height = float(np.quantile(smooth[inside], 0.9))
+        if height <= 0 or height < 4 * sigma / np.sqrt(width):
+            raise NotMeasurable("a firing hardly stands out of the noise", ADVICE_EDGE)
+        open_n = int(np.sum(smooth[inside] > height / 2))
+        width = int(np.clip((sigma / (0.02 * height)) ** 2, 3, max(3, open_n // 6))) | 1
+    return np.convolve(light, np.full(width, 1 / width), mode="same"), width
+
+
+def _level(
+    light: Floats, smooth: Floats, inside: NDArray[np.bool_], width: int, sigma: float
+) -> tuple[float, tuple[int, int], float]:
+    """Level of the plateau, where it is, and how much the level would change with a narrower plateau."""
+    level = float(smooth[inside].max())
+    slack = sigma / np.sqrt(width)
+    for _ in range(5):
+        near = np.flatnonzero(smooth * inside > level - max(0.03 * level, 2.5 * slack))
+        high = np.flatnonzero(smooth * inside > 0.5 * level)
+        trim = (width + 1) // 2 + (near[0] - high[0] + high[-1] - near[-1]) // 8
+        first, last = int(near[0] + trim), int(near[-1] + 1 - trim)
+        if last - first < max(5, 0.1 * (high[-1] - high[0])):
+            return level, (0, 0), 0.0
+        level = float(light[first:last].mean())
+    quarter = (last - first) // 4
+    inner = float(light[first + quarter : last - quarter].mean())
+    return level, (first, last), abs(inner - level)
+
+
+def _mean_weights(light: Floats, plateau: tuple[int, int]) -> Floats:
+    """Weights of the mean over the plateau."""
+    weights = np.zeros_like(light)
+    weights[slice(*plateau)] = 1 / (plateau[1] - plateau[0])
+    return weights
+
+
+def _peak_weights(light: Floats, smooth: Floats, level: float) -> Floats:
+    """Weights of the top of a parabola through the highest tenth, where there is no plateau."""
+    top = np.flatnonzero(smooth > 0.88 * level)
+    first, last = int(top[0]), int(top[-1]) + 1
+    t = np.linspace(-1, 1, last - first)
+    pseudo = np.linalg.pinv(np.vander(t, 3, increasing=True))
+    fit = pseudo @ light[first:last]
+    at = float(np.clip(-fit[1] / (2 * fit[2]), -1, 1)) if fit[2] < 0 else 0.0
+    weights = np.zeros_like(light)
+    weights[first:last] = at ** np.arange(3) @ pseudo
+    return weights
+
+
+def _slope(light: Floats, plateau: tuple[int, int]) -> float:
+    """Change of the light from one end of the plateau to the other, by a straight line."""
+    n = plateau[1] - plateau[0]
+    if n < 8:
+        return 0.0
+    t = np.linspace(-0.5, 0.5, n)
+    return float(t @ light[slice(*plateau)] / (t @ t))
+
+
+def _reach(up: dict[float, _Crossing], down: dict[float, _Crossing], dark: NDArray[np.bool_]) -> tuple[int, int]:
+    """First and last + 1 sample of the integral: from the feet as far out again as the edges are long."""
+    first = up[_FOOT].at - 1.0 * (up[0.9].at - up[_FOOT].at)
+    last = down[_FOOT].at + 1.0 * (down[_FOOT].at - down[0.9].at)
+    return max(0, int(first)), min(len(dark), int(np.ceil(last)) + 1)
+
+
+ADVICE_EDGE = (
+    "Raise the light or the gain, shade the sensor from other light, and keep its cable away from mains"
+    " cables; the plateau"
+    " should stand at least twenty times above the noise"
+)

@@ -1,0 +1,24 @@
+"""What the light sensor may do to a time, and no recording shows."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Sensor:
+    """A class of sensor: u of how much longer its fall lags than its rise [s], and of its bend.
+
+    A bend of 0.01 reads light at half the full level 1/4 of a per cent of full level too high (response
+    x + bend x (1 - x)). An equal lag of rise and fall moves nothing.
+    """
+
+    name: str
+    u_lag_s: float
+    u_bend: float
+    source: str
+
+
+PHOTODIODE = Sensor("photodiode", 5e-6, 0.01, "common practice: a photodiode into a line input's 10 kohm")
+PHOTOTRANSISTOR = Sensor("phototransistor", 30e-6, 0.05, "common practice: turn-off slower than turn-on by tens of us")
+CALIBRATED = Sensor("calibrated", 1e-6, 0.002, "the user's own check with an LED and two light levels")
+
+SENSORS = (PHOTODIODE, PHOTOTRANSISTOR, CALIBRATED)

@@ -1,0 +1,92 @@
+"""Photos in: checked, measured, and made small enough to show. The original bytes are what is kept."""
+
+import hashlib
+import warnings
+from dataclasses import dataclass
+from io import BytesIO
+from typing import Final
+
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+from camerawright.recordings.unreadable import Unreadable
+
+SUFFIXES: Final = {"JPEG": ".jpg", "PNG": ".png", "TIFF": ".tif", "WEBP": ".webp"}
+MEDIA_TYPES: Final = {"JPEG": "image/jpeg", "PNG": "image/png", "TIFF": "image/tiff", "WEBP": "image/webp"}
+MAX_PIXELS: Final = 200_000_000
+"""What no camera of a phone or tablet exceeds; a small file that unfolds to more is a trap."""
+
+_MEND: Final = "take it again, or save it as JPEG, PNG, TIFF or WebP"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Still:
+    """A photo that can be read, and what names it."""
+
+    sha256: str
+    suffix: str
+    media_type: str
+    width_px: int
+    height_px: int
+
+
+def read_still(data: bytes, *, name: str = "the photo") -> Still:
+    """Check that bytes are a whole photo in a format that browsers and printers know.
+
+    Parameters
+    ----------
+    data
+        The file.
+    name
+        What the refusal calls it.
+
+    Raises
+    ------
+    Unreadable
+        It is none, is cut short, or unfolds to more than `MAX_PIXELS`.
+    """
+    with _opened(data, name) as image:
+        kind = image.format or ""
+        size = image.size
+    # `verify` checks the frame of the file only; decoding finds one that was cut short.
+    with _opened(data, name) as image:
+        try:
+            image.load()
+        except Exception as error:  # the decoders raise whatever they like at broken bytes
+            raise Unreadable(f"the picture is damaged or cut short ({error})", name, _MEND) from error
+    return Still(
+        sha256=hashlib.sha256(data).hexdigest(),
+        suffix=SUFFIXES[kind],
+        media_type=MEDIA_TYPES[kind],
+        width_px=size[0],
+        height_px=size[1],
+    )
+
+
+def shown(data: bytes, *, width_px: int = 1200) -> bytes:
+    """The photo as a JPEG that fits a page, the right way up, without what the camera wrote about place and time."""
+    with _opened(data, "the photo") as image:
+        image.draft("RGB", (width_px, width_px))
+        upright = ImageOps.exif_transpose(image).convert("RGB")
+        upright.thumbnail((width_px, width_px))
+        out = BytesIO()
+        upright.save(out, "JPEG", quality=85)
+    return out.getvalue()
+
+
+def _opened(data: bytes, name: str) -> Image.Image:
+    """The image, its pixels not decoded yet."""
+    if not data:
+        raise Unreadable("the file is empty", name, _MEND)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # our own limit stands below
+            image = Image.open(BytesIO(data), formats=tuple(SUFFIXES))
+    except UnidentifiedImageError:
+        raise Unreadable("this is not a photo", name, _MEND) from None
+    except Exception as error:  # Pillow's own bomb error, and broken headers
+        raise Unreadable(f"this is not a photo that can be read ({error})", name, _MEND) from error
+    if image.width * image.height > MAX_PIXELS:
+        raise Unreadable(
+            f"{image.width} × {image.height} pixels are more than any camera makes", name, "send the photo itself"
+        )
+    return image
