@@ -60,15 +60,23 @@ def restore(source: Path, target: Path) -> None:
     with _whole(target) as part:
         for name in _names(source):
             _copy(source / name, part / name)
-        with open_workshop(part) as copy:
-            wrong = copy.verify()
+        wrong = _problems(part)
         if wrong:
             more = f" and {len(wrong) - 3} more" if len(wrong) > 3 else ""
             raise Refused(
                 str(source),
-                f"it is damaged: {'; '.join(wrong[:3])}{more}".replace(str(part), str(source)),
-                "restore another backup, or open this one as it is: a backup is a workshop folder too",
+                f"it cannot be restored: {'; '.join(wrong[:3])}{more}".replace(str(part), str(source)),
+                "restore another backup, or name this folder itself as the workshop",
             )
+
+
+def _problems(folder: Path) -> tuple[str, ...]:
+    """What is wrong with a workshop folder, in words."""
+    try:
+        with open_workshop(folder) as opened:
+            return opened.verify()
+    except Refused as refused:
+        return (str(refused),)
 
 
 @contextmanager

@@ -108,7 +108,7 @@ def _n_owner(connection: Connection, owner: Owner) -> int:
     if n_owner is None:
         new = insert(OWNER).values(name=owner.name, contact=owner.contact).returning(OWNER.c.n)
         n_owner = connection.scalars(new).one()
-    return n_owner
+    return int(n_owner)
 
 
 def _camera(connection: Connection, camera: Camera) -> tuple[int, Camera]:

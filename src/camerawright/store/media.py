@@ -7,6 +7,7 @@ import re
 import sys
 import time
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 from uuid import uuid4
@@ -68,7 +69,7 @@ def put(media: Path, data: bytes | Path) -> tuple[str, int]:
     except OSError as error:
         raise told(error, media) from error
     finally:
-        part.unlink(missing_ok=True)
+        discard(part)
     return sha256, n_bytes
 
 
@@ -91,16 +92,20 @@ def files(media: Path) -> Iterator[Path]:
 def sweep(media: Path) -> None:
     """Remove what killed writers left behind, once it is a day old: a younger one may still be written."""
     for part in media.glob(f"{PART}*"):
-        try:
+        with suppress(OSError):  # another process was quicker, or still has it open
             if time.time() - part.stat().st_mtime > _ABANDONED_S:
                 part.unlink()
-        except OSError:  # another process was quicker, or still has it open: the next opening tries again
-            continue
 
 
 def fresh_part(folder: Path) -> Path:
     """A name in `folder` that no other writer has."""
     return folder / f"{PART}{uuid4().hex}"
+
+
+def discard(part: Path) -> None:
+    """Remove what was not given its final name; where that fails, `sweep` will."""
+    with suppress(OSError):
+        part.unlink(missing_ok=True)
 
 
 def write(path: Path, chunks: Iterable[bytes]) -> tuple[str, int]:
@@ -154,7 +159,8 @@ def flush_folder(folder: Path) -> None:
 
 def told(error: OSError, place: Path) -> Refused:
     """What the operating system's error means to the user."""
-    where = str(error.filename or place)
+    at = Path(error.filename) if isinstance(error.filename, str) else place
+    where = str(place if at.name.startswith(PART) else at)
     if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
         return Refused(str(place), "the disk is full, nothing was written", "free some space and do it again")
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):

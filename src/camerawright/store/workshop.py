@@ -40,7 +40,8 @@ def create_workshop(folder: Path) -> "Workshop":
     database = folder / DATABASE
     try:
         if folder.exists():
-            _check_ours(folder)
+            _check_folder(folder)
+            _check_free(folder)
         for made in (folder, folder / MEDIA, folder / PROFILES):
             media.make_folder(made)
         _write_once(folder / terms.FILE_NAME, terms.BLANK.encode())
@@ -63,11 +64,10 @@ def open_workshop(folder: Path) -> "Workshop":
     """
     database = folder / DATABASE
     try:
-        if not folder.exists():
-            raise Refused(str(folder), "there is no workshop", "make one there first, or name another folder")
-        _check_ours(folder)
+        if folder.exists():
+            _check_folder(folder)
         if not database.exists():
-            raise Refused(str(folder), "there is no workshop in it", "make one there first, or name another folder")
+            raise Refused(str(folder), "there is no workshop", "make one there first, or name another folder")
         media.make_folder(folder / MEDIA)
         media.sweep(folder / MEDIA)
     except OSError as error:
@@ -254,20 +254,25 @@ class Workshop:
         return self.folder / PROFILES / f"{name}.toml"
 
 
-def _check_ours(folder: Path) -> None:
-    """Refuse a folder that is none, or that holds something else."""
+def _check_folder(folder: Path) -> None:
+    """Refuse what is no folder, and a database in it that is not ours."""
     mend = "name an empty or a new folder"
     if not folder.is_dir():
         raise Refused(str(folder), "it is not a folder", mend)
     database = folder / DATABASE
-    if database.exists():
-        if database.stat().st_size > 0 and not is_ours(database):
-            raise Refused(str(database), "it is not a workshop's database", mend)
+    if database.exists() and database.stat().st_size > 0 and not is_ours(database):
+        raise Refused(str(database), "it is not a workshop's database", mend)
+
+
+def _check_free(folder: Path) -> None:
+    """Refuse a folder that holds something else and no workshop."""
+    if (folder / DATABASE).exists():
         return
     strange = sorted(path.name for path in folder.iterdir() if path.name not in OURS and not _is_part(path))
     if strange:
         more = f" and {len(strange) - 3} more" if len(strange) > 3 else ""
-        raise Refused(str(folder), f"it holds something else ({', '.join(strange[:3])}{more})", mend)
+        found = f"it holds something else ({', '.join(strange[:3])}{more})"
+        raise Refused(str(folder), found, "name an empty or a new folder")
 
 
 def _is_part(path: Path) -> bool:
@@ -294,4 +299,4 @@ def _write_once(path: Path, text: bytes) -> None:
         part.replace(path)
         media.flush_folder(path.parent)
     finally:
-        part.unlink(missing_ok=True)
+        media.discard(part)

@@ -1,0 +1,56 @@
+"""The steps lead to the tables that the program works with."""
+
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
+from pathlib import Path
+
+from alembic.autogenerate import compare_metadata
+from alembic.runtime.migration import MigrationContext
+from sqlalchemy import make_url
+from sqlalchemy.schema import CreateTable
+
+from camerawright.store.tables import METADATA, REVISIONS
+from camerawright.store.workshop import Workshop, create_workshop
+
+
+def test_the_steps_lead_to_the_tables(workshop: Workshop) -> None:
+    with workshop._database.reading() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        assert compare_metadata(context, METADATA) == []
+        assert context.get_current_revision() == REVISIONS[-1]
+
+
+def test_every_step_is_known_and_they_form_one_line() -> None:
+    from alembic.script import ScriptDirectory
+
+    import camerawright.store.migrations as steps
+
+    [folder] = steps.__path__
+    found = [step.revision for step in ScriptDirectory(folder).walk_revisions()]
+    assert tuple(reversed(found)) == REVISIONS
+
+
+def test_a_workshop_without_tables_gets_them_when_it_is_opened(tmp_path: Path) -> None:
+    (tmp_path / "w").mkdir()
+    with closing(sqlite3.connect(tmp_path / "w" / "camerawright.sqlite")) as connection:
+        connection.execute("PRAGMA application_id = 0x43575754")  # a creation that was killed there
+    with create_workshop(tmp_path / "w") as made:
+        assert made.jobs() == ()
+
+
+def test_opening_a_workshop_of_today_leaves_alembic_alone(workshop: Workshop) -> None:
+    program = (
+        "import sys, pathlib\n"
+        "from camerawright.store.workshop import open_workshop\n"
+        "open_workshop(pathlib.Path(sys.argv[1])).close()\n"
+        "sys.exit('alembic' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", program, str(workshop.folder)], check=False).returncode == 0
+
+
+def test_the_tables_can_be_written_for_postgresql() -> None:
+    postgresql = make_url("postgresql://").get_dialect()()
+    for table in METADATA.sorted_tables:
+        assert "CREATE TABLE" in str(CreateTable(table).compile(dialect=postgresql))
