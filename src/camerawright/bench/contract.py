@@ -56,6 +56,8 @@ class BenchTest:
         ``simulate(seed) -> Waveform``: an example recording.
     plots
         ``plots(waveform, outcome) -> {name: Figure}``.
+    card
+        ``card(as found, as left) -> Figure``: many readings in one picture, from their records; None if none has a mark.
     lines
         ``lines(outcome) -> [text]``: the summary for the terminal.
     """
@@ -67,4 +69,5 @@ class BenchTest:
     run: Callable[[Waveform, str | None, Profile | None], Outcome]
     simulate: Callable[[int], Waveform]
     plots: Callable[[Waveform, Outcome], dict[str, Any]]
+    card: Callable[[list[Json], list[Json]], Any]
     lines: Callable[[Outcome], list[str]]

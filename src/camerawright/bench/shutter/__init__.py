@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from camerawright.bench.contract import BenchTest, NotMeasurable, Outcome
+from camerawright.bench.contract import BenchTest, Json, NotMeasurable, Outcome
 from camerawright.bench.shutter import plot, report, simulate
 from camerawright.bench.shutter.compare import compare
 from camerawright.bench.shutter.measure import METHOD, measure
@@ -48,6 +48,12 @@ def figures(waveform: Waveform, outcome: Outcome) -> "dict[str, Figure]":
     return out
 
 
+def card(as_found: list[Json], as_left: list[Json]) -> "Figure | None":
+    """Marked against actual speeds, before and after the work."""
+    found, left = ([record["compared"] for record in records if record["compared"]] for records in (as_found, as_left))
+    return plot.speed_card_figure(found, left) if found or left else None
+
+
 TEST = BenchTest(
     name="shutter",
     title="Leaf shutter by light",
@@ -62,5 +68,6 @@ TEST = BenchTest(
     run=run,
     simulate=example,
     plots=figures,
+    card=card,
     lines=lambda outcome: report.lines(outcome.record),
 )

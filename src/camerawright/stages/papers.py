@@ -1,0 +1,165 @@
+"""What each paper says of a job, and the paper itself."""
+
+from collections.abc import Callable
+from datetime import date
+from io import BytesIO
+from pathlib import Path
+
+from camerawright.journal.entries import Closed, Found, HandedBack, Supplied, Worked
+from camerawright.journal.notation import written_fastener, written_shim
+from camerawright.sheets import content
+from camerawright.sheets.render import render
+from camerawright.stages.bench import Bench, bench
+from camerawright.stages.readings import readings_shown, recordings_shown
+from camerawright.stages.refit import RefitStep, refit_steps
+from camerawright.store.refused import Refused
+from camerawright.store.workshop import Workshop
+from camerawright.workshop.bill import bill_sum
+
+PHOTO_PX = 1200
+"""Longer side of a photo on paper: 200 dots per inch over 150 mm."""
+
+
+def render_paper(workshop: Workshop, job_id: str, which: str) -> bytes:
+    """Print one of `PAPERS` as PDF.
+
+    Raises
+    ------
+    Refused
+        No such job or paper, or nothing is there yet that the paper could say.
+    """
+    if which not in PAPERS:
+        raise Refused("paper", f"there is none called {which}", f"use one of: {', '.join(PAPERS)}")
+    return PAPERS[which](workshop, bench(workshop, job_id))
+
+
+def certificate(workshop: Workshop, here: Bench) -> bytes:
+    """The readings as found and as left, what was found and done."""
+    if not here.state.measured:
+        raise Refused(
+            "certificate", f"nothing has been measured for {here.job.id}", "measure it first, as left at least"
+        )
+    readings, images, remarks = readings_shown(workshop, here)
+    answers = here.state.answers
+    shown = content.Certificate(
+        workshop=_letterhead(workshop),
+        number=f"{here.job.id}-C",
+        date=_dated(here),
+        camera=here.job.camera,
+        owner=here.job.owner.name,
+        owners_words=here.job.visit.owners_words,
+        wanted=here.job.visit.wanted,
+        readings=readings,
+        findings=tuple(
+            content.FindingShown(
+                part=entry.part, defect=entry.defect, done=answers[entry.id].answer if entry.id in answers else ""
+            )
+            for entry in here.state.entries
+            if isinstance(entry, Found)
+        ),
+        replaced=tuple(
+            content.ReplacedPart(part=part.name, origin=part.refitted.replacement)
+            for part in here.state.parts.values()
+            if part.refitted and part.refitted.replacement
+        ),
+        remarks=remarks,
+        recordings=recordings_shown(here),
+    )
+    return render("certificate", shown, images=images)
+
+
+def refit_sheet(workshop: Workshop, here: Bench) -> bytes:
+    """The way back, to be ticked with a pencil."""
+    steps = refit_steps(here)
+    images = {
+        step.part.key: _photo(workshop.media(step.part.removed.photo))
+        for step in steps
+        if step.part.removed and step.part.removed.photo
+    }
+    sheet = content.RefitSheet(
+        workshop=_letterhead(workshop),
+        job=here.job.id,
+        date=_dated(here),
+        camera=here.job.camera,
+        state=", ".join(f"{what} {how}" for what, how in here.state.settings.items()),
+        steps=tuple(_step_shown(step, photo=step.part.key if step.part.key in images else None) for step in steps),
+        waiting=tuple(content.WaitingShown(part=item.part.name, reason=item.reason) for item in here.way.waiting),
+        owed=tuple(f"{owed.part}: {owed.what}" for owed in here.owed if owed.kind != "aid"),
+        aids=tuple(f"{aid.aid}, {aid.place}" if aid.place else aid.aid for aid in here.state.aids),
+    )
+    return render("refit", sheet, images=images)
+
+
+def bill(workshop: Workshop, here: Bench) -> bytes:
+    """Hours and parts, and what they come to."""
+    terms = workshop.terms()
+    hours = bill_sum((entry for entry in here.state.entries if isinstance(entry, Worked)), terms)
+    parts = bill_sum((entry for entry in here.state.entries if isinstance(entry, Supplied)), terms)
+    whole = bill_sum(here.state.entries, terms)
+    if not whole.lines:
+        raise Refused("bill", f"no hours or parts are entered for {here.job.id}", "enter what was worked and supplied")
+    owner = here.job.owner
+    shown = content.Bill(
+        workshop=_letterhead(workshop),
+        number=f"{here.job.id}-B",
+        date=_dated(here),
+        customer=f"{owner.name}\n{owner.contact}".strip(),
+        currency=terms.currency,
+        net_minor=whole.net_minor,
+        total_minor=whole.total_minor,
+        subject=f"{here.job.camera.title}, no. {here.job.camera.serial}; job {here.job.id}",
+        hours=hours.lines,
+        lines=parts.lines,
+        tax=None
+        if terms.tax_percent is None
+        else content.Tax(label=f"Tax {terms.tax_percent} %", amount_minor=whole.tax_minor),
+    )
+    return render("bill", shown)
+
+
+PAPERS: dict[str, Callable[[Workshop, Bench], bytes]] = {
+    "certificate": certificate,
+    "refit": refit_sheet,
+    "bill": bill,
+}
+"""What can be printed of a job, by name."""
+
+
+def _letterhead(workshop: Workshop) -> content.Workshop:
+    terms = workshop.terms()
+    return content.Workshop(name=terms.name, address=terms.address)
+
+
+def _dated(here: Bench) -> date:
+    """The day of the closing, or of the last entry: a paper printed again says the same."""
+    closing = [entry.at for entry in here.state.entries if isinstance(entry, Closed | HandedBack)]
+    last = [entry.at for entry in here.state.journal]
+    return (closing or last)[-1].astimezone().date() if last else here.job.visit.taken_in
+
+
+def _step_shown(step: RefitStep, photo: str | None) -> content.StepShown:
+    return content.StepShown(
+        n=step.n,
+        part=step.part.name,
+        after=tuple(content.After(part=bond.then, reason=bond.reason, certain=bond.certain) for bond in step.after),
+        fasteners=tuple(written_fastener(fastener) for fastener in step.fasteners),
+        shims=tuple(written_shim(shim) for shim in step.shims),
+        marks=step.marks,
+        cautions=step.hazards,
+        reminders=step.reminders,
+        hold_points=step.hold_points,
+        cell=(step.part.removed.cell or "") if step.part.removed else "",
+        photo=photo,
+    )
+
+
+def _photo(path: Path) -> bytes:
+    """A photo upright, in RGB, and small enough for paper."""
+    from PIL import Image, ImageOps  # noqa: PLC0415 only where a sheet has photos
+
+    with Image.open(path) as opened:
+        upright = ImageOps.exif_transpose(opened).convert("RGB")
+    upright.thumbnail((PHOTO_PX, PHOTO_PX))
+    out = BytesIO()
+    upright.save(out, "JPEG", quality=85)
+    return out.getvalue()
