@@ -1,0 +1,124 @@
+"""The invented folding camera: how its front comes apart, and goes together again."""
+
+from camerawright.demo.scene import Scene
+from camerawright.refit.routes import route_of
+from camerawright.workshop.rows import Camera
+
+SECOND_PATTERN = "second pattern, rim-set shutter"
+
+
+def falter(serial: str) -> Camera:
+    """An invented roll-film folder with a leaf shutter and front-cell focusing."""
+    return Camera(maker="Orlmann", model="Falter 6×6", variant=SECOND_PATTERN, serial=serial)
+
+
+def open_the_front(scene: Scene, *, ring_stop: str, turns: str) -> None:
+    """From the focus ring down to the front of the shutter."""
+    scene.set({"shutter": "released", "speed": "1/25", "aperture": "wide open", "focus": "infinity"})
+    scene.say("marked", part="focus ring", mark=f"infinity against the dot, ring on its stop; {ring_stop}")
+    scene.remove(
+        "focus ring",
+        screws=("3 x M1.4 x 1.6 grub",),
+        cell="A1",
+        place="round the front cell",
+        made_of=("brass", "black paint with filled engraving"),
+        soil=("dried grease",),
+        torque="normal",
+    )
+    scene.say("marked", part="front cell", mark=f"leaves its thread {turns} turns from infinity, dot at 10 o'clock")
+    scene.remove(
+        "front cell",
+        cell="A2",
+        under=("focus ring",),
+        made_of=("brass", "black paint"),
+        soil=("dried grease",),
+        torque="tight",
+        minutes=9,
+    )
+    scene.remove(
+        "retaining ring",
+        cell="A3",
+        under=("front cell",),
+        made_of=("brass", "nickel plated"),
+        soil=("old oil",),
+        torque="normal",
+    )
+    scene.remove(
+        "speed ring",
+        cell="A4",
+        under=("retaining ring",),
+        made_of=("aluminium", "anodised with filled engraving"),
+        soil=("dust",),
+        torque="free",
+    )
+
+
+def open_the_shutter(scene: Scene) -> None:
+    """From the cam ring down to the blades."""
+    scene.say("marked", part="cam ring", mark="lug between the two pins, B notch at the wind lever, shutter released")
+    scene.remove("cam ring", cell="B1", made_of=("steel", "none"), soil=("old oil",), torque="free")
+    scene.say(
+        "cautioned",
+        part="slow train",
+        hazard="its return spring jumps off the stud when the second screw lets go: hold it with pegwood",
+        escapes=True,
+    )
+    scene.remove(
+        "slow train",
+        screws=("2 x M1.2 x 3 cheese",),
+        shims=("1 x 0.10 under the left foot",),
+        cell="B2",
+        under=("cam ring",),
+        made_of=("brass", "none"),
+        soil=("old oil", "dust"),
+        torque="normal",
+        minutes=6,
+    )
+    scene.say("reminded", part="slow train", todo="hook the return spring outside the stud before the screws go in")
+    scene.remove(
+        "blade cover",
+        screws=("3 x M1.0 x 2 cheese", "1 x M1.0 x 1.4 cheese at pawl hole"),
+        cell="B3",
+        under=("slow train",),
+        made_of=("brass", "none"),
+        soil=("old oil",),
+        torque="normal",
+    )
+    scene.remove(
+        "shutter blades",
+        cell="B4",
+        under=("blade cover",),
+        made_of=("steel shutter blades", "chemical blacking"),
+        soil=("old oil",),
+        place="five, lapped clockwise seen from the front",
+        minutes=4,
+    )
+    scene.say(
+        "hold point",
+        part="speed ring",
+        check="blades snap open and shut dry, ten times, held level and held down",
+        needs=["shutter blades", "slow train", "cam ring"],
+    )
+
+
+def close_the_shutter(scene: Scene) -> None:
+    """Blades to cam ring."""
+    scene.refit("shutter blades")
+    scene.refit("blade cover")
+    scene.answer("return spring", "hooked, pegwood held it")
+    scene.refit("slow train")
+    scene.refit("cam ring")
+    scene.answer("blades snap", "ten of ten, level and down")
+
+
+def close_the_front(scene: Scene) -> None:
+    """Speed ring to focus ring."""
+    for part in ("speed ring", "retaining ring", "front cell", "focus ring"):
+        scene.refit(part)
+
+
+def clean_everything(scene: Scene) -> None:
+    """Enter each part as cleaned, by the route computed for it."""
+    for part in scene.bench.state.off:
+        if part.removed:
+            scene.say("cleaned", part=part.name, route=route_of(part.removed).name)

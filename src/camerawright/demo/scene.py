@@ -1,0 +1,101 @@
+"""One camera at a time through the job: short words for what a repairer enters, each through the rules."""
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+
+from camerawright.journal import entries as e
+from camerawright.journal.notation import fastener, shim
+from camerawright.stages.bench import Bench, bench, enter, promise_called
+from camerawright.store.workshop import Workshop
+from camerawright.workshop.rows import Job
+
+
+class Scene:
+    """A job, and a clock that moves on with every entry."""
+
+    def __init__(self, workshop: Workshop, job: Job, start: datetime, *, by: str) -> None:
+        self.workshop = workshop
+        self.job = job
+        self.now = start
+        self.by = by
+
+    @property
+    def bench(self) -> Bench:
+        """The job as it lies on the bench."""
+        return bench(self.workshop, self.job.id)
+
+    def after(self, *, minutes: float = 0, days: int = 0) -> "Scene":
+        """Let time pass."""
+        self.now += timedelta(minutes=minutes, days=days)
+        return self
+
+    def enter(self, entry: e.Entry, *, minutes: float = 2.5) -> Bench:
+        """Enter it now, and let its minutes pass."""
+        here = enter(self.workshop, self.job.id, entry, now=self.now)
+        self.after(minutes=minutes)
+        return here
+
+    def remove(  # noqa: PLR0913 a removal has as many sides
+        self,
+        part: str,
+        *,
+        screws: tuple[str, ...] = (),
+        shims: tuple[str, ...] = (),
+        under: tuple[str, ...] = (),
+        cell: str | None = None,
+        made_of: tuple[str | None, str | None] = (None, None),
+        soil: tuple[str, ...] = (),
+        place: str | None = None,
+        torque: e.Torque | None = None,
+        minutes: float = 2.5,
+        **more: bool | str,
+    ) -> Bench:
+        """A part comes off. `made_of` is material and finish."""
+        entry = e.Removed.model_validate(
+            {
+                "at": self.now,
+                "by": self.by,
+                "part": part,
+                "fasteners": tuple(fastener(text) for text in screws),
+                "shims": tuple(shim(text) for text in shims),
+                "under": under,
+                "cell": cell,
+                "material": made_of[0],
+                "finish": made_of[1],
+                "soil": soil,
+                "place": place,
+                "torque": torque,
+                **more,
+            }
+        )
+        return self.enter(entry, minutes=minutes)
+
+    def refit(self, part: str, **more: str) -> Bench:
+        """A part goes back with everything that came out of it."""
+        removed = self.bench.state.part(part).removed
+        if removed is None:
+            raise ValueError(f"the scene refits {part}, which never came off")
+        entry = e.Refitted.model_validate(
+            {
+                "at": self.now,
+                "by": self.by,
+                "part": part,
+                "fasteners": removed.fasteners,
+                "shims": removed.shims,
+                **more,
+            }
+        )
+        return self.enter(entry, minutes=3)
+
+    def say(self, kind: str, **fields: object) -> Bench:
+        """Any other entry, by its kind."""
+        entry = e.ENTRY.validate_python({"kind": kind, "at": self.now, "by": self.by, **fields})
+        return self.enter(entry, minutes=1)
+
+    def answer(self, which: str, answer: str) -> Bench:
+        """Answer the one thing owed whose words hold `which`."""
+        return self.say("answered", entry=promise_called(self.bench, which), answer=answer)
+
+    def set(self, settings: Mapping[str, str]) -> Bench:
+        """The machine's state as far as it changed."""
+        return self.say("set", settings=dict(settings))
