@@ -7,7 +7,19 @@ from typing import Annotated
 
 import typer
 
-from camerawright.cli import clean, intake, journal, look, papers, promises, refit, strip, upkeep
+from camerawright.cli import (
+    clean,
+    intake,
+    journal,
+    look,
+    measure,
+    papers,
+    promises,
+    readings,
+    refit,
+    strip,
+    upkeep,
+)
 from camerawright.cli.shell import Commands
 
 app = typer.Typer(
@@ -59,7 +71,8 @@ def root(
     ctx.obj = workshop
 
 
-for _module in (intake, look, strip, promises, clean, refit, journal, papers, upkeep):
+app.add_typer(measure.app, name="measure")
+for _module in (intake, look, readings, strip, promises, clean, refit, journal, papers, upkeep):
     app.add_typer(_module.commands)
 
 

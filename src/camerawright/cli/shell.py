@@ -57,6 +57,8 @@ def _told(error: Exception) -> tuple[int, list[str]] | None:
         return NOT_UNDERSTOOD, [f"{error.filename or 'the file system'}: {error.strerror or error}"]
     from pydantic import ValidationError
 
+    from camerawright.handbook.exposure import NotASpeed
+    from camerawright.handbook.tolerances import BadProfile
     from camerawright.journal.notation import NotUnderstood
     from camerawright.recordings.unreadable import Unreadable
     from camerawright.stages.bench import NotAllowed
@@ -70,7 +72,7 @@ def _told(error: Exception) -> tuple[int, list[str]] | None:
             return REFUSED, lines
         case Stale():
             return REFUSED, [f"refused: {error}"]
-        case Refused() | Unreadable() | NotUnderstood():
+        case Refused() | Unreadable() | NotUnderstood() | NotASpeed() | BadProfile():
             return NOT_UNDERSTOOD, [str(error)]
         case ValidationError():
             return NOT_UNDERSTOOD, [f"{_place(wrong['loc'])}: {wrong['msg']}" for wrong in error.errors()]

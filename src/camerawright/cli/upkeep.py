@@ -30,12 +30,13 @@ def serve(
 
         from camerawright.web.app import create_app
 
-        named = f"[{host}]" if ":" in host else host
         if not _is_loopback(host):
             typer.echo(f"warning: {host} can be reached from other machines, and there is no password", err=True)
+        hosts = _called(host)
+        named = f"[{hosts[0]}]" if ":" in hosts[0] else hosts[0]
         tell(f"Serving {workshop.folder} at http://{named}:{listening.getsockname()[1]}/  (Ctrl-C ends it)")
         sys.stdout.flush()
-        config = uvicorn.Config(create_app(workshop), log_level="warning", ws="none")
+        config = uvicorn.Config(create_app(workshop, hosts=hosts), log_level="warning", ws="none")
         uvicorn.Server(config).run(sockets=[listening])
 
 
@@ -57,6 +58,21 @@ def _is_loopback(host: str) -> bool:
         return ipaddress.ip_address(host).is_loopback
     except ValueError:
         return host.casefold() == "localhost"
+
+
+def _called(host: str) -> tuple[str, ...]:
+    """Under which names a browser may call us; all interfaces have this machine's names and its address."""
+    if host not in ("0.0.0.0", "::"):
+        return (host,)
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    name = socket.gethostname()
+    with socket.socket(family, socket.SOCK_DGRAM) as probe:
+        try:
+            # Nothing is sent: connecting a datagram socket only picks the way out (addresses for documentation).
+            probe.connect(("2001:db8::1" if family == socket.AF_INET6 else "192.0.2.1", 9))
+            return (probe.getsockname()[0], name, f"{name}.local")
+        except OSError:
+            return (name, f"{name}.local")
 
 
 @commands.command("back-up")

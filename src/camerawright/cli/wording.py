@@ -20,8 +20,10 @@ def entry_line(entry: "Entry") -> str:
         value = getattr(entry, name)
         if name in SAID_ELSEWHERE or value in (None, (), {}, False, "right"):
             continue
-        text = _field(value)
+        text = _field(value)[:8] if name == "entry" else _field(value)
         fields.append(text if name in ("part", "entry", "aid", "first") else f"{name.replace('_', ' ')}: {text}")
+    if entry.kind == "corrected" and entry.becomes is None:
+        fields.append("struck out")
     if entry.overruled:
         fields.append(f"overruled: {entry.overruled}")
     return f"{entry.kind} {' · '.join(fields)}".strip()

@@ -1,0 +1,73 @@
+"""A bench test for a job: measure, keep the recording, enter the reading."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from camerawright.cli.shell import JobId, Json, tell, tell_json, workshop_of
+from camerawright.cli.wording import tell_entered
+
+if TYPE_CHECKING:
+    from camerawright.bench.contract import BenchTest
+
+commands = typer.Typer()
+
+NOT_MEASURABLE = 3
+
+
+@commands.command()
+def measured(
+    ctx: typer.Context,
+    job: JobId,
+    phase: Annotated[
+        Literal["as-found", "as-left"], typer.Argument(help="Before the work, or after it.", show_default=False)
+    ],
+    test: Annotated[str, typer.Argument(metavar="TEST", help="The bench test: shutter ...", show_default=False)],
+    recording: Annotated[Path, typer.Argument(metavar="RECORDING", help="The file to measure.", show_default=False)],
+    marked: Annotated[str | None, typer.Option(metavar="SPEED", help="The marked speed, as 1/125.")] = None,
+    as_json: Json = False,
+) -> None:
+    """Measure a recording and enter the reading.
+
+    The recording is kept with it, and it is judged by the job's tolerance profile. What cannot be measured is not
+    entered: exit code 3 says so, with what to do instead. `measure` does the same without a job.
+
+    \b
+    Example:
+      camerawright measured J3 as-found shutter found-125.wav --marked 1/125
+    """
+    from camerawright.stages import testing
+
+    found = _test_called(test)
+    with workshop_of(ctx) as workshop:
+        outcome, here = testing.measured(
+            workshop,
+            job,
+            found,
+            recording,
+            marked=marked,
+            phase="as found" if phase == "as-found" else "as left",
+        )
+        if as_json:
+            tell_json(outcome.record)
+        else:
+            for line in found.lines(outcome):
+                tell(line)
+        if outcome.refused is not None:
+            raise typer.Exit(NOT_MEASURABLE)
+        if not as_json:
+            tell_entered(here)
+
+
+def _test_called(name: str) -> "BenchTest":
+    """The bench test of that name."""
+    from camerawright.bench.catalogue import CATALOGUE
+    from camerawright.store.refused import Refused
+
+    for test in CATALOGUE:
+        if test.name == name.casefold():
+            return test
+    raise Refused(
+        f"bench test {name}", "there is none of that name", f"use {', '.join(test.name for test in CATALOGUE)}"
+    )

@@ -1,0 +1,145 @@
+"""Every command has help and is documented; the command starts light, and is quiet when it is cut off."""
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import typer.main
+from typer.testing import CliRunner
+
+from camerawright.cli.app import app
+from tests.cli.conftest import TAKE_IN
+
+DOCS = Path(__file__).parents[2] / "docs" / "commands.md"
+HEAVY = {"numpy", "scipy", "sqlalchemy", "alembic", "pydantic", "matplotlib", "starlette", "uvicorn", "PIL", "rich"}
+
+
+def _commands(group: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], Any]]:
+    """Every command with its words."""
+    for name, command in group.commands.items():
+        if hasattr(command, "commands"):
+            yield from _commands(command, (*path, name))
+        else:
+            yield (*path, name), command
+
+
+COMMANDS = dict(_commands(typer.main.get_command(app)))
+ALL = pytest.mark.parametrize("path", COMMANDS, ids=" ".join)
+
+
+@ALL
+def test_every_command_has_help_with_an_example(path: tuple[str, ...]) -> None:
+    result = CliRunner().invoke(app, [*path, "--help"])
+    assert result.exit_code == 0
+    if path[0] != "measure":  # its help is the bench test's own
+        assert re.search(rf"Examples?:\n(?s:.*)camerawright (.*)?{' '.join(path)}", result.stdout), result.stdout
+    for param in COMMANDS[path].params:
+        assert param.name == "help" or param.help, param.name
+
+
+@ALL
+def test_every_command_and_option_is_in_the_docs(path: tuple[str, ...]) -> None:
+    sections = DOCS.read_text(encoding="utf-8").split("\n### ")
+    words = " ".join(path)
+    section = next((text for text in sections if text.startswith((f"`{words}`", f"`{words} "))), None)
+    assert section, f"docs/commands.md has no section `{words}`"
+    for param in COMMANDS[path].params:
+        for option in param.opts + param.secondary_opts:
+            if option.startswith("--") and option != "--help":
+                assert option in section, f"{words} {option}"
+
+
+def _run(*args: str, stdin: bytes = b"", env: dict[str, str] | None = None) -> subprocess.CompletedProcess[bytes]:
+    command = [sys.executable, "-c", "from camerawright.cli.app import main; main()", *args]
+    return subprocess.run(command, input=stdin, capture_output=True, check=False, timeout=60, env=env)
+
+
+def test_importing_the_command_loads_nothing_heavy() -> None:
+    script = "import sys, camerawright.cli.app; print(*{name.split('.')[0] for name in sys.modules})"
+    loaded = subprocess.run([sys.executable, "-c", script], capture_output=True, check=True, text=True).stdout.split()
+    assert not HEAVY & set(loaded)
+
+
+def test_exit_codes_are_0_1_and_2(tmp_path: Path) -> None:
+    here = ("--workshop", str(tmp_path / "w"))
+    assert _run(*here, "jobs").returncode == 2
+    assert _run(*here, *TAKE_IN, "--serial", "1").returncode == 0
+    assert _run(*here, "remove", "J1", "cover").returncode == 0
+    twice = _run(*here, "remove", "J1", "cover")
+    assert twice.returncode == 1
+    assert twice.stderr.count(b"\n") == 1
+    assert b"already off" in twice.stderr
+    assert _run(*here, "juggle").returncode == 2
+    assert _run("--version").stdout.startswith(b"camerawright 0")
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252"])
+def test_a_poor_terminal_does_not_crash(tmp_path: Path, encoding: str) -> None:
+    env = {**os.environ, "PYTHONIOENCODING": encoding, "CAMERAWRIGHT_WORKSHOP": str(tmp_path / "w")}
+    assert _run(*TAKE_IN, "--serial", "1", env=env).returncode == 0
+    assert _run("remove", "J1", "Schlüßel ☂", "--screw", "3 x M1.7", env=env).returncode == 0
+    shown = _run("refit", "J1", env=env)
+    assert shown.returncode == 0
+    if encoding == "cp1252":  # an ascii terminal is taken for a mislabelled one, and gets UTF-8
+        assert b"Schl\xfc\xdfel ?" in shown.stdout
+    assert "☂" in _run("journal", "export", "J1", env=env).stdout.decode()  # files are UTF-8 everywhere
+    assert b"\\u2602" in _run("refit", "J1", "--json", env=env).stdout
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a shell pipe of another kind")
+def test_a_reader_that_goes_away_is_no_error(tmp_path: Path) -> None:
+    command = f"{sys.executable} -c 'from camerawright.cli.app import main; main()' --help | true"
+    done = subprocess.run(["sh", "-c", command], capture_output=True, check=False, timeout=60)
+    assert done.stderr == b""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows sends Ctrl-C to a whole console")
+def test_ctrl_c_is_quiet() -> None:
+    script = (
+        "import os, signal, camerawright.cli.app as a, camerawright.cli.journal as j\n"
+        "j.file_bytes = lambda path: os.kill(os.getpid(), signal.SIGINT)\n"
+        "import sys; sys.argv = ['camerawright', 'journal', 'import', 'J1', '-']; a.main()"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, check=False, timeout=60)
+    assert done.returncode == 130
+    assert b"Traceback" not in done.stderr
+
+
+def test_the_pages_are_served_on_loopback_until_ctrl_c(tmp_path: Path) -> None:
+    here = ("--workshop", str(tmp_path / "w"))
+    assert _run(*here, *TAKE_IN, "--serial", "1").returncode == 0
+    command = [sys.executable, "-c", "from camerawright.cli.app import main; main()", *here, "serve", "--port", "0"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as serving:
+        assert serving.stdout is not None
+        try:
+            address = re.search(rb"http://127\.0\.0\.1:(\d+)/", serving.stdout.readline())
+            assert address
+            with urllib.request.urlopen(address[0].decode(), timeout=30) as page:
+                assert b"Falter 6x6" in page.read()
+            taken = _run(*here, "serve", "--port", address[1].decode())
+            assert taken.returncode == 2
+            assert b"--port" in taken.stderr
+        finally:
+            serving.send_signal(signal.SIGINT) if sys.platform != "win32" else serving.terminate()
+            _, errors = serving.communicate(timeout=30)
+    assert errors == b""
+
+
+def test_listening_beyond_this_machine_is_warned_of_in_one_line(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    import uvicorn
+
+    monkeypatch.setattr(uvicorn.Server, "run", lambda self, sockets: None)
+    CliRunner().invoke(app, ["--workshop", str(tmp_path / "w"), *TAKE_IN, "--serial", "1"])
+    result = CliRunner().invoke(app, ["--workshop", str(tmp_path / "w"), "serve", "--host", "0.0.0.0", "--port", "0"])
+    assert result.exit_code == 0
+    assert result.stderr.count("\n") == 1
+    assert "other machines" in result.stderr

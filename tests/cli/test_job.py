@@ -1,0 +1,308 @@
+"""A job by commands alone, and what each refuses."""
+
+import json
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+import soundfile
+from PIL import Image
+
+from camerawright.bench.catalogue import find_test
+from tests.cli.conftest import TAKE_IN, Shell
+
+
+def test_a_small_job_goes_through_by_commands_alone(shell: Shell, tmp_path: Path) -> None:
+    photo = tmp_path / "cover.png"
+    Image.new("RGB", (4, 4)).save(photo)
+    job = shell.take_in("48213", "--says", "slow speeds stick", "--accessory", "case")
+    assert job == "J1"
+    shell.run("set", job, "shutter=released", "focus=infinity")
+    shell.run("caution", job, "speed dial", "detent ball jumps out", "--escapes")
+    shell.run("want-mark", job, "speed dial", "dial against its stop")
+    shell.run("remove", job, "top cover", "--screw", "3 x M1.7 x 4 cheese", "--cell", "A1", "--photo", str(photo))
+    assert "not noted" in shell.run("remove", job, "speed dial", code=1).stderr
+    shell.run("mark", job, "speed dial", "1/125 at the index, stop reached")
+    shell.run(
+        "remove", job, "speed dial", "--under", "top cover", "--shim", "2 x 0.05 mm under the dial", "--say", "ow"
+    )
+    shell.run("find", job, "speed dial", "spring weak", "--todo", "bend it")
+    shell.run("aid-in", job, "tape on the blades")
+    shell.run("remind", job, "speed dial", "new grease")
+    shell.run("hold", job, "top cover", "all speeds run", "--needs", "speed dial")
+    shell.run("cleaned", job, "speed dial", "soft dry brush")
+    shell.run("adjust", job, "retard lever", "1/6 turn in", "--before", "flush")
+    shell.run("note", job, "been in before")
+
+    way = shell.read("refit", job)
+    assert [step["part"] for step in way["steps"]] == ["speed dial", "top cover"]
+    assert way["steps"][1]["after"] == [
+        {"part": "speed dial", "reason": "speed dial was fitted under top cover", "certain": True}
+    ]
+    refused = shell.run("refitted", job, "speed dial", "--all", code=1).stderr
+    assert "new grease" in refused
+    assert "spring weak: bend it" in refused
+    assert "--overrule" in refused
+    shell.run("answer", job, "grease", "done")
+    shell.run("answer", job, "spring weak", "bent")
+    shell.run("refitted", job, "speed dial", "--all")
+    shell.run("answer", job, "all speeds", "run")
+    shell.run("refitted", job, "top cover", "--screw", "2 x M1.7 x 4 cheese", code=1)
+    shell.run("refitted", job, "top cover", "--screw", "2 x M1.7 x 4 cheese", "--overrule", "one sheared")
+
+    against = shell.read("balance", job, code=1)["against"]
+    assert {line["what"] for line in against} == {
+        "top cover: 1 × screw M1.7 × 4 mm cheese not back",
+        "the aid tape on the blades is still in",
+    }
+    assert "--overrule" not in shell.run("close", job, code=1).stderr
+    shell.run("account", job, "top cover", "--reason", "the sheared one is in the bag")
+    shell.run("aid-out", job, "tape on the blades")
+    shell.run("worked", job, "95", "serviced")
+    shell.run("supply", job, "grease", "4,50", "--count", "2")
+    assert shell.read("balance", job) == {"job": "J1", "is_zero": True, "against": []}
+    shell.run("close", job)
+    shell.run("hand-back", job, "--to", "Ines Marrow")
+    assert shell.read("jobs")[0]["stage"] == "handed back"
+    assert shell.read("variant", job)["order"][0]["part"] == "top cover"
+    assert shell.run("verify").stdout == "everything is whole\n"
+
+
+def test_the_next_camera_of_its_kind_opens_with_what_was_learned(shell: Shell, job: str) -> None:
+    shell.run("caution", job, "speed dial", "detent ball jumps out", "--escapes")
+    shell.run("mark", job, "speed dial", "1/125 at the index")
+    shell.run("remove", job, "speed dial", "--shim", "1 x 0.1 under the dial")
+    said = shell.run(*TAKE_IN, "--serial", "50001").stdout
+    assert "next      speed dial, as in one earlier job" in said
+    assert "detent ball jumps out" in said
+    assert "1/125 at the index" in said
+    refused = shell.run("remove", "J2", "speed dial", code=1).stderr.splitlines()
+    assert len(refused) == 3  # mark not noted, nobody looked beneath, and how to overrule
+    shell.run("mark", "J2", "speed dial", "1/60 at the index")
+    shell.run("remove", "J2", "speed dial", "--no-shim-beneath")
+
+
+def test_a_camera_seen_before_shows_its_earlier_visits(shell: Shell) -> None:
+    shell.take_in("48213", "--says", "shutter sticks")
+    shell.take_in("999")
+    said = shell.run(*TAKE_IN, "--serial", "48213").stdout
+    assert "seen      J1" in said
+    assert "shutter sticks" in said
+    assert shell.read("job", "3")["earlier_visits"] == ["J1"]
+    (camera,) = shell.read("history", "48213")
+    assert [visit["id"] for visit in camera["visits"]] == ["J1", "J3"]
+
+
+def test_every_part_that_is_off_stands_once_in_steps_or_waiting(shell: Shell, job: str) -> None:
+    for part, under in (("cover", ()), ("dial", ("cover",)), ("shutter", ("dial",)), ("lens", ())):
+        shell.run("remove", job, part, *(text for cover in under for text in ("--under", cover)))
+    shell.run("wait", job, "shutter", "--for", "spring on order")
+    way = shell.read("refit", job)
+    assert set(way) >= {"job", "steps", "waiting", "owed"}
+    assert set(way["steps"][0]) >= {"n", "part", "after", "fasteners", "shims", "marks", "reminders", "hold_points"}
+    assert [step["part"] for step in way["steps"]] == ["lens"]
+    assert {item["part"] for item in way["waiting"]} == {"shutter", "dial", "cover"}
+    assert shell.read("jobs")[0]["stage"] == "waiting"
+    text = shell.run("refit", job).stdout
+    assert "spring on order" in text
+    assert max(map(len, text.splitlines())) <= 80
+    shell.run("arrived", job, "shutter")
+    assert len(shell.read("refit", job)["steps"]) == 4
+
+
+def test_parts_are_independent_once_somebody_says_so(shell: Shell, job: str) -> None:
+    shell.run("remove", job, "front")
+    shell.run("remove", job, "back")
+    assert "assumed" in shell.run("refit", job).stdout
+    shell.run("independent", job, "front", "back", "--because", "opposite ends")
+    assert "assumed" not in shell.run("refit", job).stdout
+
+
+def test_a_stated_order_is_kept_and_a_contradiction_refused(shell: Shell, job: str) -> None:
+    shell.run("order", job, "cover", "shaft", "--because", "covers its screw")
+    assert "cover comes off before shaft" in shell.run("remove", job, "shaft", code=1).stderr
+    refused = shell.run("order", job, "shaft", "cover", "--because", "pins it", code=1).stderr
+    assert "contradicts" in refused
+    assert "--overrule" not in refused
+
+
+def test_the_route_of_a_part_comes_with_its_reasons(shell: Shell, job: str) -> None:
+    shell.run("remove", job, "name plate", "--material", "brass", "--finish", "paint fill", "--soil", "old oil")
+    (part,) = shell.read("clean", job)["parts"]
+    assert part["route"]["reasons"]
+    assert all({"text", "source"} == set(reason) for reason in part["route"]["reasons"])
+    assert "name plate" in shell.run("clean", job).stdout
+
+
+def test_words_are_kept_to_the_letter(shell: Shell, job: str) -> None:
+    words = "three screws, er, the — long one's at NE"
+    shell.run("remove", job, "cover", "--say", words)
+    assert json.loads(shell.run("journal", "export", job).stdout)["words"] == words
+    assert "“three screws, er" in shell.run("journal", "list", job).stdout
+
+
+def test_undo_strikes_out_the_last_and_can_itself_be_undone(shell: Shell, job: str) -> None:
+    shell.run("remove", job, "cover")
+    assert "undone    removed cover" in shell.run("undo", job, "--because", "wrong camera").stdout
+    assert shell.read("job", job)["off"] == []
+    undo = json.loads(shell.run("journal", "export", job).stdout.splitlines()[-1])["id"]
+    shell.run("undo", job, undo[:12])
+    assert [part["part"] for part in shell.read("job", job)["off"]] == ["cover"]
+    assert "STRUCK OUT" in shell.run("journal", "list", job).stdout
+
+
+def test_a_correction_puts_something_else_in_its_place(shell: Shell, job: str, tmp_path: Path) -> None:
+    shell.run("remove", job, "cover", "--screw", "3 x M1.7 x 4 cheese")
+    entry = json.loads(shell.run("journal", "export", job).stdout)["id"]
+    becomes = tmp_path / "becomes.json"
+    becomes.write_text('{"kind": "removed", "part": "top cover"}', encoding="utf-8")
+    shell.run("correct", job, entry[:8], "--json-entry", str(becomes))
+    assert [part["part"] for part in shell.read("job", job)["off"]] == ["top cover"]
+    assert "line 2" in shell.run("correct", job, entry, "--json-entry", "-", stdin='{"kind":\n', code=2).stderr
+    assert "thickness" in shell.run(
+        "correct", job, entry, "--json-entry", "-", code=2,
+        stdin='{"kind": "removed", "part": "x", "shims": [{"place": "NE", "count": 1, "thickness_mm": -1}]}',
+    ).stderr  # fmt: skip
+    assert "begins so" in shell.run("correct", job, "ffff", "--json-entry", str(becomes), code=2).stderr
+
+
+def test_a_part_does_not_come_off_twice(shell: Shell, job: str) -> None:
+    shell.run("remove", job, "cover")
+    refused = shell.run("remove", job, " COVER ", code=1).stderr
+    assert "already off" in refused
+    assert "--overrule" not in refused
+    shell.run("remove", job, "cover", "--overrule", "I say so", code=1)
+
+
+def test_a_refusal_leaves_the_journal_as_it_was(shell: Shell, job: str) -> None:
+    shell.run("remove", job, "cover")
+    before = shell.run("journal", "export", job).stdout
+    shell.run("remove", job, "cover", code=1)
+    shell.run("refitted", job, "lens", "--all", code=1)
+    shell.run("answer", job, "nothing like it", "done", code=1)
+    assert shell.run("journal", "export", job).stdout == before
+
+
+def test_a_job_that_does_not_exist_is_named_with_one_that_does(shell: Shell, job: str) -> None:
+    for command in (("job",), ("refit",), ("clean",), ("balance",), ("undo",), ("journal", "export"), ("close",)):
+        refused = shell.run(*command, "J77", code=2).stderr
+        assert "J77" in refused
+        assert job in refused
+    assert "48x" in shell.run("history", "48x", code=2).stderr
+
+
+def test_a_day_to_come_is_refused(shell: Shell) -> None:
+    tomorrow = (date.today() + timedelta(days=2)).isoformat()  # noqa: DTZ011  the day on this bench
+    assert "in the future" in shell.run(*TAKE_IN, "--serial", "1", "--on", tomorrow, code=2).stderr
+    assert not shell.folder.exists()
+    shell.run(*TAKE_IN, "--serial", "1", "--on", "32.13.2020", code=2)
+
+
+def test_whether_film_is_inside_must_be_said(shell: Shell) -> None:
+    assert "--film" in shell.run(*TAKE_IN[:-1], "--serial", "1", code=2).stderr
+    assert "CAUTION" in shell.run(*TAKE_IN[:-1], "--film", "--serial", "1").stdout
+
+
+@pytest.mark.parametrize("content", [b"", b"not a photo", b"\x89PNG\r\n\x1a\n" + b"\0" * 40])
+def test_a_photo_that_is_none_is_refused_and_nothing_entered(
+    shell: Shell, job: str, tmp_path: Path, content: bytes
+) -> None:
+    photo = tmp_path / "photo.jpg"
+    photo.write_bytes(content)
+    assert "photo.jpg" in shell.run("remove", job, "cover", "--photo", str(photo), code=2).stderr
+    assert "absent.jpg" in shell.run("remove", job, "cover", "--photo", str(tmp_path / "absent.jpg"), code=2).stderr
+    assert shell.run("journal", "export", job).stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("args", "says"),
+    [
+        (("remove", "J1", "cover", "--screw", "3 x cheese"), "3 x M1.7 x 4 cheese"),
+        (("remove", "J1", "cover", "--shim", "0.1"), "1 x 0.10 NE corner"),
+        (("remove", "J1", "cover", "--torque", "gorilla"), "torque"),
+        (("remove", "J1", " "), "part"),
+        (("remove", "J1", "x" * 121), "part"),
+        (("note", "J1", ""), "note"),
+        (("set", "J1", "shutter"), "shutter=released"),
+        (("supply", "J1", "foam", "cheap"), "4.50"),
+        (("supply", "J1", "foam", "1.005"), "4.50"),
+        (("supply", "J1", "foam", "-1"), "No such option"),
+        (("worked", "J1", "0", "nothing"), "minutes"),
+        (("refitted", "J1", "cover", "--all", "--screw", "1 x M2"), "--all"),
+        (("papers", "J1", "poem"), "certificate"),
+        (("variant", "a", "b", "c", "d"), "quote"),
+        (("take-in", "--owner", " ", "--maker", "a", "--model", "b", "--serial", "c", "--no-film"), "owner"),
+        ((*TAKE_IN, "--serial", "1", "--profile", "dream"), "dream"),
+    ],
+)
+def test_what_cannot_be_understood_names_the_thing(shell: Shell, job: str, args: tuple[str, ...], says: str) -> None:
+    refused = shell.run(*args, code=2).stderr
+    assert says.casefold() in refused.casefold()
+    assert shell.run("journal", "export", job).stdout == ""
+    assert len(shell.read("jobs")) == 1
+
+
+def test_a_command_needs_a_workshop_and_says_how_to_begin_one(shell: Shell) -> None:
+    for command in (("jobs",), ("verify",), ("profiles",), ("serve",), ("note", "J1", "x")):
+        refused = shell.run(*command, code=2).stderr
+        assert str(shell.folder) in refused
+        assert "take-in" in refused
+    assert not shell.folder.exists()
+
+
+def test_a_workshop_is_backed_up_and_restored(shell: Shell, job: str, tmp_path: Path) -> None:
+    shell.run("remove", job, "cover")
+    backup, restored = tmp_path / "backup", tmp_path / "restored"
+    shell.run("back-up", str(backup))
+    assert "something of that name" in shell.run("back-up", str(backup), code=2).stderr
+    shell.run("restore", str(backup), str(restored))
+    assert "not an empty folder" in shell.run("restore", str(backup), str(restored), code=2).stderr
+    again = Shell(restored)
+    assert again.run("journal", "export", job).stdout == shell.run("journal", "export", job).stdout
+
+
+def test_the_profiles_are_listed(shell: Shell, job: str) -> None:
+    assert shell.run("profiles").stdout.splitlines()[-1].startswith("user")
+
+
+def test_papers_are_pdf_files_named_after_the_job(
+    shell: Shell, job: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    shell.run("remove", job, "cover")
+    shell.run("worked", job, "30", "looked at it")
+    assert shell.run("papers", "1", "refit").stdout == "J1-refit.pdf\n"
+    assert (tmp_path / "J1-refit.pdf").read_bytes().startswith(b"%PDF")
+    shell.run("papers", job, "bill", "-o", "bill.pdf")
+    assert sorted(path.suffix for path in tmp_path.glob("*.*")) == [".pdf", ".pdf"]
+    assert "measured" in shell.run("papers", job, "certificate", code=2).stderr
+    assert "absent" in shell.run("papers", job, "bill", "-o", str(tmp_path / "absent" / "bill.pdf"), code=2).stderr
+
+
+def _recorded(path: Path) -> Path:
+    """A simulated recording of a shutter, as a sound card would have made it."""
+    light = find_test("shutter").simulate(3)
+    soundfile.write(path, light.samples, int(light.rate_hz), subtype="PCM_24")
+    return path
+
+
+def test_a_reading_is_entered_with_its_recording(shell: Shell, job: str, tmp_path: Path) -> None:
+    recording = _recorded(tmp_path / "found.wav")
+    said = shell.run("measured", job, "as-found", "shutter", str(recording), "--marked", "1/50").stdout
+    assert "measured test: shutter" in said
+    record = shell.read("measured", job, "as-left", "shutter", str(recording), "--marked", "1/50")
+    assert record["refused"] is None
+    found, left = shell.read("job", job)["readings"]
+    assert (found["phase"], left["phase"]) == ("as found", "as left")
+    assert found["result"] == left["result"] == record
+    assert shell.run("verify").stdout == "everything is whole\n"
+
+
+def test_what_cannot_be_measured_is_not_entered(shell: Shell, job: str, tmp_path: Path) -> None:
+    silence = tmp_path / "silence.wav"
+    soundfile.write(silence, [0.0] * 48000, 48000)
+    assert shell.read("measured", job, "as-found", "shutter", str(silence), code=3)["refused"]
+    shell.run("measured", job, "as-found", "shutter", str(tmp_path / "absent.wav"), code=2)
+    shell.run("measured", job, "as-found", "shutter", str(_recorded(tmp_path / "a.wav")), "--marked", "fast", code=2)
+    assert "use shutter" in shell.run("measured", job, "as-found", "smell", str(silence), code=2).stderr
+    assert shell.read("job", job)["readings"] == []
