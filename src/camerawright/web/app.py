@@ -1,0 +1,108 @@
+"""The web application: which page answers to which address."""
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+from importlib.resources import files
+from pathlib import Path
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from camerawright.store.refused import Refused
+from camerawright.store.workshop import Workshop
+from camerawright.web.guard import Guard
+from camerawright.web.pages import (
+    bench,
+    cleaning,
+    job,
+    jobs,
+    journal,
+    measure,
+    papers,
+    photos,
+    readings,
+    take_in,
+    variants,
+)
+from camerawright.web.render import page
+from camerawright.web.taking import job_page
+
+_BOTH = ["GET", "POST"]
+
+
+def create_app(workshop: Workshop, *, hosts: Iterable[str] = ()) -> Starlette:
+    """Make the application that serves one workshop.
+
+    Parameters
+    ----------
+    workshop
+        Open, and kept open by the caller.
+    hosts
+        Names or addresses under which it may be called besides localhost: those it is made to listen on.
+    """
+    app = Starlette(
+        routes=_routes(),
+        middleware=[Middleware(Guard, hosts=tuple(hosts))],
+        exception_handlers={HTTPException: _told_page, Refused: _refused_page, 500: _bug_page},
+    )
+    app.state.workshop = workshop
+    return app
+
+
+def _routes() -> list[Route | Mount]:
+    """Every address."""
+    return [
+        Route("/", jobs.show),
+        Route("/take-in", take_in.endpoint, methods=_BOTH),
+        Route("/variants", variants.show_all),
+        Route("/variant", variants.show),
+        Route("/photos/{sha256}", photos.show),
+        Route("/photos/{sha256}/original", photos.original),
+        Route("/jobs/{job}", job_page(job.show), methods=_BOTH),
+        Route("/jobs/{job}/bench", bench.which_face),
+        Route("/jobs/{job}/bench/strip", job_page(bench.show_strip), methods=_BOTH),
+        Route("/jobs/{job}/bench/refit", job_page(bench.show_refit), methods=_BOTH),
+        Route("/jobs/{job}/cleaning", job_page(cleaning.show), methods=_BOTH),
+        Route("/jobs/{job}/measure", measure.show),
+        Route("/jobs/{job}/measure", measure.take, methods=["POST"]),
+        Route("/jobs/{job}/readings/{entry}.png", readings.plot),
+        Route("/jobs/{job}/cards/{test}.png", readings.card),
+        Route("/jobs/{job}/journal", job_page(journal.show), methods=_BOTH),
+        Route("/jobs/{job}/journal.jsonl", journal.export),
+        Route("/jobs/{job}/journal/import", journal.import_lines, methods=["POST"]),
+        Route("/jobs/{job}/papers/{which}.pdf", papers.show),
+        Mount("/static", StaticFiles(directory=Path(str(files(__package__) / "static")))),
+    ]
+
+
+def _told_page(request: Request, error: Exception) -> Response:
+    """What the browser asked for and cannot have, in words."""
+    assert isinstance(error, HTTPException)
+    told = error.detail
+    near: list[str] = []
+    if error.status_code == 404 and told == "Not Found":
+        told = f"There is no page {request.url.path}."
+        known = ["/", "/take-in", "/variants"] + [f"/jobs/{each.id}" for each in request.app.state.workshop.jobs()]
+        near = get_close_matches(request.url.path, known, cutoff=0.5)
+    return _error_page(request, error.status_code, told, near)
+
+
+def _refused_page(request: Request, error: Exception) -> Response:
+    """The store could not do it, for a reason that can be mended."""
+    return _error_page(request, 503, str(error))
+
+
+def _bug_page(request: Request, error: Exception) -> Response:
+    """A fault of ours: what was acknowledged before is safe; the trace goes to the log."""
+    return _error_page(
+        request, 500, "The program made a mistake here. What was entered before is safe; this was not entered."
+    )
+
+
+def _error_page(request: Request, status: int, told: str, near: Iterable[str] = ()) -> Response:
+    return page(request, "error.html", status=status, number=status, told=told, near=tuple(near))

@@ -1,0 +1,46 @@
+"""The page of a job: the camera, the visit, what is known, what was measured, what is to be paid, and the way out."""
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from camerawright.journal.rules import closing
+from camerawright.store.refused import Refused
+from camerawright.store.workshop import Workshop
+from camerawright.web.forms import Refusal, form_maker
+from camerawright.web.pages.bench import counted
+from camerawright.web.pages.readings import tables
+from camerawright.web.render import REFUSED, page, workshop_of
+from camerawright.web.taking import here
+from camerawright.workshop.bill import bill_sum
+from camerawright.workshop.rows import Terms
+
+
+def show(request: Request, refusal: Refusal | None = None) -> Response:
+    """Everything about one job that is not a step at the bench."""
+    bench = here(request)
+    workshop = workshop_of(request)
+    terms, terms_wrong = _terms(workshop)
+    return page(
+        request,
+        "job.html",
+        status=REFUSED if refusal else 200,
+        here=bench,
+        tab="job",
+        counts=counted(bench.state),
+        earlier=[job for job in workshop.visits(bench.job.camera) if job.id != bench.job.id],
+        readings=tables(bench.state),
+        against=closing(bench.state),
+        bill=bill_sum(bench.state.entries, terms),
+        terms=terms,
+        terms_wrong=terms_wrong,
+        refusal=refusal,
+        form=form_maker(refusal),
+    )
+
+
+def _terms(workshop: Workshop) -> tuple[Terms, str]:
+    """The terms, or blank ones and what is wrong with the file: the page must not hang on it."""
+    try:
+        return workshop.terms(), ""
+    except Refused as refused:
+        return Terms(), str(refused)

@@ -1,0 +1,52 @@
+"""The start page: every job, where it stands, and what it owes."""
+
+from dataclasses import dataclass
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from camerawright.journal.state import State
+from camerawright.stages.bench import Bench, bench
+from camerawright.store.workshop import Workshop
+from camerawright.web.render import page, workshop_of
+from camerawright.workshop.rows import Job
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """One job on the start page."""
+
+    job: Job
+    stage: str
+    n_owed: int
+    n_off: int
+    next_step: str  # what it wants next, in a few words
+
+
+def show(request: Request) -> Response:
+    """All jobs, those still on the bench first."""
+    workshop = workshop_of(request)
+    lines = [_line(workshop, job) for job in workshop.jobs()]
+    return page(
+        request,
+        "jobs.html",
+        on_the_bench=[line for line in lines if line.stage not in {"closed", "handed back"}],
+        done=[line for line in lines if line.stage in {"closed", "handed back"}],
+    )
+
+
+def _line(workshop: Workshop, job: Job) -> Line:
+    """Where one job stands."""
+    at = bench(workshop, job.id)
+    return Line(job=job, stage=at.stage, n_owed=len(at.owed), n_off=len(at.state.off), next_step=_next(at))
+
+
+def _next(at: Bench) -> str:
+    state: State = at.state
+    if at.way.waiting and not at.way.steps:
+        return f"waits: {at.way.waiting[0].reason}"
+    if at.way.steps:
+        return f"next back: {at.way.steps[0].part.name}"
+    if state.is_closed:
+        return "" if state.handed_back else "to be handed back"
+    return "" if state.journal else "to be measured as found"

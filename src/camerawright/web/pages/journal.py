@@ -1,0 +1,92 @@
+"""The journal: everything that happened, newest first; out as JSON Lines and in again."""
+
+from dataclasses import dataclass
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from camerawright.journal.entries import Corrected, Entry
+from camerawright.stages.exchange import exported, imported
+from camerawright.store.refused import Refused
+from camerawright.web.forms import Refusal, form_maker
+from camerawright.web.render import REFUSED, page, workshop_of
+from camerawright.web.taking import here, told
+from camerawright.web.uploads import FORM_MAX_BYTES, posted
+from camerawright.web.words import about
+
+FORM = "import"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """One entry as the page shows it."""
+
+    entry: Entry
+    words: str
+    is_struck: bool
+
+
+def show(request: Request, refusal: Refusal | None = None) -> Response:
+    """All entries, the newest first."""
+    bench = here(request)
+    by_id = {entry.id: entry for entry in bench.state.journal}
+    lines = [
+        Line(entry=entry, words=about(entry, by_id), is_struck=entry.id in bench.state.struck)
+        for entry in reversed(bench.state.journal)
+    ]
+    corrected = {entry.entry for entry in bench.state.journal if isinstance(entry, Corrected) and entry.becomes}
+    return page(
+        request,
+        "journal.html",
+        status=REFUSED if refusal else 200,
+        here=bench,
+        tab="journal",
+        lines=lines,
+        corrected=corrected - bench.state.struck,
+        new=request.query_params.get("new", ""),
+        known=request.query_params.get("known", ""),
+        refusal=refusal,
+        form=form_maker(refusal),
+    )
+
+
+def export(request: Request) -> Response:
+    """The journal as a file."""
+    job = here(request).job
+    lines = "".join(f"{line}\n" for line in exported(workshop_of(request), job.id))
+    name = f"camerawright-{job.id}-journal.jsonl"
+    return Response(
+        lines, media_type="application/jsonl", headers={"Content-Disposition": f'attachment; filename="{name}"'}
+    )
+
+
+async def import_lines(request: Request) -> Response:
+    """A journal file in: all of it, or nothing and every line that is wrong."""
+    async with posted(request, max_bytes=FORM_MAX_BYTES) as form:
+        file = form.get("journal_file")
+        data = await file.read() if isinstance(file, UploadFile) else b""
+    return await run_in_threadpool(_import, request, data)
+
+
+def _import(request: Request, data: bytes) -> Response:
+    job = here(request).job
+    try:
+        if not data.strip():
+            raise Refused("the journal file", "it is empty, or none was chosen", "choose a file of JSON Lines")
+        done = imported(workshop_of(request), job.id, _text(data).splitlines())
+    except Refused as refused:
+        return show(request, Refusal(form=FORM, typed={}, problems=(told(refused),)))
+    return RedirectResponse(f"/jobs/{job.id}/journal?new={done.n_new}&known={done.n_known}", 303)
+
+
+def _text(data: bytes) -> str:
+    """The text of a file in UTF-8."""
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        n_line = data[: error.start].count(b"\n") + 1
+        raise Refused(
+            "the journal file", f"line {n_line}: it is not text in UTF-8", "choose a JSON Lines file"
+        ) from None

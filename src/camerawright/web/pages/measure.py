@@ -1,0 +1,179 @@
+"""The measure page: a recording in, a reading out, or the reason why not and what to do instead."""
+
+from dataclasses import dataclass, replace
+from hashlib import file_digest
+from pathlib import Path, PurePosixPath, PureWindowsPath
+from shutil import copyfileobj
+from tempfile import TemporaryDirectory
+from typing import Final, get_args
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData, UploadFile
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from camerawright.bench.catalogue import CATALOGUE
+from camerawright.bench.contract import BenchTest, Outcome
+from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS, NotASpeed
+from camerawright.handbook.tolerances import BadProfile
+from camerawright.journal.entries import Measured, Phase
+from camerawright.journal.rules import Problem
+from camerawright.recordings.unreadable import Unreadable
+from camerawright.sheets.content import Reading
+from camerawright.stages.bench import Bench, NotAllowed, bench
+from camerawright.stages.readings import reading_shown
+from camerawright.stages.testing import measured
+from camerawright.store.refused import Refused, Stale
+from camerawright.store.workshop import Workshop
+from camerawright.web.forms import Refusal, Typed, form_maker
+from camerawright.web.pages.readings import TESTS
+from camerawright.web.render import REFUSED, page, workshop_of
+from camerawright.web.taking import here
+from camerawright.web.uploads import RECORDING_MAX_BYTES, posted, texts
+
+PHASES: Final[tuple[Phase, ...]] = get_args(Phase)
+FORM: Final = "measure"
+N_ROWS: Final = 3
+"""Recordings that can be sent at once, each with its marked speed."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sent:
+    """A recording on our disk, and what it is marked with."""
+
+    path: Path
+    marked: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shown:
+    """A reading as the page shows it."""
+
+    entry: Measured
+    title: str
+    marked: str
+    lines: tuple[str, ...]
+    reading: Reading | None  # against its mark, where it has one
+
+
+def show(request: Request, refusal: Refusal | None = None) -> Response:
+    """The form, and every reading of the job, the newest first."""
+    at = here(request)
+    return page(
+        request,
+        "measure.html",
+        status=REFUSED if refusal else 200,
+        here=at,
+        tab="measure",
+        tests=CATALOGUE,
+        phases=PHASES,
+        phase=_phase(at, refusal),
+        rows=range(1, N_ROWS + 1),
+        marks=dict.fromkeys((*MODERN_MARKS, *OLD_MARKS)),
+        readings=[_shown(entry) for entry in reversed(at.state.measured)],
+        max_mb=RECORDING_MAX_BYTES // 1_000_000,
+        refusal=refusal,
+        form=form_maker(refusal),
+    )
+
+
+def _phase(at: Bench, refusal: Refusal | None) -> str:
+    """As typed; else as left as soon as anything came off."""
+    typed = refusal.typed.get("phase") if refusal else None
+    return typed or ("as left" if any(part.removed for part in at.state.parts.values()) else "as found")
+
+
+def _shown(entry: Measured) -> Shown:
+    test = TESTS.get(entry.test)
+    return Shown(
+        entry=entry,
+        title=test.title if test else entry.test,
+        marked=str(entry.setup.get("marked") or ""),
+        lines=tuple(test.lines(Outcome(dict(entry.result)))) if test else (),
+        reading=reading_shown(entry) if entry.result.get("compared") else None,
+    )
+
+
+async def take(request: Request) -> Response:
+    """Measure what was sent."""
+    async with posted(request, max_bytes=RECORDING_MAX_BYTES) as form:
+        return await run_in_threadpool(_take, request, texts(form), form)
+
+
+def _take(request: Request, typed: Typed, form: FormData) -> Response:
+    workshop, job_id = workshop_of(request), here(request).job.id
+    refusal = Refusal(form=FORM, typed=typed)
+    test, phase = TESTS.get(typed.get("test", "")), next((each for each in PHASES if each == typed.get("phase")), None)
+    if test is None or phase is None:
+        return show(request, replace(refusal, errors={"phase": "choose what was measured, and when"}))
+    with TemporaryDirectory(prefix="camerawright-") as folder:
+        sent = _received(form, typed, Path(folder))
+        if not sent:
+            return show(request, replace(refusal, errors={"recording": "choose at least one recording"}))
+        problems = tuple(filter(None, (_measured(workshop, job_id, test, phase, each) for each in sent)))
+    if problems:
+        return show(request, replace(refusal, problems=problems))
+    return RedirectResponse(f"/jobs/{job_id}/measure#readings", 303)
+
+
+def _received(form: FormData, typed: Typed, folder: Path) -> list[Sent]:
+    """The recordings as files under their own names."""
+    sent = []
+    for n_row in range(1, N_ROWS + 1):
+        file = form.get(f"recording_{n_row}")
+        if isinstance(file, UploadFile) and file.filename:
+            place = folder / str(n_row)
+            place.mkdir()
+            path = place / (PurePosixPath(PureWindowsPath(file.filename).name).name or "recording")
+            with path.open("wb") as out:
+                copyfileobj(file.file, out)
+            sent.append(Sent(path=path, marked=typed.get(f"marked_{n_row}", "").strip() or None))
+    return sent
+
+
+def _measured(workshop: Workshop, job_id: str, test: BenchTest, phase: Phase, sent: Sent) -> Problem | None:
+    """Enter one reading, once; or say why not."""
+    name = f"{sent.path.name}{f' at {sent.marked}' if sent.marked else ''}"
+    try:
+        if _is_there(workshop, job_id, test, phase, sent):
+            return None
+        outcome, _ = measured(workshop, job_id, test, sent.path, marked=sent.marked, phase=phase)
+    except NotAllowed as refused:
+        return refused.problems[0]
+    except (NotASpeed, BadProfile, Unreadable, Refused) as error:
+        what, mend = _told(error)
+        return Problem(what=f"{name}: {what}", mend=mend, can_overrule=False)
+    if outcome.refused is not None:
+        return Problem(
+            what=f"{name}: {_reason(outcome, 'reason')}", mend=_reason(outcome, "advice"), can_overrule=False
+        )
+    return None
+
+
+def _told(error: NotASpeed | BadProfile | Unreadable | Refused) -> tuple[str, str]:
+    """What is wrong, and the mend."""
+    match error:
+        case Stale():
+            return "the journal grew meanwhile", "send it again"
+        case Refused():
+            return f"{error.what}: {error.where}", error.mend
+        case Unreadable():
+            return error.what, error.mend
+        case NotASpeed():
+            return str(error), "write the speed as it stands on the camera, like 1/125"
+        case _:
+            return str(error), "mend the tolerance profile in the workshop's folder"
+
+
+def _reason(outcome: Outcome, name: str) -> str:
+    return str((outcome.refused or {}).get(name, "")).rstrip(". ")
+
+
+def _is_there(workshop: Workshop, job_id: str, test: BenchTest, phase: Phase, sent: Sent) -> bool:
+    """Whether that recording was measured already, so that a form sent twice changes nothing."""
+    with sent.path.open("rb") as file:
+        sha256 = file_digest(file, "sha256").hexdigest()
+    return any(
+        (entry.recording, entry.test, entry.phase, entry.setup.get("marked")) == (sha256, test.name, phase, sent.marked)
+        for entry in bench(workshop, job_id).state.measured
+    )

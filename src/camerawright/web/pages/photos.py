@@ -1,0 +1,44 @@
+"""Photos: as they came in, and small enough for a page. Nothing else that is kept goes out this way."""
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+
+from camerawright.recordings.stills import read_still, shown
+from camerawright.recordings.unreadable import Unreadable
+from camerawright.store.refused import Refused
+from camerawright.web.render import workshop_of
+
+FOR_GOOD = {"Cache-Control": "private, max-age=31536000, immutable"}
+"""A file that is named by its hash never changes."""
+
+
+def show(request: Request) -> Response:
+    """A photo, made small enough for a page."""
+    return Response(_shown(_photo(request)), media_type="image/jpeg", headers=FOR_GOOD)
+
+
+def original(request: Request) -> Response:
+    """A photo as it came in."""
+    data = _photo(request)
+    try:
+        still = read_still(data)
+    except Unreadable as unreadable:
+        raise HTTPException(404, str(unreadable)) from None
+    name = f'attachment; filename="{still.sha256[:12]}{still.suffix}"'
+    return Response(data, media_type=still.media_type, headers={**FOR_GOOD, "Content-Disposition": name})
+
+
+def _photo(request: Request) -> bytes:
+    """The bytes of a kept file."""
+    try:
+        return workshop_of(request).media(request.path_params["sha256"]).read_bytes()
+    except Refused as refused:
+        raise HTTPException(404, str(refused)) from None
+
+
+def _shown(data: bytes) -> bytes:
+    try:
+        return shown(data)
+    except Unreadable as unreadable:
+        raise HTTPException(404, str(unreadable)) from None

@@ -1,0 +1,103 @@
+"""A job's readings, as found beside as left, and their pictures."""
+
+from dataclasses import dataclass
+from threading import Lock
+from typing import Final
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+
+from camerawright.bench.catalogue import CATALOGUE
+from camerawright.bench.contract import Outcome
+from camerawright.journal.state import State
+from camerawright.sheets.content import Reading
+from camerawright.stages.readings import DECISION_RULE, card_png, png, reading_shown, rows
+from camerawright.stages.testing import recording_of
+from camerawright.web.render import workshop_of
+from camerawright.web.taking import here
+
+TESTS: Final = {test.name: test for test in CATALOGUE}
+_DRAWING: Final = Lock()
+"""One picture at a time: two cores are better spent on pages."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SideBySide:
+    """One marked value, before and after the work."""
+
+    marked: str
+    as_found: Reading | None
+    as_left: Reading | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """The newest readings of one bench test."""
+
+    test: str
+    title: str
+    rows: tuple[SideBySide, ...]
+    method: str
+    decision_rule: str = DECISION_RULE
+
+    @property
+    def in_words(self) -> str:
+        """What the picture shows."""
+        return "; ".join(
+            f"{row.marked}: {reading.error} stops {phase}"
+            for row in self.rows
+            for phase, reading in (("as found", row.as_found), ("as left", row.as_left))
+            if reading
+        )
+
+
+def tables(state: State) -> tuple[Table, ...]:
+    """Every bench test that has readings."""
+    found = []
+    for test in CATALOGUE:
+        table = rows(state.measured, test)
+        entries = [entry for row in table for entry in (row.as_found, row.as_left) if entry]
+        if entries:
+            found.append(
+                Table(
+                    test=test.name,
+                    title=test.title,
+                    rows=tuple(
+                        SideBySide(
+                            marked=row.marked,
+                            as_found=reading_shown(row.as_found) if row.as_found else None,
+                            as_left=reading_shown(row.as_left) if row.as_left else None,
+                        )
+                        for row in table
+                    ),
+                    method="; ".join(dict.fromkeys(entry.method for entry in entries)),
+                )
+            )
+    return tuple(found)
+
+
+def card(request: Request) -> Response:
+    """All readings of a test in one picture."""
+    test = TESTS.get(request.path_params["test"])
+    state = here(request).state
+    with _DRAWING:
+        picture = card_png(test, rows(state.measured, test), dpi=110) if test else None
+    if picture is None:
+        raise HTTPException(404, f"There is no picture of “{request.path_params['test']}” for this job.")
+    return Response(picture, media_type="image/png", headers={"Cache-Control": "no-store"})
+
+
+def plot(request: Request) -> Response:
+    """One reading, drawn from its recording."""
+    entry_id = request.path_params["entry"]
+    reading = next((each for each in here(request).state.measured if each.id == entry_id), None)
+    test = TESTS.get(reading.test) if reading else None
+    if reading is None or test is None:
+        raise HTTPException(404, f"There is no reading {entry_id[:8]} in this job.")
+    with _DRAWING:
+        figures = test.plots(recording_of(workshop_of(request), reading), Outcome(reading.result))
+        picture = png(next(iter(figures.values()))) if figures else None
+    if picture is None:
+        raise HTTPException(404, f"Of the reading {entry_id[:8]} there is nothing to draw.")
+    return Response(picture, media_type="image/png", headers={"Cache-Control": "private, max-age=86400"})

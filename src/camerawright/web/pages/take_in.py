@@ -1,0 +1,134 @@
+"""A camera is taken in: who brought it, which one it is, and what is to be done."""
+
+from collections import OrderedDict
+from datetime import date
+from threading import Lock
+from typing import Final
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from camerawright.store.refused import Refused
+from camerawright.store.workshop import Workshop
+from camerawright.web.forms import Form, Refusal, Typed, names
+from camerawright.web.render import REFUSED, page, workshop_of
+from camerawright.web.taking import told
+from camerawright.web.uploads import FIELD_MAX_BYTES, posted, texts
+from camerawright.web.words import today
+from camerawright.workshop.rows import Camera, Job, Owner, Visit
+
+FORM: Final = "take-in"
+WANTED: Final = {"owner": "the owner's name", "maker": "the maker", "model": "the model", "serial": "the serial number"}
+LONGEST: Final = 4000
+_REMEMBERED: Final = 1000
+
+
+class _Taken:
+    """Which job came of which form, so that one sent twice makes one job."""
+
+    def __init__(self) -> None:
+        self.lock = Lock()
+        self._jobs: OrderedDict[tuple[str, str], str] = OrderedDict()
+
+    def job(self, workshop: Workshop, form_id: str) -> str | None:
+        return self._jobs.get((str(workshop.folder), form_id))
+
+    def remember(self, workshop: Workshop, form_id: str, job_id: str) -> None:
+        self._jobs[str(workshop.folder), form_id] = job_id
+        if len(self._jobs) > _REMEMBERED:
+            self._jobs.popitem(last=False)
+
+
+_TAKEN: Final = _Taken()
+
+
+async def endpoint(request: Request) -> Response:
+    """The form, and what comes of it."""
+    if request.method != "POST":
+        return await run_in_threadpool(_show, request)
+    async with posted(request, max_bytes=FIELD_MAX_BYTES) as form:
+        typed = texts(form)
+    return await run_in_threadpool(_take, request, typed)
+
+
+def _show(request: Request, refusal: Refusal | None = None, seen: tuple[Job, ...] = ()) -> Response:
+    workshop = workshop_of(request)
+    jobs = workshop.jobs()
+    return page(
+        request,
+        "take_in.html",
+        status=REFUSED if refusal else 200,
+        form=Form(name=FORM, given={"taken_in": today().isoformat(), "profile": _default(workshop)}, refusal=refusal),
+        refusal=refusal,
+        seen=seen,
+        profile_options=[(name, name) for name in workshop.profile_names()],
+        owners=sorted({job.owner.name for job in jobs}),
+        makers=sorted({job.camera.maker for job in jobs}),
+        models=sorted({job.camera.model for job in jobs}),
+        variants=sorted({job.camera.variant for job in jobs if job.camera.variant}),
+    )
+
+
+def _default(workshop: Workshop) -> str:
+    """The tolerance profile to begin with."""
+    there = workshop.profile_names()
+    return Visit.profile if Visit.profile in there or not there else there[0]
+
+
+def _take(request: Request, typed: Typed) -> Response:
+    workshop = workshop_of(request)
+    errors = mistakes(typed, profiles=workshop.profile_names(), on=today())
+    if errors:
+        return _show(request, Refusal(form=FORM, typed=typed, errors=errors))
+    camera = Camera(**{name: _tidy(typed, name) for name in ("maker", "model", "serial", "variant")})
+    with _TAKEN.lock:
+        job_id = _TAKEN.job(workshop, typed.get("id", ""))
+        if job_id is None:
+            seen = workshop.visits(camera)
+            if seen and typed.get("known") != ", ".join(job.id for job in seen):
+                return _show(request, Refusal(form=FORM, typed=typed), seen)
+            try:
+                job_id = workshop.take_in(_owner(typed), camera, _visit(typed)).id
+            except Refused as refused:
+                return _show(request, Refusal(form=FORM, typed=typed, problems=(told(refused),)))
+            _TAKEN.remember(workshop, typed.get("id", ""), job_id)
+    return RedirectResponse(f"/jobs/{job_id}", 303)
+
+
+def mistakes(typed: Typed, *, profiles: tuple[str, ...], on: date) -> dict[str, str]:
+    """What is wrong with each field."""
+    errors = {name: f"{what} is needed" for name, what in WANTED.items() if not typed.get(name, "").strip()}
+    errors |= {
+        name: f"{len(text)} characters; {LONGEST} is the most" for name, text in typed.items() if len(text) > LONGEST
+    }
+    if typed.get("film_inside") not in {"yes", "no"}:
+        errors["film_inside"] = "ask the owner, or look in the dark: a back opened on a loaded film fogs it"
+    if profiles and typed.get("profile") not in profiles:
+        errors["profile"] = f"choose one of {', '.join(profiles)}"
+    try:
+        if date.fromisoformat(typed.get("taken_in", "")) > on:
+            errors["taken_in"] = "that day is in the future"
+    except ValueError:
+        errors["taken_in"] = f"write the day like {on.isoformat()}"
+    return errors
+
+
+def _owner(typed: Typed) -> Owner:
+    return Owner(name=_tidy(typed, "owner"), contact=_tidy(typed, "contact"))
+
+
+def _visit(typed: Typed) -> Visit:
+    return Visit(
+        taken_in=date.fromisoformat(typed["taken_in"]),
+        owners_words=typed.get("owners_words", "").strip(),
+        film_inside=typed["film_inside"] == "yes",
+        accessories=tuple(names(typed.get("accessories", ""))),
+        condition=typed.get("condition", "").strip(),
+        wanted=typed.get("wanted", "").strip(),
+        profile=typed.get("profile") or Visit.profile,
+    )
+
+
+def _tidy(typed: Typed, name: str) -> str:
+    return " ".join(typed.get(name, "").split())

@@ -1,0 +1,43 @@
+"""Pages out of templates."""
+
+from functools import cache
+from typing import Any, Final
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+
+from camerawright.store.workshop import Workshop
+from camerawright.web import words
+
+REFUSED: Final = 422
+"""Status of a page that brings a form back."""
+
+
+@cache
+def _environment() -> Environment:
+    """The templates, with everything escaped."""
+    environment = Environment(
+        loader=PackageLoader("camerawright.web"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    for name in ("fastener_lines", "shim_lines", "when", "day", "money", "minutes"):
+        environment.filters[name] = getattr(words, name)
+    environment.globals["count_of"] = words.count_of
+    return environment
+
+
+def page(request: Request, template: str, *, status: int = 200, **context: Any) -> Response:
+    """A finished page; never kept by the browser, since the bench moves on."""
+    html = _environment().get_template(template).render(path=request.url.path, **context)
+    return HTMLResponse(html, status_code=status, headers={"Cache-Control": "no-store"})
+
+
+def workshop_of(request: Request) -> Workshop:
+    """The workshop that is served."""
+    workshop = request.app.state.workshop
+    assert isinstance(workshop, Workshop)
+    return workshop

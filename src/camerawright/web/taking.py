@@ -1,0 +1,127 @@
+"""A form in, an entry in the journal, and back to the page: or the page again with every reason against it."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from threading import Lock
+from typing import Final, Protocol
+
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from camerawright.journal.entries import Entry
+from camerawright.journal.rules import Problem
+from camerawright.recordings.stills import read_still
+from camerawright.recordings.unreadable import Unreadable
+from camerawright.stages.bench import Bench, NotAllowed, bench, enter, moment_after
+from camerawright.store.refused import Refused, Stale
+from camerawright.store.workshop import Workshop
+from camerawright.web.forms import BadFields, Refusal, Typed, entry_from
+from camerawright.web.render import workshop_of
+from camerawright.web.uploads import FORM_MAX_BYTES, Photo, photo_in, posted, texts
+
+_ONE_AT_A_TIME: Final = Lock()
+"""Between looking at a journal and adding to it nobody else in this process does; other processes make it `Stale`."""
+_TRIES: Final = 3
+
+
+class Show(Protocol):
+    """Makes a page, with a refused form on it if there is one."""
+
+    def __call__(self, request: Request, refusal: Refusal | None = None) -> Response: ...
+
+
+def job_page(show: Show) -> Callable[[Request], object]:
+    """An endpoint that shows a page of a job and takes the forms on it."""
+
+    async def endpoint(request: Request) -> Response:
+        if request.method != "POST":
+            return await run_in_threadpool(show, request)
+        async with posted(request, max_bytes=FORM_MAX_BYTES) as form:
+            typed, photo = texts(form), await photo_in(form)
+        refusal = await run_in_threadpool(entered, workshop_of(request), request.path_params["job"], typed, photo)
+        if refusal is not None:
+            return await run_in_threadpool(show, request, refusal)
+        return RedirectResponse(request.url.path, 303)
+
+    return endpoint
+
+
+def here(request: Request) -> Bench:
+    """The job that the address names.
+
+    Raises
+    ------
+    HTTPException
+        404, naming what is near, if there is no such job.
+    """
+    try:
+        return bench(workshop_of(request), request.path_params["job"])
+    except Refused as refused:
+        if refused.what.startswith("job "):
+            raise HTTPException(404, str(refused)) from None
+        raise
+
+
+def entered(workshop: Workshop, job_id: str, typed: Typed, photo: Photo | None = None) -> Refusal | None:
+    """Enter what was typed; nothing if it is in the journal now, else why it is not.
+
+    A form that is sent twice (a double tap, a page sent again) changes nothing: its entry has the id that came with the
+    form. If it comes again with other words, that is said instead of swallowed.
+    """
+    refusal = Refusal(form=typed.get("form") or typed.get("kind", ""), typed=typed)
+    errors: dict[str, str] = {}
+    if photo is not None:
+        try:
+            kept = workshop.keep(photo.data, suffix=read_still(photo.data, name=photo.name).suffix)
+            refusal = replace(refusal, typed={**typed, "photo": kept})
+        except Unreadable as unreadable:
+            errors["photo"] = str(unreadable)
+        except Refused as refused:
+            errors["photo"] = str(refused)
+    try:
+        with _ONE_AT_A_TIME:
+            problems = _put(workshop, job_id, refusal.typed, errors)
+    except BadFields as bad:
+        return replace(refusal, errors=bad.errors | errors)
+    return replace(refusal, problems=problems) if problems else None
+
+
+def _put(workshop: Workshop, job_id: str, typed: Typed, errors: dict[str, str]) -> tuple[Problem, ...]:
+    """Put the entry into the journal, looking again if another process was faster; return what stands against it."""
+    for _ in range(_TRIES):
+        before = bench(workshop, job_id)
+        entry = entry_from(typed, at=moment_after(before))
+        if errors:
+            raise BadFields(errors)
+        there = next((old for old in before.state.journal if old.id == entry.id), None)
+        if there is not None:
+            return () if _same(there, entry) else (_SENT_BEFORE,)
+        try:
+            enter(workshop, job_id, entry)
+        except Stale:
+            continue
+        except NotAllowed as refused:
+            return refused.problems
+        except Refused as refused:
+            return (told(refused),)
+        return ()
+    return (Problem(what="another program keeps writing this journal", mend="send it again", can_overrule=False),)
+
+
+_SENT_BEFORE: Final = Problem(
+    what="this form was entered already, with other words: they stand in the journal and were not touched",
+    mend="to enter these as well, send them once more; to take the earlier ones back, undo them in the journal",
+    can_overrule=False,
+)
+
+
+def told(refused: Refused) -> Problem:
+    """What the store says no to, as a problem on the page."""
+    return Problem(what=f"{refused.what}: {refused.where}", mend=refused.mend, can_overrule=False)
+
+
+def _same(old: Entry, new: Entry) -> bool:
+    """Whether two entries say the same, the clock aside."""
+    return old == new.model_copy(update={"at": old.at})

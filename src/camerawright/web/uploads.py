@@ -1,0 +1,83 @@
+"""Forms and files in, streamed to disk and counted, so that nothing larger than was agreed gets in."""
+
+from collections.abc import AsyncIterator, Mapping
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+from typing import Final
+
+from starlette.datastructures import FormData, UploadFile
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.types import Message, Receive
+
+MB: Final = 1_000_000
+FORM_MAX_BYTES: Final = 42 * MB
+"""A form with one photo of up to 40 MB."""
+RECORDING_MAX_BYTES: Final = 600 * MB
+"""Half an hour of stereo sound at 96 kHz and 24 bits."""
+FIELD_MAX_BYTES: Final = 1 * MB
+
+
+@dataclass(frozen=True, kw_only=True)
+class Photo:
+    """A photo as it came in, not looked at yet."""
+
+    name: str
+    data: bytes
+
+
+@asynccontextmanager
+async def posted(request: Request, *, max_bytes: int) -> AsyncIterator[FormData]:
+    """The form of a request; its files are closed, and gone from the disk, at the end.
+
+    Raises
+    ------
+    HTTPException
+        413 if it is larger than `max_bytes`, said before it is read where the browser tells its size.
+    """
+    told = request.headers.get("content-length", "")
+    if told.isdecimal() and int(told) > max_bytes:
+        raise _too_large(max_bytes)
+    form = await Request(request.scope, _counted(request.receive, max_bytes)).form(
+        max_files=2, max_fields=200, max_part_size=FIELD_MAX_BYTES
+    )
+    try:
+        yield form
+    finally:
+        await form.close()
+
+
+def texts(form: FormData) -> Mapping[str, str]:
+    """The text fields; of several with one name (boxes ticked), all, separated by commas."""
+    found: dict[str, list[str]] = {}
+    for name, value in form.multi_items():
+        if isinstance(value, str):
+            found.setdefault(name, []).append(value.replace("\r\n", "\n"))
+    return {name: ", ".join(values) for name, values in found.items()}
+
+
+async def photo_in(form: FormData) -> Photo | None:
+    """The photo of a form, if one was chosen."""
+    file = form.get("photo_file")
+    if not isinstance(file, UploadFile) or not file.filename:
+        return None
+    return Photo(name=file.filename, data=await file.read())
+
+
+def _counted(receive: Receive, max_bytes: int) -> Receive:
+    """The same, until too much has come in."""
+    n_bytes = 0
+
+    async def receive_counted() -> Message:
+        nonlocal n_bytes
+        message = await receive()
+        n_bytes += len(message.get("body", b""))
+        if n_bytes > max_bytes:
+            raise _too_large(max_bytes)
+        return message
+
+    return receive_counted
+
+
+def _too_large(max_bytes: int) -> HTTPException:
+    return HTTPException(413, f"That is more than {max_bytes // MB} MB: send a shorter recording or a smaller photo.")
