@@ -13,7 +13,7 @@ from camerawright.demo.scene import Scene
 from camerawright.journal.entries import Phase
 from camerawright.stages.bench import NotAllowed, bench
 from camerawright.stages.papers import render_paper
-from camerawright.stages.readings import compared
+from camerawright.stages.readings import compared, expanded_text, stops_text
 from camerawright.stages.refit import refit_steps
 from camerawright.stages.testing import measured
 from camerawright.store.refused import Refused
@@ -222,7 +222,7 @@ def _tell_readings(scene: Scene, phase: Phase, say: Say) -> None:
         if entry.phase == phase:
             against = compared(entry)
             stops, expanded = against["mean_stops"], against["U95_mean_stops"]
-            say(f"   {against['marked']:>6}: {stops:+.2f} ± {expanded:.2f} stops, {against['verdict']}")
+            say(f"   {against['marked']:>6}: {stops_text(stops)} ± {expanded_text(expanded)} stops, {against['verdict']}")
 
 
 def _print_papers(workshop: Workshop, job_id: str, which: str) -> None:

@@ -54,8 +54,8 @@ def reading_shown(entry: Measured) -> content.Reading:
     expanded = against["U95_mean_stops"]
     return content.Reading(
         value=f"{time_text(against['mean_s'])} ({milliseconds(against['mean_s'], _relative(expanded))})",
-        error=stops_text(against["mean_stops"], expanded),
-        expanded_u=f"{expanded:.{decimals(expanded)}f}",
+        error=stops_text(against["mean_stops"]),
+        expanded_u=expanded_text(expanded),
         n=len(against["firings"]),
         verdict=against["verdict"],
     )
@@ -66,21 +66,19 @@ def _relative(expanded_stops: float) -> float:
     return float(2**expanded_stops - 1)
 
 
-def decimals(expanded: float) -> int:
-    """Places after the point that two digits of an uncertainty ask for, two at least (JCGM 100:2008, 7.2.6)."""
-    if not expanded > 0:
-        return 2
-    return max(2, 1 - math.floor(math.log10(expanded)))
+def stops_text(stops: float) -> str:
+    """A deviation with its sign, to a hundredth: no owner sees less. [stops]"""
+    return f"{stops:+.2f}".replace("-", "−")
 
 
-def stops_text(stops: float, expanded: float) -> str:
-    """A deviation with its sign. [stops]"""
-    return f"{stops:+.{min(3, decimals(expanded))}f}"
+def expanded_text(expanded_stops: float) -> str:
+    """An expanded uncertainty, never rounded below what it is (JCGM 100:2008, 7.2.6). [stops]"""
+    return f"{math.ceil(round(expanded_stops * 100, 6)) / 100:.2f}"
 
 
 def milliseconds(time_s: float, relative_u: float) -> str:
-    """A time in ms with as many digits as its uncertainty leaves it, five at the most."""
-    digits = 5 if relative_u <= 0 else min(5, max(2, 2 - math.floor(math.log10(relative_u))))
+    """A time in ms with as many digits as its uncertainty leaves it, four at the most."""
+    digits = 4 if relative_u <= 0 else min(4, max(2, 2 - math.floor(math.log10(relative_u))))
     whole = math.floor(math.log10(time_s * 1e3)) + 1
     return f"{time_s * 1e3:.{max(0, digits - whole)}f} ms"
 
