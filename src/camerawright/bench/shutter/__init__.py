@@ -5,9 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from camerawright.bench.contract import BenchTest, Json, NotMeasurable, Outcome
-from camerawright.bench.shutter import plot, report, simulate
-from camerawright.bench.shutter.compare import compare
-from camerawright.bench.shutter.measure import METHOD, measure
+from camerawright.bench.shutter import compare, measure, plot, report, simulate
 from camerawright.handbook.exposure import marked_speed
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
 from camerawright.recordings.sound import Waveform
@@ -21,10 +19,10 @@ def run(waveform: Waveform, marked: str | None = None, profile: Profile | None =
     if marked is not None:
         marked_speed(marked)  # a mark that cannot be read is said before a recording is measured
     try:
-        result = measure(waveform)
+        result = measure.measure(waveform)
     except NotMeasurable as why:
         return Outcome(report.refused_as_json(why))
-    comparison = compare(result, marked, profile or find_profile(DEFAULT)) if marked is not None else None
+    comparison = compare.compare(result, marked, profile or find_profile(DEFAULT)) if marked is not None else None
     return Outcome(report.as_json(result, comparison))
 
 
@@ -57,7 +55,7 @@ def card(as_found: list[Json], as_left: list[Json]) -> "Figure | None":
 TEST = BenchTest(
     name="shutter",
     title="Leaf shutter by light",
-    method=METHOD,
+    method=measure.METHOD,
     setup=(
         "Camera back open, lens wide open, a steady lamp with a diffuser in front, the light sensor behind"
         " the lens so that"

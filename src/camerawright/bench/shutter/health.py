@@ -109,6 +109,10 @@ def firing_flags(pulse: Pulse, noise: Noise, disturbed: float, seen: Flicker, is
         flags.append(
             f"The light flickers by {100 * seen.part:.1f} % at {seen.frequency_hz:.0f} Hz, as a mains lamp does."
         )
+    if pulse.reopened:
+        flags.append(
+            f"It opens again after closing, to {100 * pulse.reopened:.0f} % of the level; that light is counted."
+        )
     if pulse.has_plateau:
         n = pulse.plateau[1] - pulse.plateau[0]
         u_slope = math.sqrt(12 / n) * noise.sigma / pulse.level

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.shutter import health
-from camerawright.bench.shutter.coupling import Coupling, identify, integrals
+from camerawright.bench.shutter.coupling import Coupling, identify, integrals, undone
 from camerawright.bench.shutter.firings import Found, Span, find
 from camerawright.bench.shutter.noise import Noise, noise_of
 from camerawright.bench.shutter.pulse import ADVICE_EDGE, Pulse, Timed, measure_pulse
@@ -25,6 +25,8 @@ MIN_SNR_DB = 20.0
 FLAG_SNR_DB = 30.0
 _GUARD_S = 4e-3  # first guess of how far an edge reaches from its middle
 _CLOCK = 60e-6  # u of a crystal's rate: 100 ppm, rectangular. Common practice
+_NOISE_S = 0.1  # length of a piece of dark
+_NOISE_SEGMENTS = 120  # that many pieces tell the noise well enough
 _INTERPOLATION = 0.05  # u of a time between samples, in samples; the honesty test holds it
 
 
@@ -105,7 +107,7 @@ def measure(waveform: Waveform, *, sensor: Sensor = PHOTODIODE) -> ShutterResult
     dt = 1 / waveform.rate_hz
     coupling = identify(level, waveform.rate_hz, found.spans)
     windows = [_Window(level, waveform.rate_hz, found.spans, i, coupling) for i in range(len(found.spans))]
-    noise = _noise(windows, waveform)
+    noise = _noise(level, found.spans, coupling, waveform)
     clipped = health.Clipping(waveform.channel(i_channel), waveform.bits)
     firings, skipped = [], []
     for window in windows:
@@ -177,33 +179,30 @@ class _Window:
         wide = measure_pulse(self.light, self.before | self.after, noise.sigma, self.rate_hz)
         n = np.arange(len(self.light))
         first, last = wide.reach
-        near = (n < first) | (n > last) & self.quiet_after(wide, noise)
-        return measure_pulse(self.light, near, noise.sigma, self.rate_hz)
-
-    def quiet_after(self, pulse: Pulse, noise: Noise) -> NDArray[np.bool_]:
-        """Where nothing opens again after the firing."""
-        n = np.arange(len(self.light))
-        return self.after | (n > pulse.reach[1])
+        return measure_pulse(self.light, (n < first) | (n > last), noise.sigma, self.rate_hz)
 
 
-def _noise(windows: list[_Window], waveform: Waveform) -> Noise:
-    """Noise of the undone dark, no less than the converter's steps."""
-    pieces = []
-    for window in windows:
-        for side in (window.before, window.after):
-            piece = window.light[side]
-            if len(piece) > 8:
-                line = np.linspace(-1, 1, len(piece))
-                piece = piece - piece.mean()
-                pieces.append(piece - line * (line @ piece) / (line @ line))
-    if not pieces:
+def _noise(level: Floats, spans: tuple[Span, ...], coupling: Coupling, waveform: Waveform) -> Noise:
+    """Noise of the undone dark between the firings, no less than the converter's steps."""
+    rate_hz = waveform.rate_hz
+    edges_s = [
+        0.0,
+        *(t for span in spans for t in (span.up_s - _GUARD_S, span.down_s + 2 * _GUARD_S)),
+        len(level) / rate_hz,
+    ]
+    darks = [level[round(a * rate_hz) : round(b * rate_hz)] for a, b in zip(edges_s[::2], edges_s[1::2], strict=True)]
+    longest = max(len(dark) for dark in darks)
+    n_bins = 2 ** int(np.clip(math.log2(max(longest, 64)), 6, math.log2(_NOISE_S * rate_hz)))
+    step = n_bins // 2
+    starts = [(dark, start) for dark in darks for start in range(0, len(dark) - n_bins + 1, step)]
+    if not starts:
         raise NotMeasurable(
             "there is no dark between the firings", "Leave a second of dark before and after each firing"
         )
-    n_bins = 2 ** max(6, int(math.log2(max(len(piece) for piece in pieces))))
-    noise = noise_of(pieces, n_bins)
-    step = 2.0 ** (1 - waveform.bits) if waveform.bits else 0.0
-    return Noise(np.maximum(noise.density, step**2 / 12), noise.n_segments)
+    every = max(1, len(starts) // _NOISE_SEGMENTS)
+    noise = noise_of([undone(dark[start : start + n_bins], 1 / rate_hz, coupling) for dark, start in starts[::every]])
+    lsb = 2.0 ** (1 - waveform.bits) if waveform.bits else 0.0
+    return Noise(np.maximum(noise.density, lsb**2 / 12), noise.n_segments)
 
 
 def _firing(
@@ -222,21 +221,29 @@ def _firing(
     disturbed = _disturbance(window, pulse, noise)
     flicker = health.flicker(pulse, noise, 1 / dt)
 
+    def u_coupling(weights: Floats) -> float:
+        """What the uncertainty of a and b does to something linear in the light."""
+        moved = np.array([weights @ window.once, weights @ window.twice])
+        return math.sqrt(max(0.0, float(moved @ coupling.covariance @ moved)))
+
+    expected = math.hypot(noise.u_of(pulse.inner_weights), u_coupling(pulse.inner_weights))
+    level_doubt = math.sqrt(max(0.0, pulse.inner_level**2 - (1.5 * expected) ** 2))
+
     def quantity(timed: Timed) -> Quantity:
-        moved = np.array([timed.weights @ window.once, timed.weights @ window.twice])
+        bent_s = sensor.lag_s**2 * timed.per_lag2_1_s
         lines = [
             BudgetLine("noise", disturbed * noise.u_of(timed.weights), noise.n_segments, "A"),
-            BudgetLine("level", pulse.level_doubt * abs(timed.per_level_s)),
+            BudgetLine("level", level_doubt * abs(timed.per_level_s)),
             BudgetLine("timing", math.hypot(_CLOCK * timed.value_s, _INTERPOLATION * dt)),
-            BudgetLine("AC model", math.sqrt(max(0.0, float(moved @ coupling.covariance @ moved))), kind="A"),
-            BudgetLine("sensor lag", sensor.u_lag_s),
+            BudgetLine("AC model", u_coupling(timed.weights), kind="A"),
+            BudgetLine("sensor lag", math.hypot(sensor.u_lag_s, bent_s)),
             BudgetLine("sensor linearity", sensor.u_bend * abs(timed.per_bend_s)),
         ]
         if flicker.part > 0:
             lines.append(BudgetLine("flicker", flicker.u_s(timed.value_s)))
         if waveform.is_lossy:
             lines.append(BudgetLine("lossy coding", health.U_LOSSY * timed.value_s))
-        return Quantity(timed.value_s, "s", tuple(lines))
+        return Quantity(timed.value_s - bent_s, "s", tuple(lines))
 
     total, effective = quantity(pulse.total), quantity(pulse.effective)
     return Firing(

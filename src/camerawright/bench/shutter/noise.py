@@ -10,9 +10,12 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Noise:
-    """Power spectral density of the dark, per segment-bin, and how many segments it was averaged over."""
+    """Power of the dark against frequency from zero to half the rate, and how many pieces it was averaged over.
 
-    density: Floats  # two-sided, [1/bin] of a unit-rate transform: sigma² is its mean
+    White noise of variance v has a density of v throughout.
+    """
+
+    density: Floats
     n_segments: int
 
     @property
@@ -22,28 +25,20 @@ class Noise:
 
     def u_of(self, weights: Floats) -> float:
         """Standard deviation of ``weights @ noise``."""
-        n = len(weights)
-        power = np.abs(np.fft.fft(weights)) ** 2
-        bins = np.abs(np.fft.fftfreq(n)) * len(self.density)
-        at = np.minimum(bins, len(self.density) - bins)
-        density = np.interp(at, np.arange(len(self.density) // 2 + 1), self.density[: len(self.density) // 2 + 1])
-        return float(np.sqrt(np.mean(power * density)))
+        n = 1 << (len(weights) - 1).bit_length()
+        power = np.abs(np.fft.rfft(weights, n)) ** 2
+        power[1:-1] *= 2
+        at = np.linspace(0, len(self.density) - 1, len(power))
+        return float(np.sqrt(power @ np.interp(at, np.arange(len(self.density)), self.density) / n))
 
 
-def noise_of(pieces: list[Floats], n_bins: int) -> Noise:
-    """Welch's estimate over dark pieces, each with its straight line taken off; half-overlapping Hann windows."""
-    window = np.hanning(n_bins + 1)[:-1]
-    density = np.zeros(n_bins)
-    n = 0
-    line = np.linspace(-1, 1, n_bins)
-    for piece in pieces:
-        for start in range(0, len(piece) - n_bins + 1, n_bins // 2):
-            part = piece[start : start + n_bins]
-            part = part - part.mean()
-            part = part - line * (line @ part) / (line @ line)
-            density += np.abs(np.fft.fft(part * window)) ** 2
-            n += 1
-    if n == 0:
-        sigma2 = float(np.mean([float(np.var(piece)) for piece in pieces if len(piece) > 1] or [0.0]))
-        return Noise(np.full(n_bins, sigma2), 1)
-    return Noise(density / (n * np.sum(window**2)), n)
+def noise_of(pieces: list[Floats]) -> Noise:
+    """Mean spectrum of dark pieces of one length, each with its straight line taken off, under a Hann window."""
+    n = len(pieces[0])
+    line = np.linspace(-1, 1, n)
+    lines = np.stack([np.full(n, 1 / np.sqrt(n)), line / np.linalg.norm(line)])
+    window = np.hanning(n + 1)[:-1]
+    stack = np.stack(pieces)
+    stack = (stack - (stack @ lines.T) @ lines) * window
+    density = np.mean(np.abs(np.fft.rfft(stack, axis=1)) ** 2, axis=0) / np.sum(window**2)
+    return Noise(np.asarray(density), len(pieces))

@@ -30,6 +30,7 @@ class Timed:
     weights: Floats
     per_level_s: float
     per_bend_s: float
+    per_lag2_1_s: float  # d(time) / d(lag²): what an equal lag of rise and fall leaves at a curved edge
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,9 @@ class Pulse:
     level_weights: Floats
     plateau: tuple[int, int]  # first and last + 1; empty where there is none
     plateau_slope: float  # change along the plateau, in levels
-    level_doubt: float  # how far the level depends on where the plateau is said to begin, in levels
+    inner_level: float  # level of the inner part of what the level was taken from, less the level, in levels
+    inner_weights: Floats
+    reopened: float  # how far it opened again after closing, in levels; 0 where that is not seen
     half_up_s: float
     half_down_s: float
     total: Timed
@@ -64,6 +67,7 @@ class _Crossing:
 
     at: float  # [samples]
     slope: float  # [1/sample]
+    curvature: float  # [1/sample²]
     weights: Floats  # of the light at the crossing
 
 
@@ -89,13 +93,15 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
     baseline = _Baseline(dark)
     light = light - baseline.of(light)
     smooth, width = _smoothed(light, ~dark, sigma)
-    level, plateau, doubt = _level(light, smooth, ~dark, width, sigma)
-    level_weights = _peak_weights(light, smooth, level) if plateau[0] >= plateau[1] else _mean_weights(light, plateau)
+    level, plateau = _plateau(light, smooth, ~dark, width, sigma)
+    level_weights, inner_weights = _level_weights(smooth, level, plateau, width, sigma)
     level = float(level_weights @ light)
-    crossing = _Crossings(light, smooth, level, plateau)
+    crossing = _Crossings(light, smooth, level, plateau, sigma)
     up = {part: crossing.at(part, rising=True) for part in (_FOOT, 0.5, 0.9)}
     down = {part: crossing.at(part, rising=False) for part in (_FOOT, 0.5, 0.9)}
     first, last = _reach(up, down, dark)
+    reopened = _reopened(light[last:], level, sigma, rate_hz)
+    last += reopened[1]
     sums = np.zeros_like(light)
     sums[first:last] = 1.0
     integral = float(sums @ light)
@@ -109,7 +115,14 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
         )
         per_level = sum(sign * part * level / c.slope for sign, c, part in ends)
         per_bend = -sum(sign * part * (1 - part) * level / c.slope for sign, c, part in ends)
-        return Timed((high[0].at - low[0].at) * dt, baseline.taken_off(weights) * dt, per_level * dt, per_bend * dt)
+        per_lag2 = -sum(sign * c.curvature / c.slope for sign, c, part in ends) / 2
+        return Timed(
+            (high[0].at - low[0].at) * dt,
+            baseline.taken_off(weights) * dt,
+            per_level * dt,
+            per_bend * dt,
+            per_lag2 / dt,
+        )
 
     effective = integral / level
     part = light[first:last] / level
@@ -121,7 +134,9 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
         level_weights=baseline.taken_off(level_weights),
         plateau=plateau,
         plateau_slope=_slope(light, plateau) / level,
-        level_doubt=doubt / level,
+        inner_level=float(inner_weights @ light) / level - 1,
+        inner_weights=baseline.taken_off((inner_weights - level_weights) / level),
+        reopened=reopened[0],
         half_up_s=up[0.5].at * dt,
         half_down_s=down[0.5].at * dt,
         total=width_of((down[_FOOT], _FOOT), (up[_FOOT], _FOOT)),
@@ -131,6 +146,7 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
             baseline.taken_off((sums - effective * level_weights) / level) * dt,
             -effective * dt,
             float(part @ (1 - part)) * dt,
+            0.0,
         ),
         opening=width_of((up[0.9], 0.9), (up[_FOOT], _FOOT)),
         closing=width_of((down[_FOOT], _FOOT), (down[0.9], 0.9)),
@@ -161,8 +177,9 @@ class _Baseline:
 class _Crossings:
     """Finds where the light passes a part of the level, by a short parabola about the first guess."""
 
-    def __init__(self, light: Floats, smooth: Floats, level: float, plateau: tuple[int, int]) -> None:
+    def __init__(self, light: Floats, smooth: Floats, level: float, plateau: tuple[int, int], sigma: float) -> None:
         self._light, self._smooth, self._level = light, smooth, level
+        self._steep = _STEEP * float(np.clip((sigma / (0.01 * level)) ** 0.4, 0.8, 2.0))
         top = int(np.argmax(smooth))
         self._top = plateau if plateau[0] < plateau[1] else (top, top + 1)
         self._edge = {rising: self._duration(rising) for rising in (True, False)}
@@ -189,85 +206,113 @@ class _Crossings:
     def at(self, part: float, *, rising: bool) -> _Crossing:
         """The crossing of a part of the level."""
         guess = self._guess(part, rising)
-        reach = max(2.0, _STEEP * self._edge[rising])
+        reach = max(2.0, self._steep * self._edge[rising])
         first, last = max(0, int(np.ceil(guess - reach))), min(len(self._light) - 1, int(guess + reach))
         t = np.arange(first, last + 1) - guess
         design = np.vander(t, 3 if len(t) > 4 else 2, increasing=True)
         pseudo = np.linalg.pinv(design)
         fit = pseudo @ self._light[first : last + 1]
-        shift = (part * self._level - fit[0]) / fit[1]
-        if len(fit) == 3:
-            shift = _root(fit - np.array([part * self._level, 0, 0]), shift)
-        shift = float(np.clip(shift, -reach, reach))
-        powers = shift ** np.arange(len(fit))
-        slope = float(fit[1] + (2 * fit[2] * shift if len(fit) == 3 else 0.0))
+        fit = np.pad(fit, (0, 3 - len(fit)))
+        shift = _root(fit - np.array([part * self._level, 0, 0]), reach)
+        slope = float(fit[1] + 2 * fit[2] * shift)
         if slope * (1 if rising else -1) <= 0:
             raise NotMeasurable("an edge of a firing is lost in the noise", ADVICE_EDGE)
         weights = np.zeros_like(self._light)
-        weights[first : last + 1] = powers @ pseudo
-        return _Crossing(guess + shift, slope, weights)
+        weights[first : last + 1] = np.power(shift, np.arange(len(pseudo))) @ pseudo
+        return _Crossing(guess + shift, slope, float(2 * fit[2]), weights)
 
 
-def _root(fit: Floats, near: float) -> float:
-    """The zero of a parabola that is nearest to a guess; the guess where there is none."""
-    for _ in range(4):
+def _root(fit: Floats, reach: float) -> float:
+    """The zero of a parabola that is nearest to 0, held within a reach."""
+    near = 0.0
+    for _ in range(6):
         slope = fit[1] + 2 * fit[2] * near
         if slope == 0:
             break
-        near -= (fit[0] + fit[1] * near + fit[2] * near**2) / slope
-    return float(near)
+        near = float(np.clip(near - (fit[0] + fit[1] * near + fit[2] * near**2) / slope, -reach, reach))
+    return near
 
 
 def _smoothed(light: Floats, inside: NDArray[np.bool_], sigma: float) -> tuple[Floats, int]:
     """Running mean, as long as it takes to bring the noise to 2 % of the height and no longer; its length is odd."""
     width = 3
     for _ in range(3):
-        smooth = np.convolve(light, np.full(width, 1 / width), mode="same")
+        smooth = _running_mean(light, width)
         height = float(np.quantile(smooth[inside], 0.9))
         if height <= 0 or height < 4 * sigma / np.sqrt(width):
             raise NotMeasurable("a firing hardly stands out of the noise", ADVICE_EDGE)
         open_n = int(np.sum(smooth[inside] > height / 2))
         width = int(np.clip((sigma / (0.02 * height)) ** 2, 3, max(3, open_n // 6))) | 1
-    return np.convolve(light, np.full(width, 1 / width), mode="same"), width
+    return _running_mean(light, width), width
 
 
-def _level(
+def _running_mean(light: Floats, width: int) -> Floats:
+    """Mean over an odd number of samples about each; zeros beyond the ends."""
+    total = np.concatenate([[0.0], np.cumsum(np.pad(light, width // 2))])
+    return np.asarray((total[width:] - total[:-width]) / width)
+
+
+def _plateau(
     light: Floats, smooth: Floats, inside: NDArray[np.bool_], width: int, sigma: float
-) -> tuple[float, tuple[int, int], float]:
-    """Level of the plateau, where it is, and how much the level would change with a narrower plateau."""
+) -> tuple[float, tuple[int, int]]:
+    """Level and place of the plateau; an empty place and the highest smoothed light where there is none."""
     level = float(smooth[inside].max())
     slack = sigma / np.sqrt(width)
     for _ in range(5):
         near = np.flatnonzero(smooth * inside > level - max(0.03 * level, 2.5 * slack))
         high = np.flatnonzero(smooth * inside > 0.5 * level)
+        if near.size == 0:
+            break
         trim = (width + 1) // 2 + (near[0] - high[0] + high[-1] - near[-1]) // 8
         first, last = int(near[0] + trim), int(near[-1] + 1 - trim)
         if last - first < max(5, 0.1 * (high[-1] - high[0])):
-            return level, (0, 0), 0.0
+            break
         level = float(light[first:last].mean())
-    quarter = (last - first) // 4
-    inner = float(light[first + quarter : last - quarter].mean())
-    return level, (first, last), abs(inner - level)
+    else:
+        return level, (first, last)
+    return float(smooth[inside].max()), (0, 0)
 
 
-def _mean_weights(light: Floats, plateau: tuple[int, int]) -> Floats:
-    """Weights of the mean over the plateau."""
-    weights = np.zeros_like(light)
-    weights[slice(*plateau)] = 1 / (plateau[1] - plateau[0])
+def _level_weights(
+    smooth: Floats, level: float, plateau: tuple[int, int], width: int, sigma: float
+) -> tuple[Floats, Floats]:
+    """Weights of the level, and of a second opinion from the inner part of what it was taken from."""
+    if plateau[1] > plateau[0]:
+        quarter = (plateau[1] - plateau[0]) // 4
+        return _mean_weights(smooth, *plateau), _mean_weights(smooth, plateau[0] + quarter, plateau[1] - quarter)
+    slack = float(np.clip(4 * sigma / np.sqrt(width) / level, 0.04, 0.12))
+    return _peak_weights(smooth, (1 - slack) * level), _peak_weights(smooth, (1 - slack / 2) * level)
+
+
+def _mean_weights(like: Floats, first: int, last: int) -> Floats:
+    """Weights of the mean over a stretch."""
+    weights = np.zeros_like(like)
+    weights[first:last] = 1 / (last - first)
     return weights
 
 
-def _peak_weights(light: Floats, smooth: Floats, level: float) -> Floats:
-    """Weights of the top of a parabola through the highest tenth, where there is no plateau."""
-    top = np.flatnonzero(smooth > 0.88 * level)
-    first, last = int(top[0]), int(top[-1]) + 1
+def _peak_weights(smooth: Floats, least: float) -> Floats:
+    """Weights of the top of a parabola through all that is above a height, where there is no plateau."""
+    top = np.flatnonzero(smooth > least)
+    middle = (int(top[0]) + int(top[-1])) // 2
+    first, last = min(int(top[0]), middle - 2), max(int(top[-1]), middle + 2) + 1
     t = np.linspace(-1, 1, last - first)
     pseudo = np.linalg.pinv(np.vander(t, 3, increasing=True))
-    fit = pseudo @ light[first:last]
+    fit = pseudo @ smooth[first:last]
     at = float(np.clip(-fit[1] / (2 * fit[2]), -1, 1)) if fit[2] < 0 else 0.0
-    weights = np.zeros_like(light)
-    weights[first:last] = at ** np.arange(3) @ pseudo
+    weights = np.zeros_like(smooth)
+    weights[first:last] = np.power(at, np.arange(3)) @ pseudo
     return weights
+
+
+def _reopened(after: Floats, level: float, sigma: float, rate_hz: float) -> tuple[float, int]:
+    """Height (in levels) of a second opening soon after the closing, and after how many samples it is over."""
+    width = max(3, round(0.2e-3 * rate_hz)) | 1
+    soon = _running_mean(after, width)[: round(12e-3 * rate_hz)]
+    seen = np.flatnonzero(soon[width:] > max(0.02 * level, 6 * sigma / np.sqrt(width)))
+    if seen.size < width:
+        return 0.0, 0
+    return float(soon[width:].max()) / level, int(seen[-1]) + 3 * width
 
 
 def _slope(light: Floats, plateau: tuple[int, int]) -> float:
