@@ -18,19 +18,23 @@ commands = typer.Typer()
 @commands.command("take-in")
 def take_in(  # noqa: PLR0917 options are parameters
     ctx: typer.Context,
-    owner: Annotated[str, typer.Option(help="Whoever brought it in.", show_default=False)],
-    maker: Annotated[str, typer.Option(help="The camera's maker.", show_default=False)],
-    model: Annotated[str, typer.Option(help="Its model.", show_default=False)],
-    serial: Annotated[str, typer.Option(help="Its serial number, as engraved.", show_default=False)],
+    owner: Annotated[str, typer.Option(metavar="TEXT", help="Whoever brought it in.", show_default=False)],
+    maker: Annotated[str, typer.Option(metavar="TEXT", help="The camera's maker.", show_default=False)],
+    model: Annotated[str, typer.Option(metavar="TEXT", help="Its model.", show_default=False)],
+    serial: Annotated[str, typer.Option(metavar="TEXT", help="Its serial number, as engraved.", show_default=False)],
     film: Annotated[bool, typer.Option("--film/--no-film", help="Is there film inside? Ask.", show_default=False)],
-    contact: Annotated[str, typer.Option(help="How to reach the owner.")] = "",
-    variant: Annotated[str, typer.Option(help="Which construction, told by its features.")] = "",
+    contact: Annotated[str, typer.Option(metavar="TEXT", help="How to reach the owner.")] = "",
+    variant: Annotated[str, typer.Option(metavar="TEXT", help="Which construction, told by its features.")] = "",
     says: Annotated[str, typer.Option("--says", metavar="WORDS", help="The owner's words.")] = "",
-    accessory: Annotated[list[str] | None, typer.Option(help="What came with it; once for each.")] = None,
-    condition: Annotated[str, typer.Option(help="How it looks.")] = "",
-    wanted: Annotated[str, typer.Option(help="The outcome the owner wants.")] = "",
-    profile: Annotated[str, typer.Option(help="Tolerance profile: see `profiles`.")] = "user",
-    on: Annotated[datetime | None, typer.Option(formats=["%Y-%m-%d"], help="The day, if not today.")] = None,
+    accessory: Annotated[
+        list[str] | None, typer.Option(metavar="TEXT", help="What came with it; once for each.")
+    ] = None,
+    condition: Annotated[str, typer.Option(metavar="TEXT", help="How it looks.")] = "",
+    wanted: Annotated[str, typer.Option(metavar="TEXT", help="The outcome the owner wants.")] = "",
+    profile: Annotated[str, typer.Option(metavar="NAME", help="Tolerance profile: see `profiles`.")] = "user",
+    on: Annotated[
+        datetime | None, typer.Option(metavar="YYYY-MM-DD", formats=["%Y-%m-%d"], help="The day, if not today.")
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Take a camera in: begin a job.

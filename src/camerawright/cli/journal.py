@@ -20,7 +20,7 @@ from camerawright.cli.shell import (
     workshop_of,
     written_whole,
 )
-from camerawright.cli.wording import entry_line, state_line, tell_entered
+from camerawright.cli.wording import entry_line, tell_entered, tell_state
 
 if TYPE_CHECKING:
     from camerawright.journal.entries import Entry
@@ -76,7 +76,7 @@ def supply(
     job: JobId,
     item: Annotated[str, typer.Argument(metavar="ITEM", help="Part or material.", show_default=False)],
     price: Annotated[str, typer.Argument(metavar="PRICE", help="Of one, like 4.50.", show_default=False)],
-    count: Annotated[int, typer.Option(help="How many.")] = 1,
+    count: Annotated[int, typer.Option(metavar="N", help="How many.")] = 1,
     say: Say = None,
 ) -> None:
     """Put a part or material on the bill.
@@ -129,7 +129,7 @@ def undo(
         target = _entry_called(stages.bench(workshop, job), entry).id if entry else None
         undone, here = stages.undo(workshop, job, entry_id=target, reason=because)
         tell_item("undone", entry_line(undone), indent=0)
-        tell(state_line(here))
+        tell_state(here)
 
 
 def _entry_called(here: "Bench", prefix: str) -> "Entry":
@@ -271,7 +271,7 @@ def import_journal(
         took = imported(workshop, job, lines)
         here = bench(workshop, job)
     tell(f"{took.n_new} new, {took.n_known} there already")
-    tell(state_line(here))
+    tell_state(here)
     for conflict in here.state.conflicts:
         tell_item("CONFLICT", conflict, indent=0)
 

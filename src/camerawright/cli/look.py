@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from camerawright.cli.shell import JobId, Json, tell, tell_item, tell_json, tell_table, workshop_of
-from camerawright.cli.wording import state_line, tell_next_back, tell_next_off
+from camerawright.cli.wording import tell_next_back, tell_next_off, tell_state
 
 if TYPE_CHECKING:
     from pydantic import JsonValue
@@ -67,7 +67,7 @@ def show_job(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
             return
         _say_visit(workshop, here.job)
         tell()
-        tell(state_line(here))
+        tell_state(here)
         for part in here.state.off:
             cell = part.removed.cell if part.removed else None
             tell_item("off", part.name + (f", cell {cell}" if cell else ""))

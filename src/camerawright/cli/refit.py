@@ -20,7 +20,7 @@ from camerawright.cli.shell import (
     workshop_of,
 )
 from camerawright.cli.strip import Screws, Shims, hardware_given
-from camerawright.cli.wording import state_line, tell_entered, tell_next_back, tell_step
+from camerawright.cli.wording import tell_entered, tell_next_back, tell_state, tell_step
 
 if TYPE_CHECKING:
     from camerawright.journal.order import Constraint
@@ -48,7 +48,7 @@ def refit(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
         if as_json:
             tell_json(refit_json(here))
             return
-        tell(state_line(here))
+        tell_state(here)
         if here.known.clash:
             tell_item("STOP", here.known.clash, indent=0)
         for step in refit_steps(here):
@@ -190,7 +190,7 @@ def adjust(
     job: JobId,
     adjuster: Annotated[str, typer.Argument(metavar="ADJUSTER", help="What was turned.", show_default=False)],
     after: Annotated[str, typer.Argument(metavar="AFTER", help="Where it stands now.", show_default=False)],
-    before: Annotated[str | None, typer.Option(help="Where it stood.")] = None,
+    before: Annotated[str | None, typer.Option(metavar="TEXT", help="Where it stood.")] = None,
     say: Say = None,
 ) -> None:
     """Enter that an adjuster was moved.
@@ -227,7 +227,7 @@ def balance(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
             }
         )
     else:
-        tell(state_line(here))
+        tell_state(here)
         for problem in against:
             tell_item("-", f"{problem.what}; {problem.mend}", label_width=2)
         tell("The balance is not zero." if against else "The balance is zero.")

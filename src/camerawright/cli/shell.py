@@ -183,7 +183,8 @@ def tell(text: str = "") -> None:
 def tell_item(label: str, text: str, *, indent: int = 2, label_width: int = 10) -> None:
     """A labelled text, wrapped beneath itself."""
     head = f"{'':{indent}}{label:<{label_width}}"
-    for line in textwrap.wrap(text, WIDTH, initial_indent=head, subsequent_indent=" " * len(head)) or [head.rstrip()]:
+    lines = textwrap.wrap(text, WIDTH, initial_indent=head, subsequent_indent=" " * len(head), break_on_hyphens=False)
+    for line in lines or [head.rstrip()]:
         typer.echo(line)
 
 

@@ -49,18 +49,20 @@ def remove(  # noqa: PLR0917 options are parameters
     ctx: typer.Context,
     job: JobId,
     part: Part,
-    place: Annotated[str | None, typer.Option(help="From where.")] = None,
+    place: Annotated[str | None, typer.Option(metavar="TEXT", help="From where.")] = None,
     screw: Screws = None,
     shim: Shims = None,
     under: Annotated[
         list[str] | None, typer.Option(metavar="PART", help="Fitted under this; once for each part.")
     ] = None,
-    torque: Annotated[str | None, typer.Option(help="How it felt: free, normal, tight or seized.")] = None,
-    cell: Annotated[str | None, typer.Option(help="The tray cell it lies in.")] = None,
+    torque: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="How it felt: free, normal, tight or seized.")
+    ] = None,
+    cell: Annotated[str | None, typer.Option(metavar="TEXT", help="The tray cell it lies in.")] = None,
     photo: Photo = None,
-    material: Annotated[str | None, typer.Option(help="What it is made of: decides its route.")] = None,
-    finish: Annotated[str | None, typer.Option(help="How it is finished: decides its route.")] = None,
-    soil: Annotated[list[str] | None, typer.Option(help="What is stuck to it; once for each.")] = None,
+    material: Annotated[str | None, typer.Option(metavar="TEXT", help="What it is made of: decides its route.")] = None,
+    finish: Annotated[str | None, typer.Option(metavar="TEXT", help="How it is finished: decides its route.")] = None,
+    soil: Annotated[list[str] | None, typer.Option(metavar="TEXT", help="What is stuck to it; once for each.")] = None,
     looked: Annotated[
         bool, typer.Option("--looked", "--no-shim-beneath", help="Looked beneath: no shims but those given.")
     ] = False,
@@ -142,7 +144,9 @@ def find(
     job: JobId,
     part: Part,
     defect: Annotated[str, typer.Argument(metavar="FINDING", help="What is out of the ordinary.", show_default=False)],
-    todo: Annotated[str | None, typer.Option(help="What is to be done about it: owed until answered.")] = None,
+    todo: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="What is to be done about it: owed until answered.")
+    ] = None,
     photo: Photo = None,
     say: Say = None,
 ) -> None:
@@ -219,7 +223,7 @@ def aid_in(
     ctx: typer.Context,
     job: JobId,
     aid: Annotated[str, typer.Argument(metavar="AID", help="Tape, a wedge, a slave screw.", show_default=False)],
-    place: Annotated[str | None, typer.Option(help="Where it sits.")] = None,
+    place: Annotated[str | None, typer.Option(metavar="TEXT", help="Where it sits.")] = None,
     say: Say = None,
 ) -> None:
     """Enter a temporary aid that was fitted.

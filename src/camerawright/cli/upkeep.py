@@ -16,8 +16,10 @@ commands = typer.Typer()
 @commands.command()
 def serve(
     ctx: typer.Context,
-    host: Annotated[str, typer.Option(help="Where to listen; loopback only, unless you say otherwise.")] = "127.0.0.1",
-    port: Annotated[int, typer.Option(min=0, max=65535, help="The port; 0 takes a free one.")] = 8470,
+    host: Annotated[
+        str, typer.Option(metavar="ADDRESS", help="Where to listen; loopback only, unless you say otherwise.")
+    ] = "127.0.0.1",
+    port: Annotated[int, typer.Option(min=0, max=65535, metavar="N", help="The port; 0 takes a free one.")] = 8470,
 ) -> None:
     """Serve the workshop as pages for the browser, until Ctrl-C.
 

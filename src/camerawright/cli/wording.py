@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from camerawright.cli.shell import tell, tell_item
+from camerawright.cli.shell import tell_item
 
 if TYPE_CHECKING:
     from camerawright.journal.entries import Entry
@@ -10,7 +10,9 @@ if TYPE_CHECKING:
     from camerawright.stages.bench import Bench
     from camerawright.stages.refit import RefitStep
 
-SAID_ELSEWHERE = frozenset({"id", "at", "kind", "by", "words", "overruled", "photo", "recording", "result", "setup"})
+SAID_ELSEWHERE = frozenset(
+    {"id", "at", "kind", "by", "words", "overruled", "photo", "recording", "result", "setup", "method"}
+)
 
 
 def entry_line(entry: "Entry") -> str:
@@ -22,6 +24,8 @@ def entry_line(entry: "Entry") -> str:
             continue
         text = _field(value)[:8] if name == "entry" else _field(value)
         fields.append(text if name in ("part", "entry", "aid", "first") else f"{name.replace('_', ' ')}: {text}")
+    if entry.kind == "measured" and entry.setup.get("marked"):
+        fields.append(f"marked: {entry.setup['marked']}")
     if entry.kind == "corrected" and entry.becomes is None:
         fields.append("struck out")
     if entry.overruled:
@@ -50,7 +54,7 @@ def _field(value: object) -> str:
     return text
 
 
-def state_line(here: "Bench") -> str:
+def tell_state(here: "Bench") -> None:
     """Where the job stands: parts off, screws and shims out, aids in, what is owed, settings."""
     out = {"screw": 0, "shim": 0}
     for part in here.state.parts.values():
@@ -64,14 +68,14 @@ def state_line(here: "Bench") -> str:
         f"owed {len(here.owed)}",
     ]
     settings = [f"{name} {setting}" for name, setting in here.state.settings.items()]
-    return f"{here.job.id} {here.stage} · " + " · ".join([*counted, *settings])
+    tell_item(here.job.id, " · ".join([here.stage, *counted, *settings]), indent=0)
 
 
 def tell_entered(here: "Bench") -> None:
     """What was just entered, and where the job stands now."""
     entry = here.state.journal[-1]
     tell_item(entry.id[:8], entry_line(entry), indent=0)
-    tell(state_line(here))
+    tell_state(here)
     for conflict in here.state.conflicts:
         tell_item("CONFLICT", conflict, indent=0)
 
