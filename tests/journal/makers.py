@@ -38,10 +38,10 @@ class Clock:
         return START + timedelta(minutes=next(self._minutes))
 
 
-def strip(*parts: str) -> list[Entry]:
+def strip(*parts: str, clock: Clock | None = None) -> list[Entry]:
     """A strip-down, in that order, of parts that nothing else is known about."""
-    clock = Clock()
-    return [Removed(at=clock(), part=part) for part in parts]
+    moment = clock or Clock()
+    return [Removed(at=moment(), part=part) for part in parts]
 
 
 PARTS = st.sampled_from(["top plate", "front standard", "shutter", "dial", "bellows", "spool"])

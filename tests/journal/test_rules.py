@@ -100,7 +100,7 @@ def test_a_reminder_and_a_hold_point_bar_the_refit_until_answered() -> None:
     clock = Clock()
     reminder = Reminded(at=clock(), part="cover", todo="solder the lead first")
     hold = HoldPoint(at=clock(), part="cover", check="all speeds within tolerance")
-    journal = [*strip("cover"), reminder, hold]
+    journal = [*strip("cover", clock=clock), reminder, hold]
     refit = Refitted(at=NOW, part="cover")
     assert _refused(journal, refit) == [
         "owed before cover goes back: solder the lead first",
@@ -123,7 +123,7 @@ def test_screws_and_shims_go_back_as_they_came_out_or_the_difference_is_explaine
 
 def test_a_part_that_waits_goes_back_on_arrival_or_as_another_specimen() -> None:
     clock = Clock()
-    journal = [*strip("spring"), Awaited(at=clock(), part="spring", awaiting="new one on order")]
+    journal = [*strip("spring", clock=clock), Awaited(at=clock(), part="spring", awaiting="new one on order")]
     refit = Refitted(at=NOW, part="spring")
     assert _refused(journal, refit) == ["spring still waits: new one on order"]
     assert _refused([*journal, Arrived(at=clock(), part="spring")], refit) == []
