@@ -163,6 +163,8 @@ def test_a_correction_puts_something_else_in_its_place(shell: Shell, job: str, t
         "correct", job, entry, "--json-entry", "-", code=2,
         stdin='{"kind": "removed", "part": "x", "shims": [{"place": "NE", "count": 1, "thickness_mm": -1}]}',
     ).stderr  # fmt: skip
+    assert "begins so" in shell.run("undo", job, "ffff", code=2).stderr
+    assert "begin so" in shell.run("undo", job, "", code=2).stderr  # a script's empty variable undoes nothing
     assert "begins so" in shell.run("correct", job, "ffff", "--json-entry", str(becomes), code=2).stderr
 
 
@@ -227,6 +229,10 @@ def test_a_photo_that_is_none_is_refused_and_nothing_entered(
         (("supply", "J1", "foam", "cheap"), "4.50"),
         (("supply", "J1", "foam", "1.005"), "4.50"),
         (("supply", "J1", "foam", "-1"), "No such option"),
+        (("supply", "J1", "foam", "1e40"), "4.50"),
+        (("note", "J1", "\udcff"), "note"),
+        (("take-in", "--owner", "\udcff", "--maker", "a", "--model", "b", "--serial", "c", "--no-film"), "not text"),
+        (("answer", "J1", "", "done"), "which"),
         (("worked", "J1", "0", "nothing"), "minutes"),
         (("refitted", "J1", "cover", "--all", "--screw", "1 x M2"), "--all"),
         (("papers", "J1", "poem"), "certificate"),

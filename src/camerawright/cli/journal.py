@@ -2,7 +2,8 @@
 
 import io
 import json
-from decimal import Decimal, InvalidOperation
+import re
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -96,13 +97,9 @@ def _minor(price: str) -> int:
     """A price in the minor unit; a decimal comma is read too."""
     from camerawright.workshop.rows import CURRENCY_MINOR_DIGITS
 
-    try:
-        minor = Decimal(price.replace(",", ".")).scaleb(CURRENCY_MINOR_DIGITS)
-    except InvalidOperation:
-        minor = Decimal("NaN")
-    if not minor.is_finite() or minor < 0 or minor != minor.to_integral_value():
+    if not re.fullmatch(rf"[0-9]{{1,8}}(?:[.,][0-9]{{1,{CURRENCY_MINOR_DIGITS}}})?", price.strip()):
         raise typer.BadParameter(f"“{price}” is not a price; write it like 4.50", param_hint="PRICE")
-    return int(minor)
+    return int(Decimal(price.strip().replace(",", ".")).scaleb(CURRENCY_MINOR_DIGITS))
 
 
 @commands.command()
@@ -126,7 +123,7 @@ def undo(
     from camerawright.stages import bench as stages
 
     with workshop_of(ctx) as workshop:
-        target = _entry_called(stages.bench(workshop, job), entry).id if entry else None
+        target = _entry_called(stages.bench(workshop, job), entry).id if entry is not None else None
         undone, here = stages.undo(workshop, job, entry_id=target, reason=because)
         tell_item("undone", entry_line(undone), indent=0)
         tell_state(here)

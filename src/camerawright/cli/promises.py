@@ -83,6 +83,8 @@ def answer(
     """
     from camerawright.stages.bench import bench, promise_called
 
+    if not which.strip():
+        raise typer.BadParameter("say which: the beginning of its id, or words of it", param_hint="WHICH")
     with workshop_of(ctx) as workshop:
         entry = promise_called(bench(workshop, job), which)
         tell_entered(entered(workshop, job, "answered", entry=entry, answer=text, say=say, overrule=overrule))

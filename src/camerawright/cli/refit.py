@@ -54,7 +54,7 @@ def refit(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
         for step in refit_steps(here):
             cell = step.part.removed.cell if step.part.removed else None
             tell()
-            tell(f"{step.n:>2}  {step.part.name}{f', cell {cell}' if cell else ''}")
+            tell_item(f"{step.n:>2}", f"{step.part.name}{f', cell {cell}' if cell else ''}", indent=0, label_width=4)
             tell_step(step, indent=4)
             _tell_after(step.after)
         _tell_waiting(here)

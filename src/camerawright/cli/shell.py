@@ -53,8 +53,6 @@ class Commands(TyperGroup):
 
 def _told(error: Exception) -> tuple[int, list[str]] | None:
     """Exit code and lines for what is the user's to mend; nothing for a bug."""
-    if isinstance(error, OSError):
-        return NOT_UNDERSTOOD, [f"{error.filename or 'the file system'}: {error.strerror or error}"]
     from pydantic import ValidationError
 
     from camerawright.handbook.exposure import NotASpeed
@@ -67,17 +65,20 @@ def _told(error: Exception) -> tuple[int, list[str]] | None:
     match error:
         case NotAllowed():
             lines = [f"refused: {problem.what}; {problem.mend}" for problem in error.problems]
-            if error.can_overrule:
-                lines.append("If you know better, add --overrule 'why'.")
-            return REFUSED, lines
+            return REFUSED, [*lines, *(["If you know better, add --overrule 'why'."] if error.can_overrule else ())]
         case Stale():
             return REFUSED, [f"refused: {error}"]
         case Refused() | Unreadable() | NotUnderstood() | NotASpeed() | BadProfile():
-            return NOT_UNDERSTOOD, [str(error)]
+            lines = [str(error)]
         case ValidationError():
-            return NOT_UNDERSTOOD, [f"{_place(wrong['loc'])}: {wrong['msg']}" for wrong in error.errors()]
+            lines = [f"{_place(wrong['loc'])}: {wrong['msg']}" for wrong in error.errors()]
+        case UnicodeEncodeError():  # bytes on the command line that are no text
+            lines = [f"{error.object!r} is not text; type it again"]
+        case OSError():
+            lines = [f"{error.filename or 'the file system'}: {error.strerror or error}"]
         case _:
             return None
+    return NOT_UNDERSTOOD, lines
 
 
 def _place(loc: tuple[int | str, ...]) -> str:
@@ -166,13 +167,24 @@ def file_bytes(path: Path) -> bytes:
 
 
 def written_whole(path: Path, data: bytes) -> None:
-    """Write a file that has its name only once it is complete."""
+    """Write a file that has its name only once it is complete.
+
+    Raises
+    ------
+    camerawright.store.refused.Refused
+        It cannot be written there.
+    """
+    from camerawright.store.refused import Refused
+
     part = path.with_name(f".{path.name}.part")
     try:
-        part.write_bytes(data)
-        part.replace(path)
-    finally:
-        part.unlink(missing_ok=True)
+        try:
+            part.write_bytes(data)
+            part.replace(path)
+        finally:
+            part.unlink(missing_ok=True)
+    except OSError as error:
+        raise Refused(str(path), error.strerror or str(error), "name a file that can be written") from None
 
 
 def tell(text: str = "") -> None:

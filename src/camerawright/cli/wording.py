@@ -68,7 +68,7 @@ def tell_state(here: "Bench") -> None:
         f"owed {len(here.owed)}",
     ]
     settings = [f"{name} {setting}" for name, setting in here.state.settings.items()]
-    tell_item(here.job.id, " · ".join([here.stage, *counted, *settings]), indent=0)
+    tell_item(here.job.id, " · ".join([here.stage, *counted, *settings]), indent=0, label_width=len(here.job.id) + 2)
 
 
 def tell_entered(here: "Bench") -> None:
