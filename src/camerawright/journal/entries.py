@@ -1,7 +1,7 @@
 """What happened at the bench, one frozen entry each.
 
 Nothing in a journal is edited: a `Corrected` entry strikes out or replaces an earlier one. The pydantic models are the
-file format too: one JSON object a line, `kind` first, and the JSON Schema that `camerawright journal schema` prints.
+file format too: one JSON object a line, and the JSON Schema that `camerawright journal schema` prints.
 """
 
 from datetime import datetime
@@ -263,7 +263,7 @@ class Supplied(_Entry):
     kind: Literal["supplied"] = "supplied"
     item: Words
     count: int = Field(default=1, ge=1, le=999)
-    price_minor: int = Field(ge=0)
+    price_minor: int = Field(ge=0, le=10**10)
 
 
 class Closed(_Entry):

@@ -201,7 +201,9 @@ def promise_called(here: Bench, prefix: str) -> str:
     fits = [
         owed
         for owed in here.owed
-        if owed.entry and (owed.entry.startswith(prefix.casefold()) or prefix.casefold() in owed.what.casefold())
+        if owed.entry
+        and prefix.strip()
+        and (owed.entry.startswith(prefix.casefold()) or prefix.casefold() in owed.what.casefold())
     ]
     if len(fits) == 1 and fits[0].entry:
         return fits[0].entry

@@ -73,9 +73,8 @@ def minutes(values: Iterable[float]) -> str:
     if not times:
         return ""
     middle = times[len(times) // 2] if len(times) % 2 else (times[len(times) // 2 - 1] + times[len(times) // 2]) / 2
-    if len(times) == 1:
-        return f"{middle:.0f} min (once)"
-    return f"{middle:.0f} min ({times[0]:.0f} to {times[-1]:.0f}, {len(times)} times)"
+    spread = "" if f"{times[0]:.0f}" == f"{times[-1]:.0f}" else f"{times[0]:.0f} to {times[-1]:.0f}, "
+    return f"{middle:.0f} min ({spread}{count_of(len(times), 'time')})"
 
 
 def about(entry: Entry, by_id: Mapping[str, Entry]) -> str:  # noqa: C901, PLR0911 a flat match is a table

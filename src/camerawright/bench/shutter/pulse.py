@@ -15,6 +15,7 @@ from camerawright.bench.contract import NotMeasurable
 Floats = NDArray[np.float64]
 
 _FOOT = 0.1  # the level at which the total time is taken
+_SURELY_OPEN_S = 12e-3  # edges of leaf shutters last 4 ms at most: what is open for longer has a plateau
 _STEEP = 0.15  # half the length of a crossing's parabola, in edge durations
 
 
@@ -93,7 +94,7 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
     baseline = _Baseline(dark)
     light = light - baseline.of(light)
     smooth, width = _smoothed(light, ~dark, sigma)
-    level, plateau = _plateau(light, smooth, ~dark, width, sigma)
+    level, plateau = _plateau(light, smooth, ~dark, width, sigma, rate_hz)
     level_weights, inner_weights = _level_weights(smooth, level, plateau, width, sigma)
     level = float(level_weights @ light)
     crossing = _Crossings(light, smooth, level, plateau, sigma)
@@ -253,24 +254,36 @@ def _running_mean(light: Floats, width: int) -> Floats:
 
 
 def _plateau(
-    light: Floats, smooth: Floats, inside: NDArray[np.bool_], width: int, sigma: float
+    light: Floats, smooth: Floats, inside: NDArray[np.bool_], width: int, sigma: float, rate_hz: float
 ) -> tuple[float, tuple[int, int]]:
     """Level and place of the plateau; an empty place and the highest smoothed light where there is none."""
-    level = float(smooth[inside].max())
+    top = float(smooth[inside].max())
+    high = np.flatnonzero(smooth * inside > 0.5 * top)
+    if high[-1] - high[0] > _SURELY_OPEN_S * rate_hz:
+        return _long_plateau(light, smooth, (int(high[0]), int(high[-1])), width)
+    level = top
     slack = sigma / np.sqrt(width)
     for _ in range(5):
         near = np.flatnonzero(smooth * inside > level - max(0.03 * level, 2.5 * slack))
         high = np.flatnonzero(smooth * inside > 0.5 * level)
         if near.size == 0:
-            break
+            return top, (0, 0)
         trim = (width + 1) // 2 + (near[0] - high[0] + high[-1] - near[-1]) // 8
         first, last = int(near[0] + trim), int(near[-1] + 1 - trim)
         if last - first < max(5, 0.1 * (high[-1] - high[0])):
-            break
+            return top, (0, 0)
         level = float(light[first:last].mean())
-    else:
-        return level, (first, last)
-    return float(smooth[inside].max()), (0, 0)
+    return level, (first, last)
+
+
+def _long_plateau(light: Floats, smooth: Floats, high: tuple[int, int], width: int) -> tuple[float, tuple[int, int]]:
+    """The plateau of an opening much longer than its edges, which may wander slowly: all but the edges."""
+    quarter = (high[1] - high[0]) // 4
+    level = float(np.median(light[high[0] + quarter : high[1] - quarter]))
+    near = np.flatnonzero(smooth[high[0] : high[1] + 1] > 0.85 * level) + high[0]
+    trim = width + 2 * int(near[0] - high[0] + high[1] - near[-1])
+    first, last = int(near[0]) + trim, int(near[-1]) + 1 - trim
+    return float(light[first:last].mean()), (first, last)
 
 
 def _level_weights(

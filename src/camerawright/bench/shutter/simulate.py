@@ -45,6 +45,7 @@ class SoundCard:
     bits: int = 16
     plateau_fs: float = 0.25  # height of the plateau, in full scales
     is_inverted: bool = False
+    clock_error: float = 0.0  # the card takes this part more samples a second than it says
 
 
 @dataclass(frozen=True)
@@ -100,6 +101,40 @@ class Scene:
     lead_s: float = 0.8
 
 
+@dataclass(frozen=True)
+class Unseen:
+    """Spread of what no recording shows, normal: unequal lag [s], bend, and the error of the sample clock."""
+
+    u_lag_s: float
+    u_bend: float
+    u_clock: float
+
+
+def drawn(time_s: float, snr_db: float, unseen: Unseen, rng: np.random.Generator, firings: int = 3) -> Scene:
+    """A shutter, a sound card and a sensor drawn at random, firing a few times at one speed."""
+    blades = Blades(
+        n=int(rng.integers(3, 8)),
+        open_s=rng.uniform(1.2e-3, 2.4e-3),
+        close_s=rng.uniform(1.0e-3, 2.0e-3),
+        restitution=rng.uniform(0.0, 0.25),
+        spread_deg=rng.uniform(0.0, 1.0),
+        pivot_radius=rng.uniform(1.2, 1.8),
+    )
+    lag_s, uneven_s = rng.uniform(5e-6, 15e-6), unseen.u_lag_s * rng.standard_normal()
+    sensor = Sensor(
+        max(1e-7, lag_s - uneven_s / 2), max(1e-7, lag_s + uneven_s / 2), unseen.u_bend * rng.standard_normal()
+    )
+    card = SoundCard(
+        corners_hz=(rng.uniform(4, 16), rng.uniform(0.3, 2)),
+        plateau_fs=rng.uniform(0.05, 0.6),
+        is_inverted=bool(rng.integers(2)),
+        clock_error=unseen.u_clock * rng.standard_normal(),
+    )
+    holds = tuple(hold_for(time_s * 2 ** rng.normal(0, 0.03), blades) for _ in range(firings))
+    scene = Scene(holds, blades=blades, card=card, sensor=sensor, gap_s=0.8, lead_s=0.5)
+    return with_noise_db(scene, snr_db)
+
+
 def hold_for(effective_s: float, blades: Blades) -> float:
     """The hold that makes a firing of about this effective time (exactly so where the blades open fully)."""
     opening = _edge(blades, is_opening=True)
@@ -113,7 +148,7 @@ def recording(scene: Scene, seed: int) -> tuple[Floats, tuple[Truth, ...]]:
     from scipy import signal  # noqa: PLC0415  slow to import
 
     rng = np.random.default_rng(seed)
-    rate_hz = scene.card.rate_hz
+    rate_hz = scene.card.rate_hz * (1 + scene.card.clock_error)
     n = math.ceil((scene.lead_s + sum(scene.hold_s) + len(scene.hold_s) * (scene.gap_s + 0.01)) * rate_hz)
     seen = np.zeros(n)
     truths = []
@@ -216,7 +251,7 @@ def _add_firing(
 ) -> None:
     """Detected, band-limited light of one firing, added in place at the card's rate."""
     over = 8
-    rate_hz = scene.card.rate_hz
+    rate_hz = scene.card.rate_hz * (1 + scene.card.clock_error)
     margin_s = 4e-3
     first = math.floor((start_s - margin_s) * rate_hz)
     n = math.ceil((times_s[-1] + 2 * margin_s) * rate_hz)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from starlette.requests import Request
 from starlette.responses import Response
 
+from camerawright.journal.entries import Refitted, Removed
 from camerawright.journal.state import State
 from camerawright.stages.bench import Bench, bench
 from camerawright.store.workshop import Workshop
@@ -43,6 +44,10 @@ def _line(workshop: Workshop, job: Job) -> Line:
 
 def _next(at: Bench) -> str:
     state: State = at.state
+    moves = [entry for entry in state.entries if isinstance(entry, Removed | Refitted)]
+    coming = at.lore.expected_next(state)
+    if moves and isinstance(moves[-1], Removed) and coming:
+        return f"next off: {coming.name}"
     if at.way.waiting and not at.way.steps:
         return f"waits: {at.way.waiting[0].reason}"
     if at.way.steps:
