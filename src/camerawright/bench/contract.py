@@ -57,7 +57,7 @@ class BenchTest:
     plots
         ``plots(waveform, outcome) -> {name: Figure}``.
     card
-        ``card(as found, as left) -> Figure``: many readings in one picture, from their records; None if none has a mark.
+        ``card(as found, as left) -> Figure``: many readings in one picture, from their records; None without marks.
     lines
         ``lines(outcome) -> [text]``: the summary for the terminal.
     """

@@ -222,7 +222,8 @@ def _tell_readings(scene: Scene, phase: Phase, say: Say) -> None:
         if entry.phase == phase:
             against = compared(entry)
             stops, expanded = against["mean_stops"], against["U95_mean_stops"]
-            say(f"   {against['marked']:>6}: {stops_text(stops)} ± {expanded_text(expanded)} stops, {against['verdict']}")
+            error = f"{stops_text(stops)} ± {expanded_text(expanded)} stops"
+            say(f"   {against['marked']:>6}: {error}, {against['verdict']}")
 
 
 def _print_papers(workshop: Workshop, job_id: str, which: str) -> None:
