@@ -15,7 +15,7 @@ Floats = NDArray[np.float64]
 class Noise:
     """Power of the recorded noise against frequency from zero to half the rate; `n_segments` pieces gave it.
 
-    White noise of variance v has a density of v throughout. Undoing the coupling makes it louder towards low frequencies,
+    White noise of variance v has a density of v throughout. Undoing the coupling makes it louder towards zero,
     by a known factor: that is applied where the noise is used.
     """
 

@@ -1,0 +1,1 @@
+"""Accuracy, speed and growth, measured by commands that anyone can run: `python -m benchmarks`."""

@@ -1,0 +1,134 @@
+"""Leaf shutter by light: accuracy and honesty over speed and noise, and throughput against decoding."""
+
+import io
+import math
+import time
+from dataclasses import dataclass, replace
+
+import numpy as np
+import soundfile
+
+from camerawright.bench.contract import NotMeasurable
+from camerawright.bench.shutter import simulate
+from camerawright.bench.shutter.measure import U_CLOCK, Firing, measure
+from camerawright.bench.shutter.sensor import CALIBRATED, PHOTODIODE, Sensor
+from camerawright.bench.shutter.simulate import Disturbance, Truth, Unseen
+from camerawright.quantity import Quantity
+from camerawright.recordings.sound import Waveform
+
+SPEEDS = (1, 2, 8, 30, 60, 125, 250, 500)
+SNRS_DB = (60, 40, 30, 26)
+QUANTITIES = ("total", "half-peak", "effective")
+
+
+@dataclass
+class Cell:
+    """Errors in stops, and whether the 95 % interval held the truth, shape (n, 3) in the order of `QUANTITIES`."""
+
+    errors: list[list[float]]
+    held: list[list[bool]]
+    u: list[list[float]]
+    n_fired: int = 0
+    n_flagged: int = 0
+
+
+def sweep(
+    time_s: float, snr_db: float, seeds: range, sensor: Sensor = PHOTODIODE, disturbance: Disturbance | None = None
+) -> Cell:
+    """Simulate and measure; what the sensor and the clock hide is drawn from what the budget states."""
+    cell = Cell([], [], [])
+    for seed in seeds:
+        rng = np.random.default_rng([seed, round(1e6 * time_s), round(snr_db)])
+        scene = simulate.drawn(time_s, snr_db, Unseen(sensor.u_lag_s, sensor.u_bend, U_CLOCK), rng)
+        if disturbance is not None:
+            scene = replace(scene, disturbance=replace(disturbance, noise=scene.disturbance.noise))
+        samples, truths = simulate.recording(scene, seed)
+        cell.n_fired += len(truths)
+        waveform = Waveform(samples.astype(np.float32), scene.card.rate_hz, scene.card.bits)
+        try:
+            result = measure(waveform, sensor=sensor)
+        except NotMeasurable:
+            continue
+        for firing in result.firings:
+            cell.n_flagged += bool(firing.flags or result.flags)
+            add(cell, firing, min(truths, key=lambda truth: abs(truth.at_s - firing.at_s - truth.half_peak_s / 2)))
+    return cell
+
+
+def add(cell: Cell, firing: Firing, truth: Truth) -> None:
+    """One firing against its truth."""
+    effective_s = truth.effective_s if firing.has_plateau else truth.effective_own_peak_s
+    pairs: list[tuple[Quantity, float]] = [
+        (firing.total, truth.total_s),
+        (firing.half_peak, truth.half_peak_s),
+        (firing.effective, effective_s),
+    ]
+    cell.errors.append([math.log2(quantity.value / true) for quantity, true in pairs])
+    cell.held.append([quantity.interval[0] <= true <= quantity.interval[1] for quantity, true in pairs])
+    cell.u.append([quantity.u / true / math.log(2) for quantity, true in pairs])
+
+
+def accuracy(
+    n: int, sensor: Sensor, disturbance: Disturbance | None = None, snrs_db: tuple[int, ...] = SNRS_DB
+) -> None:
+    """A table of bias, rms, mean u and coverage for each speed and noise."""
+    print(
+        "| SNR dB | speed | firings (refused) | "
+        + " | ".join(f"{q} bias, rms, u [mstop], held" for q in QUANTITIES)
+        + " |"
+    )
+    print("|---|---|---|---|---|---|")
+    pooled = []
+    for snr_db in snrs_db:
+        for speed in SPEEDS:
+            cell = sweep(1 / speed, snr_db, range(n), sensor, disturbance)
+            if not cell.errors:
+                print(f"| {snr_db} | 1/{speed} | 0 ({cell.n_fired}) | | | |")
+                continue
+            errors, held, u = np.array(cell.errors) * 1e3, np.array(cell.held), np.array(cell.u) * 1e3
+            pooled.append(held)
+            columns = [
+                f"{errors[:, i].mean():+.2f}, {np.sqrt(np.mean(errors[:, i] ** 2)):.2f}, {u[:, i].mean():.2f},"
+                f" {100 * held[:, i].mean():.0f} %"
+                for i in range(3)
+            ]
+            refused = cell.n_fired - len(errors)
+            print(f"| {snr_db} | 1/{speed} | {len(errors)} ({refused}) | " + " | ".join(columns) + " |", flush=True)
+    every = np.concatenate(pooled)
+    print(f"\nPooled over {len(every)} firings, held: " + ", ".join(
+        f"{q} {100 * every[:, i].mean():.1f} %" for i, q in enumerate(QUANTITIES)
+    ))  # fmt: skip
+
+
+def throughput() -> None:
+    """Times of decoding and of decoding and measuring, in one run."""
+    scene = replace(simulate.example((1 / 64,), 1, firings=40), gap_s=2.5)
+    scene = simulate.with_noise_db(scene, 50)
+    samples, _ = simulate.recording(scene, 1)
+    file = io.BytesIO()
+    soundfile.write(file, samples, 48_000, format="WAV", subtype="PCM_16")
+    seconds = len(samples) / 48_000
+    file.seek(0)
+    start = time.perf_counter()
+    decoded, _ = soundfile.read(file, dtype="float32")
+    decode_s = time.perf_counter() - start
+    start = time.perf_counter()
+    result = measure(Waveform(decoded, 48_000.0, 16))
+    measure_s = time.perf_counter() - start
+    print(
+        f"{seconds:.0f} s of 48 kHz mono with {len(result.firings)} firings: decoding {decode_s:.3f} s"
+        f" ({seconds / decode_s:.0f} x real time), measuring {measure_s:.2f} s"
+        f" ({seconds / (decode_s + measure_s):.0f} x real time with decoding)"
+    )
+
+
+def main(n: int = 40) -> None:
+    """All tables."""
+    print("Sensor of the class photodiode, white noise\n")
+    accuracy(n, PHOTODIODE)
+    print("\nCalibrated sensor, white noise\n")
+    accuracy(n, CALIBRATED)
+    print("\nPhotodiode; pink noise 0.3 %, hum 0.3 %, thumps of 3 %\n")
+    accuracy(n, PHOTODIODE, Disturbance(pink=0.003, hum=0.003, thump=0.03, n_thumps=4), (60, 40))
+    print()
+    throughput()
