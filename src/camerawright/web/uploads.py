@@ -16,6 +16,8 @@ FORM_MAX_BYTES: Final = 42 * MB
 RECORDING_MAX_BYTES: Final = 600 * MB
 """Half an hour of stereo sound at 96 kHz and 24 bits."""
 FIELD_MAX_BYTES: Final = 1 * MB
+MAX_FILES: Final = 8
+"""Browsers send an empty file for each that was not chosen."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,7 +41,7 @@ async def posted(request: Request, *, max_bytes: int) -> AsyncIterator[FormData]
     if told.isdecimal() and int(told) > max_bytes:
         raise _too_large(max_bytes)
     form = await Request(request.scope, _counted(request.receive, max_bytes)).form(
-        max_files=2, max_fields=200, max_part_size=FIELD_MAX_BYTES
+        max_files=MAX_FILES, max_fields=200, max_part_size=FIELD_MAX_BYTES
     )
     try:
         yield form

@@ -1,0 +1,166 @@
+"""The bench page in a browser: what fits, what is legible, what a foot or a doubled tap does."""
+
+from datetime import date
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, expect
+
+from camerawright.journal.entries import ENTRY
+from camerawright.stages.bench import bench, enter, moment_after
+from camerawright.store.workshop import Workshop
+from camerawright.workshop.rows import Camera, Owner, Visit
+from tests.browser.conftest import PHONE, TABLET, Served
+
+CAP_HEIGHT_EM = 0.7  # of the sans faces that systems bring along, from memory
+TABLET_PX_PER_MM = 1280 / 217  # a tablet of ten inches, 16:10, 1280 pixels on its longer side
+STRIP, REFIT = "/jobs/J2/bench/strip", "/jobs/J2/bench/refit"
+
+
+def _say(workshop: Workshop, job: str, kind: str, **fields: object) -> None:
+    at = moment_after(bench(workshop, job))
+    enter(workshop, job, ENTRY.validate_python({"kind": kind, "at": at, **fields}))
+
+
+def _job(workshop: Workshop, serial: str) -> str:
+    camera = Camera(maker="Orlmann", model="Falter 6x6", variant="second pattern", serial=serial)
+    visit = Visit(taken_in=date(2026, 3, 2), owners_words="Slow speeds hang.", film_inside=True)
+    return workshop.take_in(Owner(name="Tobias Fenn"), camera, visit).id
+
+
+@pytest.fixture
+def busy(served: Served) -> Served:
+    """J1 taught; J2 is half way down, with something of everything."""
+    screws = [{"count": 3, "size": "M1.7", "length_mm": 4, "head": "cheese"}]
+    shims = [{"count": 1, "thickness_mm": 0.1, "place": "NE corner"}]
+    for serial in ("41877", "41960"):
+        job = _job(served.workshop, serial)
+        _say(served.workshop, job, "set", settings={"shutter": "released", "focus": "infinity"})
+        _say(served.workshop, job, "marked", part="focus ring", mark="infinity against the dot")
+        _say(served.workshop, job, "removed", part="focus ring", fasteners=screws, cell="A1", material="brass")
+        _say(
+            served.workshop, job, "removed", part="front standard", shims=shims, under=["focus ring"], soil=["old oil"]
+        )
+        _say(served.workshop, job, "reminded", part="front standard", todo="centre the bellows before the screws")
+        if serial == "41877":
+            _say(served.workshop, job, "marked", part="speed ring", mark="notch at B")
+            _say(served.workshop, job, "cautioned", part="slow train", hazard="its spring jumps", escapes=True)
+            _say(served.workshop, job, "removed", part="speed ring", fasteners=screws)
+            _say(served.workshop, job, "removed", part="slow train")
+    _say(served.workshop, "J2", "found", part="speed ring", defect="chewed slot", todo="dress it")
+    _say(served.workshop, "J2", "aid fitted", aid="wedge")
+    return served
+
+
+PAGES = ["/", "/take-in", "/variants", "/variant?key=orlmann / falter 6x6 / second pattern", "/jobs/J2"]
+PAGES += [STRIP, REFIT, "/jobs/J2/cleaning", "/jobs/J2/measure", "/jobs/J2/journal", "/nowhere"]
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_axe_finds_nothing_and_nothing_is_wider_than_the_screen(page: Page, busy: Served, path: str) -> None:
+    for size in (TABLET, PHONE, {"width": 640, "height": 400}):  # the last is the tablet at 200 %
+        page.set_viewport_size(size)  # type: ignore[arg-type]
+        page.goto(path)
+        assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+        if size is not PHONE:
+            found = Axe().run(page)
+            assert found.violations_count == 0, found.generate_report()
+
+
+def test_axe_finds_nothing_on_a_refusal(page: Page, busy: Served) -> None:
+    page.goto(STRIP)
+    page.get_by_label("Fasteners, one kind a line").fill("some screws")
+    page.get_by_role("button", name="It is off").click()
+    expect(page.get_by_role("alert")).to_contain_text("some screws")
+    found = Axe().run(page)
+    assert found.violations_count == 0, found.generate_report()
+    page.get_by_label("Fasteners, one kind a line").fill("")
+    page.get_by_role("button", name="It is off").click()
+    expect(page.get_by_role("alert")).to_contain_text("reference mark of speed ring is not noted")
+    found = Axe().run(page)
+    assert found.violations_count == 0, found.generate_report()
+
+
+@pytest.mark.parametrize("path", [STRIP, REFIT])
+def test_the_step_is_read_at_arms_length_and_needs_no_scrolling(page: Page, busy: Served, path: str) -> None:
+    page.goto(path)
+    name = page.get_by_role("heading", level=1)
+    size_px = float(name.evaluate("each => parseFloat(getComputedStyle(each).fontSize)"))
+    assert size_px * CAP_HEIGHT_EM / TABLET_PX_PER_MM >= 12
+    for what in (".state", ".next-hazard", ".step", ".owed-side .tally >> nth=0"):
+        box = page.locator(what).bounding_box()
+        assert box is not None
+        assert box["y"] + box["height"] <= TABLET["height"], what
+
+
+@pytest.mark.parametrize("path", [STRIP, REFIT, "/jobs/J2", "/take-in"])
+def test_what_is_touched_is_large_enough_for_a_gloved_finger(page: Page, busy: Served, path: str) -> None:
+    page.goto(path)
+    for target in page.locator("button, summary, nav a, .button, input:not([type=hidden]), select, textarea").all():
+        if target.is_visible():
+            whole = target.locator("xpath=ancestor-or-self::label")
+            box = (whole if whole.count() else target).bounding_box()
+            assert box is not None
+            assert box["height"] >= 47.9, target.evaluate("each => each.outerHTML")
+            assert box["width"] >= 47.9, target.evaluate("each => each.outerHTML")
+
+
+def test_one_press_of_the_pedal_enters_nothing_and_the_second_enters(page: Page, busy: Served) -> None:
+    page.goto(REFIT)
+    answer = page.locator(".first").get_by_role("button", name="Answer")
+    n_before = len(busy.workshop.journal("J2"))
+    page.keyboard.press("PageDown")
+    expect(answer).to_be_focused()
+    expect(answer).to_have_class("primary armed")
+    expect(page.locator("#said")).to_contain_text("Press again: Answer")
+    page.keyboard.press("PageDown")  # a contact that bounces
+    page.wait_for_timeout(400)
+    page.keyboard.press("PageUp")
+    expect(answer).not_to_be_focused()
+    assert len(busy.workshop.journal("J2")) == n_before
+    page.wait_for_timeout(400)
+    page.keyboard.press("PageDown")
+    page.wait_for_timeout(400)
+    page.keyboard.press("PageDown")
+    expect(page.get_by_role("button", name="Back, with all of it")).to_be_visible()
+    assert len(busy.workshop.journal("J2")) == n_before + 1
+
+
+def test_the_pedal_walks_from_field_to_button_in_the_strip_down(page: Page, busy: Served) -> None:
+    page.goto(STRIP)
+    walked = []
+    for _ in range(2):
+        page.keyboard.press("PageDown")
+        walked.append(page.evaluate("document.activeElement.name || document.activeElement.textContent"))
+        page.wait_for_timeout(400)
+    assert walked == ["mark", "Note the mark"]
+
+
+def test_a_doubled_tap_enters_once(page: Page, busy: Served) -> None:
+    page.goto(STRIP)
+    n_before = len(busy.workshop.journal("J2"))
+    page.get_by_placeholder("The mark as it stands now").fill("notch at B, one tooth late")
+    page.get_by_role("button", name="Note the mark").dblclick()
+    page.wait_for_load_state()
+    expect(page.locator(".first")).to_have_count(0)
+    assert len(busy.workshop.journal("J2")) == n_before + 1
+
+
+def test_a_field_is_filled_with_what_the_last_camera_had_only_when_asked(page: Page, busy: Served) -> None:
+    page.goto(STRIP)
+    fasteners = page.get_by_label("Fasteners, one kind a line")
+    expect(fasteners).to_have_value("")
+    page.get_by_role("button", name="Fill in: 3 × M1.7").click()
+    expect(fasteners).to_have_value("3 × M1.7 × 4 cheese")
+
+
+def test_the_bench_works_without_scripts(chromium: Browser, busy: Served) -> None:
+    context = chromium.new_context(base_url=busy.address, viewport=TABLET, java_script_enabled=False)  # type: ignore[arg-type]
+    page = context.new_page()
+    page.goto(STRIP)
+    page.get_by_placeholder("The mark as it stands now").fill("notch at B")
+    page.get_by_role("button", name="Note the mark").click()
+    page.get_by_label("Fasteners, one kind a line").fill("3 x M1.7 x 4 cheese")
+    page.get_by_role("button", name="It is off").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("slow train")
+    context.close()

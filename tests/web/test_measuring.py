@@ -1,0 +1,86 @@
+"""Recordings in by the page: readings, or the reason why not."""
+
+from pathlib import Path
+
+import httpx
+
+from camerawright.journal.state import fold
+from camerawright.stages.readings import reading_shown
+from camerawright.store.workshop import Workshop
+from camerawright.workshop.rows import Job
+from tests.web.conftest import Browser, fields, words
+from tests.web.recordings import TEST, recording, silence
+
+MEASURE = "/jobs/J1/measure"
+
+
+def _send(browser: Browser, *files: bytes, **typed: str) -> httpx.Response:
+    sent = {f"recording_{n}": (f"fire {n}.wav", data) for n, data in enumerate(files, start=1)}
+    return browser.fill(MEASURE, "measure", files=sent, **typed)
+
+
+def test_a_recording_becomes_a_reading_with_its_verdict_and_picture(
+    browser: Browser, workshop: Workshop, job: Job
+) -> None:
+    answer = _send(browser, recording(), marked_1="1/60", phase="as found")
+    assert (answer.status_code, answer.headers["location"]) == (303, f"{MEASURE}#readings")
+    (reading,) = fold(workshop.journal(job.id)).measured
+    assert (reading.phase, reading.setup["marked"]) == ("as found", "1/60")
+    shown = reading_shown(reading)
+    for page in (browser.get(MEASURE), browser.get("/jobs/J1")):
+        assert shown.value in words(page)
+        assert shown.verdict is not None
+        assert shown.verdict in words(page)
+    for path in (f"/jobs/J1/readings/{reading.id}.png", f"/jobs/J1/cards/{TEST.name}.png"):
+        picture = browser.get(path)
+        assert picture.headers["content-type"] == "image/png"
+        assert picture.content.startswith(b"\x89PNG")
+
+
+def test_a_recording_sent_twice_is_one_reading(browser: Browser, workshop: Workshop, job: Job) -> None:
+    for _ in range(2):
+        assert _send(browser, recording(), marked_1="1/60", phase="as found").status_code == 303
+    assert len(fold(workshop.journal(job.id)).measured) == 1
+    _send(browser, recording(), marked_1="1/60", phase="as left")
+    assert len(fold(workshop.journal(job.id)).measured) == 2
+
+
+def test_several_marked_speeds_go_in_at_once(browser: Browser, workshop: Workshop, job: Job) -> None:
+    _send(browser, recording(1), recording(2), marked_1="1/60", marked_2="1/50", phase="as found")
+    assert {entry.setup["marked"] for entry in fold(workshop.journal(job.id)).measured} == {"1/60", "1/50"}
+
+
+def test_what_cannot_be_measured_says_why_and_what_to_do_instead_and_is_not_entered(
+    browser: Browser, workshop: Workshop, job: Job
+) -> None:
+    answer = _send(browser, silence(), marked_1="1/60", phase="as left")
+    assert answer.status_code == 422
+    (problem,) = [line for line in words(answer).split("Not entered") if "fire 1.wav" in line]
+    assert "at 1/60" in problem
+    back = fields(answer, "measure")
+    assert (back["marked_1"], back["phase"]) == ("1/60", "as left")
+    assert not workshop.journal(job.id)
+    assert not [path for path in (workshop.folder / "media").rglob("*") if path.is_file()]
+
+
+def test_what_is_no_recording_is_refused_by_name_whatever_its_name(
+    browser: Browser, workshop: Workshop, job: Job, tmp_path: Path
+) -> None:
+    files = {"recording_1": ("../../..\\evil.wav", b"not sound"), "recording_2": ("cut.wav", recording()[:30])}
+    answer = browser.fill(MEASURE, "measure", files=files, phase="as found")
+    assert answer.status_code == 422
+    assert "evil.wav" in words(answer)
+    assert "cut.wav" in words(answer)
+    assert not list(tmp_path.rglob("evil.wav"))
+    assert not workshop.journal(job.id)
+
+
+def test_a_mark_that_is_no_speed_comes_back(browser: Browser, workshop: Workshop, job: Job) -> None:
+    answer = _send(browser, recording(), marked_1="quick", phase="as found")
+    assert answer.status_code == 422
+    assert "quick" in words(answer)
+    assert not workshop.journal(job.id)
+
+
+def test_without_a_recording_the_page_says_so(browser: Browser, job: Job) -> None:
+    assert "choose at least one recording" in words(browser.fill(MEASURE, "measure", phase="as found"))

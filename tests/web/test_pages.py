@@ -1,0 +1,218 @@
+"""The other pages of a job, and what may go wrong on the way."""
+
+import json
+from collections.abc import AsyncIterator
+from datetime import date
+from io import BytesIO
+
+import pytest
+from PIL import Image
+
+from camerawright.journal.entries import ENTRY
+from camerawright.journal.state import fold
+from camerawright.refit.routes import route_of
+from camerawright.store.workshop import Workshop
+from camerawright.workshop.rows import Camera, Job, Owner, Visit
+from tests.web.conftest import Browser, fields, words
+
+STRIP = "/jobs/J1/bench/strip"
+HOSTILE = "<script>alert(1)</script>\"'><b>&amp;{{ 7*7 }}"
+
+
+def a_photo(kind: str = "PNG", size: tuple[int, int] = (40, 30)) -> bytes:
+    """A picture of the kind."""
+    out = BytesIO()
+    Image.new("RGB", size, "white").save(out, kind)
+    return out.getvalue()
+
+
+def test_hours_and_parts_add_up_on_the_job_page(browser: Browser, workshop: Workshop, job: Job) -> None:
+    (workshop.folder / "workshop.toml").write_text('hourly_rate_minor = 6000\ncurrency = "EUR"\n', encoding="utf-8")
+    browser.fill("/jobs/J1", "worked", task="strip and clean", minutes="90")
+    browser.fill("/jobs/J1", "supplied", item="spring", count="2", price_minor="3,25")
+    page = words(browser.get("/jobs/J1"))
+    assert "strip and clean 1 h 30 min 90.00 EUR" in page
+    assert "To pay 96.50 EUR" in page
+
+
+def test_a_price_that_is_none_comes_back_with_what_was_typed(browser: Browser, workshop: Workshop, job: Job) -> None:
+    answer = browser.fill("/jobs/J1", "supplied", item="spring", count="2", price_minor="3.255")
+    assert "“3.255” is not a price" in words(answer)
+    assert not workshop.journal(job.id)
+
+
+def test_closing_is_refused_with_everything_that_stands_against_it_at_once(browser: Browser, job: Job) -> None:
+    browser.fill(STRIP, "removed", part="dial", fasteners="1 x M1.4 grub")
+    browser.fill(STRIP, "aid fitted", aid="wedge")
+    browser.fill(STRIP, "reminded", part="closing", todo="lacquer the screws")
+    refused = browser.fill("/jobs/J1", "closed")
+    assert refused.status_code == 422
+    for reason in ("dial is still off", "the aid wedge is still in", "owed: lacquer the screws"):
+        assert reason in words(refused)
+
+
+def test_a_job_whose_balance_is_zero_closes_and_is_handed_back(browser: Browser, workshop: Workshop, job: Job) -> None:
+    browser.fill(STRIP, "removed", part="dial")
+    browser.fill("/jobs/J1/bench/refit", "refitted")
+    assert browser.fill("/jobs/J1", "closed").status_code == 303
+    assert browser.fill("/jobs/J1", "handed back").status_code == 303
+    assert fold(workshop.journal(job.id)).handed_back is not None
+    assert "Handed back to Ines Marrow" in words(browser.get("/jobs/J1"))
+
+
+def test_the_cleaning_plan_shows_the_computed_route_with_its_reasons(
+    browser: Browser, workshop: Workshop, job: Job
+) -> None:
+    browser.fill(STRIP, "removed", part="retaining ring", material="brass", finish="nickel plated", soil="old oil")
+    removed = fold(workshop.journal(job.id)).off[0].removed
+    assert removed is not None
+    route = route_of(removed)
+    page = words(browser.get("/jobs/J1/cleaning"))
+    assert route.name in page
+    assert all(reason.text in page for reason in route.reasons)
+    browser.fill("/jobs/J1/cleaning", "cleaned-retaining ring-1")
+    assert "Everything that is off is clean" in words(browser.get("/jobs/J1/cleaning"))
+
+
+def test_the_journal_shows_what_was_struck_out_as_struck(browser: Browser, job: Job) -> None:
+    browser.fill(STRIP, "noted", note="tea break")
+    browser.fill(STRIP, "undo")
+    page = browser.get("/jobs/J1/journal")
+    assert "<s>tea break</s>" in page.text
+    assert "noted: tea break: struck out" in words(page)
+
+
+def test_a_journal_taken_out_goes_in_again_and_twice_is_once(browser: Browser, workshop: Workshop, job: Job) -> None:
+    browser.fill(STRIP, "removed", part="dial")
+    browser.fill(STRIP, "noted", note="tea break")
+    file = browser.get("/jobs/J1/journal.jsonl").content
+    assert [json.loads(line)["kind"] for line in file.splitlines()] == ["removed", "noted"]
+    answer = browser.send("POST", "/jobs/J1/journal/import", files={"journal_file": ("j.jsonl", file)})
+    assert answer.headers["location"] == "/jobs/J1/journal?new=0&known=2"
+    assert len(workshop.journal(job.id)) == 2
+
+
+def test_a_broken_journal_file_is_refused_whole_with_its_line_numbers(
+    browser: Browser, workshop: Workshop, job: Job
+) -> None:
+    good = ENTRY.validate_python({"kind": "noted", "at": "2026-03-02T09:00:00Z", "note": "x"}).model_dump_json()
+    file = f"{good}\nnot json\n\n{good[:-1]}\n".encode()
+    answer = browser.send("POST", "/jobs/J1/journal/import", files={"journal_file": ("j.jsonl", file)})
+    assert answer.status_code == 422
+    assert "line 2" in words(answer)
+    assert "line 4" in words(answer)
+    latin = browser.send("POST", "/jobs/J1/journal/import", files={"journal_file": ("j.jsonl", b"\n\xe9")})
+    assert "line 2: it is not text in UTF-8" in words(latin)
+    assert not workshop.journal(job.id)
+
+
+@pytest.mark.parametrize("kind", ["PNG", "JPEG", "TIFF", "WEBP"])
+def test_a_photo_is_kept_as_it_came_and_shown_as_a_picture(
+    browser: Browser, workshop: Workshop, job: Job, kind: str
+) -> None:
+    data = a_photo(kind)
+    browser.fill(STRIP, "removed", part="dial", files={"photo_file": ("dial.any", data)})
+    sha256 = getattr(workshop.journal(job.id)[0], "photo")  # noqa: B009 any kind of entry
+    assert workshop.media(sha256).read_bytes() == data
+    shown = browser.get(f"/photos/{sha256}")
+    assert shown.headers["content-type"] == "image/jpeg"
+    assert Image.open(BytesIO(shown.content)).size == (40, 30)
+    original = browser.get(f"/photos/{sha256}/original")
+    assert original.content == data
+    assert original.headers["x-content-type-options"] == "nosniff"
+
+
+@pytest.mark.parametrize(
+    "data", [b"no photo at all", b"", a_photo()[:60], b"<svg xmlns='http://www.w3.org/2000/svg'/>"]
+)
+def test_a_photo_that_is_none_is_refused_and_the_rest_of_the_form_is_kept(
+    browser: Browser, workshop: Workshop, job: Job, data: bytes
+) -> None:
+    answer = browser.fill(STRIP, "removed", part="dial", place="under it", files={"photo_file": ("d.jpg", data)})
+    assert answer.status_code == 422
+    assert "d.jpg" in words(answer)
+    assert 'value="under it"' in answer.text
+    assert not workshop.journal(job.id)
+
+
+def test_a_photo_of_a_refused_form_need_not_be_chosen_again(browser: Browser, workshop: Workshop, job: Job) -> None:
+    refused = browser.fill(STRIP, "removed", part="", files={"photo_file": ("d.png", a_photo())})
+    assert "The photo you sent is kept" in words(refused)
+    browser.send("POST", STRIP, data={**fields(refused, "removed"), "part": "dial"})
+    assert getattr(workshop.journal(job.id)[0], "photo", None) is not None
+
+
+def test_a_kept_recording_does_not_go_out_as_a_photo(browser: Browser, workshop: Workshop) -> None:
+    sha256 = workshop.keep(b"RIFF" + bytes(40), suffix=".wav")
+    assert browser.get(f"/photos/{sha256}").status_code == 404
+    assert browser.get(f"/photos/{sha256}/original").status_code == 404
+
+
+@pytest.mark.parametrize(
+    "path", ["/jobs/J9", "/jobs/J9/bench/strip", "/jobs/J9/journal", "/jobs/xyz", "/jobs/J9/papers/bill.pdf"]
+)
+def test_a_job_that_does_not_exist_is_named_with_those_near_it(browser: Browser, job: Job, path: str) -> None:
+    page = browser.get(path)
+    assert page.status_code == 404
+    assert "J1" in words(page)
+
+
+def test_a_page_that_does_not_exist_is_named_with_those_near_it(browser: Browser) -> None:
+    page = browser.get("/take-out")
+    assert page.status_code == 404
+    assert "There is no page /take-out." in words(page)
+    assert 'href="/take-in"' in page.text
+
+
+def test_a_paper_that_has_nothing_to_say_yet_says_what_is_missing(browser: Browser, job: Job) -> None:
+    page = browser.get("/jobs/J1/papers/bill.pdf")
+    assert page.status_code == 409
+    assert "enter what was worked and supplied" in words(page)
+
+
+def test_the_refit_sheet_downloads_as_a_pdf(browser: Browser, job: Job) -> None:
+    browser.fill(STRIP, "removed", part="dial")
+    paper = browser.get("/jobs/J1/papers/refit.pdf")
+    assert paper.headers["content-type"] == "application/pdf"
+    assert paper.content.startswith(b"%PDF-")
+
+
+def test_more_than_was_agreed_is_refused_before_it_fills_the_disk(
+    browser: Browser, job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("camerawright.web.taking.FORM_MAX_BYTES", 5000)
+    answer = browser.fill(STRIP, "removed", part="dial", files={"photo_file": ("d.png", bytes(6000))})
+    assert answer.status_code == 413
+    assert "MB" in words(answer)
+
+    async def untold_length() -> AsyncIterator[bytes]:
+        yield b'--x\r\nContent-Disposition: form-data; name="photo_file"; filename="d"\r\n\r\n'
+        for _ in range(10):
+            yield bytes(1000)
+
+    untold = browser.send(
+        "POST", STRIP, content=untold_length(), headers={"Content-Type": "multipart/form-data; boundary=x"}
+    )
+    assert untold.status_code == 413
+
+
+def test_names_full_of_markup_stay_literal_on_every_page(browser: Browser, workshop: Workshop) -> None:
+    job = workshop.take_in(
+        Owner(name=HOSTILE, contact=HOSTILE),
+        Camera(maker=HOSTILE, model=HOSTILE, variant=HOSTILE, serial=HOSTILE),
+        Visit(taken_in=date(2026, 3, 2), owners_words=HOSTILE, accessories=(HOSTILE,), wanted=HOSTILE),
+    )
+    browser.fill(STRIP, "marked", part=HOSTILE, mark=HOSTILE)
+    browser.fill(STRIP, "cautioned", part=HOSTILE, hazard=HOSTILE)
+    browser.fill(STRIP, "removed", part=HOSTILE, material=HOSTILE, soil=HOSTILE, cell=HOSTILE, looked_beneath="yes")
+    browser.fill(STRIP, "removed", part=HOSTILE, fasteners=HOSTILE)
+    assert fold(workshop.journal(job.id)).off
+    key = job.camera.variant_key
+    pages = ["/", "/take-in", "/variants", "/jobs/J1", STRIP, "/jobs/J1/bench/refit", "/jobs/J1/cleaning"]
+    pages += ["/jobs/J1/journal", "/jobs/J1/measure", f"/jobs/{HOSTILE}", f"{STRIP}?part={HOSTILE}"]
+    shown = [browser.get(path) for path in pages] + [browser.get("/variant", params={"key": key})]
+    for page in shown:
+        assert "<script>alert" not in page.text
+        assert "&amp;{{ 7*7 }}" not in page.text
+        assert "49" not in words(page)
+    assert sum(HOSTILE in words(page) for page in shown) >= 8

@@ -1,0 +1,66 @@
+"""Taking a camera in by the page."""
+
+from camerawright.store.workshop import Workshop
+from camerawright.workshop.rows import Job
+from tests.web.conftest import Browser, fields, words
+
+GIVEN = {
+    "owner": "Oda Kellerhals",
+    "maker": "Orlmann",
+    "model": "Falter 6x6",
+    "serial": "41960",
+    "film_inside": "no",
+    "taken_in": "2026-03-02",
+}
+
+
+def test_the_start_page_works_in_an_empty_workshop(browser: Browser) -> None:
+    page = browser.get("/")
+    assert page.status_code == 200
+    assert "No camera is here yet" in words(page)
+
+
+def test_a_camera_taken_in_has_a_page_and_stands_on_the_start_page(browser: Browser, workshop: Workshop) -> None:
+    answer = browser.fill("/take-in", "take-in", **GIVEN, accessories="case, strap")
+    assert (answer.status_code, answer.headers["location"]) == (303, "/jobs/J1")
+    assert workshop.job("J1").visit.accessories == ("case", "strap")
+    assert "Oda Kellerhals" in words(browser.get("/"))
+    assert "no. 41960" in words(browser.get("/jobs/J1"))
+
+
+def test_a_form_sent_twice_makes_one_job(browser: Browser, workshop: Workshop) -> None:
+    sent = {**browser.form("/take-in", "take-in"), **GIVEN}
+    answers = [browser.send("POST", "/take-in", data=sent) for _ in range(2)]
+    assert {answer.headers["location"] for answer in answers} == {"/jobs/J1"}
+    assert len(workshop.jobs()) == 1
+
+
+def test_whether_a_film_is_inside_must_be_said(browser: Browser, workshop: Workshop) -> None:
+    answer = browser.fill("/take-in", "take-in", **{**GIVEN, "film_inside": ""})
+    assert answer.status_code == 422
+    assert "a back opened on a loaded film fogs it" in words(answer)
+    assert not workshop.jobs()
+
+
+def test_everything_typed_comes_back_with_each_error_at_its_field(browser: Browser, workshop: Workshop) -> None:
+    typed = {**GIVEN, "serial": "", "taken_in": "2999-01-01", "owners_words": "“hangs” & <b>sticks</b>\nin the cold"}
+    answer = browser.fill("/take-in", "take-in", **typed)
+    assert answer.status_code == 422
+    back = fields(answer, "take-in")
+    assert {name: back[name] for name in typed} == typed
+    assert 'id="take-in-serial-error"' in answer.text
+    assert "that day is in the future" in words(answer)
+    assert not workshop.jobs()
+
+
+def test_a_camera_seen_before_shows_its_visits_before_it_is_taken_in_again(
+    browser: Browser, workshop: Workshop, job: Job
+) -> None:
+    again = {**GIVEN, "serial": job.camera.serial.upper(), "maker": "ORLMANN"}
+    asked = browser.fill("/take-in", "take-in", **again)
+    assert "This camera was here before" in words(asked)
+    assert "Slow speeds hang." in words(asked)
+    assert len(workshop.jobs()) == 1
+    answer = browser.send("POST", "/take-in", data={**fields(asked, "take-in"), "known": "J1"})
+    assert answer.headers["location"] == "/jobs/J2"
+    assert "Slow speeds hang." in words(browser.get("/jobs/J2"))
