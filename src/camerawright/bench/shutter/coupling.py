@@ -18,6 +18,9 @@ Floats = NDArray[np.float64]
 _FIT_RATE_HZ = 2_000.0
 _BEFORE_S = 0.3
 _AFTER_S = 0.6
+_LEAST_AFTER_S = 0.05
+_SETTLED = 5.0  # time constants
+_PASSES = 4
 _GUARD_S = 4e-3  # edges and bounces are not dark
 
 
@@ -63,31 +66,49 @@ def identify(level: Floats, rate_hz: float, spans: tuple[Span, ...]) -> Coupling
 
     Two poles where the second is seen (b at least three times its u), else one.
     """
+    after_s = _AFTER_S
+    for _ in range(_PASSES):
+        solution, covariance = _fitted(level, rate_hz, spans, after_s)
+        coupling = Coupling(max(0.0, float(solution[0])), float(solution[1]), covariance)
+        slowest = 2 * math.pi * min(coupling.corners_hz)
+        # dark long after the slowest pole has settled tells nothing, and its integrated noise pulls a and b down
+        settled_s = float(np.clip(_SETTLED / max(slowest, 1e-3), _LEAST_AFTER_S, _AFTER_S))
+        if settled_s > 0.9 * after_s:
+            break
+        after_s = settled_s
+    return coupling
+
+
+def _fitted(level: Floats, rate_hz: float, spans: tuple[Span, ...], after_s: float) -> tuple[Floats, Floats]:
+    """(a, b) and their covariance from the dark up to a time after each firing."""
     width = max(1, round(rate_hz / _FIT_RATE_HZ))
     dt_s = width / rate_hz
-    stretches = [_Stretch(level, rate_hz, width, spans, i) for i in range(len(spans))]
+    stretches = [_Stretch(level, rate_hz, width, spans, i, after_s) for i in range(len(spans))]
     columns = [
         (s.once[s.dark], s.twice[s.dark], s.y[s.dark], np.flatnonzero(s.dark).astype(np.float64) * dt_s)
         for s in stretches
     ]
     solution, covariance = _solved(columns, n_poles=2)
-    if solution[1] < 3 * math.sqrt(covariance[1, 1]) or solution[1] > solution[0] ** 2 / 4 or solution[0] < 0:
+    # poles of two RC stages are real: b is a²/4 at most, and noise may carry it somewhat beyond
+    if solution[1] < 3 * math.sqrt(covariance[1, 1]) or solution[1] > solution[0] ** 2 or solution[0] < 0:
         solution, covariance = _solved(columns, n_poles=1)
-    return Coupling(max(0.0, float(solution[0])), float(solution[1]), covariance)
+    return solution, covariance
 
 
 class _Stretch:
     """A firing with the dark about it, in block means, and its integrals."""
 
-    def __init__(self, level: Floats, rate_hz: float, width: int, spans: tuple[Span, ...], i: int) -> None:
+    def __init__(
+        self, level: Floats, rate_hz: float, width: int, spans: tuple[Span, ...], i: int, after_s: float
+    ) -> None:
         span = spans[i]
-        before_s = max(span.up_s - _BEFORE_S, spans[i - 1].down_s + _GUARD_S if i else 0.0)
-        after_s = min(
-            span.down_s + max(_AFTER_S, span.duration_s),
+        before_s = max(span.up_s - min(_BEFORE_S, after_s), spans[i - 1].down_s + _GUARD_S if i else 0.0)
+        stop_s = min(
+            span.down_s + max(after_s, span.duration_s),
             spans[i + 1].up_s - _GUARD_S if i + 1 < len(spans) else len(level) / rate_hz,
         )
         start = round(before_s * rate_hz)
-        n = max(1, (round(after_s * rate_hz) - start) // width)
+        n = max(1, (round(stop_s * rate_hz) - start) // width)
         fine = level[start : start + n * width]
         blocks = fine.reshape(n, width)
         self.y = blocks.mean(axis=1)

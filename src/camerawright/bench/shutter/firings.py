@@ -64,21 +64,25 @@ def find(level: Floats, rate_hz: float) -> Found:
     step = (total[2 * m :] - 2 * total[m:-m] + total[: -2 * m]) / m  # at block m, m+1, ...
     edges = _edges(step)
     block_s = width / rate_hz
-    times_s = (edges + m) * block_s
+    times_s: Floats = np.asarray((edges + m) * block_s)
     signs = np.sign(step[edges])
-    sign = float(signs[0])
-    spans, i = [], 0
-    while i < len(edges) - 1:
-        if signs[i] == sign and signs[i + 1] == -sign:
-            spans.append(Span(float(times_s[i]), float(times_s[i + 1])))
-            i += 2
-        else:
-            i += 1
+    pairs = [(sign, _paired(times_s, np.asarray(signs * sign))) for sign in (float(signs[0]), -float(signs[0]))]
+    # the right polarity pairs more edges; where a cut-off firing makes it a draw, it is open for less of the time
+    sign, spans = min(pairs, key=lambda pair: (-len(pair[1]), sum(span.duration_s for span in pair[1])))
     if not spans:
         raise NotMeasurable("there is an edge of light and no second one to close it", _ADVICE_QUIET)
     size = np.abs(step)
     contrast = float(np.median(size[edges]) / max(float(np.median(size)), 1e-12))
     return Found(tuple(spans), sign, len(edges) - 2 * len(spans), contrast)
+
+
+def _paired(times_s: Floats, upward: Floats) -> list[Span]:
+    """Every step up that is followed by a step down."""
+    return [
+        Span(float(times_s[i]), float(times_s[i + 1]))
+        for i in range(len(upward) - 1)
+        if upward[i] > 0 and upward[i + 1] < 0
+    ]
 
 
 def _edges(step: Floats) -> NDArray[np.intp]:

@@ -2,7 +2,6 @@
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,8 +12,7 @@ from camerawright.bench.shutter.noise import Noise
 from camerawright.bench.shutter.pulse import Pulse
 from camerawright.recordings.sound import Waveform
 
-if TYPE_CHECKING:
-    from camerawright.bench.shutter.measure import Firing
+Floats = NDArray[np.float64]
 
 U_LOSSY = (
     0.02  # u of a time from a lossy file, as a part of it: the worst of four codecs in our trial, see docs/accuracy.md
@@ -22,6 +20,7 @@ U_LOSSY = (
 _MAX_FLICKER = 0.2
 _FLAG_FLICKER = 0.01
 _LEVEL_SPREAD = 0.05
+_FASTEST_EDGE_S = 120e-6  # blades take ten times as long over a full opening. Common practice
 _MAINS_LIGHT_HZ = (100.0, 120.0)
 
 
@@ -71,20 +70,34 @@ def refuse_switched_lamp(found: Found) -> None:
         )
 
 
-def flicker(pulse: Pulse, noise: Noise, rate_hz: float) -> Flicker:
-    """Mains flicker on the plateau, where it lasts two cycles."""
-    first, last = pulse.plateau
+def flicker(opened: Floats, noise: Noise) -> Flicker:
+    """Mains flicker of the light while the shutter is surely open, where that lasts a cycle.
+
+    Parameters
+    ----------
+    opened : shape (n,)
+        The undone light between the edges.
+    noise
+        Noise of the recording.
+
+    Raises
+    ------
+    NotMeasurable
+        The light flickers or is switched too much for any time to mean something.
+    """
+    level = abs(float(np.median(opened))) if len(opened) else 0.0
     best = Flicker(0.0, 100.0)
+    if level == 0:
+        return best
+    _refuse_fast_switching(opened, level, noise)
+    t = np.arange(len(opened)) / noise.rate_hz
     for f_hz in _MAINS_LIGHT_HZ:
-        if (last - first) * f_hz < 2 * rate_hz:
+        if len(opened) * f_hz < noise.rate_hz:
             continue
-        t = np.arange(last - first) / rate_hz
-        columns = [np.ones_like(t), t - t.mean(), np.cos(2 * math.pi * f_hz * t), np.sin(2 * math.pi * f_hz * t)]
-        design = np.column_stack(columns)
-        fit = np.linalg.lstsq(design, pulse.light[first:last], rcond=None)[0]
-        part = float(np.hypot(fit[2], fit[3])) / pulse.level
-        weights = design[:, 2] * 2 / len(t)
-        if part > max(_FLAG_FLICKER / 2, 4 * noise.u_of(weights) / pulse.level) and part > best.part:
+        design = np.column_stack([np.ones_like(t), np.cos(2 * math.pi * f_hz * t), np.sin(2 * math.pi * f_hz * t)])
+        fit = np.linalg.lstsq(design, opened, rcond=None)[0]
+        part = float(np.hypot(fit[1], fit[2])) / level
+        if part > max(_FLAG_FLICKER / 2, 4 * noise.u_of(design[:, 1] * 2 / len(t)) / level) and part > best.part:
             best = Flicker(part, f_hz)
     if best.part > _MAX_FLICKER:
         raise NotMeasurable(
@@ -92,6 +105,47 @@ def flicker(pulse: Pulse, noise: Noise, rate_hz: float) -> Flicker:
             "Use a lamp on a battery or a steady supply",
         )
     return best
+
+
+def _refuse_fast_switching(opened: Floats, level: float, noise: Noise) -> None:
+    """A dimmed lamp switched at hundreds of hertz and more: the light is never steady while open."""
+    steps = np.diff(opened)
+    if len(steps) < 64:
+        return
+    power = np.abs(np.fft.rfft(steps * np.hanning(len(steps)))) ** 2
+    strongest = int(np.argmax(power))
+    is_restless = float(np.std(opened)) > max(0.15 * level, 3 * noise.sigma)
+    f_hz = strongest * noise.rate_hz / len(steps)
+    if is_restless and f_hz > 1.5 * max(_MAINS_LIGHT_HZ) and power[strongest] > 30 * np.median(power):
+        raise NotMeasurable(
+            f"the light is switched on and off about {f_hz:.0f} times a second",
+            "Use a lamp on a battery or a steady supply; a dimmed LED is switched",
+        )
+
+
+def unsteadiness(pulses: list[Pulse]) -> float:
+    """Relative standard deviation of the level from firing to firing, 0 where it is small.
+
+    Compared are all firings with a plateau, and all that are open for about the usual time; the larger counts.
+    """
+    usual_s = float(np.median([pulse.half_peak.value_s for pulse in pulses]))
+    groups = (
+        [pulse.level for pulse in pulses if pulse.has_plateau],
+        [pulse.level for pulse in pulses if abs(pulse.half_peak.value_s / usual_s - 1) < 0.15],
+    )
+    spreads = [
+        float(np.std(group, ddof=1) / np.mean(group))
+        for group in groups
+        if len(group) > 1 and max(group) > (1 + _LEVEL_SPREAD) * min(group)
+    ]
+    return max(spreads, default=0.0)
+
+
+def u_unsteady_s(unsteady: float, time_s: float) -> float:
+    """What a light that differs from firing to firing may do within one too short to show it, were it mains flicker."""
+    if time_s > 1.5 / _MAINS_LIGHT_HZ[0]:
+        return 0.0
+    return unsteady * time_s * min(1.0, 2 * math.pi * _MAINS_LIGHT_HZ[0] * time_s) / 2
 
 
 def firing_flags(pulse: Pulse, noise: Noise, disturbed: float, seen: Flicker, is_noisy: bool) -> tuple[str, ...]:
@@ -109,32 +163,44 @@ def firing_flags(pulse: Pulse, noise: Noise, disturbed: float, seen: Flicker, is
         flags.append(
             f"The light flickers by {100 * seen.part:.1f} % at {seen.frequency_hz:.0f} Hz, as a mains lamp does."
         )
+    edge_s = min(pulse.opening.value_s, pulse.closing.value_s)
+    if edge_s < _FASTEST_EDGE_S:
+        flags.append(
+            f"An edge of {1e6 * edge_s:.0f} µs, faster than blades: a switched lamp or a flash rather than a shutter,"
+            " or a lens stopped far down."
+        )
     if pulse.reopened:
         flags.append(
             f"It opens again after closing, to {100 * pulse.reopened:.0f} % of the level; that light is counted."
         )
-    if pulse.has_plateau:
-        n = pulse.plateau[1] - pulse.plateau[0]
-        u_slope = math.sqrt(12 / n) * noise.sigma / pulse.level
-        if abs(pulse.plateau_slope) > max(0.05, 5 * u_slope):
-            flags.append(
-                f"The plateau slopes by {100 * pulse.plateau_slope:+.0f} %: automatic gain, a moving light,"
-                " or an input coupling that is not simple."
-            )
+    if _slopes(pulse, noise):
+        flags.append(
+            f"The plateau slopes by {100 * pulse.plateau_slope:+.0f} %: automatic gain, a moving light,"
+            " or an input coupling that is not simple."
+        )
     return tuple(flags)
 
 
-def recording_flags(firings: list["Firing"], found: Found, waveform: Waveform) -> tuple[str, ...]:
+def _slopes(pulse: Pulse, noise: Noise) -> bool:
+    """Whether the light changes along the plateau, beyond what noise does."""
+    if not pulse.has_plateau:
+        return False
+    u_slope = math.sqrt(12 / (pulse.plateau[1] - pulse.plateau[0])) * noise.sigma / pulse.level
+    return abs(pulse.plateau_slope) > max(0.05, 5 * u_slope)
+
+
+def recording_flags(unsteady: float, found: Found, waveform: Waveform) -> tuple[str, ...]:
     """What is doubtful about the whole recording."""
     flags = []
-    levels = [firing.level for firing in firings if firing.has_plateau]
-    if len(levels) > 1 and max(levels) > (1 + _LEVEL_SPREAD) * min(levels):
+    if unsteady:
         flags.append(
-            f"The plateaus of the firings differ by {100 * (max(levels) / min(levels) - 1):.0f} %: automatic gain or"
-            " another enhancement of the input, a flickering lamp, or a lamp or sensor that moved."
+            f"The level differs from firing to firing by {100 * unsteady:.0f} %: automatic gain or another enhancement"
+            " of the input, a flickering lamp, or a lamp or sensor that moved."
         )
     if waveform.is_lossy:
         flags.append("The file is lossy: the times are widened for it; record as WAV or FLAC.")
     if found.n_lonely:
-        flags.append(f"{found.n_lonely} edges of light have no partner: a firing cut off, a bounce, or another light.")
+        flags.append(
+            f"Edges of light without a partner: {found.n_lonely} (a firing cut off, a bounce, or another light)."
+        )
     return tuple(flags)

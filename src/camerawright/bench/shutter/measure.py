@@ -23,6 +23,7 @@ METHOD = "light on a sound card, AC coupling undone by the dark, version 1"
 MIN_RATE_HZ = 22_000.0
 MIN_SNR_DB = 23.0
 FLAG_SNR_DB = 30.0
+_MAX_RIPPLE = 0.06  # of the level: how far the dark beside a firing may move
 _GUARD_S = 4e-3  # first guess of how far an edge reaches from its middle
 U_CLOCK = 50e-6  # u of a crystal's rate, normal: 95 % are within 100 ppm. Common practice
 _NOISE_S = 0.1  # length of a piece of dark
@@ -66,7 +67,7 @@ class ShutterResult:
 
     firings: tuple[Firing, ...]
     skipped: tuple[Skipped, ...]
-    corners_hz: tuple[float, ...]
+    coupling: Coupling
     is_inverted: bool
     rate_hz: float
     i_channel: int
@@ -104,25 +105,31 @@ def measure(waveform: Waveform, *, sensor: Sensor = PHOTODIODE) -> ShutterResult
         raise NotMeasurable(f"{waveform.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
     i_channel, level, found = _best_channel(waveform)
     health.refuse_switched_lamp(found)
-    dt = 1 / waveform.rate_hz
     coupling = identify(level, waveform.rate_hz, found.spans)
     windows = [_Window(level, waveform.rate_hz, found.spans, i, coupling) for i in range(len(found.spans))]
     noise = _noise(level, found.spans, coupling, waveform)
     clipped = health.Clipping(waveform.channel(i_channel), waveform.bits)
-    firings, skipped = [], []
+    seen: list[_Seen] = []
+    skipped = []
     for window in windows:
         try:
-            window.refuse(clipped)
-            pulse = window.pulse(noise)
-            firings.append(_firing(window, pulse, noise, coupling, sensor, waveform, dt))
+            seen.append(_see(window, noise, clipped))
         except NotMeasurable as why:
             skipped.append(Skipped(window.span.up_s, why.reason, why.advice))
-    if not firings:
+    if not seen:
         raise NotMeasurable(f"{len(skipped)} found, none can be measured: {skipped[0].reason}", skipped[0].advice)
+    unsteady = health.unsteadiness([one.pulse for one in seen])
+    budget = _Budget(noise, coupling, sensor, waveform, unsteady)
     return ShutterResult(
-        tuple(firings), tuple(skipped), coupling.corners_hz, found.sign < 0, waveform.rate_hz, i_channel, sensor,
-        health.recording_flags(firings, found, waveform),
-    )  # fmt: skip
+        firings=tuple(_firing(one, budget) for one in seen),
+        skipped=tuple(skipped),
+        coupling=coupling,
+        is_inverted=found.sign < 0,
+        rate_hz=waveform.rate_hz,
+        i_channel=i_channel,
+        sensor=sensor,
+        flags=health.recording_flags(unsteady, found, waveform),
+    )
 
 
 def _best_channel(waveform: Waveform) -> tuple[int, Floats, Found]:
@@ -174,6 +181,14 @@ class _Window:
                 )
         clipped.refuse(self.start, self.stop)
 
+    def opened(self) -> Floats:
+        """The light well between the edges, on the line through the dark on both sides; empty for a short firing."""
+        dark = np.flatnonzero(self.before | self.after)
+        line = np.polyfit(dark, self.light[dark], 1)
+        edge = round(_GUARD_S * self.rate_hz)
+        n = np.flatnonzero(~(self.before | self.after))[2 * edge : -3 * edge]
+        return np.asarray(self.light[n] - np.polyval(line, n))
+
     def pulse(self, noise: Noise) -> Pulse:
         """The firing measured, with the dark as near to its feet as they allow."""
         wide = measure_pulse(self.light, self.before | self.after, noise.sigma, self.rate_hz)
@@ -206,69 +221,104 @@ def _noise(level: Floats, spans: tuple[Span, ...], coupling: Coupling, waveform:
     return replace(noise, density=np.maximum(noise.density, lsb**2 / 12))
 
 
-def _firing(
-    window: _Window,
-    pulse: Pulse,
-    noise: Noise,
-    coupling: Coupling,
-    sensor: Sensor,
-    waveform: Waveform,
-    dt: float,
-) -> Firing:
-    """The numbers of one firing, each with its budget."""
+@dataclass(frozen=True)
+class _Seen:
+    """A firing measured, before its budget: how loud the slow noise beside it is, and the lamp's flicker."""
+
+    window: _Window
+    pulse: Pulse
+    flicker: health.Flicker
+    disturbed: float
+    snr_db: float
+
+
+def _see(window: _Window, noise: Noise, clipped: health.Clipping) -> _Seen:
+    """One firing measured, or refused with its reason."""
+    window.refuse(clipped)
+    flicker = health.flicker(window.opened(), noise)
+    pulse = window.pulse(noise)
     snr_db = 20 * math.log10(pulse.level / noise.sigma)
     if snr_db < MIN_SNR_DB:
         raise NotMeasurable(f"this firing stands only {snr_db:.0f} dB above the noise", ADVICE_EDGE)
-    disturbed = _disturbance(window, pulse, noise)
-    flicker = health.flicker(pulse, noise, 1 / dt)
+    ripple, disturbed = _disturbance(pulse, noise)
+    if disturbed > 3 and ripple > _MAX_RIPPLE * pulse.level:
+        raise NotMeasurable(
+            f"the dark beside this firing moves by {100 * ripple / pulse.level:.0f} % of the light: a thump,"
+            " another light, or an input whose coupling is not one or two poles",
+            "Take other light away, keep the bench still, switch off every filter and enhancement of the input",
+        )
+    return _Seen(window, pulse, flicker, disturbed, snr_db)
 
-    def u_coupling(weights: Floats) -> float:
-        """What the uncertainty of a and b does to something linear in the light."""
-        moved = np.array([weights @ window.once, weights @ window.twice])
-        return math.sqrt(max(0.0, float(moved @ coupling.covariance @ moved)))
 
-    expected = math.hypot(noise.u_of(pulse.inner_weights), u_coupling(pulse.inner_weights))
-    level_doubt = math.sqrt(max(0.0, pulse.inner_level**2 - (1.5 * expected) ** 2))
+def _disturbance(pulse: Pulse, noise: Noise) -> tuple[float, float]:
+    """Slow movement of the dark beside a firing, and how many times the recording's noise that is (at least 1)."""
+    dark = pulse.light[pulse.dark]
+    block = max(1, round(1e-3 * noise.rate_hz))
+    means = dark[: len(dark) // block * block].reshape(-1, block).mean(axis=1)
+    if len(means) < 4:
+        return 0.0, 1.0
+    weights = np.zeros(block * 16)
+    weights[:block] = 1 / block
+    ripple = float(np.std(means))
+    return ripple, max(1.0, ripple / max(noise.u_of(weights), 1e-30) / (1 + 2 / math.sqrt(len(means))))
 
-    def quantity(timed: Timed) -> Quantity:
-        bent_s = sensor.lag_s**2 * timed.per_lag2_1_s
+
+@dataclass(frozen=True)
+class _Budget:
+    """What all firings of a recording share in their budgets."""
+
+    noise: Noise
+    coupling: Coupling
+    sensor: Sensor
+    waveform: Waveform
+    unsteady: float
+
+    def quantity(self, timed: Timed, one: _Seen) -> Quantity:
+        """A time with its budget lines."""
+        bent_s = self.sensor.lag_s**2 * timed.per_lag2_1_s
+        u_noise = one.disturbed * self.noise.u_of(timed.weights)
         lines = [
-            BudgetLine("noise", disturbed * noise.u_of(timed.weights), noise.n_segments, "A"),
-            BudgetLine("level", level_doubt * abs(timed.per_level_s)),
-            BudgetLine("timing", math.hypot(U_CLOCK * timed.value_s, _INTERPOLATION * dt)),
-            BudgetLine("AC model", u_coupling(timed.weights), kind="A"),
-            BudgetLine("sensor lag", math.hypot(sensor.u_lag_s, bent_s)),
-            BudgetLine("sensor linearity", sensor.u_bend * abs(timed.per_bend_s)),
+            BudgetLine("noise", u_noise, self.noise.n_segments, "A"),
+            BudgetLine("level", self._level_doubt(one) * abs(timed.per_level_s)),
+            BudgetLine("timing", math.hypot(U_CLOCK * timed.value_s, _INTERPOLATION / self.waveform.rate_hz)),
+            BudgetLine("AC model", self._u_coupling(timed.weights, one.window), kind="A"),
+            BudgetLine("sensor lag", math.hypot(self.sensor.u_lag_s, bent_s)),
+            BudgetLine("sensor linearity", self.sensor.u_bend * abs(timed.per_bend_s)),
         ]
-        if flicker.part > 0:
-            lines.append(BudgetLine("flicker", flicker.u_s(timed.value_s)))
-        if waveform.is_lossy:
+        if one.flicker.part > 0:
+            lines.append(BudgetLine("flicker", one.flicker.u_s(timed.value_s)))
+        if self.unsteady > 0:
+            lines.append(BudgetLine("unsteady light", health.u_unsteady_s(self.unsteady, timed.value_s)))
+        if self.waveform.is_lossy:
             lines.append(BudgetLine("lossy coding", health.U_LOSSY * timed.value_s))
         return Quantity(timed.value_s - bent_s, "s", tuple(lines))
 
-    total, effective = quantity(pulse.total), quantity(pulse.effective)
+    def _u_coupling(self, weights: Floats, window: _Window) -> float:
+        """What the uncertainty of a and b does to something linear in the light."""
+        moved = np.array([weights @ window.once, weights @ window.twice])
+        return math.sqrt(max(0.0, float(moved @ self.coupling.covariance @ moved)))
+
+    def _level_doubt(self, one: _Seen) -> float:
+        """How far the inner part of the plateau differs from the whole beyond what noise explains."""
+        weights = one.pulse.inner_weights
+        expected = math.hypot(self.noise.u_of(weights), self._u_coupling(weights, one.window))
+        return math.sqrt(max(0.0, one.pulse.inner_level**2 - (1.5 * expected) ** 2))
+
+
+def _firing(one: _Seen, budget: _Budget) -> Firing:
+    """The numbers of one firing, each with its budget."""
+    pulse = one.pulse
+    total, effective = budget.quantity(pulse.total, one), budget.quantity(pulse.effective, one)
     return Firing(
-        at_s=window.start * dt + pulse.half_up_s,
+        at_s=one.window.start / one.window.rate_hz + pulse.half_up_s,
         total=total,
-        half_peak=quantity(pulse.half_peak),
+        half_peak=budget.quantity(pulse.half_peak, one),
         effective=effective,
         efficiency=effective.value / total.value,
-        opening=quantity(pulse.opening),
-        closing=quantity(pulse.closing),
+        opening=budget.quantity(pulse.opening, one),
+        closing=budget.quantity(pulse.closing, one),
         level=pulse.level,
-        snr_db=snr_db,
+        snr_db=one.snr_db,
         has_plateau=pulse.has_plateau,
-        flags=health.firing_flags(pulse, noise, disturbed, flicker, snr_db < FLAG_SNR_DB),
+        flags=health.firing_flags(pulse, budget.noise, one.disturbed, one.flicker, one.snr_db < FLAG_SNR_DB),
     )
-
-
-def _disturbance(window: _Window, pulse: Pulse, noise: Noise) -> float:
-    """How much louder than usual the slow noise beside this firing is: a thump, a hand's shadow; 1 when it is not."""
-    dark = pulse.light[pulse.dark]
-    block = max(1, round(1e-3 * window.rate_hz))
-    means = dark[: len(dark) // block * block].reshape(-1, block).mean(axis=1)
-    if len(means) < 4:
-        return 1.0
-    weights = np.zeros(block * 16)
-    weights[:block] = 1 / block
-    return max(1.0, float(np.std(means)) / max(noise.u_of(weights), 1e-30) / (1 + 2 / math.sqrt(len(means))))

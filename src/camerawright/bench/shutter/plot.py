@@ -98,8 +98,7 @@ def _undone(waveform: Waveform, record: Json, firing: Json) -> tuple[np.ndarray,
     recorded = waveform.channel(record["input"]["channel"] - 1)[start:stop].astype(float)
     sign = -1 if record["input"]["is_inverted"] else 1
     once, twice = integrals(sign * recorded, 1 / waveform.rate_hz)
-    poles = [2 * np.pi * corner for corner in record["input"]["corners_hz"]]
-    light = sign * recorded + sum(poles) * once + (poles[0] * poles[1] if len(poles) > 1 else 0.0) * twice
+    light = sign * recorded + record["input"]["undo_a_per_s"] * once + record["input"]["undo_b_per_s2"] * twice
     n = len(light)
     t = np.arange(n) / waveform.rate_hz + start / waveform.rate_hz - firing["at_s"]
     dark = (t < -0.6 * margin_s) | (t > firing["total_s"] + 0.6 * margin_s)

@@ -281,8 +281,12 @@ def _long_plateau(light: Floats, smooth: Floats, high: tuple[int, int], width: i
     quarter = (high[1] - high[0]) // 4
     level = float(np.median(light[high[0] + quarter : high[1] - quarter]))
     near = np.flatnonzero(smooth[high[0] : high[1] + 1] > 0.85 * level) + high[0]
+    if near.size == 0:
+        return float(smooth[high[0] : high[1] + 1].max()), (0, 0)
     trim = width + 2 * int(near[0] - high[0] + high[1] - near[-1])
     first, last = int(near[0]) + trim, int(near[-1]) + 1 - trim
+    if last - first < max(5, 0.1 * (high[1] - high[0])):
+        return float(smooth[high[0] : high[1] + 1].max()), (0, 0)
     return float(light[first:last].mean()), (first, last)
 
 
@@ -306,7 +310,9 @@ def _mean_weights(like: Floats, first: int, last: int) -> Floats:
 
 def _peak_weights(smooth: Floats, least: float) -> Floats:
     """Weights of the top of a parabola through all that is above a height, where there is no plateau."""
-    top = np.flatnonzero(smooth > least)
+    top = np.flatnonzero(smooth >= least)
+    if top.size == 0:
+        raise NotMeasurable("a firing hardly stands out of the noise", ADVICE_EDGE)
     middle = (int(top[0]) + int(top[-1])) // 2
     first, last = min(int(top[0]), middle - 2), max(int(top[-1]), middle + 2) + 1
     t = np.linspace(-1, 1, last - first)
