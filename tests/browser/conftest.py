@@ -5,18 +5,20 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 import uvicorn
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, ViewportSize, sync_playwright
 
-from camerawright.store.workshop import Workshop, create_workshop
+from camerawright.store.workshop import Workshop
 from camerawright.web.app import create_app
 
-TABLET = {"width": 1280, "height": 800}
-PHONE = {"width": 360, "height": 800}
+TABLET: ViewportSize = {"width": 1280, "height": 800}
+PHONE: ViewportSize = {"width": 360, "height": 800}
+TABLET_AT_200_PERCENT: ViewportSize = {"width": 640, "height": 400}
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -47,10 +49,10 @@ class Served:
     address: str
 
 
-@pytest.fixture
-def served(tmp_path: Path) -> Iterator[Served]:
-    """A fresh workshop, served on a free port of the loopback."""
-    with create_workshop(tmp_path / "workshop") as workshop, socket.socket() as listener:
+@contextmanager
+def serving(workshop: Workshop) -> Iterator[Served]:
+    """Serve a workshop on a free port of the loopback."""
+    with socket.socket() as listener:
         listener.bind(("127.0.0.1", 0))
         server = uvicorn.Server(uvicorn.Config(create_app(workshop), log_level="error", lifespan="off"))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
@@ -62,15 +64,15 @@ def served(tmp_path: Path) -> Iterator[Served]:
         thread.join()
 
 
-@pytest.fixture
-def page(chromium: Browser, served: Served) -> Iterator[Page]:
+@contextmanager
+def tablet(chromium: Browser, served: Served) -> Iterator[Page]:
     """A tablet on the bench. Whatever leaves the workshop, and whatever the browser complains of, fails the test."""
-    context = chromium.new_context(base_url=served.address, viewport=TABLET, has_touch=True)  # type: ignore[arg-type]
+    context = chromium.new_context(base_url=served.address, viewport=TABLET, has_touch=True)
     page = context.new_page()
-    left: list[str] = []
-    page.on("request", lambda request: left.append(request.url) if not request.url.startswith(served.address) else None)
-    page.on("pageerror", lambda error: left.append(f"script: {error}"))
-    page.on("console", lambda said: left.append(f"console: {said.text}") if "Content Security" in said.text else None)
+    amiss: list[str] = []
+    page.on("request", lambda request: None if request.url.startswith(served.address) else amiss.append(request.url))
+    page.on("pageerror", lambda error: amiss.append(f"script: {error}"))
+    page.on("console", lambda said: amiss.append(said.text) if "Content Security Policy" in said.text else None)
     yield page
     context.close()
-    assert not left
+    assert not amiss

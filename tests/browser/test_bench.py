@@ -1,6 +1,9 @@
 """The bench page in a browser: what fits, what is legible, what a foot or a doubled tap does."""
 
+import shutil
+from collections.abc import Iterator
 from datetime import date
+from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -8,9 +11,9 @@ from playwright.sync_api import Browser, Page, expect
 
 from camerawright.journal.entries import ENTRY
 from camerawright.stages.bench import bench, enter, moment_after
-from camerawright.store.workshop import Workshop
+from camerawright.store.workshop import Workshop, create_workshop, open_workshop
 from camerawright.workshop.rows import Camera, Owner, Visit
-from tests.browser.conftest import PHONE, TABLET, Served
+from tests.browser.conftest import PHONE, TABLET, TABLET_AT_200_PERCENT, Served, serving, tablet
 
 CAP_HEIGHT_EM = 0.7  # of the sans faces that systems bring along, from memory
 TABLET_PX_PER_MM = 1280 / 217  # a tablet of ten inches, 16:10, 1280 pixels on its longer side
@@ -28,28 +31,48 @@ def _job(workshop: Workshop, serial: str) -> str:
     return workshop.take_in(Owner(name="Tobias Fenn"), camera, visit).id
 
 
-@pytest.fixture
-def busy(served: Served) -> Served:
+def _make_busy(workshop: Workshop) -> None:
     """J1 taught; J2 is half way down, with something of everything."""
     screws = [{"count": 3, "size": "M1.7", "length_mm": 4, "head": "cheese"}]
     shims = [{"count": 1, "thickness_mm": 0.1, "place": "NE corner"}]
     for serial in ("41877", "41960"):
-        job = _job(served.workshop, serial)
-        _say(served.workshop, job, "set", settings={"shutter": "released", "focus": "infinity"})
-        _say(served.workshop, job, "marked", part="focus ring", mark="infinity against the dot")
-        _say(served.workshop, job, "removed", part="focus ring", fasteners=screws, cell="A1", material="brass")
-        _say(
-            served.workshop, job, "removed", part="front standard", shims=shims, under=["focus ring"], soil=["old oil"]
-        )
-        _say(served.workshop, job, "reminded", part="front standard", todo="centre the bellows before the screws")
+        job = _job(workshop, serial)
+        _say(workshop, job, "set", settings={"shutter": "released", "focus": "infinity"})
+        _say(workshop, job, "marked", part="focus ring", mark="infinity against the dot")
+        _say(workshop, job, "removed", part="focus ring", fasteners=screws, cell="A1", material="brass")
+        _say(workshop, job, "removed", part="front standard", shims=shims, under=["focus ring"], soil=["old oil"])
+        _say(workshop, job, "reminded", part="front standard", todo="centre the bellows before the screws")
         if serial == "41877":
-            _say(served.workshop, job, "marked", part="speed ring", mark="notch at B")
-            _say(served.workshop, job, "cautioned", part="slow train", hazard="its spring jumps", escapes=True)
-            _say(served.workshop, job, "removed", part="speed ring", fasteners=screws)
-            _say(served.workshop, job, "removed", part="slow train")
-    _say(served.workshop, "J2", "found", part="speed ring", defect="chewed slot", todo="dress it")
-    _say(served.workshop, "J2", "aid fitted", aid="wedge")
-    return served
+            _say(workshop, job, "marked", part="speed ring", mark="notch at B")
+            _say(workshop, job, "cautioned", part="slow train", hazard="its spring jumps", escapes=True)
+            _say(workshop, job, "removed", part="speed ring", fasteners=screws)
+            _say(workshop, job, "removed", part="slow train")
+    _say(workshop, "J2", "found", part="speed ring", defect="chewed slot", todo="dress it")
+    _say(workshop, "J2", "aid fitted", aid="wedge")
+
+
+@pytest.fixture(scope="session")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a busy workshop, to be copied."""
+    folder = tmp_path_factory.mktemp("made") / "workshop"
+    with create_workshop(folder) as workshop:
+        _make_busy(workshop)
+    return folder
+
+
+@pytest.fixture
+def busy(made: Path, tmp_path: Path) -> Iterator[Served]:
+    """A busy workshop, served."""
+    shutil.copytree(made, tmp_path / "busy")
+    with open_workshop(tmp_path / "busy") as workshop, serving(workshop) as served:
+        yield served
+
+
+@pytest.fixture
+def page(chromium: Browser, busy: Served) -> Iterator[Page]:
+    """A tablet on it."""
+    with tablet(chromium, busy) as opened:
+        yield opened
 
 
 PAGES = ["/", "/take-in", "/variants", "/variant?key=orlmann / falter 6x6 / second pattern", "/jobs/J2"]
@@ -58,11 +81,11 @@ PAGES += [STRIP, REFIT, "/jobs/J2/cleaning", "/jobs/J2/measure", "/jobs/J2/journ
 
 @pytest.mark.parametrize("path", PAGES)
 def test_axe_finds_nothing_and_nothing_is_wider_than_the_screen(page: Page, busy: Served, path: str) -> None:
-    for size in (TABLET, PHONE, {"width": 640, "height": 400}):  # the last is the tablet at 200 %
-        page.set_viewport_size(size)  # type: ignore[arg-type]
+    for size in (TABLET, PHONE, TABLET_AT_200_PERCENT):
+        page.set_viewport_size(size)
         page.goto(path)
         assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
-        if size is not PHONE:
+        if size is TABLET:
             found = Axe().run(page)
             assert found.violations_count == 0, found.generate_report()
 
@@ -155,7 +178,7 @@ def test_a_field_is_filled_with_what_the_last_camera_had_only_when_asked(page: P
 
 
 def test_the_bench_works_without_scripts(chromium: Browser, busy: Served) -> None:
-    context = chromium.new_context(base_url=busy.address, viewport=TABLET, java_script_enabled=False)  # type: ignore[arg-type]
+    context = chromium.new_context(base_url=busy.address, viewport=TABLET, java_script_enabled=False)
     page = context.new_page()
     page.goto(STRIP)
     page.get_by_placeholder("The mark as it stands now").fill("notch at B")

@@ -1,12 +1,14 @@
 """One camera through the whole job, as a repairer does it on the tablet."""
 
-from datetime import date
+from collections.abc import Iterator
 from pathlib import Path
 
-from playwright.sync_api import Page, expect
+import pytest
+from playwright.sync_api import Browser, Page, expect
 
 from camerawright.journal.state import fold
-from tests.browser.conftest import Served
+from camerawright.store.workshop import create_workshop
+from tests.browser.conftest import Served, serving, tablet
 from tests.web.recordings import recording
 
 
@@ -37,7 +39,7 @@ def _measure(page: Page, file: Path, phase: str) -> None:
 
 
 def _act(page: Page, name: str, button: str, **fields: str) -> None:
-    act = page.locator(".act").filter(has=page.locator("summary", has_text=name))
+    act = page.locator(".act").filter(has=page.get_by_text(name, exact=True))
     act.locator("summary").click()
     for label, text in fields.items():
         act.get_by_label(label).fill(text)
@@ -54,7 +56,7 @@ def _remove(page: Page, part: str, fasteners: str = "", shims: str = "") -> None
 
 
 def _strip(page: Page) -> None:
-    page.get_by_role("link", name="Bench").click()
+    page.get_by_role("link", name="Bench", exact=True).click()
     _act(page, "State", "Set it", **{"State of the machine": "shutter = released, focus = infinity"})
     expect(page.locator(".settings")).to_contain_text("shutter released")
     _act(
@@ -81,7 +83,7 @@ def _strip(page: Page) -> None:
 
 
 def _refit(page: Page) -> None:
-    page.get_by_role("link", name="Refit").click()
+    page.get_by_role("link", name="Refit", exact=True).click()
     expect(page.get_by_role("heading", level=1)).to_have_text("slow train")
     expect(page.locator(".step .hazard")).to_contain_text("spring jumps")
     expect(page.get_by_role("button", name="Back, with all of it")).to_have_count(0)
@@ -99,12 +101,26 @@ def _close(page: Page) -> None:
     page.get_by_role("button", name="Enter the time").click()
     page.get_by_role("button", name="Close the job").click()
     expect(page.get_by_role("alert")).to_contain_text("the aid wedge is still in")
-    page.get_by_role("link", name="Bench").click()
+    page.get_by_role("link", name="Bench", exact=True).click()
     page.get_by_role("button", name="wedge is out again").click()
     page.get_by_role("link", name="Job", exact=True).click()
     page.get_by_role("button", name="Close the job").click()
     page.get_by_role("button", name="Hand it back").click()
     expect(page.locator("#closing")).to_contain_text("Handed back to Ines Marrow")
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[Served]:
+    """An empty workshop, served."""
+    with create_workshop(tmp_path / "workshop") as workshop, serving(workshop) as address:
+        yield address
+
+
+@pytest.fixture
+def page(chromium: Browser, served: Served) -> Iterator[Page]:
+    """A tablet on it."""
+    with tablet(chromium, served) as opened:
+        yield opened
 
 
 def test_a_camera_goes_in_and_comes_out(page: Page, served: Served, tmp_path: Path) -> None:
@@ -127,4 +143,3 @@ def test_a_camera_goes_in_and_comes_out(page: Page, served: Served, tmp_path: Pa
     state = fold(served.workshop.journal("J1"))
     assert state.handed_back is not None
     assert {reading.phase for reading in state.measured} == {"as found", "as left"}
-    assert served.workshop.job("J1").visit.taken_in <= date.max

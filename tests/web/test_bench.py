@@ -173,6 +173,23 @@ def test_in_the_refit_the_hazard_is_shown_one_step_early_too(browser: Browser, w
     assert "Mark dot at twelve" in page
 
 
+def test_a_caution_about_a_part_that_is_still_on_is_shown_before_anything_is_known_of_the_order(
+    browser: Browser, job: Job
+) -> None:
+    browser.fill(STRIP, "cautioned", part="detent ball", hazard="rolls away")
+    assert "Next hazard, later: detent ball — rolls away" in words(browser.get(STRIP))
+    browser.fill(STRIP, "removed", part="detent ball")
+    assert "No hazard is known in the steps ahead." in words(browser.get(STRIP))
+
+
+def test_a_film_inside_stands_in_the_state_line_until_it_is_noted_as_out(browser: Browser, workshop: Workshop) -> None:
+    camera = Camera(maker="Tessbury", model="Mark 35", serial="7")
+    workshop.take_in(Owner(name="Ines Marrow"), camera, Visit(taken_in=date(2026, 3, 5), film_inside=True))
+    assert "film inside" in words(browser.get(STRIP))
+    browser.fill(STRIP, "set", settings="film = out")
+    assert "film inside" not in words(browser.get(STRIP))
+
+
 def test_the_bench_opens_on_the_face_that_was_worked_on_last(browser: Browser, job: Job) -> None:
     def face() -> str:
         return browser.get("/jobs/J1/bench").headers["location"].rpartition("/")[2]

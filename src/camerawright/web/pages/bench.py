@@ -1,7 +1,7 @@
 """The bench page: one step, large. Strip-down and refit are two faces of it."""
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 from typing import Final
@@ -28,9 +28,9 @@ N_THEN: Final = 3
 
 @dataclass(frozen=True, kw_only=True)
 class NextHazard:
-    """The nearest hazard that lies ahead, and how many steps ahead it lies."""
+    """The nearest hazard that lies ahead, and how many steps ahead it lies, where the order is known."""
 
-    n_steps: int
+    n_steps: int | None
     part: str
     hazards: tuple[str, ...]
     escapes: bool
@@ -78,9 +78,18 @@ def counted(state: State) -> Counts:
     return Counts(screws=out["screw"], shims=out["shim"], parts=len(state.off), aids=len(state.aids))
 
 
-def next_hazard(bench: Bench, names: Iterable[str]) -> NextHazard | None:
-    """The first of the coming parts that has a hazard. The first name is one step ahead."""
-    for n_steps, name in enumerate(names, start=1):
+def next_hazard(bench: Bench, names: Sequence[str], others: Iterable[str] = ()) -> NextHazard | None:
+    """The first of the coming parts that has a hazard.
+
+    Parameters
+    ----------
+    names
+        The coming parts in order; the first is one step ahead.
+    others
+        Parts of which only that they are still to come is known.
+    """
+    coming = [*enumerate(names, start=1), *((None, name) for name in others)]
+    for n_steps, name in coming:
         hazards = bench.hazards(name)
         if hazards:
             return NextHazard(n_steps=n_steps, part=name, hazards=hazards, escapes=bench.escapes(name))
@@ -120,6 +129,11 @@ def _to_come_off(bench: Bench) -> tuple[str, ...]:
     return tuple(bench.lore.parts[key].name for key in bench.lore.order if key not in touched)
 
 
+def _still_on(bench: Bench) -> Iterator[Part]:
+    """The parts that were spoken of and did not come off yet."""
+    return (part for part in bench.state.parts.values() if part.removed is None)
+
+
 def strip_step(bench: Bench, name: str) -> StripStep:
     """All there is to know before a part comes off."""
     part = bench.state.part(name)
@@ -148,7 +162,7 @@ def show_strip(request: Request, refusal: Refusal | None = None) -> Response:
         step=strip_step(bench, name) if name else None,
         is_expected=bool(coming) and part_key(name) == part_key(coming[0]),
         then=then[:N_THEN],
-        hazard=next_hazard(bench, then),
+        hazard=next_hazard(bench, then, [part.name for part in _still_on(bench) if part.key != part_key(name)]),
         cell=free_cell(bench.state),
         under=bench.state.off[-1].name if bench.state.off else "",
         **_common(bench, refusal, "strip"),
@@ -171,7 +185,7 @@ def show_refit(request: Request, refusal: Refusal | None = None) -> Response:
         picture=_photo(step) if step else None,
         then=then[:N_THEN],
         ready=[each for each in then if not each.after],
-        hazard=next_hazard(bench, [each.part.name for each in then]),
+        hazard=next_hazard(bench, [each.part.name for each in then], [each.part.name for each in bench.way.waiting]),
         **_common(bench, refusal, "refit"),
     )
 

@@ -16,7 +16,7 @@ function down() {
   const next = all[at + 1] ?? all[0];
   if (!next) return;
   next.focus();
-  next.scrollIntoView({ block: "center" });
+  next.scrollIntoView({ block: "nearest" });
   if (next.tagName === "BUTTON") {
     next.classList.add("armed");
     next.addEventListener("blur", () => next.classList.remove("armed"), { once: true });
