@@ -70,9 +70,9 @@ def test_what_is_out_is_what_came_out_less_what_went_in_or_was_accounted_for(jou
                 continue
             match entry:
                 case Removed():
-                    out.update(hardware(entry.fasteners, entry.shims))
+                    out.update(hardware(entry))
                 case Refitted():
-                    out -= hardware(entry.fasteners, entry.shims)
+                    out -= Counter(hardware(entry))
                 case AccountedFor():
                     out.clear()
                 case _:

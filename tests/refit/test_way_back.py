@@ -1,14 +1,20 @@
 """The way back, against networkx on random constraints and against small strip-downs with a plain answer."""
 
+from dataclasses import replace
+from datetime import timedelta
+
 import networkx as nx
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from camerawright.journal.entries import Awaited
 from camerawright.journal.order import Constraint, Pair
 from camerawright.journal.state import Part, fold
 from camerawright.refit.way_back import Contradiction, WayBack, way_back
-from tests.journal.makers import strip
+from tests.journal.makers import NOW, START, strip
+
+WAIT = Awaited(at=START, part="any", awaiting="spring on order")
 
 
 def _off(n: int) -> tuple[Part, ...]:
@@ -84,9 +90,7 @@ def test_a_certain_reason_beats_the_order_of_removal() -> None:
 
 
 def test_what_waits_holds_back_only_what_goes_on_after_it() -> None:
-    off = tuple(
-        part if part.name != "part 02" else Part(**{**part.__dict__, "awaiting": "spring on order"}) for part in _off(5)
-    )
+    off = tuple(part if part.name != "part 02" else replace(part, awaiting=WAIT) for part in _off(5))
     way = way_back(off, [])
     assert _order(way) == ["part 04", "part 03"]
     assert [item.part.name for item in way.waiting] == ["part 02", "part 01", "part 00"]
@@ -96,13 +100,18 @@ def test_what_waits_holds_back_only_what_goes_on_after_it() -> None:
     assert [item.part.name for item in way.waiting] == ["part 02", "part 00"]
 
 
+def test_a_wait_with_an_end_is_over_by_itself() -> None:
+    curing = Awaited(at=START, part="part 02", awaiting="adhesive curing", until=NOW)
+    off = tuple(replace(part, awaiting=curing) if part.name == "part 02" else part for part in _off(4))
+    assert _order(way_back(off, [], now=NOW - timedelta(minutes=1))) == ["part 03"]
+    assert _order(way_back(off, [], now=NOW)) == ["part 03", "part 02", "part 01", "part 00"]
+
+
 @given(st.sets(st.integers(0, 11)), PAIRS)
 def test_every_part_stands_in_steps_or_waiting_and_nothing_goes_on_over_a_gap(
     awaited: set[int], pairs: list[tuple[int, int]]
 ) -> None:
-    off = tuple(
-        Part(**{**part.__dict__, "awaiting": "ordered"}) if i in awaited else part for i, part in enumerate(_off(12))
-    )
+    off = tuple(replace(part, awaiting=WAIT) if i in awaited else part for i, part in enumerate(_off(12)))
     try:
         way = way_back(off, _certain(pairs))
     except Contradiction:

@@ -79,6 +79,7 @@ _PLAIN: list[tuple[Any, st.SearchStrategy[Any]]] = [
             timezones=st.integers(-14 * 60, 14 * 60).map(lambda minutes: timezone(timedelta(minutes=minutes))),
         ),
     ),
+    (date, st.dates()),
     (NoneType, st.none()),
     (bool, st.booleans()),
     (str, st.text(max_size=8)),

@@ -4,11 +4,22 @@ Nothing in a journal is edited: a `Corrected` entry strikes out or replaces an e
 file format too: one JSON object a line, and the JSON Schema that `camerawright journal schema` prints.
 """
 
-from datetime import datetime
-from typing import Annotated, Literal
+from datetime import date
+from functools import lru_cache
+from typing import Annotated, Any, Literal
 from uuid import uuid4
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, JsonValue, StringConstraints, TypeAdapter
+from pydantic import (
+    AwareDatetime,
+    BaseModel,
+    ConfigDict,
+    Field,
+    JsonValue,
+    SerializerFunctionWrapHandler,
+    StringConstraints,
+    TypeAdapter,
+    model_serializer,
+)
 
 Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=120)]
 Words = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=4000)]
@@ -16,6 +27,12 @@ Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 EntryId = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{32}$")]
 Torque = Literal["free", "normal", "tight", "seized"]
 Phase = Literal["as found", "as left"]
+Nature = Literal["worn", "broken", "foreign fastener", "deformed fastener", "previous work", "corrosion", "missing"]
+Decision = Literal["repair", "replace", "make", "reuse knowingly"]
+Bond = Literal["covered by", "pinned by", "retained by", "springs free when"]
+Turning = Literal["clockwise", "anticlockwise"]
+Amount = Literal["dry", "film", "touch", "fill"]
+Rung = Literal["clean the slot", "right driver", "solvent and wait", "heat", "shock", "extract"]
 
 CLOSING = "closing"
 """What a reminder or hold point is tied to when no part's refit is meant."""
@@ -51,12 +68,25 @@ class Shim(_Record):
     thickness_mm: float | None = Field(default=None, gt=0, le=20)
 
 
+class Loose(_Record):
+    """Small parts that nothing holds once their neighbour moves: springs, balls, pawls, rollers."""
+
+    what: Name  # "ball 1.5 mm"
+    count: int = Field(default=1, ge=1, le=99)
+    place: Name | None = None
+
+
 class _Entry(_Record):
     id: EntryId = Field(default_factory=new_id)
     at: AwareDatetime
     by: Name | None = None
     words: Words | None = None  # what was said or typed, to the letter
     overruled: Words | None = None  # why a refusal was overruled
+
+    @model_serializer(mode="wrap")
+    def _kind_first(self, fields: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        """Its kind leads, and is written even where defaults are left out."""
+        return {"kind": getattr(self, "kind"), **fields(self)}  # noqa: B009 every kind of entry declares its own
 
 
 class Removed(_Entry):
@@ -67,7 +97,10 @@ class Removed(_Entry):
     place: Name | None = None  # from where
     fasteners: tuple[Fastener, ...] = ()
     shims: tuple[Shim, ...] = ()
+    loose: tuple[Loose, ...] = ()
     torque: Torque | None = None
+    assembly: Name | None = None  # the sub-assembly it goes with
+    tool: Name | None = None  # the driver or spanner that fits
     under: tuple[Name, ...] = ()  # fitted-under: what had to be off to reach this part
     cell: Name | None = None  # tray cell
     photo: Sha256 | None = None
@@ -101,6 +134,8 @@ class Found(_Entry):
     part: Name
     defect: Words
     todo: Words | None = None
+    nature: Nature | None = None
+    decision: Decision | None = None
     photo: Sha256 | None = None
 
 
@@ -111,6 +146,7 @@ class Cautioned(_Entry):
     part: Name
     hazard: Words
     escapes: bool = False  # a spring, ball or pawl gets loose when this part moves
+    frees: tuple[Name, ...] = ()  # which
 
 
 class Ordered(_Entry):
@@ -120,6 +156,7 @@ class Ordered(_Entry):
     first: Name
     then: Name
     reason: Words  # "covers its screws", "pins it", "retains it"
+    bond: Bond | None = None  # how `then` hangs on `first`
     certain: bool = True
 
 
@@ -132,19 +169,72 @@ class Independent(_Entry):
     reason: Words
 
 
+class NeedsState(_Entry):
+    """A part may move only while the machine is in a certain state."""
+
+    kind: Literal["needs state"] = "needs state"
+    part: Name
+    settings: dict[Name, Name] = Field(min_length=1)
+    moves: Literal["removal", "refit", "both"] = "removal"
+    reason: Words
+
+
+class Tension(_Entry):
+    """A spring was let down or tensioned, in counted turns."""
+
+    kind: Literal["tension"] = "tension"
+    spring: Name
+    act: Literal["let down", "tensioned"]
+    turns: float = Field(gt=0, le=200)
+    direction: Turning
+    from_state: Words | None = None  # "released, drum against its stop"
+
+
+class Irreplaceable(_Entry):
+    """A part that cannot be had again: said wherever it moves."""
+
+    kind: Literal["irreplaceable"] = "irreplaceable"
+    part: Name
+    reason: Words
+
+
+class Tried(_Entry):
+    """One rung of the ladder on a fastener that does not move."""
+
+    kind: Literal["tried"] = "tried"
+    part: Name
+    fastener: Name
+    rung: Rung
+    outcome: Literal["moved", "no change", "worse"]
+    materials: tuple[Name, ...] = ()  # the screw, and what it sits in
+    wait_until: AwareDatetime | None = None
+
+
+class Lubricated(_Entry):
+    """A point got its lubricant, or is known to stay dry."""
+
+    kind: Literal["lubricated"] = "lubricated"
+    part: Name
+    point: Name
+    amount: Amount
+    lubricant: Name | None = None  # class and batch; none for what stays dry
+
+
 class Reminded(_Entry):
     """Something to be done when `part` goes back, or at the closing; blocks there until answered."""
 
     kind: Literal["reminded"] = "reminded"
     part: Name  # a part, or CLOSING
     todo: Words
+    test: Name | None = None  # blocks this bench test as left, too
+    due: date | None = None  # cannot be answered before that day
 
 
 class HoldPoint(_Entry):
     """A check that must be passed before `part` goes back, because a failure later would undo it again."""
 
     kind: Literal["hold point"] = "hold point"
-    part: Name  # a part, or CLOSING
+    part: Name = CLOSING  # the part it bars, or CLOSING
     check: Words
     needs: tuple[Name, ...] = ()
 
@@ -194,6 +284,7 @@ class Refitted(_Entry):
     part: Name
     fasteners: tuple[Fastener, ...] = ()
     shims: tuple[Shim, ...] = ()
+    loose: tuple[Loose, ...] = ()
     replacement: Name | None = None  # "new", "made", "donor J4": another specimen went in
     photo: Sha256 | None = None
 
@@ -212,6 +303,7 @@ class Awaited(_Entry):
     kind: Literal["awaited"] = "awaited"
     part: Name
     awaiting: Words
+    until: AwareDatetime | None = None  # an adhesive cures by then, a spare is promised for then
 
 
 class Arrived(_Entry):
@@ -287,6 +379,11 @@ Happening = Annotated[
     | Cautioned
     | Ordered
     | Independent
+    | NeedsState
+    | Tension
+    | Irreplaceable
+    | Tried
+    | Lubricated
     | Reminded
     | HoldPoint
     | Answered
@@ -323,8 +420,11 @@ ENTRY: TypeAdapter[Entry] = TypeAdapter(Entry)
 
 
 def written(entry: Entry) -> str:
-    """The entry as one line of JSON, without what was left open."""
-    return ENTRY.dump_json(entry, exclude_defaults=False, exclude_none=True).decode()
+    """The entry as one line of JSON, without what was left open.
+
+    What equals its default is not written, so that a field added later leaves the lines of earlier entries as they are.
+    """
+    return ENTRY.dump_json(entry, exclude_defaults=True).decode()
 
 
 def json_schema() -> dict[str, JsonValue]:
@@ -341,11 +441,7 @@ def in_order(entries: "list[Entry]") -> "list[Entry]":
     return sorted(entries, key=lambda entry: (entry.at, entry.id))
 
 
+@lru_cache(maxsize=100_000)
 def part_key(name: str) -> str:
     """What makes two spellings the same part: case and spacing do not matter."""
     return " ".join(name.casefold().split())
-
-
-def moment(entry: Entry) -> datetime:
-    """When it happened. [UTC or with offset]"""
-    return entry.at

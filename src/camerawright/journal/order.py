@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from camerawright.journal.entries import Independent, Ordered, Removed, part_key
+from camerawright.journal.entries import Bond, Independent, Ordered, Removed, part_key
 from camerawright.journal.state import State
 
 
@@ -15,6 +15,8 @@ class Constraint:
     then: str
     reason: str
     certain: bool = True
+    bond: Bond | None = None  # how `then` hangs on `first`, where somebody said so
+    carried: bool = False  # seen on a sister variant, not on this one
 
     @property
     def keys(self) -> tuple[str, str]:
@@ -29,10 +31,14 @@ def constraints_said(state: State) -> Iterator[Constraint]:
     """The constraints that a journal states: those declared, and what each part was fitted under."""
     for entry in state.entries:
         if isinstance(entry, Ordered):
-            yield Constraint(first=entry.first, then=entry.then, reason=entry.reason, certain=entry.certain)
+            yield Constraint(
+                first=entry.first, then=entry.then, reason=entry.reason, certain=entry.certain, bond=entry.bond
+            )
         elif isinstance(entry, Removed):
             for cover in entry.under:
-                yield Constraint(first=cover, then=entry.part, reason=f"{entry.part} was fitted under {cover}")
+                yield Constraint(
+                    first=cover, then=entry.part, reason=f"{entry.part} was fitted under {cover}", bond="covered by"
+                )
 
 
 def independent_pairs(state: State) -> frozenset[Pair]:

@@ -1,8 +1,9 @@
 """What may happen next: every refusal names the thing, the reason and the mend."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from typing import Any
 
 from camerawright.journal.entries import (
     CLOSING,
@@ -17,9 +18,12 @@ from camerawright.journal.entries import (
     Entry,
     HandedBack,
     HoldPoint,
+    Measured,
     Ordered,
     Refitted,
+    Reminded,
     Removed,
+    Tried,
     part_key,
 )
 from camerawright.journal.order import Constraint, constraints_said, contradiction
@@ -46,12 +50,11 @@ class Known:
     marks_wanted: Mapping[str, str] = field(default_factory=dict)  # part key -> mark asked for
     shims_seen: Mapping[str, str] = field(default_factory=dict)  # part key -> where like joints had a shim
     back_first: Mapping[str, tuple[Constraint, ...]] = field(default_factory=dict)  # what bars a part's refit
+    checks_first: Mapping[str, tuple[HoldPoint, ...]] = field(default_factory=dict)  # checks placed before a part
     clash: str | None = None  # why there is no way back
 
 
-def problems(  # noqa: C901 a flat match is a table
-    state: State, entry: Entry, *, now: datetime, known: Known
-) -> tuple[Problem, ...]:
+def problems(state: State, entry: Entry, *, now: datetime, known: Known) -> tuple[Problem, ...]:
     """Everything that stands against an entry, all at once.
 
     Parameters
@@ -65,32 +68,9 @@ def problems(  # noqa: C901 a flat match is a table
     known
         What was learned of the variant and the present way back.
     """
-    found = [*_about_time(entry, now), *_about_closed(state, entry)]
-    match entry:
-        case Removed():
-            found += _removal(state, entry, known)
-        case Refitted():
-            found += _refit(state, entry, known)
-        case Ordered():
-            found += _order(state, entry, known)
-        case Answered():
-            found += _answer(state, entry)
-        case Corrected():
-            found += _correction(state, entry)
-        case Closed():
-            found += closing(state)
-        case HandedBack() if not state.is_closed:
-            found.append(
-                Problem(what="the job is not closed", mend="close it first: the balance comes before the door")
-            )
-        case AidTakenOut() if part_key(entry.aid) not in {part_key(aid.aid) for aid in state.aids}:
-            inside = ", ".join(aid.aid for aid in state.aids) or "none"
-            found.append(_breaks(f"no aid called {entry.aid} is in", f"aids still in: {inside}"))
-        case Cleaned() | Awaited() | Arrived() | AccountedFor():
-            found += _needs_off(state, entry)
-        case _:
-            pass
-    return tuple(found)
+    check = _CHECKS.get(type(entry))
+    specific = check(state, entry, known, now) if check else ()
+    return (*_about_time(entry, now), *_about_closed(state, entry), *specific)
 
 
 def standing(found: Iterable[Problem], entry: Entry) -> tuple[Problem, ...]:
@@ -115,7 +95,7 @@ def _about_closed(state: State, entry: Entry) -> Iterator[Problem]:
         yield _breaks("the job is closed", "undo the closing, or take the camera in again as a new job")
 
 
-def _removal(state: State, entry: Removed, known: Known) -> Iterator[Problem]:
+def _removal(state: State, entry: Removed, known: Known, now: datetime) -> Iterator[Problem]:
     part = state.part(entry.part)
     if part.status == "off":
         yield _breaks(f"{part.name} is already off", "correct the earlier entry, or give this part a name of its own")
@@ -127,6 +107,7 @@ def _removal(state: State, entry: Removed, known: Known) -> Iterator[Problem]:
                 what=f"{part.name} lies under {cover}, which is not off by the journal",
                 mend=f"enter the removal of {cover} first",
             )
+    yield from _wrong_state(state, part, "removal")
     under = {part_key(cover) for cover in entry.under}
     for constraint in (*known.constraints, *constraints_said(state)):
         first, then = constraint.keys
@@ -154,13 +135,12 @@ def _mark_missing(part: Part, known: Known) -> Iterator[Problem]:
         )
 
 
-def _refit(state: State, entry: Refitted, known: Known) -> Iterator[Problem]:
+def _refit(state: State, entry: Refitted, known: Known, now: datetime) -> Iterator[Problem]:
     part = state.part(entry.part)
     if part.status != "off":
         yield _breaks(f"{part.name} is not off", _off_now(state))
         return
-    if part.awaiting and not entry.replacement:
-        yield Problem(what=f"{part.name} still waits: {part.awaiting}", mend="enter its arrival first")
+    yield from _not_ready(state, part, entry, now)
     if known.clash:
         yield Problem(what=known.clash, mend="correct the constraint that is wrong")
     for bar in known.back_first.get(part.key, ()):
@@ -171,16 +151,53 @@ def _refit(state: State, entry: Refitted, known: Known) -> Iterator[Problem]:
         )
     for promise in state.promises_of(part.name):
         yield Problem(what=f"owed before {part.name} goes back: {promise_text(promise)}", mend="do it, and answer it")
+    for check in known.checks_first.get(part.key, ()):
+        if part_key(check.part) != part.key:
+            yield Problem(
+                what=f"check before {part.name} goes back: {check.check}",
+                mend="pass it now, and answer it: should it fail later, this part comes off again",
+            )
     yield from _hardware(part, entry)
 
 
+def _not_ready(state: State, part: Part, entry: Refitted, now: datetime) -> Iterator[Problem]:
+    """What the part waits for, what state the machine must be in, and whether another specimen may stand in."""
+    if part.awaiting and not entry.replacement and waits(part.awaiting, now):
+        until = f" until {part.awaiting.until.astimezone():%Y-%m-%d %H:%M}" if part.awaiting.until else ""
+        yield Problem(what=f"{part.name} still waits{until}: {part.awaiting.awaiting}", mend="enter its arrival first")
+    if part.irreplaceable and entry.replacement:
+        yield Problem(
+            what=f"{part.name} cannot be had again ({part.irreplaceable}), and another specimen goes in",
+            mend="say why, and where the original is kept",
+        )
+    yield from _wrong_state(state, part, "refit")
+
+
+def waits(awaited: Awaited, now: datetime) -> bool:
+    """Whether a wait still lasts: one with an end is over by itself."""
+    return awaited.until is None or now < awaited.until
+
+
+def _wrong_state(state: State, part: Part, move: str) -> Iterator[Problem]:
+    for need in part.needs:
+        if need.moves not in {move, "both"}:
+            continue
+        for what, how in need.settings.items():
+            now_set = state.setting(what)
+            if now_set is None or part_key(now_set) != part_key(how):
+                yield Problem(
+                    what=f"{part.name} moves only with {what} {how}; it is {now_set or 'not noted'}: {need.reason}",
+                    mend=f"bring {what} to {how} and enter it",
+                )
+
+
 def _hardware(part: Part, entry: Refitted) -> Iterator[Problem]:
-    back = hardware(entry.fasteners, entry.shims)
+    back = hardware(entry)
     for joint in sorted({*part.out, *back}):
         out = part.out.get(joint, 0)
-        if back[joint] != out:
+        if back.get(joint, 0) != out:
             yield Problem(
-                what=f"{part.name}: {out} {joint_text(joint)} out, {back[joint]} going back",
+                what=f"{part.name}: {out} {joint_text(joint)} out, {back.get(joint, 0)} going back",
                 mend="put back what came out, or say why it differs",
             )
 
@@ -197,7 +214,7 @@ def promise_text(promise: Entry) -> str:
         case HoldPoint():
             return f"check: {promise.check}"
         case _:
-            todo = getattr(promise, "todo", None) or ""
+            todo = getattr(promise, "todo", None) or getattr(promise, "decision", None) or ""
             defect = getattr(promise, "defect", None)
             return f"{defect}: {todo}" if defect else todo
 
@@ -207,22 +224,44 @@ def _off_now(state: State) -> str:
     return f"off now: {names}" if names else "nothing is off"
 
 
-def _needs_off(state: State, entry: Cleaned | Awaited | Arrived | AccountedFor) -> Iterator[Problem]:
+def _accounting(state: State, entry: AccountedFor, known: Known, now: datetime) -> Iterator[Problem]:
     part = state.part(entry.part)
-    match entry:
-        case AccountedFor() if part.status == "off" or part.out:
-            return
-        case Arrived() if part.awaiting is None:
-            yield _breaks(f"{part.name} does not wait for anything", _off_now(state))
-        case Awaited() | AccountedFor() if part.status != "off":
-            yield _breaks(f"{part.name} is not off", _off_now(state))
-        case Cleaned() if part.key not in state.parts:
-            yield Problem(what=f"{part.name} is not in the journal", mend=_off_now(state))
-        case _:
-            pass
+    if part.irreplaceable:
+        yield Problem(what=f"{part.name} cannot be had again", mend="say where it is kept")
+    if part.status != "off" and not part.out:
+        yield _breaks(f"{part.name} is not off", _off_now(state))
 
 
-def _order(state: State, entry: Ordered, known: Known) -> Iterator[Problem]:
+def _waiting(state: State, entry: Awaited, known: Known, now: datetime) -> Iterator[Problem]:
+    part = state.part(entry.part)
+    if part.status != "off":
+        yield _breaks(f"{part.name} is not off", _off_now(state))
+
+
+def _arrival(state: State, entry: Arrived, known: Known, now: datetime) -> Iterator[Problem]:
+    part = state.part(entry.part)
+    if part.awaiting is None:
+        yield _breaks(f"{part.name} does not wait for anything", _off_now(state))
+
+
+def _cleaning(state: State, entry: Cleaned, known: Known, now: datetime) -> Iterator[Problem]:
+    part = state.part(entry.part)
+    if part.key not in state.parts:
+        yield Problem(what=f"{part.name} is not in the journal", mend=_off_now(state))
+
+
+def _aid_out(state: State, entry: AidTakenOut, known: Known, now: datetime) -> Iterator[Problem]:
+    if part_key(entry.aid) not in {part_key(aid.aid) for aid in state.aids}:
+        inside = ", ".join(aid.aid for aid in state.aids) or "none"
+        yield _breaks(f"no aid called {entry.aid} is in", f"aids still in: {inside}")
+
+
+def _handing_back(state: State, entry: HandedBack, known: Known, now: datetime) -> Iterator[Problem]:
+    if not state.is_closed:
+        yield Problem(what="the job is not closed", mend="close it first: the balance comes before the door")
+
+
+def _order(state: State, entry: Ordered, known: Known, now: datetime) -> Iterator[Problem]:
     if part_key(entry.first) == part_key(entry.then):
         yield _breaks(f"{entry.first} cannot come off before itself", "name two parts")
         return
@@ -236,12 +275,36 @@ def _order(state: State, entry: Ordered, known: Known) -> Iterator[Problem]:
         yield _breaks(f"that contradicts what is known: {chain}", "correct the one of these that is wrong first")
 
 
-def _answer(state: State, entry: Answered) -> Iterator[Problem]:
-    if entry.entry not in {promise.id for promise in state.open_promises}:
+def _answer(state: State, entry: Answered, known: Known, now: datetime) -> Iterator[Problem]:
+    promise = next((promise for promise in state.open_promises if promise.id == entry.entry), None)
+    if promise is None:
         yield _breaks("nothing owed has that id", "see what is owed; it may be answered already")
+    elif isinstance(promise, Reminded) and promise.due and entry.at.astimezone().date() < promise.due:
+        yield Problem(what=f"{promise.todo}: not before {promise.due.isoformat()}", mend="wait, or say why not")
 
 
-def _correction(state: State, entry: Corrected) -> Iterator[Problem]:
+def _test(state: State, entry: Measured, known: Known, now: datetime) -> Iterator[Problem]:
+    """Reminders that are tied to a test, before its reading as left counts."""
+    for promise in state.open_promises:
+        tied = isinstance(promise, Reminded) and promise.test and part_key(promise.test) == part_key(entry.test)
+        if tied and entry.phase == "as left":
+            yield Problem(what=f"owed before {entry.test}: {promise_text(promise)}", mend="do it, and answer it")
+
+
+def _ladder(state: State, entry: Tried, known: Known, now: datetime) -> Iterator[Problem]:
+    """A fastener that got worse is left alone, and one that soaks is left to soak."""
+    tries = [tried for tried in state.part(entry.part).tried if part_key(tried.fastener) == part_key(entry.fastener)]
+    if tries and tries[-1].outcome == "worse":
+        yield Problem(
+            what=f"{entry.fastener} got worse on the last try ({tries[-1].rung})",
+            mend="stop, and think what else carries the load off it; say why if you go on",
+        )
+    if tries and tries[-1].wait_until and entry.at < tries[-1].wait_until:
+        until = tries[-1].wait_until.astimezone()
+        yield Problem(what=f"{entry.fastener} is to be left until {until:%Y-%m-%d %H:%M}", mend="wait")
+
+
+def _correction(state: State, entry: Corrected, known: Known, now: datetime) -> Iterator[Problem]:
     """What striking out or replacing an entry would break further down: the journal is replayed with it."""
     if entry.entry not in {e.id for e in state.journal}:
         yield _breaks("no entry has that id", "list the journal for its ids")
@@ -271,9 +334,35 @@ def closing(state: State) -> tuple[Problem, ...]:
         _breaks(f"owed: {promise_text(promise)} ({promise.part})", "do it, and answer it")
         for promise in state.open_promises
     ]
+    found += [
+        Problem(
+            what=f"{spring}: {abs(turns):g} turns {'clockwise' if turns > 0 else 'anticlockwise'} not put back",
+            mend=f"turn it {abs(turns):g} turns {'anticlockwise' if turns > 0 else 'clockwise'}, or say why it differs",
+        )
+        for spring, turns in state.tension.items()
+    ]
     found += [_breaks(conflict, "correct the entry that is wrong") for conflict in state.conflicts]
     if any(reading.phase == "as found" for reading in state.measured) and not any(
         reading.phase == "as left" for reading in state.measured
     ):
         found.append(Problem(what="measured as found, but not as left", mend="measure again, or say why not"))
     return tuple(found)
+
+
+_CHECKS: dict[type, Callable[[State, Any, Known, datetime], Iterable[Problem]]] = {
+    Removed: _removal,
+    Refitted: _refit,
+    Ordered: _order,
+    Answered: _answer,
+    Measured: _test,
+    Tried: _ladder,
+    Corrected: _correction,
+    AccountedFor: _accounting,
+    Awaited: _waiting,
+    Arrived: _arrival,
+    Cleaned: _cleaning,
+    AidTakenOut: _aid_out,
+    HandedBack: _handing_back,
+    Closed: lambda state, entry, known, now: closing(state),
+}
+"""What is checked of each kind of entry, all with one signature; other kinds are always welcome."""

@@ -1,9 +1,9 @@
 """The state of a camera on the bench: the fold of its journal. Total: a journal that contradicts itself folds too."""
 
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import Literal
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any, Literal
 
 from camerawright.journal.entries import (
     CLOSING,
@@ -22,14 +22,20 @@ from camerawright.journal.entries import (
     Found,
     HandedBack,
     HoldPoint,
+    Irreplaceable,
+    Loose,
+    Lubricated,
     Marked,
     MarkWanted,
     Measured,
+    NeedsState,
     Refitted,
     Reminded,
     Removed,
     Set,
     Shim,
+    Tension,
+    Tried,
     in_order,
     part_key,
 )
@@ -38,7 +44,7 @@ Promise = Reminded | HoldPoint | Found
 """What stays owed until an `Answered` names it; a finding is owed only if it says what is to be done."""
 
 Joint = tuple[str, str]
-"""Kind ("screw" or "shim") and the description that makes two of them alike."""
+"""Kind ("screw", "shim" or "loose part") and the description that makes two of them alike."""
 
 
 def _fastener_joint(fastener: Fastener) -> Joint:
@@ -54,13 +60,19 @@ def _shim_joint(shim: Shim) -> Joint:
     return "shim", f"{thickness}, {shim.place}"
 
 
-def hardware(fasteners: Iterable[Fastener], shims: Iterable[Shim]) -> Counter[Joint]:
-    """How many of each like fastener and shim."""
-    counts: Counter[Joint] = Counter()
-    for fastener in fasteners:
-        counts[_fastener_joint(fastener)] += fastener.count
-    for shim in shims:
-        counts[_shim_joint(shim)] += shim.count
+def _loose_joint(loose: Loose) -> Joint:
+    return "loose part", f"{loose.what}, {loose.place}" if loose.place else loose.what
+
+
+def hardware(entry: Removed | Refitted) -> dict[Joint, int]:
+    """How many of each like fastener, shim and loose part went out or in with a part."""
+    counts: dict[Joint, int] = {}
+    for joint, count in (
+        *((_fastener_joint(fastener), fastener.count) for fastener in entry.fasteners),
+        *((_shim_joint(shim), shim.count) for shim in entry.shims),
+        *((_loose_joint(loose), loose.count) for loose in entry.loose),
+    ):
+        counts[joint] = counts.get(joint, 0) + count
     return counts
 
 
@@ -74,12 +86,16 @@ class Part:
     removed: Removed | None = None  # its last removal
     n_removal: int = -1  # the how-manieth removal that was
     refitted: Refitted | None = None
-    awaiting: str | None = None
+    awaiting: Awaited | None = None
     marks: tuple[Marked, ...] = ()
     marks_wanted: tuple[MarkWanted, ...] = ()
     cautions: tuple[Cautioned, ...] = ()
     findings: tuple[Found, ...] = ()
     cleaned: tuple[Cleaned, ...] = ()
+    needs: tuple[NeedsState, ...] = ()
+    lubricated: tuple[Lubricated, ...] = ()
+    tried: tuple[Tried, ...] = ()
+    irreplaceable: str | None = None
     out: Mapping[Joint, int] = field(default_factory=dict)  # hardware still out, and not accounted for
 
 
@@ -96,6 +112,7 @@ class State:
     promises: tuple[Promise, ...]
     answers: Mapping[str, Answered]
     measured: tuple[Measured, ...]
+    tension: Mapping[str, float]  # spring -> turns let down and not put back, clockwise as positive
     conflicts: tuple[str, ...]
     is_closed: bool
     handed_back: HandedBack | None
@@ -117,8 +134,23 @@ class State:
 
     def promises_of(self, name: str) -> tuple[Promise, ...]:
         """What is owed before this part may go back (or before the closing)."""
+        return tuple(promise for promise in self.promises_ever(name) if promise.id not in self.answers)
+
+    @cached_property
+    def _promises_by_part(self) -> dict[str, list[Promise]]:
+        gathered: dict[str, list[Promise]] = {}
+        for promise in self.promises:
+            gathered.setdefault(part_key(promise.part), []).append(promise)
+        return gathered
+
+    def promises_ever(self, name: str) -> tuple[Promise, ...]:
+        """Every promise that was made for a part, answered or not."""
+        return tuple(self._promises_by_part.get(part_key(name), ()))
+
+    def setting(self, name: str) -> str | None:
+        """How the machine is set, as far as that is known."""
         key = part_key(name)
-        return tuple(promise for promise in self.open_promises if part_key(promise.part) == key)
+        return next((how for what, how in self.settings.items() if part_key(what) == key), None)
 
     @property
     def n_out(self) -> int:
@@ -150,27 +182,44 @@ def in_force(ordered: Sequence[Entry]) -> tuple[tuple[Entry, ...], frozenset[str
     return tuple(standing), struck
 
 
+_KEPT_WITH_THE_PART: dict[type, str] = {
+    Marked: "marks",
+    MarkWanted: "marks_wanted",
+    Cautioned: "cautions",
+    Cleaned: "cleaned",
+    Found: "findings",
+    NeedsState: "needs",
+    Lubricated: "lubricated",
+    Tried: "tried",
+}
+"""The field of `Part` that gathers each kind of entry; other kinds (said, ordered, billed) move nothing."""
+
+
 class _Fold:
-    """The half-folded journal: the one mutable thing here, and it does not leave `fold`."""
+    """The half-folded journal: the one mutable thing here, and it does not leave `fold`.
+
+    `parts` holds the fields of each `Part` as far as they are told; lists become tuples at the end.
+    """
 
     def __init__(self) -> None:
-        self.parts: dict[str, Part] = {}
+        self.parts: dict[str, dict[str, Any]] = {}
         self.settings: dict[str, str] = {}
         self.aids: list[AidFitted] = []
         self.promises: list[Promise] = []
         self.answers: dict[str, Answered] = {}
         self.measured: list[Measured] = []
+        self.tension: dict[str, float] = {}
         self.conflicts: list[str] = []
         self.n_removed = 0
         self.is_closed = False
         self.handed_back: HandedBack | None = None
 
-    def of(self, name: str) -> Part:
+    def of(self, name: str) -> dict[str, Any]:
         key = part_key(name)
-        return self.parts.get(key) or Part(key=key, name=name)
-
-    def put(self, part: Part) -> None:
-        self.parts[part.key] = part
+        part = self.parts.get(key)
+        if part is None:
+            part = self.parts[key] = {"key": key, "name": name, "status": "on", "out": {}}
+        return part
 
     def take(self, entry: Entry) -> None:  # noqa: C901 a flat match is a table
         match entry:
@@ -180,8 +229,8 @@ class _Fold:
                 self._refitted(entry)
             case AccountedFor():
                 part = self.of(entry.part)
-                status: Literal["on", "accounted for"] = "accounted for" if part.status == "off" else "on"
-                self.put(replace(part, status=status, out={}, awaiting=None))
+                status = "accounted for" if part["status"] == "off" else "on"
+                part.update(status=status, out={}, awaiting=None)
             case AidFitted():
                 self.aids.append(entry)
             case AidTakenOut():
@@ -189,9 +238,11 @@ class _Fold:
             case Answered():
                 self.answers[entry.entry] = entry
             case Set():
-                self.settings.update(entry.settings)
+                self._set(entry.settings)
             case Measured():
                 self.measured.append(entry)
+            case Tension():
+                self._tension(entry)
             case Closed():
                 self.is_closed = True
             case HandedBack():
@@ -199,53 +250,74 @@ class _Fold:
             case _:
                 self._about_a_part(entry)
 
-    def _about_a_part(self, entry: Entry) -> None:  # noqa: C901 likewise
+    def _about_a_part(self, entry: Entry) -> None:
+        """What is said of a part stays with it; some of it is a promise too."""
+        said = _KEPT_WITH_THE_PART.get(type(entry))
         match entry:
-            case Marked():
-                part = self.of(entry.part)
-                self.put(replace(part, marks=(*part.marks, entry)))
-            case MarkWanted():
-                part = self.of(entry.part)
-                self.put(replace(part, marks_wanted=(*part.marks_wanted, entry)))
-            case Cautioned():
-                part = self.of(entry.part)
-                self.put(replace(part, cautions=(*part.cautions, entry)))
-            case Cleaned():
-                part = self.of(entry.part)
-                self.put(replace(part, cleaned=(*part.cleaned, entry)))
-            case Found():
-                part = self.of(entry.part)
-                self.put(replace(part, findings=(*part.findings, entry)))
-                if entry.todo:
-                    self.promises.append(entry)
+            case Awaited():
+                self.of(entry.part)["awaiting"] = entry
+            case Arrived():
+                self.of(entry.part)["awaiting"] = None
+            case Irreplaceable():
+                self.of(entry.part)["irreplaceable"] = entry.reason
             case Reminded() | HoldPoint():
                 if part_key(entry.part) != CLOSING:
-                    self.put(self.of(entry.part))
+                    self.of(entry.part)
                 self.promises.append(entry)
-            case Awaited():
-                self.put(replace(self.of(entry.part), awaiting=entry.awaiting))
-            case Arrived():
-                self.put(replace(self.of(entry.part), awaiting=None))
-            case _:
-                pass  # said, ordered, billed: nothing moves
+            case _ if said:
+                about = self.of(getattr(entry, "part"))  # noqa: B009 the table holds only entries about a part
+                about.setdefault(said, []).append(entry)
+        if isinstance(entry, Found) and (entry.todo or entry.decision in {"repair", "replace", "make"}):
+            self.promises.append(entry)
+
+    def _set(self, settings: Mapping[str, str]) -> None:
+        """Change some settings; two spellings are one."""
+        for what, how in settings.items():
+            old = next((known for known in self.settings if part_key(known) == part_key(what)), what)
+            self.settings[old] = how
 
     def _removed(self, entry: Removed) -> None:
         part = self.of(entry.part)
-        if part.status == "off":
-            self.conflicts.append(f"{part.name} came off twice without going back in between")
-        out = Counter(part.out) + hardware(entry.fasteners, entry.shims)
-        self.put(
-            replace(part, status="off", removed=entry, n_removal=self.n_removed, refitted=None, awaiting=None, out=out)
-        )
+        if part["status"] == "off":
+            self.conflicts.append(f"{part['name']} came off twice without going back in between")
+        out = part["out"]
+        for joint, count in hardware(entry).items():
+            out[joint] = out.get(joint, 0) + count
+        part.update(status="off", removed=entry, n_removal=self.n_removed, refitted=None, awaiting=None)
         self.n_removed += 1
 
     def _refitted(self, entry: Refitted) -> None:
         part = self.of(entry.part)
-        if part.status != "off":
-            self.conflicts.append(f"{part.name} went back while it was {part.status}")
-        # Counter subtraction keeps what is still out; hardware put in beyond what came out is the rules' business.
-        out = Counter(part.out) - hardware(entry.fasteners, entry.shims)
-        self.put(replace(part, status="on", refitted=entry, awaiting=None, out=out))
+        if part["status"] != "off":
+            self.conflicts.append(f"{part['name']} went back while it was {part['status']}")
+        # What goes in beyond what came out is the rules' business: here it only fills what is out.
+        out = part["out"]
+        for joint, count in hardware(entry).items():
+            left = out.get(joint, 0) - count
+            if left > 0:
+                out[joint] = left
+            else:
+                out.pop(joint, None)
+        part.update(status="on", refitted=entry, awaiting=None)
+
+    def finished(self) -> dict[str, Part]:
+        """Every part, frozen."""
+        for part in self.parts.values():
+            for name in _KEPT_WITH_THE_PART.values():
+                if name in part:
+                    part[name] = tuple(part[name])
+        return {key: Part(**part) for key, part in self.parts.items()}
+
+    def _tension(self, entry: Tension) -> None:
+        """Turns one way and the other cancel; what is left is owed. The machine's state says which it is now."""
+        self._set({entry.spring: entry.act})
+        turns = entry.turns if entry.direction == "clockwise" else -entry.turns
+        key = part_key(entry.spring)
+        left = self.tension.get(key, 0.0) + turns
+        if abs(left) < 1e-9:
+            self.tension.pop(key, None)
+        else:
+            self.tension[key] = left
 
     def _aid_taken_out(self, entry: AidTakenOut) -> None:
         for i_aid, aid in enumerate(self.aids):
@@ -272,12 +344,13 @@ def fold(entries: Iterable[Entry]) -> State:
         journal=tuple(journal),
         entries=standing,
         struck=struck,
-        parts=folding.parts,
+        parts=folding.finished(),
         settings=folding.settings,
         aids=tuple(folding.aids),
         promises=tuple(folding.promises),
         answers=folding.answers,
         measured=tuple(folding.measured),
+        tension=folding.tension,
         conflicts=tuple(folding.conflicts),
         is_closed=folding.is_closed,
         handed_back=folding.handed_back,

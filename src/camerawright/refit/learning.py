@@ -1,24 +1,41 @@
-"""What earlier strip-downs of a variant taught: order, hazards, marks, shims and times."""
+"""What earlier strip-downs of a variant taught: order, hazards, marks, hardware and times."""
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
+from functools import cached_property
 from itertools import pairwise
 from statistics import median
 
-from camerawright.journal.entries import CLOSING, Removed, part_key
+import numpy as np
+from numpy.typing import NDArray
+
+from camerawright.journal.entries import CLOSING, Lubricated, Removed, part_key
 from camerawright.journal.order import Constraint, Pair, constraints_said, independent_pairs
 from camerawright.journal.rules import promise_text
-from camerawright.journal.state import State
+from camerawright.journal.state import Joint, State, hardware
 
 PAUSE = timedelta(minutes=30)
 """A longer silence between two removals is a break, not work (common practice)."""
 
 
 @dataclass(frozen=True, kw_only=True)
+class Usual:
+    """One kind of screw, shim or loose part of a joint: how many came out in each job that recorded any."""
+
+    joint: Joint
+    counts: tuple[int, ...]
+
+    @property
+    def differs(self) -> bool:
+        """Whether two bodies disagree."""
+        return len(set(self.counts)) > 1
+
+
+@dataclass(frozen=True, kw_only=True)
 class PartLore:
-    """What is known of one part of a variant."""
+    """What is known of one part of a variant. `carried_from` names the sister variant it was seen on, if only there."""
 
     key: str
     name: str
@@ -26,10 +43,15 @@ class PartLore:
     marks: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     escapes: bool = False
+    frees: tuple[str, ...] = ()
     shims: tuple[str, ...] = ()
+    hardware: tuple[Usual, ...] = ()
     reminders: tuple[str, ...] = ()
+    lubricated: tuple[Lubricated, ...] = ()
+    irreplaceable: str | None = None
     minutes: tuple[float, ...] = ()  # hands-on time of each recorded removal [min]
     last: Removed | None = None
+    carried_from: str | None = None
 
     @property
     def median_minutes(self) -> float | None:
@@ -37,20 +59,55 @@ class PartLore:
         return median(self.minutes) if self.minutes else None
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Sequences:
+    """In which place each part came off, job by job; shape (jobs, parts), NaN where a job did not have it off."""
+
+    keys: tuple[str, ...]
+    places: NDArray[np.float64]
+
+    @cached_property
+    def index(self) -> dict[str, int]:
+        """Column of each part."""
+        return {key: i for i, key in enumerate(self.keys)}
+
+    def always_before(self, key: str) -> frozenset[str]:
+        """The parts that came off before this one in every job that had both off, and in one at least."""
+        if key not in self.index:
+            return frozenset()
+        here = self.places[:, [self.index[key]]]
+        both = ~np.isnan(self.places) & ~np.isnan(here)
+        before = both.any(axis=0) & ((self.places < here) | ~both).all(axis=0)
+        return frozenset(self.keys[i] for i in np.flatnonzero(before))
+
+    def both_orders(self) -> frozenset[Pair]:
+        """Pairs that came off in one order here and in the other there."""
+        before = np.zeros((len(self.keys),) * 2, dtype=bool)
+        for places in self.places:  # job by job: one table at a time in memory
+            before |= places[:, None] < places[None, :]
+        first, then = np.nonzero(np.triu(before & before.T))
+        return frozenset(frozenset((self.keys[a], self.keys[b])) for a, b in zip(first, then, strict=True))
+
+
 @dataclass(frozen=True, kw_only=True)
 class Lore:
     """What is known of a variant, and from which jobs."""
 
     jobs: tuple[str, ...] = ()
-    parts: Mapping[str, PartLore]
+    parts: Mapping[str, PartLore] = field(default_factory=dict)
     order: tuple[str, ...] = ()  # part keys, as they are expected to come off
-    constraints: tuple[Constraint, ...] = ()  # the certain ones
+    sequences: Sequences
+    constraints: tuple[Constraint, ...] = ()
     free: frozenset[Pair] = frozenset()
 
     def expected_next(self, state: State) -> PartLore | None:
         """The first part of the expected order that this camera has not had off yet."""
         touched = {part.key for part in state.parts.values() if part.removed is not None}
         return next((self.parts[key] for key in self.order if key not in touched), None)
+
+    def always_before(self, key: str) -> frozenset[str]:
+        """What came off before a part every time, those left out that are known to be free of it."""
+        return frozenset(k for k in self.sequences.always_before(key) if frozenset((k, key)) not in self.free)
 
 
 def learned(journals: Sequence[tuple[str, State]]) -> Lore:
@@ -61,41 +118,81 @@ def learned(journals: Sequence[tuple[str, State]]) -> Lore:
     journals
         Job id and state of each, oldest first.
     """
-    places: dict[str, list[float]] = {}
-    sequences = []
-    lore: dict[str, list[tuple[str, State, Removed]]] = {}
-    for job, state in journals:
-        removals = [entry for entry in state.entries if isinstance(entry, Removed)]
-        if not removals:
-            continue
-        sequence = list(dict.fromkeys(part_key(entry.part) for entry in removals))
-        sequences.append(sequence)
-        for i_part, key in enumerate(sequence):
-            places.setdefault(key, []).append(i_part / len(sequence))
-        for entry in removals:
-            lore.setdefault(part_key(entry.part), []).append((job, state, entry))
+    removals = [
+        (job, state, [entry for entry in state.entries if isinstance(entry, Removed)]) for job, state in journals
+    ]
+    removals = [item for item in removals if item[2]]
+    sequences = _sequences([[part_key(entry.part) for entry in entries] for _, _, entries in removals])
+    seen: dict[str, list[tuple[str, State, Removed]]] = {}
+    for job, state, entries in removals:
+        for entry in entries:
+            seen.setdefault(part_key(entry.part), []).append((job, state, entry))
     times = _minutes(state for _, state in journals)
-    constraints: dict[tuple[str, str], Constraint] = {}
-    for _, state in journals:
-        for constraint in constraints_said(state):
-            if constraint.certain:
-                constraints[constraint.keys] = constraint
-    free = frozenset().union(*(independent_pairs(state) for _, state in journals), _both_orders(sequences))
+    constraints = {c.keys: c for _, state in journals for c in constraints_said(state) if c.certain}
     return Lore(
-        jobs=tuple(dict.fromkeys(job for seen in lore.values() for job, _, _ in seen)),
-        parts={key: _part_lore(key, seen, times.get(key, ())) for key, seen in lore.items()},
-        order=tuple(sorted(places, key=lambda key: (sum(places[key]) / len(places[key]), key))),
+        jobs=tuple(job for job, _, _ in removals),
+        parts={key: _part_lore(key, items, times.get(key, ())) for key, items in seen.items()},
+        order=_expected_order(sequences),
+        sequences=sequences,
         constraints=tuple(constraints.values()),
-        free=free,
+        free=frozenset().union(*(independent_pairs(state) for _, state in journals), sequences.both_orders()),
     )
 
 
-def _both_orders(sequences: Sequence[Sequence[str]]) -> frozenset[Pair]:
-    """Pairs that came off in one order here and in the other there."""
-    seen: set[tuple[str, str]] = set()
-    for sequence in sequences:
-        seen.update((a, b) for i, a in enumerate(sequence) for b in sequence[i + 1 :])
-    return frozenset(frozenset((a, b)) for a, b in seen if a < b and (b, a) in seen)
+def carried_over(own: Lore, sister: Lore, sister_name: str) -> Lore:
+    """Add what a sister variant taught, each fact marked as carried over; what is known first-hand stands.
+
+    A certain reason of the sister is only assumed here: it warns, and this camera's own strip-down settles it.
+    """
+    said = f"(seen on {sister_name})"
+    parts = dict(own.parts)
+    for key, lore in sister.parts.items():
+        if key not in parts:
+            parts[key] = replace(
+                lore,
+                carried_from=sister_name,
+                marks=tuple(f"{mark} {said}" for mark in lore.marks),
+                cautions=tuple(f"{caution} {said}" for caution in lore.cautions),
+                reminders=tuple(f"{todo} {said}" for todo in lore.reminders),
+            )
+        else:
+            known = parts[key]
+            more = tuple(f"{caution} {said}" for caution in lore.cautions if caution not in known.cautions)
+            parts[key] = replace(known, cautions=known.cautions + more, escapes=known.escapes or lore.escapes)
+    have = {constraint.keys for constraint in own.constraints}
+    constraints = tuple(
+        replace(constraint, certain=False, carried=True, reason=f"{constraint.reason} {said}")
+        for constraint in sister.constraints
+        if constraint.keys not in have and constraint.keys[::-1] not in have
+    )
+    order = (*own.order, *(key for key in sister.order if key not in own.parts))
+    return replace(
+        own,
+        jobs=(*own.jobs, *sister.jobs),
+        parts=parts,
+        order=order if own.order else sister.order,
+        constraints=own.constraints + constraints,
+    )
+
+
+def _sequences(removed: Sequence[Sequence[str]]) -> Sequences:
+    """The places as a table; a part that came off twice in a job counts where it came off first."""
+    keys = tuple(dict.fromkeys(key for sequence in removed for key in sequence))
+    index = {key: i for i, key in enumerate(keys)}
+    places = np.full((len(removed), len(keys)), np.nan)
+    for i_job, sequence in enumerate(removed):
+        for place, key in enumerate(dict.fromkeys(sequence)):
+            places[i_job, index[key]] = place
+    return Sequences(keys=keys, places=places)
+
+
+def _expected_order(sequences: Sequences) -> tuple[str, ...]:
+    """By the mean of the relative places."""
+    if not sequences.keys:
+        return ()
+    lengths = np.sum(~np.isnan(sequences.places), axis=1, keepdims=True)
+    means = np.nanmean(sequences.places / lengths, axis=0)
+    return tuple(key for _, key in sorted(zip(means.tolist(), sequences.keys, strict=True)))
 
 
 def _minutes(states: Iterable[State]) -> dict[str, tuple[float, ...]]:
@@ -120,6 +217,7 @@ def _part_lore(key: str, seen: Sequence[tuple[str, State, Removed]], minutes: Se
         marks=_distinct(mark.mark for part in parts for mark in part.marks),
         cautions=_distinct(caution.hazard for part in parts for caution in part.cautions),
         escapes=any(caution.escapes for part in parts for caution in part.cautions),
+        frees=_distinct(name for part in parts for caution in part.cautions for name in caution.frees),
         shims=_distinct(
             f"{shim.count} × {shim.thickness_mm:.2f} mm, {shim.place}"
             if shim.thickness_mm is not None
@@ -127,15 +225,25 @@ def _part_lore(key: str, seen: Sequence[tuple[str, State, Removed]], minutes: Se
             for _, _, entry in seen
             for shim in entry.shims
         ),
+        hardware=_usual([entry for _, _, entry in seen]),
         reminders=_distinct(
             promise_text(promise)
             for _, state, _ in seen
-            for promise in state.promises
-            if part_key(promise.part) == key != CLOSING and promise.kind != "found"
+            for promise in state.promises_ever(key)
+            if key != CLOSING and promise.kind != "found"
         ),
+        lubricated=tuple({entry.point: entry for part in parts for entry in part.lubricated}.values()),
+        irreplaceable=next((part.irreplaceable for part in reversed(parts) if part.irreplaceable), None),
         minutes=tuple(minutes),
         last=last,
     )
+
+
+def _usual(removals: Sequence[Removed]) -> tuple[Usual, ...]:
+    """What held and lay under a part, job by job; a kind that one job lacks counts there as none."""
+    counted = [counts for counts in map(hardware, removals) if counts]
+    joints = dict.fromkeys(joint for counts in counted for joint in counts)
+    return tuple(Usual(joint=joint, counts=tuple(counts.get(joint, 0) for counts in counted)) for joint in joints)
 
 
 def _distinct(texts: Iterable[str]) -> tuple[str, ...]:

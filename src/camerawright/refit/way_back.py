@@ -5,12 +5,19 @@ marked *assumed*: what came off later goes back earlier. An assumed reason yield
 the two parts were declared independent, and where two strip-downs of the variant disagree.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from heapq import heappop, heappush
 
+from camerawright.journal.entries import Awaited, HoldPoint, part_key
 from camerawright.journal.order import Constraint, Pair, contradiction
+from camerawright.journal.rules import waits
 from camerawright.journal.state import Part
+from camerawright.refit.holds import Placed, n_to_come_off, placed
+from camerawright.refit.sequence import Order, Traits, best_order
+
+LATEST = datetime.max.replace(tzinfo=UTC)
 
 
 class Contradiction(Exception):
@@ -40,11 +47,29 @@ class Waiting:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Check:
+    """A hold point in its place.
+
+    `before` is the part that goes back next, None if nothing does. A failure there costs `n_off_now` parts that come
+    off again; had the check been left to the end it would have cost `n_off_last`.
+    """
+
+    hold: HoldPoint
+    before: Part | None
+    n_off_now: int
+    n_off_last: int
+    bars: tuple[Part, ...]
+    is_waiting: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
 class WayBack:
-    """Every part that is off, in `steps` or in `waiting`."""
+    """Every part that is off, in `steps` or in `waiting`; and every open check."""
 
     steps: tuple[Step, ...]
     waiting: tuple[Waiting, ...]
+    checks: tuple[Check, ...] = ()
+    is_proven: bool = True  # no allowed order is known to need fewer changes
 
     @property
     def back_first(self) -> dict[str, tuple[Constraint, ...]]:
@@ -52,8 +77,40 @@ class WayBack:
         items: tuple[Step | Waiting, ...] = (*self.steps, *self.waiting)
         return {item.part.key: item.after for item in items if item.after}
 
+    @property
+    def checks_first(self) -> dict[str, tuple[HoldPoint, ...]]:
+        """The checks that bar a part, by part key."""
+        barring: dict[str, tuple[HoldPoint, ...]] = {}
+        for check in self.checks:
+            for part in check.bars:
+                barring[part.key] = (*barring.get(part.key, ()), check.hold)
+        return barring
 
-def way_back(off: Sequence[Part], constraints: Iterable[Constraint], *, free: frozenset[Pair] = frozenset()) -> WayBack:
+
+def traits(part: Part) -> Traits:
+    """What refitting a part asks for, as far as the journal says."""
+    removed = part.removed
+    tool = None
+    if removed:
+        tool = removed.tool or (removed.fasteners[0].size if removed.fasteners else None)
+    states = [need for need in part.needs if need.moves in {"refit", "both"}]
+    lubricants = [entry.lubricant for entry in part.lubricated if entry.amount != "dry" and entry.lubricant]
+    return Traits(
+        assembly=part_key(removed.assembly) if removed and removed.assembly else None,
+        state=", ".join(f"{what} {how}" for need in states for what, how in need.settings.items()) or None,
+        tool=part_key(tool) if tool else None,
+        lubricant=part_key(lubricants[-1]) if lubricants else None,
+    )
+
+
+def way_back(
+    off: Sequence[Part],
+    constraints: Iterable[Constraint],
+    *,
+    free: frozenset[Pair] = frozenset(),
+    now: datetime = LATEST,
+    holds: Sequence[HoldPoint] = (),
+) -> WayBack:
     """Order the refit of everything that is off.
 
     Parameters
@@ -64,6 +121,10 @@ def way_back(off: Sequence[Part], constraints: Iterable[Constraint], *, free: fr
         Certain reasons, of this journal and of earlier ones; those about parts that are not off do not matter.
     free
         Pairs for which the order of removal is no reason.
+    now
+        When: a wait that has an end is over after it.
+    holds
+        Checks that nobody has passed yet.
 
     Raises
     ------
@@ -75,7 +136,8 @@ def way_back(off: Sequence[Part], constraints: Iterable[Constraint], *, free: fr
     A stable topological sort (Kahn 1962, with the reverse of the removal order as priority) gives one linear order T
     that keeps every certain constraint. A pair is bound by assumption if T and the reverse removal order agree on it:
     all bonds then run along T, so they cannot form a ring. Bonds implied by others are left out (transitive
-    reduction), with sets of parts as the bits of one integer.
+    reduction), with sets of parts as the bits of one integer. Of the orders that keep all bonds, `sequence` picks one
+    with few changes of sub-assembly, state, tool and lubricant, and `holds` puts each check where it costs least.
     """
     parts = list(reversed(off))
     index = {part.key: i for i, part in enumerate(parts)}
@@ -84,19 +146,33 @@ def way_back(off: Sequence[Part], constraints: Iterable[Constraint], *, free: fr
         first, then = (index.get(key) for key in constraint.keys)
         if constraint.certain and first is not None and then is not None and first != then:
             certain[first].setdefault(then, constraint)
-    order = _stable_order(certain)
-    if order is None:
+    stable = stable_order(certain)
+    if stable is None:
         raise Contradiction(contradiction(c for bonds in certain for c in bonds.values()))
-    after = _direct_bonds(parts, certain, order, free)
-    return _split([(parts[i], after[i]) for i in order])
+    after = _direct_bonds(parts, certain, stable, free)
+    before = [[index[bond.keys[1]] for bond in after[i]] for i in range(len(parts))]
+    checks = placed(holds, parts, before)
+    best = _with_checks(parts, before, checks)
+    return _laid_out(parts, after, best, _Checks(checks, before), now)
 
 
-def _stable_order(certain: list[dict[int, Constraint]]) -> list[int] | None:
-    """The topological order nearest to 0, 1, 2 ..., or None if there is a ring."""
-    n_open = [len(bonds) for bonds in certain]
-    successors: list[list[int]] = [[] for _ in certain]
-    for i, bonds in enumerate(certain):
-        for j in bonds:
+def _with_checks(parts: list[Part], before: list[list[int]], checks: Sequence[Placed]) -> Order:
+    """The best order of parts and checks; a check is a step that asks for nothing and is done at once."""
+    n = len(parts)
+    steps = [list(firsts) for firsts in before] + [list(check.follows) for check in checks]
+    for i_check, check in enumerate(checks):
+        for barred in check.bars:
+            steps[barred].append(n + i_check)
+    asked = [*(traits(part) for part in parts), *(Traits() for _ in checks)]
+    return best_order(steps, asked, at_once=frozenset(range(n, n + len(checks))))
+
+
+def stable_order(before: Sequence[Collection[int]]) -> list[int] | None:
+    """The topological order nearest to 0, 1, 2 ..., or None if there is a ring (Kahn, CACM 5 (1962) 558)."""
+    n_open = [len(firsts) for firsts in before]
+    successors: list[list[int]] = [[] for _ in before]
+    for i, firsts in enumerate(before):
+        for j in firsts:
             successors[j].append(i)
     ready = [i for i, n in enumerate(n_open) if n == 0]
     order = []
@@ -107,7 +183,7 @@ def _stable_order(certain: list[dict[int, Constraint]]) -> list[int] | None:
             n_open[successor] -= 1
             if n_open[successor] == 0:
                 heappush(ready, successor)
-    return order if len(order) == len(certain) else None
+    return order if len(order) == len(before) else None
 
 
 def _direct_bonds(
@@ -161,17 +237,64 @@ def _assumed(part: Part, back_first: Part) -> Constraint:
     )
 
 
-def _split(ordered: list[tuple[Part, tuple[Constraint, ...]]]) -> WayBack:
-    """What can go on now, and what waits."""
+@dataclass(frozen=True)
+class _Checks:
+    """The placed checks, and the bonds that say what comes off again."""
+
+    placed: Sequence[Placed]
+    before: Sequence[Sequence[int]]
+
+
+def _laid_out(
+    parts: list[Part], after: dict[int, tuple[Constraint, ...]], best: Order, checks: _Checks, now: datetime
+) -> WayBack:
+    """What can go on now, in order, and what waits."""
     steps: list[Step] = []
     waiting: list[Waiting] = []
-    held: set[str] = set()
-    for part, after in ordered:
-        barred = [bond for bond in after if bond.keys[1] in held]
-        if part.awaiting or barred:
-            held.add(part.key)
-            reason = part.awaiting or f"{', '.join(bond.then for bond in barred)} must be back first"
-            waiting.append(Waiting(part=part, reason=reason, after=after))
+    found: list[tuple[Placed, list[int], int, bool]] = []  # check, parts back by then, steps before it, waits
+    held_parts: set[str] = set()
+    held_checks: list[Placed] = []
+    back: list[int] = []
+    for i in best.steps:
+        if i >= len(parts):
+            check = checks.placed[i - len(parts)]
+            waits_too = any(parts[need].key in held_parts for need in check.follows)
+            found.append((check, list(back), len(steps), waits_too))
+            held_checks += [check] if waits_too else []
+            continue
+        part = parts[i]
+        barred = [bond for bond in after[i] if bond.keys[1] in held_parts]
+        stuck = [check.hold.check for check in held_checks if i in check.bars]
+        awaiting = part.awaiting if part.awaiting and waits(part.awaiting, now) else None
+        if awaiting or barred or stuck:
+            held_parts.add(part.key)
+            waiting.append(Waiting(part=part, reason=_why_it_waits(awaiting, barred, stuck), after=after[i]))
         else:
-            steps.append(Step(part=part, after=after))
-    return WayBack(steps=tuple(steps), waiting=tuple(waiting))
+            steps.append(Step(part=part, after=after[i]))
+            back.append(i)
+    everything = list(range(len(parts)))
+    return WayBack(
+        steps=tuple(steps),
+        waiting=tuple(waiting),
+        checks=tuple(
+            Check(
+                hold=check.hold,
+                before=steps[n_before].part if n_before < len(steps) else None,
+                n_off_now=n_to_come_off(check.follows, done, checks.before),
+                n_off_last=n_to_come_off(check.follows, everything, checks.before),
+                bars=tuple(parts[i] for i in check.bars),
+                is_waiting=waits_too,
+            )
+            for check, done, n_before, waits_too in found
+        ),
+        is_proven=best.is_proven,
+    )
+
+
+def _why_it_waits(awaiting: Awaited | None, barred: list[Constraint], stuck: list[str]) -> str:
+    """In words."""
+    if awaiting:
+        return awaiting.awaiting
+    if barred:
+        return f"{', '.join(bond.then for bond in barred)} must be back first"
+    return f"this must be checked first: {'; '.join(stuck)}"

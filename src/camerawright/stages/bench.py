@@ -1,13 +1,14 @@
 """A job as it lies on the bench: its state, what is known of its kind, and the way back."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from camerawright.journal.entries import CLOSING, Corrected, Entry, part_key
+from camerawright.journal.entries import CLOSING, Corrected, Entry, HoldPoint, part_key
 from camerawright.journal.order import constraints_said, independent_pairs
 from camerawright.journal.rules import Known, Problem, joint_text, problems, promise_text, standing
 from camerawright.journal.state import State, fold
-from camerawright.refit.learning import Lore, learned
+from camerawright.refit.learning import Lore, carried_over, learned
 from camerawright.refit.way_back import Contradiction, Waiting, WayBack, way_back
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
@@ -45,6 +46,7 @@ class Bench:
     lore: Lore
     way: WayBack
     known: Known
+    now: datetime
 
     @property
     def stage(self) -> str:
@@ -92,8 +94,13 @@ class Bench:
         return any(caution.escapes for caution in self.state.part(name).cautions) or bool(lore and lore.escapes)
 
 
-def bench(workshop: Workshop, job_id: str) -> Bench:
+def bench(workshop: Workshop, job_id: str, *, now: datetime | None = None) -> Bench:
     """Read a job and compute where it stands.
+
+    Parameters
+    ----------
+    now
+        The clock, for waits that have an end.
 
     Raises
     ------
@@ -102,20 +109,45 @@ def bench(workshop: Workshop, job_id: str) -> Bench:
     """
     job = workshop.job(job_id)
     state = fold(workshop.journal(job.id))
-    return _computed(job, state, lore_of(workshop, job))
+    return _computed(job, state, lore_of(workshop, job), now or datetime.now(UTC))
 
 
 def lore_of(workshop: Workshop, job: Job) -> Lore:
-    """What the other jobs of this variant taught, up to when this one was taken in."""
+    """What the other jobs of this variant taught, and what those of its sister variants carry over."""
     others = [other for other in workshop.jobs_of_variant(job.camera.variant_key) if other.id != job.id]
-    return learned([(other.id, fold(workshop.journal(other.id))) for other in others])
+    lore = learned(_states(workshop, others))
+    for name, jobs in _sisters(workshop, job).items():
+        lore = carried_over(lore, learned(_states(workshop, jobs)), name)
+    return lore
 
 
-def _computed(job: Job, state: State, lore: Lore) -> Bench:
+def _states(workshop: Workshop, jobs: Iterable[Job]) -> list[tuple[str, State]]:
+    return [(job.id, fold(workshop.journal(job.id))) for job in jobs]
+
+
+def _sisters(workshop: Workshop, job: Job) -> dict[str, list[Job]]:
+    """The jobs of other variants of the same maker and model, by variant, oldest first."""
+    camera = job.camera
+    sisters: dict[str, list[Job]] = {}
+    for other in reversed(workshop.jobs()):
+        is_kin = part_key(other.camera.maker) == part_key(camera.maker) and part_key(other.camera.model) == part_key(
+            camera.model
+        )
+        if is_kin and other.camera.variant_key != camera.variant_key:
+            sisters.setdefault(other.camera.variant or other.camera.title, []).append(other)
+    return sisters
+
+
+def _computed(job: Job, state: State, lore: Lore, now: datetime) -> Bench:
     clash = None
     try:
-        constraints = (*lore.constraints, *constraints_said(state))
-        way = way_back(state.off, constraints, free=lore.free | independent_pairs(state))
+        way = way_back(
+            state.off,
+            (*lore.constraints, *constraints_said(state)),
+            free=lore.free | independent_pairs(state),
+            now=now,
+            holds=[promise for promise in state.open_promises if isinstance(promise, HoldPoint)],
+        )
     except Contradiction as contradiction:
         clash = str(contradiction)
         way = WayBack(steps=(), waiting=tuple(Waiting(part=part, reason=clash, after=()) for part in state.off))
@@ -124,9 +156,10 @@ def _computed(job: Job, state: State, lore: Lore) -> Bench:
         marks_wanted={key: part.marks[0] for key, part in lore.parts.items() if part.marks},
         shims_seen={key: part.shims[0] for key, part in lore.parts.items() if part.shims},
         back_first=way.back_first,
+        checks_first=way.checks_first,
         clash=clash,
     )
-    return Bench(job=job, state=state, lore=lore, way=way, known=known)
+    return Bench(job=job, state=state, lore=lore, way=way, known=known, now=now)
 
 
 def enter(workshop: Workshop, job_id: str, entry: Entry, *, now: datetime | None = None) -> Bench:
@@ -144,15 +177,16 @@ def enter(workshop: Workshop, job_id: str, entry: Entry, *, now: datetime | None
     NotAllowed
         With every reason at once. If all can be overruled, the entry goes through when it carries `overruled`.
     """
-    before = bench(workshop, job_id)
+    clock = now or datetime.now(UTC)
+    before = bench(workshop, job_id, now=clock)
     if any(entry == old for old in before.state.journal):
         return before
-    found = problems(before.state, entry, now=now or datetime.now(UTC), known=before.known)
+    found = problems(before.state, entry, now=clock, known=before.known)
     against = standing(found, entry)
     if against:
         raise NotAllowed(against)
     workshop.append(before.job.id, entry, expected=len(before.state.journal))
-    return _computed(before.job, fold((*before.state.journal, entry)), before.lore)
+    return _computed(before.job, fold((*before.state.journal, entry)), before.lore, clock)
 
 
 def moment_after(here: Bench, *, now: datetime | None = None) -> datetime:

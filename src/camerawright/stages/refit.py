@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from pydantic import JsonValue
 
-from camerawright.journal.entries import Fastener, HoldPoint, Shim, part_key
+from camerawright.journal.entries import Fastener, HoldPoint, Loose, Shim, part_key
 from camerawright.journal.order import Constraint
 from camerawright.journal.rules import promise_text
 from camerawright.journal.state import Part
@@ -27,6 +27,11 @@ class RefitStep:
     def fasteners(self) -> tuple[Fastener, ...]:
         """As they came out."""
         return self.part.removed.fasteners if self.part.removed else ()
+
+    @property
+    def loose(self) -> tuple[Loose, ...]:
+        """Springs, balls and other small parts that came out with it."""
+        return self.part.removed.loose if self.part.removed else ()
 
     @property
     def shims(self) -> tuple[Shim, ...]:
@@ -53,7 +58,9 @@ def _step(here: Bench, n: int, part: Part, after: tuple[Constraint, ...]) -> Ref
         hazards=here.hazards(part.name),
         marks=tuple(mark.mark for mark in part.marks),
         reminders=tuple(promise_text(promise) for promise in owed if not isinstance(promise, HoldPoint)),
-        hold_points=tuple(promise.check for promise in owed if isinstance(promise, HoldPoint)),
+        hold_points=tuple(
+            check.hold.check for check in here.way.checks if check.before is not None and check.before.key == part.key
+        ),
     )
 
 
@@ -66,6 +73,7 @@ def refit_json(here: Bench) -> dict[str, JsonValue]:
             "after": _after(step.after),
             "fasteners": [fastener.model_dump(mode="json", exclude_none=True) for fastener in step.fasteners],
             "shims": [shim.model_dump(mode="json", exclude_none=True) for shim in step.shims],
+            "loose": [loose.model_dump(mode="json", exclude_none=True) for loose in step.loose],
             "marks": list(step.marks),
             "cautions": list(step.hazards),
             "reminders": list(step.reminders),
@@ -85,6 +93,18 @@ def refit_json(here: Bench) -> dict[str, JsonValue]:
         "steps": steps,
         "waiting": waiting,
         "owed": owed,
+        "checks": [
+            {
+                "check": check.hold.check,
+                "entry": check.hold.id,
+                "before": check.before.name if check.before else None,
+                "waiting": check.is_waiting,
+                "failure_costs_parts": check.n_off_now,
+                "failure_at_the_end_costs_parts": check.n_off_last,
+            }
+            for check in here.way.checks
+        ],
+        "order_is_proven_best": here.way.is_proven,
         "contradiction": here.known.clash,
     }
 

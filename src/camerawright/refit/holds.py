@@ -1,0 +1,88 @@
+"""Where a check belongs: as soon as what it needs is back, and before anything that would have to come off again."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from camerawright.journal.entries import HoldPoint, part_key
+from camerawright.journal.state import Part
+
+
+@dataclass(frozen=True, kw_only=True)
+class Placed:
+    """A check among the steps: the parts it follows and the parts it bars, as places in the list of parts."""
+
+    hold: HoldPoint
+    follows: tuple[int, ...]
+    bars: tuple[int, ...]
+
+
+def placed(holds: Sequence[HoldPoint], parts: Sequence[Part], before: Sequence[Sequence[int]]) -> tuple[Placed, ...]:
+    """Place every check among the parts that go back.
+
+    Parameters
+    ----------
+    holds
+        Checks nobody has passed yet.
+    parts
+        The parts that are off.
+    before
+        For each part, the parts that must be back first.
+
+    Notes
+    -----
+    A check follows the parts it needs that are still off; those on the camera are met. It bars the part it names, and
+    every part that goes over one of its needs, for that part would come off again if the check failed; all but those
+    that another of its needs goes over. A bar that would make two checks wait for each other is left out.
+    """
+    after = _successors(before)
+    index = {part.key: i for i, part in enumerate(parts)}
+    n = len(parts)
+    edges: list[set[int]] = [set(later) for later in after]  # parts, then checks: grows as checks are placed
+    found = []
+    for i_hold, hold in enumerate(holds):
+        node = n + i_hold
+        follows = tuple(index[key] for key in dict.fromkeys(map(part_key, hold.needs)) if key in index)
+        edges.append(set())
+        for need in follows:
+            edges[need].add(node)
+        upstream = _upstream(node, edges)
+        named = index.get(part_key(hold.part))
+        over = _downstream(follows, after) - set(follows)
+        bars = sorted((over | ({named} if named is not None else set())) - upstream)
+        edges[node].update(bars)
+        found.append(Placed(hold=hold, follows=follows, bars=tuple(bars)))
+    return tuple(found)
+
+
+def n_to_come_off(follows: Sequence[int], back: Sequence[int], before: Sequence[Sequence[int]]) -> int:
+    """How many of the parts that are back would have to come off again to reach what a failed check is about."""
+    return len((_downstream(follows, _successors(before)) - set(follows)) & set(back))
+
+
+def _successors(before: Sequence[Sequence[int]]) -> list[list[int]]:
+    after: list[list[int]] = [[] for _ in before]
+    for later, firsts in enumerate(before):
+        for first in firsts:
+            after[first].append(later)
+    return after
+
+
+def _downstream(starts: Sequence[int], after: Sequence[Sequence[int]]) -> set[int]:
+    """Everything that goes over any of these, these included."""
+    seen = set(starts)
+    stack = list(starts)
+    while stack:
+        for later in after[stack.pop()]:
+            if later not in seen:
+                seen.add(later)
+                stack.append(later)
+    return seen
+
+
+def _upstream(node: int, edges: Sequence[set[int]]) -> set[int]:
+    """Everything from which a node can be reached."""
+    before: list[list[int]] = [[] for _ in edges]
+    for first, laters in enumerate(edges):
+        for later in laters:
+            before[later].append(first)
+    return _downstream([node], before)

@@ -1,0 +1,148 @@
+"""What must come off to reach a part: the smallest set, its order, its hazards and marks, and how long it takes."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from statistics import fmean
+
+from camerawright.journal.entries import part_key
+from camerawright.journal.order import Constraint
+from camerawright.journal.state import State
+from camerawright.refit.learning import Lore, PartLore
+from camerawright.refit.way_back import stable_order
+
+
+@dataclass(frozen=True, kw_only=True)
+class ToComeOff:
+    """One part in the way. `reason` is why; `certain` is false where only the order of earlier strip-downs says so."""
+
+    part: PartLore
+    reason: str
+    certain: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reach:
+    """The parts in the way, in the order in which they come off, the target last.
+
+    `minutes` is the expected hands-on time of those with a recorded time, `u_minutes` its standard uncertainty; the
+    parts of `untimed` are not in it. What is certain is the smallest set; with what is assumed it is the safe one.
+    """
+
+    target: str
+    parts: tuple[ToComeOff, ...]
+    minutes: float | None
+    u_minutes: float | None
+    untimed: tuple[str, ...]
+
+    @property
+    def certain(self) -> tuple[ToComeOff, ...]:
+        """The smallest set that is known to be needed."""
+        return tuple(item for item in self.parts if item.certain)
+
+    @property
+    def assumed(self) -> tuple[ToComeOff, ...]:
+        """What came off first every time, without a reason on record."""
+        return tuple(item for item in self.parts if not item.certain)
+
+
+def reach(target: str, lore: Lore, state: State) -> Reach | None:
+    """Find what must come off before a part can; None if the part is not known.
+
+    Parameters
+    ----------
+    target
+        Name of the part.
+    lore
+        What is known of the variant.
+    state
+        The camera on the bench: what is off already is not in the way.
+
+    Notes
+    -----
+    Certain: the closure of the certain constraints. Assumed: what came off before the target, or before one of those,
+    in every strip-down that had both off, and was not declared independent. Times add, and so do their variances
+    (JCGM 100:2008, 5.1.2), each that of one more observation after n: s²(1 + 1/n). A part seen once takes the relative
+    scatter of those seen more often.
+    """
+    key = part_key(target)
+    if key not in lore.parts:
+        return None
+    on = {k for k in lore.parts if state.part(k).status == "on"}
+    why = _closure(key, lore.constraints)
+    needed = {k: constraint for k, constraint in why.items() if k in on}
+    anchors = {key, *needed}
+    assumed = (on & frozenset().union(*map(lore.always_before, anchors))) - anchors
+    place = {k: i for i, k in enumerate(lore.order)}
+    chosen = sorted({*needed, *assumed}, key=lambda k: (place[k], k))
+    parts = [
+        ToComeOff(
+            part=lore.parts[k],
+            reason=needed[k].reason if k in needed else f"came off before {lore.parts[key].name} every time",
+            certain=k in needed,
+        )
+        for k in _in_order(chosen, lore.constraints)
+    ]
+    parts.append(ToComeOff(part=lore.parts[key], reason="the part itself", certain=True))
+    minutes, u_minutes, untimed = _expected_minutes([item.part for item in parts], lore.parts)
+    return Reach(
+        target=lore.parts[key].name, parts=tuple(parts), minutes=minutes, u_minutes=u_minutes, untimed=tuple(untimed)
+    )
+
+
+def _closure(key: str, constraints: tuple[Constraint, ...]) -> dict[str, Constraint]:
+    """Everything that certainly comes off before a part, each with the reason nearest to it."""
+    firsts: dict[str, list[Constraint]] = {}
+    for constraint in constraints:
+        if constraint.certain:
+            firsts.setdefault(constraint.keys[1], []).append(constraint)
+    why: dict[str, Constraint] = {}
+    stack = [key]
+    while stack:
+        for constraint in firsts.get(stack.pop(), ()):
+            first = constraint.keys[0]
+            if first not in why and first != key:
+                why[first] = constraint
+                stack.append(first)
+    return why
+
+
+def _in_order(keys: list[str], constraints: tuple[Constraint, ...]) -> list[str]:
+    """The usual order of removal, mended where a certain constraint says otherwise."""
+    place = {key: i for i, key in enumerate(keys)}
+    before: list[set[int]] = [set() for _ in keys]
+    for constraint in constraints:
+        first, then = (place.get(key) for key in constraint.keys)
+        if constraint.certain and first is not None and then is not None:
+            before[then].add(first)
+    order = stable_order(before)
+    # A contradiction is told where the constraints are; here the usual order still helps.
+    return keys if order is None else [keys[i] for i in order]
+
+
+def _expected_minutes(
+    parts: list[PartLore], known: Mapping[str, PartLore]
+) -> tuple[float | None, float | None, list[str]]:
+    """Sum of the mean times, its standard uncertainty, and the names of the parts without one."""
+    scatters = [_variance(p.minutes) / fmean(p.minutes) ** 2 for p in known.values() if len(p.minutes) > 1]
+    relative = fmean(scatters) if scatters else None
+    timed = [p for p in parts if p.minutes]
+    untimed = [p.name for p in parts if not p.minutes]
+    if not timed:
+        return None, None, untimed
+    total = sum(fmean(p.minutes) for p in timed)
+    variances = []
+    for p in timed:
+        if len(p.minutes) > 1:
+            variances.append(_variance(p.minutes) * (1 + 1 / len(p.minutes)))
+        elif relative is not None:
+            variances.append(2 * relative * p.minutes[0] ** 2)
+        else:
+            return total, None, untimed
+    return total, math.sqrt(sum(variances)), untimed
+
+
+def _variance(minutes: tuple[float, ...]) -> float:
+    """Of single times about their mean. [min²]"""
+    middle = fmean(minutes)
+    return sum((minute - middle) ** 2 for minute in minutes) / (len(minutes) - 1)
