@@ -8,9 +8,10 @@ from io import BytesIO
 import pytest
 from PIL import Image
 
-from camerawright.journal.entries import ENTRY
+from camerawright.journal.entries import ENTRY, Entry, Removed
 from camerawright.journal.state import fold
 from camerawright.refit.routes import route_of
+from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Camera, Job, Owner, Visit
 from tests.web.conftest import Browser, fields, words
@@ -155,6 +156,45 @@ def test_a_job_that_does_not_exist_is_named_with_those_near_it(browser: Browser,
     page = browser.get(path)
     assert page.status_code == 404
     assert "J1" in words(page)
+
+
+def test_a_form_for_a_job_that_does_not_exist_enters_nothing(browser: Browser, workshop: Workshop, job: Job) -> None:
+    sent = {**browser.form(STRIP, "noted"), "note": "lost"}
+    answer = browser.send("POST", "/jobs/J9/bench/strip", data=sent)
+    assert answer.status_code == 404
+    assert "J1" in words(answer)
+    assert not workshop.journal(job.id)
+
+
+def test_a_workshop_that_cannot_be_written_says_so_and_keeps_what_was_typed(
+    browser: Browser, job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object, **__: object) -> bool:
+        raise Refused("the workshop", "the disk is full, nothing was written", "free some space")
+
+    sent = {**browser.form(STRIP, "noted"), "note": "nearly lost"}
+    monkeypatch.setattr(Workshop, "append", full)
+    answer = browser.send("POST", STRIP, data=sent)
+    assert answer.status_code == 422
+    assert "the disk is full" in words(answer)
+    assert fields(answer, "noted")["note"] == "nearly lost"
+
+
+def test_another_process_that_was_faster_makes_the_page_look_again(
+    browser: Browser, workshop: Workshop, job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    append, raced = Workshop.append, list[bool]()
+
+    def faster(self: Workshop, job_id: str, entry: Entry, *, expected: int | None = None) -> bool:
+        if not raced:
+            raced.append(append(self, job_id, Removed(at=entry.at, part="dial")))
+        return append(self, job_id, entry, expected=expected)
+
+    sent = {**browser.form(STRIP, "removed"), "part": "dial"}
+    monkeypatch.setattr(Workshop, "append", faster)
+    answer = browser.send("POST", STRIP, data=sent)
+    assert "dial is already off" in words(answer)
+    assert len(workshop.journal(job.id)) == 1
 
 
 def test_a_page_that_does_not_exist_is_named_with_those_near_it(browser: Browser) -> None:

@@ -6,7 +6,6 @@ from threading import Lock
 from typing import Final, Protocol
 
 from starlette.concurrency import run_in_threadpool
-from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
@@ -49,19 +48,8 @@ def job_page(show: Show) -> Callable[[Request], object]:
 
 
 def here(request: Request) -> Bench:
-    """The job that the address names.
-
-    Raises
-    ------
-    HTTPException
-        404, naming what is near, if there is no such job.
-    """
-    try:
-        return bench(workshop_of(request), request.path_params["job"])
-    except Refused as refused:
-        if refused.what.startswith("job "):
-            raise HTTPException(404, str(refused)) from None
-        raise
+    """The job that the address names; where there is none, `Refused` becomes the page that names those near it."""
+    return bench(workshop_of(request), request.path_params["job"])
 
 
 def entered(workshop: Workshop, job_id: str, typed: Typed, photo: Photo | None = None) -> Refusal | None:

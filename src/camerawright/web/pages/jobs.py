@@ -6,7 +6,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.journal.entries import Refitted, Removed
-from camerawright.journal.state import State
+from camerawright.journal.state import fold
 from camerawright.stages.bench import Bench, bench
 from camerawright.store.workshop import Workshop
 from camerawright.web.render import page, workshop_of
@@ -37,21 +37,23 @@ def show(request: Request) -> Response:
 
 
 def _line(workshop: Workshop, job: Job) -> Line:
-    """Where one job stands."""
+    """Where one job stands. What is done needs no look at what its kind taught, and those are most."""
+    state = fold(workshop.journal(job.id))
+    if state.is_closed:
+        stage, next_step = ("handed back", "") if state.handed_back else ("closed", "to be handed back")
+        return Line(job=job, stage=stage, n_owed=len(state.open_promises), n_off=len(state.off), next_step=next_step)
     at = bench(workshop, job.id)
-    return Line(job=job, stage=at.stage, n_owed=len(at.owed), n_off=len(at.state.off), next_step=_next(at))
+    return Line(job=job, stage=at.stage, n_owed=len(at.owed), n_off=len(state.off), next_step=_next(at))
 
 
 def _next(at: Bench) -> str:
-    state: State = at.state
-    moves = [entry for entry in state.entries if isinstance(entry, Removed | Refitted)]
-    coming = at.lore.expected_next(state)
+    """What an open job wants next."""
+    moves = [entry for entry in at.state.entries if isinstance(entry, Removed | Refitted)]
+    coming = at.lore.expected_next(at.state)
     if moves and isinstance(moves[-1], Removed) and coming:
         return f"next off: {coming.name}"
-    if at.way.waiting and not at.way.steps:
-        return f"waits: {at.way.waiting[0].reason}"
     if at.way.steps:
         return f"next back: {at.way.steps[0].part.name}"
-    if state.is_closed:
-        return "" if state.handed_back else "to be handed back"
-    return "" if state.journal else "to be measured as found"
+    if at.way.waiting:
+        return f"waits: {at.way.waiting[0].reason}"
+    return "" if at.state.journal else "to be measured as found"
