@@ -12,7 +12,7 @@ from camerawright.recordings.unreadable import Unreadable
 
 SUFFIXES: Final = {"JPEG": ".jpg", "PNG": ".png", "TIFF": ".tif", "WEBP": ".webp"}
 MEDIA_TYPES: Final = {"JPEG": "image/jpeg", "PNG": "image/png", "TIFF": "image/tiff", "WEBP": "image/webp"}
-MAX_PIXELS: Final = 200_000_000
+MAX_PIXELS: Final = 150_000_000
 """What no camera of a phone or tablet exceeds; a small file that unfolds to more is a trap."""
 
 _MEND: Final = "take it again, or save it as JPEG, PNG, TIFF or WebP"
@@ -66,11 +66,18 @@ def shown(data: bytes, *, width_px: int = 1200) -> bytes:
     """The photo as a JPEG that fits a page, the right way up, without what the camera wrote about place and time."""
     with _opened(data, "the photo") as image:
         image.draft("RGB", (width_px, width_px))
-        upright = ImageOps.exif_transpose(image).convert("RGB")
+        upright = _eight_bits(ImageOps.exif_transpose(image))
         upright.thumbnail((width_px, width_px))
         out = BytesIO()
         upright.save(out, "JPEG", quality=85)
     return out.getvalue()
+
+
+def _eight_bits(image: Image.Image) -> Image.Image:
+    """The image in 8 bits a colour; Pillow itself would cut 16-bit greys off at 255."""
+    if image.mode.startswith("I"):
+        image = image.convert("I").point(lambda level: level / 257).convert("L")
+    return image.convert("RGB")
 
 
 def _opened(data: bytes, name: str) -> Image.Image:

@@ -9,6 +9,8 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from camerawright.handbook.tolerances import BadProfile
+from camerawright.stages.testing import profile_named
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
 from camerawright.web.forms import Form, Refusal, Typed, names
@@ -62,12 +64,23 @@ def _show(request: Request, refusal: Refusal | None = None, seen: tuple[Job, ...
         form=Form(name=FORM, given={"taken_in": today().isoformat(), "profile": _default(workshop)}, refusal=refusal),
         refusal=refusal,
         seen=seen,
-        profile_options=[(name, name) for name in workshop.profile_names()],
+        profile_options=_profiles(workshop),
         owners=sorted({job.owner.name for job in jobs}),
         makers=sorted({job.camera.maker for job in jobs}),
         models=sorted({job.camera.model for job in jobs}),
         variants=sorted({job.camera.variant for job in jobs if job.camera.variant}),
     )
+
+
+def _profiles(workshop: Workshop) -> list[tuple[str, str]]:
+    """The tolerance profiles by name and title; one that cannot be read is still there to be chosen, and mended."""
+    found = []
+    for name in workshop.profile_names():
+        try:
+            found.append((name, f"{name}: {profile_named(workshop, name).title}"))
+        except BadProfile:
+            found.append((name, f"{name} (cannot be read)"))
+    return found
 
 
 def _default(workshop: Workshop) -> str:
