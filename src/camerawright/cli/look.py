@@ -27,10 +27,10 @@ def jobs(ctx: typer.Context, as_json: Json = False) -> None:
     Example:
       camerawright jobs
     """
-    from camerawright.stages.bench import bench
+    from camerawright.stages.bench import at_a_glance
 
     with workshop_of(ctx) as workshop:
-        benches = [bench(workshop, job.id) for job in workshop.jobs()]
+        benches = [at_a_glance(workshop, job) for job in workshop.jobs()]
         if as_json:
             tell_json([_short_json(here) for here in benches])
         elif not benches:

@@ -1,6 +1,6 @@
 """A job as it lies on the bench: its state, what is known of its kind, and the way back."""
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
@@ -10,6 +10,7 @@ from camerawright.journal.rules import Known, Problem, joint_text, problems, pro
 from camerawright.journal.state import State, fold
 from camerawright.refit.learning import Lore, carried_over, learned
 from camerawright.refit.way_back import Contradiction, Waiting, WayBack, way_back
+from camerawright.stages.remembered import Remembered
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
 
@@ -108,21 +109,38 @@ def bench(workshop: Workshop, job_id: str, *, now: datetime | None = None) -> Be
         If there is no such job.
     """
     job = workshop.job(job_id)
-    state = fold(workshop.journal(job.id))
-    return _computed(job, state, lore_of(workshop, job), now or datetime.now(UTC))
+    return _computed(job, state_of(workshop, job), lore_of(workshop, job), now or datetime.now(UTC))
+
+
+def at_a_glance(workshop: Workshop, job: Job, *, now: datetime | None = None) -> Bench:
+    """The same without what other jobs taught: for a list of many jobs."""
+    return _computed(job, state_of(workshop, job), learned(()), now or datetime.now(UTC))
+
+
+_STATES: Remembered[State] = Remembered(n_most=1024)
+_LORES: Remembered[Lore] = Remembered(n_most=64)
+
+
+def state_of(workshop: Workshop, job: Job) -> State:
+    """The fold of a job's journal."""
+    entries = workshop.journal(job.id)
+    return _STATES.get((workshop.folder, job.id), (entries,), lambda: fold(entries))
 
 
 def lore_of(workshop: Workshop, job: Job) -> Lore:
     """What the other jobs of this variant taught, and what those of its sister variants carry over."""
     others = [other for other in workshop.jobs_of_variant(job.camera.variant_key) if other.id != job.id]
-    lore = learned(_states(workshop, others))
+    lore = _lore(workshop, others)
     for name, jobs in _sisters(workshop, job).items():
-        lore = carried_over(lore, learned(_states(workshop, jobs)), name)
+        lore = carried_over(lore, _lore(workshop, jobs), name)
     return lore
 
 
-def _states(workshop: Workshop, jobs: Iterable[Job]) -> list[tuple[str, State]]:
-    return [(job.id, fold(workshop.journal(job.id))) for job in jobs]
+def _lore(workshop: Workshop, jobs: Sequence[Job]) -> Lore:
+    """What some jobs taught, oldest first."""
+    states = tuple(state_of(workshop, job) for job in jobs)
+    ids = tuple(job.id for job in jobs)
+    return _LORES.get((workshop.folder, ids), states, lambda: learned(list(zip(ids, states, strict=True))))
 
 
 def _sisters(workshop: Workshop, job: Job) -> dict[str, list[Job]]:

@@ -15,7 +15,7 @@ from camerawright.journal.entries import Entry, in_order, written
 from camerawright.store.refused import Refused, Stale
 from camerawright.store.tables import ENTRY
 
-_CACHED_JOURNALS: Final = 64
+_CACHED_ENTRIES: Final = 100_000  # about 200 MB
 _IDS_A_QUERY: Final = 500
 
 
@@ -145,6 +145,6 @@ class Journals:
             if last >= self._read.get(n_job, (0, ()))[0]:  # another thread may have read further meanwhile
                 self._read[n_job] = (last, entries)
                 self._read.move_to_end(n_job)
-            while len(self._read) > _CACHED_JOURNALS:
+            while len(self._read) > 1 and sum(len(read) for _, read in self._read.values()) > _CACHED_ENTRIES:
                 self._read.popitem(last=False)
         return entries

@@ -6,8 +6,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.journal.entries import Refitted, Removed
-from camerawright.journal.state import fold
-from camerawright.stages.bench import Bench, bench
+from camerawright.stages.bench import Bench, at_a_glance
 from camerawright.store.workshop import Workshop
 from camerawright.web.render import page, workshop_of
 from camerawright.workshop.rows import Job
@@ -37,21 +36,20 @@ def show(request: Request) -> Response:
 
 
 def _line(workshop: Workshop, job: Job) -> Line:
-    """Where one job stands. What is done needs no look at what its kind taught, and those are most."""
-    state = fold(workshop.journal(job.id))
-    if state.is_closed:
-        stage, next_step = ("handed back", "") if state.handed_back else ("closed", "to be handed back")
-        return Line(job=job, stage=stage, n_owed=len(state.open_promises), n_off=len(state.off), next_step=next_step)
-    at = bench(workshop, job.id)
-    return Line(job=job, stage=at.stage, n_owed=len(at.owed), n_off=len(state.off), next_step=_next(at))
+    """Where one job stands."""
+    at = at_a_glance(workshop, job)
+    return Line(job=job, stage=at.stage, n_owed=len(at.owed), n_off=len(at.state.off), next_step=_next(at))
 
 
 def _next(at: Bench) -> str:
-    """What an open job wants next."""
+    """What a job wants next."""
+    if at.state.handed_back:
+        return ""
+    if at.state.is_closed:
+        return "to be handed back"
     moves = [entry for entry in at.state.entries if isinstance(entry, Removed | Refitted)]
-    coming = at.lore.expected_next(at.state)
-    if moves and isinstance(moves[-1], Removed) and coming:
-        return f"next off: {coming.name}"
+    if moves and isinstance(moves[-1], Removed):
+        return f"last off: {moves[-1].part}"
     if at.way.steps:
         return f"next back: {at.way.steps[0].part.name}"
     if at.way.waiting:
