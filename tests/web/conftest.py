@@ -3,6 +3,7 @@
 import asyncio
 import re
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import date
 from html import unescape
@@ -77,7 +78,9 @@ class Browser:
             async with httpx.AsyncClient(transport=transport, base_url=ADDRESS, headers=self.headers) as client:
                 return await client.request(method, path, **more)
 
-        return asyncio.run(sent())
+        # In a thread of its own: the browser tests leave a running loop in this one.
+        with ThreadPoolExecutor(1) as pool:
+            return pool.submit(lambda: asyncio.run(sent())).result()
 
     def get(self, path: str, **more: Any) -> httpx.Response:
         """Open a page."""
