@@ -26,13 +26,14 @@ _GUARD_S = 4e-3  # edges and bounces are not dark
 
 @dataclass(frozen=True)
 class Coupling:
-    """What undoes the input's high-pass: `a` in 1/s, `b` in 1/s², their covariance, and the dark left over.
+    """What undoes the input's high-pass: `a` [1/s], `b` [1/s²], and `e` [1/s²], the converter's own zero times -b.
 
-    `residual` are the dark stretches, undone and with their baseline taken off, at about 2 kHz.
+    `covariance` is theirs, shape (3, 3).
     """
 
     a: float
     b: float
+    e: float
     covariance: Floats
 
     @property
@@ -43,16 +44,19 @@ class Coupling:
         return tuple(pole / (2 * math.pi) for pole in poles)
 
 
-def integrals(y: Floats, dt_s: float) -> tuple[Floats, Floats]:
-    """Running first and second integral of a stretch, zero at its start, by the trapezium rule."""
+def terms(y: Floats, dt_s: float) -> Floats:
+    """What a, b and e stand before, shape (3, n): first and second integral of a stretch, and half its squared time.
+
+    Both integrals are zero at the start of the stretch, by the trapezium rule. A converter whose zero is off by o adds
+    o t²/2 to the second: one more unknown, common to the recording.
+    """
     once = _running(y, dt_s)
-    return once, _running(once, dt_s)
+    return np.stack([once, _running(once, dt_s), (np.arange(len(y)) * dt_s) ** 2 / 2])
 
 
-def undone(y: Floats, dt_s: float, coupling: Coupling) -> Floats:
+def undone(y: Floats, dt_s: float, a: float, b: float, e: float) -> Floats:
     """The light of a stretch, up to a straight line."""
-    once, twice = integrals(y, dt_s)
-    return np.asarray(y + coupling.a * once + coupling.b * twice)
+    return np.asarray(y + np.array([a, b, e]) @ terms(y, dt_s))
 
 
 def _running(y: Floats, dt_s: float) -> Floats:
@@ -69,7 +73,7 @@ def identify(level: Floats, rate_hz: float, spans: tuple[Span, ...]) -> Coupling
     after_s = _AFTER_S
     for _ in range(_PASSES):
         solution, covariance = _fitted(level, rate_hz, spans, after_s)
-        coupling = Coupling(max(0.0, float(solution[0])), float(solution[1]), covariance)
+        coupling = Coupling(max(0.0, float(solution[0])), float(solution[1]), float(solution[2]), covariance)
         slowest = 2 * math.pi * min(coupling.corners_hz)
         # dark long after the slowest pole has settled tells nothing, and its integrated noise pulls a and b down
         settled_s = float(np.clip(_SETTLED / max(slowest, 1e-3), _LEAST_AFTER_S, _AFTER_S))
@@ -80,18 +84,15 @@ def identify(level: Floats, rate_hz: float, spans: tuple[Span, ...]) -> Coupling
 
 
 def _fitted(level: Floats, rate_hz: float, spans: tuple[Span, ...], after_s: float) -> tuple[Floats, Floats]:
-    """(a, b) and their covariance from the dark up to a time after each firing."""
+    """(a, b, e) and their covariance from the dark up to a time after each firing."""
     width = max(1, round(rate_hz / _FIT_RATE_HZ))
     dt_s = width / rate_hz
     stretches = [_Stretch(level, rate_hz, width, spans, i, after_s) for i in range(len(spans))]
-    columns = [
-        (s.once[s.dark], s.twice[s.dark], s.y[s.dark], np.flatnonzero(s.dark).astype(np.float64) * dt_s)
-        for s in stretches
-    ]
-    solution, covariance = _solved(columns, n_poles=2)
+    columns = [(s.terms[:, s.dark], s.y[s.dark], np.flatnonzero(s.dark).astype(np.float64) * dt_s) for s in stretches]
+    solution, covariance = _solved(columns, 3)
     # poles of two RC stages are real: b is a²/4 at most, and noise may carry it somewhat beyond
     if solution[1] < 3 * math.sqrt(covariance[1, 1]) or solution[1] > solution[0] ** 2 or solution[0] < 0:
-        solution, covariance = _solved(columns, n_poles=1)
+        solution, covariance = _solved(columns, 1)
     return solution, covariance
 
 
@@ -114,30 +115,28 @@ class _Stretch:
         self.y = blocks.mean(axis=1)
         at_s = (start + (np.arange(n) + 0.5) * width) / rate_hz
         self.dark = (at_s < span.up_s - _GUARD_S) | (at_s > span.down_s + _GUARD_S)
-        once, twice = integrals(fine, 1 / rate_hz)
-        self.once = once.reshape(n, width).mean(axis=1)
-        self.twice = twice.reshape(n, width).mean(axis=1)
+        self.terms = terms(fine, 1 / rate_hz).reshape(3, n, width).mean(axis=2)
 
 
-def _solved(columns: list[tuple[Floats, Floats, Floats, Floats]], *, n_poles: int) -> tuple[Floats, Floats]:
-    """(a, b) and covariance, after taking each stretch's own straight line off all columns."""
+def _solved(stretches: list[tuple[Floats, Floats, Floats]], n_terms: int) -> tuple[Floats, Floats]:
+    """The first `n_terms` of (a, b, e), the rest zero, and their covariance; each stretch has its own straight line."""
     rows, targets = [], []
-    for once, twice, y, t in columns:
+    for parts, y, t in stretches:
         basis, _ = np.linalg.qr(np.column_stack([np.ones_like(t), t]))
-        block = np.column_stack([*[once, twice][:n_poles], y])
+        block = np.column_stack([*parts[:n_terms], y])
         block = block - basis @ (basis.T @ block)
         rows.append(-block[:, :-1])
         targets.append(block[:, -1])
+    scale = np.maximum(np.sqrt(np.sum(np.concatenate(rows) ** 2, axis=0)), 1e-300)
+    rows = [row / scale for row in rows]
     design, target = np.concatenate(rows), np.concatenate(targets)
-    scale = np.maximum(np.sqrt(np.sum(design**2, axis=0)), 1e-300)
-    solution, *_ = np.linalg.lstsq(design / scale, target, rcond=None)
-    scores = [(row / scale).T @ (part - (row / scale) @ solution) for row, part in zip(rows, targets, strict=True)]
-    inverse = np.linalg.pinv((design / scale).T @ (design / scale))
-    white = float(np.sum((target - (design / scale) @ solution) ** 2)) / max(1, len(target) - n_poles)
-    meat = sum((np.outer(score, score) for score in scores), start=np.zeros((n_poles, n_poles)))
-    meat = meat * len(scores) / max(1, len(scores) - 1) + white * np.linalg.inv(inverse)
-    full = np.zeros(2)
-    full[:n_poles] = solution / scale
-    covariance = np.zeros((2, 2))
-    covariance[:n_poles, :n_poles] = inverse @ meat @ inverse / np.outer(scale, scale)
+    solution, *_ = np.linalg.lstsq(design, target, rcond=None)
+    white = float(np.sum((target - design @ solution) ** 2)) / max(1, len(target) - n_terms)
+    # between stretches the noise is as it is found; within one it is at least white
+    scores = np.stack([row.T @ (part - row @ solution) for row, part in zip(rows, targets, strict=True)])
+    meat = scores.T @ scores * len(scores) / max(1, len(scores) - 1) + white * (design.T @ design)
+    inverse = np.linalg.pinv(design.T @ design)
+    full, covariance = np.zeros(3), np.zeros((3, 3))
+    full[:n_terms] = solution / scale
+    covariance[:n_terms, :n_terms] = inverse @ meat @ inverse / np.outer(scale, scale)
     return full, covariance

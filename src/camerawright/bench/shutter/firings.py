@@ -12,7 +12,8 @@ Floats = NDArray[np.float64]
 _BLOCK_S = 0.25e-3
 _STEP_BLOCKS = 4  # a step is the difference of two means over 1 ms: edges last about that, thumps are slower
 _OVER_NOISE = 7.0
-_OVER_REST = 0.3  # of the usual step: smaller ones are bounces, ticks and thumps
+_OVER_LARGEST = 0.25  # of the largest step: firings at different apertures may stand in one recording
+_OVER_NEAR, _NEAR_S = 0.3, 0.1  # of the largest step near by: smaller ones are droop, bounces, flicker and ticks
 _MERGE_S = 3e-3
 _MIN_DARK_S = 8e-3
 
@@ -94,9 +95,10 @@ def _edges(step: Floats) -> NDArray[np.intp]:
         raise NotMeasurable("the recording is silent", _ADVICE_QUIET)
     if largest < _OVER_NOISE * noise:
         raise NotMeasurable("no edge of light stands out of the noise", _ADVICE_QUIET)
-    peaks = _peaks(step, max(_OVER_NOISE * noise, 0.1 * largest))
-    usual = float(np.median(size[peaks][size[peaks] > 0.4 * largest]))
-    return _peaks(step, max(_OVER_NOISE * noise, _OVER_REST * usual))
+    peaks = _peaks(step, max(_OVER_NOISE * noise, _OVER_LARGEST * largest))
+    reach = round(_NEAR_S / _BLOCK_S)
+    near = [float(size[max(0, peak - reach) : peak + reach].max()) for peak in peaks]
+    return peaks[size[peaks] >= _OVER_NEAR * np.array(near)]
 
 
 def _peaks(step: Floats, least: float) -> NDArray[np.intp]:

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.shutter import health
-from camerawright.bench.shutter.coupling import Coupling, identify, integrals, undone
+from camerawright.bench.shutter.coupling import Coupling, identify, terms, undone
 from camerawright.bench.shutter.firings import Found, Span, find
 from camerawright.bench.shutter.noise import Noise, noise_of
 from camerawright.bench.shutter.pulse import ADVICE_EDGE, Pulse, Timed, measure_pulse
@@ -28,7 +28,6 @@ _GUARD_S = 4e-3  # first guess of how far an edge reaches from its middle
 U_CLOCK = 50e-6  # u of a crystal's rate, normal: 95 % are within 100 ppm. Common practice
 _NOISE_S = 0.1  # length of a piece of dark
 _NOISE_SEGMENTS = 120  # that many pieces tell the noise well enough
-_INTERPOLATION = 0.05  # u of a time between samples, in samples; the honesty test holds it
 
 
 @dataclass(frozen=True)
@@ -164,8 +163,8 @@ class _Window:
         stop_s = min(latest_s, span.down_s + 2 * _GUARD_S + dark_s)
         self.start, self.stop = round(start_s * rate_hz), round(stop_s * rate_hz)
         y = level[self.start : self.stop]
-        self.once, self.twice = integrals(y, 1 / rate_hz)
-        self.light = y + coupling.a * self.once + coupling.b * self.twice
+        self.terms = terms(y, 1 / rate_hz)
+        self.light = y + np.array([coupling.a, coupling.b, coupling.e]) @ self.terms
         at_s = (self.start + np.arange(len(y))) / rate_hz
         self.before = at_s < span.up_s - _GUARD_S
         self.after = at_s > span.down_s + 2 * _GUARD_S
@@ -215,7 +214,10 @@ def _noise(level: Floats, spans: tuple[Span, ...], coupling: Coupling, waveform:
             "there is no dark between the firings", "Leave a second of dark before and after each firing"
         )
     every = max(1, len(starts) // _NOISE_SEGMENTS)
-    pieces = [undone(dark[start : start + n_bins], 1 / rate_hz, coupling) for dark, start in starts[::every]]
+    pieces = [
+        undone(dark[start : start + n_bins], 1 / rate_hz, coupling.a, coupling.b, coupling.e)
+        for dark, start in starts[::every]
+    ]
     noise = noise_of(pieces, rate_hz, coupling)
     lsb = 2.0 ** (1 - waveform.bits) if waveform.bits else 0.0
     return replace(noise, density=np.maximum(noise.density, lsb**2 / 12))
@@ -280,7 +282,7 @@ class _Budget:
         lines = [
             BudgetLine("noise", u_noise, self.noise.n_segments, "A"),
             BudgetLine("level", self._level_doubt(one) * abs(timed.per_level_s)),
-            BudgetLine("timing", math.hypot(U_CLOCK * timed.value_s, _INTERPOLATION / self.waveform.rate_hz)),
+            BudgetLine("timing", math.hypot(U_CLOCK * timed.value_s, timed.u_between / self.waveform.rate_hz)),
             BudgetLine("AC model", self._u_coupling(timed.weights, one.window), kind="A"),
             BudgetLine("sensor lag", math.hypot(self.sensor.u_lag_s, bent_s)),
             BudgetLine("sensor linearity", self.sensor.u_bend * abs(timed.per_bend_s)),
@@ -295,7 +297,7 @@ class _Budget:
 
     def _u_coupling(self, weights: Floats, window: _Window) -> float:
         """What the uncertainty of a and b does to something linear in the light."""
-        moved = np.array([weights @ window.once, weights @ window.twice])
+        moved = window.terms @ weights
         return math.sqrt(max(0.0, float(moved @ self.coupling.covariance @ moved)))
 
     def _level_doubt(self, one: _Seen) -> float:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from camerawright.bench.contract import Json
-from camerawright.bench.shutter.coupling import integrals
+from camerawright.bench.shutter.coupling import undone
 from camerawright.recordings.sound import Waveform
 
 if TYPE_CHECKING:
@@ -97,8 +97,8 @@ def _undone(waveform: Waveform, record: Json, firing: Json) -> tuple[np.ndarray,
     stop = round((firing["at_s"] + firing["total_s"] + margin_s) * waveform.rate_hz)
     recorded = waveform.channel(record["input"]["channel"] - 1)[start:stop].astype(float)
     sign = -1 if record["input"]["is_inverted"] else 1
-    once, twice = integrals(sign * recorded, 1 / waveform.rate_hz)
-    light = sign * recorded + record["input"]["undo_a_per_s"] * once + record["input"]["undo_b_per_s2"] * twice
+    undo = (record["input"][key] for key in ("undo_a_per_s", "undo_b_per_s2", "undo_e_per_s2"))
+    light = undone(sign * recorded, 1 / waveform.rate_hz, *undo)
     n = len(light)
     t = np.arange(n) / waveform.rate_hz + start / waveform.rate_hz - firing["at_s"]
     dark = (t < -0.6 * margin_s) | (t > firing["total_s"] + 0.6 * margin_s)

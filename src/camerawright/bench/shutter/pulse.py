@@ -16,6 +16,7 @@ Floats = NDArray[np.float64]
 
 _FOOT = 0.1  # the level at which the total time is taken
 _SURELY_OPEN_S = 12e-3  # edges of leaf shutters last 4 ms at most: what is open for longer has a plateau
+_U_BETWEEN_FOOT, _U_BETWEEN_HALF, _U_BETWEEN_SUM = 0.06, 0.03, 0.01
 _STEEP = 0.15  # half the length of a crossing's parabola, in edge durations
 
 
@@ -32,6 +33,7 @@ class Timed:
     per_level_s: float
     per_bend_s: float
     per_lag2_1_s: float  # d(time) / d(lag²): what an equal lag of rise and fall leaves at a curved edge
+    u_between: float  # u of placing it between samples, in samples; the honesty test holds these
 
 
 @dataclass(frozen=True)
@@ -123,6 +125,7 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
             per_level * dt,
             per_bend * dt,
             per_lag2 / dt,
+            _U_BETWEEN_FOOT if _FOOT in (high[1], low[1]) else _U_BETWEEN_HALF,
         )
 
     effective = integral / level
@@ -148,6 +151,7 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
             -effective * dt,
             float(part @ (1 - part)) * dt,
             0.0,
+            _U_BETWEEN_SUM,
         ),
         opening=width_of((up[0.9], 0.9), (up[_FOOT], _FOOT)),
         closing=width_of((down[_FOOT], _FOOT), (down[0.9], 0.9)),

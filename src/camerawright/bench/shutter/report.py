@@ -26,6 +26,7 @@ def as_json(result: ShutterResult, comparison: Comparison | None = None) -> Json
             "corners_hz": list(result.coupling.corners_hz),
             "undo_a_per_s": result.coupling.a,
             "undo_b_per_s2": result.coupling.b,
+            "undo_e_per_s2": result.coupling.e,
             "sensor": result.sensor.name,
         },
         "compared": _comparison(comparison) if comparison else None,

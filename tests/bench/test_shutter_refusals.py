@@ -1,0 +1,142 @@
+"""What a shutter recording can suffer from: named in a refusal or a flag, never passed over."""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from camerawright.bench.contract import NotMeasurable
+from camerawright.bench.shutter.measure import ShutterResult, measure
+from camerawright.bench.shutter.simulate import Blades, Disturbance, Scene, SoundCard
+from tests.bench.scenes import RATE_HZ, recorded, scene, spoilt, waveform
+
+RNG = np.random.default_rng(7)
+T = np.arange(96_000) / RATE_HZ
+
+
+def _refused(made: Scene) -> NotMeasurable:
+    with pytest.raises(NotMeasurable) as caught:
+        measure(recorded(made)[0])
+    assert caught.value.advice
+    return caught.value
+
+
+def _flags(result: ShutterResult) -> str:
+    return " ".join([*result.flags, *(flag for firing in result.firings for flag in firing.flags)])
+
+
+@pytest.mark.parametrize(
+    ("samples", "reason"),
+    [
+        (np.zeros(96_000), "silent"),
+        (np.full(96_000, 0.3), "silent"),
+        (RNG.normal(0, 0.01, 96_000), "stands out of the noise"),
+        (0.2 * np.sin(2 * np.pi * 50 * T) + RNG.normal(0, 1e-3, 96_000), "stands out of the noise"),
+        (np.where(T > 1, 0.3, 0.0) + RNG.normal(0, 1e-3, 96_000), "no second one"),
+        (np.zeros(100), "too short"),
+    ],
+    ids=["silence", "a constant", "noise", "hum", "one edge", "a moment"],
+)
+def test_a_recording_without_firings_is_refused(samples: np.ndarray, reason: str) -> None:
+    with pytest.raises(NotMeasurable, match=reason):
+        measure(waveform(samples))
+
+
+@pytest.mark.parametrize("time_s", [1 / 8, 1 / 60, 1 / 500])
+@pytest.mark.parametrize("gain", [1.0, 0.5], ids=["at full scale", "turned down afterwards"])
+def test_a_clipped_recording_is_refused(time_s: float, gain: float) -> None:
+    made, _ = recorded(scene(time_s, card=SoundCard(plateau_fs=1.3)))
+    with pytest.raises(NotMeasurable, match="clipped"):
+        measure(waveform(gain * made.samples.astype(float)))
+
+
+def test_one_clipped_firing_does_not_spoil_the_others() -> None:
+    made, truths = recorded(scene(1 / 60, card=SoundCard(plateau_fs=0.6)))
+    samples = made.samples.astype(float)
+    second = slice(int((truths[1].at_s - 0.05) * RATE_HZ), int((truths[1].at_s + 0.05) * RATE_HZ))
+    samples[second] *= 2.2
+    result = measure(waveform(np.clip(samples, -1, 1 - 2**-15)))
+    assert len(result.firings) == 3
+    assert ["clipped" in skipped.reason for skipped in result.skipped] == [True]
+
+
+@pytest.mark.parametrize("f_hz", [100, 120])
+def test_mains_flicker_is_named_by_its_frequency(f_hz: float) -> None:
+    strong = spoilt(scene(1 / 8), Disturbance(flicker=0.3, flicker_hz=f_hz))
+    reason = _refused(strong).reason
+    assert f"flickers by 30 % at {f_hz:.0f} Hz" in reason or f"{f_hz:.0f} times a second" in reason
+    weak = measure(recorded(spoilt(scene(1 / 8), Disturbance(flicker=0.05, flicker_hz=f_hz)))[0])
+    assert f"at {f_hz:.0f} Hz, as a mains lamp does" in _flags(weak)
+    assert "flicker" in {line.name for line in weak.firings[0].effective.budget}
+
+
+@pytest.mark.parametrize("f_hz", [200, 1000, 20_000])
+def test_a_switched_lamp_is_refused_with_its_rate(f_hz: float) -> None:
+    reason = _refused(spoilt(scene(1 / 8), Disturbance(pwm_hz=f_hz))).reason
+    assert re.search(rf"switched on and off,? {f_hz:.0f} times", reason)
+
+
+@pytest.mark.parametrize("time_s", [1 / 8, 1 / 500])
+def test_equal_pulses_that_differ_are_called_automatic_gain(time_s: float) -> None:
+    result = measure(recorded(spoilt(scene(time_s), Disturbance(gain_per_firing=1.1)))[0])
+    assert "automatic gain" in _flags(result)
+
+
+@pytest.mark.parametrize("time_s", [1 / 8, 1 / 60, 1 / 500])
+def test_a_firing_deep_in_noise_is_refused(time_s: float) -> None:
+    assert _refused(scene(time_s, snr_db=14)).reason
+
+
+def test_firings_without_dark_between_them_are_refused() -> None:
+    assert "no dark" in _refused(scene(1 / 8, gap_s=0.012)).reason
+
+
+def test_too_few_samples_a_second_are_refused() -> None:
+    assert "too few" in _refused(scene(1 / 60, card=SoundCard(rate_hz=8000))).reason
+
+
+def test_a_firing_cut_off_at_either_end_is_left_out_and_the_others_are_measured() -> None:
+    made, truths = recorded(scene(1 / 8))
+    samples = made.samples.astype(float)
+    headless = measure(waveform(samples[int(truths[0].at_s * RATE_HZ) :]))
+    tailless = measure(waveform(samples[: int(truths[-1].at_s * RATE_HZ)]))
+    for result in (headless, tailless):
+        assert len(result.firings) == 3
+        assert "without a partner" in _flags(result)
+        assert result.firings[0].effective.value == pytest.approx(truths[0].effective_s, rel=1e-3)
+
+
+def test_a_lossy_file_widens_the_times_and_says_so() -> None:
+    made, _ = recorded(scene(1 / 60))
+    lossless, lossy = measure(made), measure(replace(made, is_lossy=True))
+    assert "lossy" in _flags(lossy)
+    assert lossy.firings[0].effective.u > 5 * lossless.firings[0].effective.u
+
+
+def test_a_bounce_that_opens_again_is_reported_with_its_height() -> None:
+    blades = Blades(overlap_deg=2.0, restitution=0.45)
+    result = measure(recorded(scene(1 / 60, blades=blades))[0])
+    assert "opens again after closing" in _flags(result)
+
+
+def test_a_switched_lamp_shorter_than_the_shutter_is_flagged_by_its_edges() -> None:
+    result = measure(recorded(spoilt(scene(1 / 500), Disturbance(pwm_hz=200)))[0])
+    assert all(any("faster than blades" in flag for flag in firing.flags) for firing in result.firings)
+
+
+def test_thumps_beside_the_firings_widen_the_interval_to_hold_the_truth() -> None:
+    made = spoilt(scene(1 / 125, n=6), Disturbance(thump=0.2, n_thumps=15))
+    waveform_, truths = recorded(made)
+    for firing in measure(waveform_).firings:
+        truth = min(truths, key=lambda t: abs(t.at_s - firing.at_s))
+        assert abs(firing.effective.value - truth.effective_s) < 1.5 * firing.effective.expanded_u
+
+
+def test_pops_and_steps_of_other_light_are_not_taken_for_firings() -> None:
+    made, truths = recorded(scene(1 / 60))
+    samples = made.samples.astype(float)
+    samples[10_000] += 0.2  # a pop
+    samples[150_000:] += 0.02  # the room's lamp goes on
+    result = measure(waveform(samples))
+    assert len(result.firings) == len(truths)
