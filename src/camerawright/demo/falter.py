@@ -56,7 +56,7 @@ def open_the_front(scene: Scene, *, ring_stop: str, turns: str) -> None:
 def open_the_shutter(scene: Scene) -> None:
     """From the cam ring down to the blades."""
     scene.say("marked", part="cam ring", mark="lug between the two pins, B notch at the wind lever, shutter released")
-    scene.remove("cam ring", cell="B1", made_of=("steel", "none"), soil=("old oil",), torque="free")
+    scene.remove("cam ring", assembly="shutter", cell="B1", made_of=("steel", "none"), soil=("old oil",), torque="free")
     scene.say(
         "cautioned",
         part="slow train",
@@ -65,6 +65,7 @@ def open_the_shutter(scene: Scene) -> None:
     )
     scene.remove(
         "slow train",
+        assembly="shutter",
         screws=("2 x M1.2 x 3 cheese",),
         shims=("1 x 0.10 under the left foot",),
         cell="B2",
@@ -77,6 +78,7 @@ def open_the_shutter(scene: Scene) -> None:
     scene.say("reminded", part="slow train", todo="hook the return spring outside the stud before the screws go in")
     scene.remove(
         "blade cover",
+        assembly="shutter",
         screws=("3 x M1.0 x 2 cheese", "1 x M1.0 x 1.4 cheese at pawl hole"),
         cell="B3",
         under=("slow train",),
@@ -86,6 +88,7 @@ def open_the_shutter(scene: Scene) -> None:
     )
     scene.remove(
         "shutter blades",
+        assembly="shutter",
         cell="B4",
         under=("blade cover",),
         made_of=("steel shutter blades", "chemical blacking"),
@@ -103,9 +106,12 @@ def open_the_shutter(scene: Scene) -> None:
 
 def close_the_shutter(scene: Scene) -> None:
     """Blades to cam ring."""
+    scene.say("lubricated", part="shutter blades", point="blades, both faces", amount="dry")
     scene.refit("shutter blades")
     scene.refit("blade cover")
     scene.answer("return spring", "hooked, pegwood held it")
+    scene.say("lubricated", part="slow train", point="pivots", amount="touch", lubricant="light synthetic oil")
+    scene.say("lubricated", part="slow train", point="pallet and teeth", amount="dry")
     scene.refit("slow train")
     scene.refit("cam ring")
     scene.answer("blades snap", "ten of ten, level and down")
@@ -113,6 +119,9 @@ def close_the_shutter(scene: Scene) -> None:
 
 def close_the_front(scene: Scene) -> None:
     """Speed ring to focus ring."""
+    scene.say(
+        "lubricated", part="front cell", point="focusing thread", amount="film", lubricant="helicoid grease, light"
+    )
     for part in ("speed ring", "retaining ring", "front cell", "focus ring"):
         scene.refit(part)
 

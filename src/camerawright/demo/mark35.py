@@ -31,6 +31,14 @@ def strip_halfway(scene: Scene) -> None:
         part="shutter dial",
         hazard="a 1.5 mm ball and its spring sit beneath: lift the dial with the body lying on its back, in a bag",
         escapes=True,
+        frees=["detent ball", "detent spring"],
+    )
+    scene.say(
+        "needs state",
+        part="shutter dial",
+        settings={"shutter": "released"},
+        moves="both",
+        reason="its pawl rides the cam",
     )
     scene.remove(
         "shutter dial",
@@ -38,10 +46,8 @@ def strip_halfway(scene: Scene) -> None:
         shims=("1 x 0.05 beneath",),
         cell="A3",
         made_of=("brass", "chrome plated with filled engraving"),
+        loose=("detent ball", "detent spring"),
         minutes=7,
-    )
-    scene.remove(
-        "detent ball and spring", cell="A4", under=("shutter dial",), made_of=("steel", "none"), soil=("dried grease",)
     )
     scene.say("marked", part="wind lever", mark="home against its stop, 4 o'clock")
     scene.remove(
@@ -57,6 +63,18 @@ def strip_halfway(scene: Scene) -> None:
     )
     scene.say("reminded", part="top plate", todo="solder the flash lead back on first")
     scene.say("reminded", part="top plate", todo="clean the beam splitter's face and the eyepiece")
+    scene.say(
+        "tension",
+        spring="second curtain",
+        act="let down",
+        turns=4.5,
+        direction="anticlockwise",
+        from_state="released, drum against its stop",
+    )
+    scene.say(
+        "tension", spring="first curtain", act="let down", turns=4, direction="anticlockwise", from_state="released"
+    )
+    scene.say("irreplaceable", part="beam splitter", reason="its half-silvering cannot be had again")
     scene.say("aid fitted", aid="rubber band", place="holds the curtain drum")
     scene.say(
         "ordered", first="rangefinder cover", then="beam splitter", reason="covers it and pins its frame", certain=True

@@ -47,6 +47,7 @@ class Scene:
         soil: tuple[str, ...] = (),
         place: str | None = None,
         torque: e.Torque | None = None,
+        loose: tuple[str, ...] = (),
         minutes: float = 2.5,
         **more: bool | str,
     ) -> Bench:
@@ -58,6 +59,7 @@ class Scene:
                 "part": part,
                 "fasteners": tuple(fastener(text) for text in screws),
                 "shims": tuple(shim(text) for text in shims),
+                "loose": tuple({"what": what} for what in loose),
                 "under": under,
                 "cell": cell,
                 "material": made_of[0],
@@ -82,6 +84,7 @@ class Scene:
                 "part": part,
                 "fasteners": removed.fasteners,
                 "shims": removed.shims,
+                "loose": removed.loose,
                 **more,
             }
         )
