@@ -66,6 +66,15 @@ def contradiction(constraints: Iterable[Constraint]) -> tuple[Constraint, ...]:
     return shortest
 
 
+def ring_with(new: Constraint, constraints: Iterable[Constraint]) -> tuple[Constraint, ...]:
+    """The shortest ring that a new constraint would close with those that hold already, or nothing."""
+    after: dict[str, list[Constraint]] = {}
+    for constraint in constraints:
+        after.setdefault(constraint.keys[0], []).append(constraint)
+    after[new.keys[0]] = [new]
+    return _ring(new.keys[0], after, limit=len(after) + 1)
+
+
 def _ring(start: str, after: dict[str, list[Constraint]], limit: int) -> tuple[Constraint, ...]:
     """The shortest ring through `start` of at most `limit` constraints."""
     reached: set[str] = set()

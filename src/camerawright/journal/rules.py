@@ -8,6 +8,7 @@ from typing import Any
 from camerawright.journal.entries import (
     CLOSING,
     AccountedFor,
+    AidFitted,
     AidTakenOut,
     Answered,
     Arrived,
@@ -26,7 +27,7 @@ from camerawright.journal.entries import (
     Tried,
     part_key,
 )
-from camerawright.journal.order import Constraint, constraints_said, contradiction
+from camerawright.journal.order import Constraint, constraints_said, ring_with
 from camerawright.journal.state import Joint, Part, State, fold, hardware
 
 CLOCK_SLACK = timedelta(minutes=5)
@@ -49,6 +50,7 @@ class Known:
     constraints: tuple[Constraint, ...] = ()
     marks_wanted: Mapping[str, str] = field(default_factory=dict)  # part key -> mark asked for
     shims_seen: Mapping[str, str] = field(default_factory=dict)  # part key -> where like joints had a shim
+    frees: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # part key -> what nothing holds once it moves
     back_first: Mapping[str, tuple[Constraint, ...]] = field(default_factory=dict)  # what bars a part's refit
     checks_first: Mapping[str, tuple[HoldPoint, ...]] = field(default_factory=dict)  # checks placed before a part
     clash: str | None = None  # why there is no way back
@@ -91,7 +93,7 @@ def _about_time(entry: Entry, now: datetime) -> Iterator[Problem]:
 
 
 def _about_closed(state: State, entry: Entry) -> Iterator[Problem]:
-    if state.is_closed and isinstance(entry, Removed | Refitted | Closed):
+    if state.is_closed and isinstance(entry, Removed | Refitted | AidFitted | Closed):
         yield _breaks("the job is closed", "undo the closing, or take the camera in again as a new job")
 
 
@@ -99,15 +101,29 @@ def _removal(state: State, entry: Removed, known: Known, now: datetime) -> Itera
     part = state.part(entry.part)
     if part.status == "off":
         yield _breaks(f"{part.name} is already off", "correct the earlier entry, or give this part a name of its own")
+    if part.status == "accounted for":
+        yield _breaks(f"{part.name} was accounted for", "if it turned up, undo that entry first")
     if part_key(entry.part) == CLOSING:
         yield _breaks(f"“{CLOSING}” stands for the closing of the job", "give the part another name")
+    yield from _covered(state, part, entry, known)
+    yield from _wrong_state(state, part, "removal")
+    yield from _mark_missing(part, known)
+    yield from _gets_free(state, part, entry, known)
+    if part.key in known.shims_seen and not entry.shims and entry.looked_beneath is None:
+        yield Problem(
+            what=f"did you look beneath {part.name}? A like joint had {known.shims_seen[part.key]}",
+            mend="look, and enter the shims or that there are none",
+        )
+
+
+def _covered(state: State, part: Part, entry: Removed, known: Known) -> Iterator[Problem]:
+    """What is still on and comes off first, by what is entered or known."""
     for cover in entry.under:
         if state.part(cover).status == "on":
             yield Problem(
                 what=f"{part.name} lies under {cover}, which is not off by the journal",
                 mend=f"enter the removal of {cover} first",
             )
-    yield from _wrong_state(state, part, "removal")
     under = {part_key(cover) for cover in entry.under}
     for constraint in (*known.constraints, *constraints_said(state)):
         first, then = constraint.keys
@@ -116,12 +132,6 @@ def _removal(state: State, entry: Removed, known: Known, now: datetime) -> Itera
                 what=f"{constraint.first} comes off before {part.name}: {constraint.reason}",
                 mend=f"take {constraint.first} off first",
             )
-    yield from _mark_missing(part, known)
-    if part.key in known.shims_seen and not entry.shims and entry.looked_beneath is None:
-        yield Problem(
-            what=f"did you look beneath {part.name}? A like joint had {known.shims_seen[part.key]}",
-            mend="look, and enter the shims or that there are none",
-        )
 
 
 def _mark_missing(part: Part, known: Known) -> Iterator[Problem]:
@@ -133,12 +143,32 @@ def _mark_missing(part: Part, known: Known) -> Iterator[Problem]:
             what=f"the reference mark of {part.name} is not noted: {'; '.join(wanted)}",
             mend="note the mark before the part moves",
         )
+    elif part.marks and not part.marks_now:
+        yield Problem(
+            what=f"{part.name} has been back since its reference mark was noted: {part.marks[-1].mark}",
+            mend="look whether it still holds, and note it again",
+        )
+
+
+def _gets_free(state: State, part: Part, entry: Removed, known: Known) -> Iterator[Problem]:
+    """What nothing holds any more is put away with this removal, or came off before."""
+    caught = {part_key(loose.what) for loose in entry.loose}
+    names = [name for caution in part.cautions for name in caution.frees]
+    for name in dict.fromkeys((*names, *known.frees.get(part.key, ()))):
+        key = part_key(name)
+        if state.part(name).status == "on" and not any(key in what or what in key for what in caught):
+            yield Problem(
+                what=f"{name} gets free when {part.name} moves",
+                mend="catch it, and enter it as a loose part with this removal, or say that there is none",
+            )
 
 
 def _refit(state: State, entry: Refitted, known: Known, now: datetime) -> Iterator[Problem]:
     part = state.part(entry.part)
     if part.status != "off":
-        yield _breaks(f"{part.name} is not off", _off_now(state))
+        gone = part.status == "accounted for"
+        what = f"{part.name} was accounted for" if gone else f"{part.name} is not off"
+        yield _breaks(what, "if it turned up, undo that entry first" if gone else _off_now(state))
         return
     yield from _not_ready(state, part, entry, now)
     if known.clash:
@@ -269,7 +299,7 @@ def _order(state: State, entry: Ordered, known: Known, now: datetime) -> Iterato
         return
     new = Constraint(first=entry.first, then=entry.then, reason=entry.reason)
     said = [c for c in (*known.constraints, *constraints_said(state)) if c.certain]
-    ring = contradiction([*said, new])
+    ring = ring_with(new, said)
     if ring:
         chain = "; ".join(f"{c.first} before {c.then} ({c.reason})" for c in ring)
         yield _breaks(f"that contradicts what is known: {chain}", "correct the one of these that is wrong first")
@@ -309,9 +339,40 @@ def _correction(state: State, entry: Corrected, known: Known, now: datetime) -> 
     if entry.entry not in {e.id for e in state.journal}:
         yield _breaks("no entry has that id", "list the journal for its ids")
         return
+    yield from _put_in_place(state, entry, known, now)
     for conflict in fold([*state.journal, entry]).conflicts:
         if conflict not in state.conflicts:
             yield _breaks(f"with that correction, {conflict}", "undo the later entry first")
+
+
+def _put_in_place(state: State, entry: Corrected, known: Known, now: datetime) -> Iterator[Problem]:
+    """What a correction puts in place is judged like a new entry, unless it only changes details of the old one."""
+    new = entry.becomes
+    if new is None:
+        return
+    stood = next((e for e in state.entries if e.id == entry.entry), None)
+    if any(e.id == entry.entry and isinstance(e, Corrected) for e in state.journal):
+        yield _breaks("a correction cannot become something else", "undo it, and correct the entry it names")
+        return
+    is_same = type(new) is type(stood) and _about(new) == _about(stood)
+    if is_same and not isinstance(new, Ordered):
+        return
+    check = _CHECKS.get(type(new))
+    if check:
+        yield from check(fold([*state.journal, entry.model_copy(update={"becomes": None})]), new, known, now)
+    if stood is not None and not is_same and isinstance(stood, Removed):
+        others = [e for e in state.entries if e.id != stood.id and _about(e) == _about(stood)]
+        if others:
+            kinds = ", ".join(dict.fromkeys(e.kind for e in others))
+            yield Problem(
+                what=f"{stood.part} stands in {len(others)} other entries too ({kinds})",
+                mend="correct those first, or say why they stay",
+            )
+
+
+def _about(entry: Entry | None) -> str:
+    """The part that an entry is about, if any."""
+    return part_key(getattr(entry, "part", ""))
 
 
 def closing(state: State) -> tuple[Problem, ...]:

@@ -88,6 +88,7 @@ class Part:
     refitted: Refitted | None = None
     awaiting: Awaited | None = None
     marks: tuple[Marked, ...] = ()
+    n_marks_used: int = 0  # of the marks: those noted before it last went back
     marks_wanted: tuple[MarkWanted, ...] = ()
     cautions: tuple[Cautioned, ...] = ()
     findings: tuple[Found, ...] = ()
@@ -97,6 +98,11 @@ class Part:
     tried: tuple[Tried, ...] = ()
     irreplaceable: str | None = None
     out: Mapping[Joint, int] = field(default_factory=dict)  # hardware still out, and not accounted for
+
+    @property
+    def marks_now(self) -> tuple[Marked, ...]:
+        """The marks noted since it last went back: earlier ones may no longer hold."""
+        return self.marks[self.n_marks_used :]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -110,7 +116,7 @@ class State:
     settings: Mapping[str, str]
     aids: tuple[AidFitted, ...]
     promises: tuple[Promise, ...]
-    answers: Mapping[str, Answered]
+    answers: Mapping[str, Answered]  # by promise; one that a later removal made void is not in it
     measured: tuple[Measured, ...]
     tension: Mapping[str, float]  # spring -> turns let down and not put back, clockwise as positive
     conflicts: tuple[str, ...]
@@ -207,6 +213,7 @@ class _Fold:
         self.aids: list[AidFitted] = []
         self.promises: list[Promise] = []
         self.answers: dict[str, Answered] = {}
+        self.promised: dict[str, list[str]] = {}  # part -> ids of what a removal of it makes owed again
         self.measured: list[Measured] = []
         self.tension: dict[str, float] = {}
         self.conflicts: list[str] = []
@@ -228,9 +235,7 @@ class _Fold:
             case Refitted():
                 self._refitted(entry)
             case AccountedFor():
-                part = self.of(entry.part)
-                status = "accounted for" if part["status"] == "off" else "on"
-                part.update(status=status, out={}, awaiting=None)
+                self._accounted_for(entry)
             case AidFitted():
                 self.aids.append(entry)
             case AidTakenOut():
@@ -244,7 +249,7 @@ class _Fold:
             case Tension():
                 self._tension(entry)
             case Closed():
-                self.is_closed = True
+                self._closed()
             case HandedBack():
                 self.handed_back = entry
             case _:
@@ -261,14 +266,20 @@ class _Fold:
             case Irreplaceable():
                 self.of(entry.part)["irreplaceable"] = entry.reason
             case Reminded() | HoldPoint():
-                if part_key(entry.part) != CLOSING:
-                    self.of(entry.part)
-                self.promises.append(entry)
+                self._promised(entry)
             case _ if said:
                 about = self.of(getattr(entry, "part"))  # noqa: B009 the table holds only entries about a part
                 about.setdefault(said, []).append(entry)
         if isinstance(entry, Found) and (entry.todo or entry.decision in {"repair", "replace", "make"}):
             self.promises.append(entry)
+
+    def _promised(self, entry: Reminded | HoldPoint) -> None:
+        if part_key(entry.part) != CLOSING:
+            self.of(entry.part)
+        self.promises.append(entry)
+        needs = entry.needs if isinstance(entry, HoldPoint) else ()
+        for name in needs or (entry.part,):
+            self.promised.setdefault(part_key(name), []).append(entry.id)
 
     def _set(self, settings: Mapping[str, str]) -> None:
         """Change some settings; two spellings are one."""
@@ -276,10 +287,38 @@ class _Fold:
             old = next((known for known in self.settings if part_key(known) == part_key(what)), what)
             self.settings[old] = how
 
+    def _accounted_for(self, entry: AccountedFor) -> None:
+        part = self.of(entry.part)
+        if part["status"] == "on" and not part["out"]:
+            self.conflicts.append(f"{part['name']} was accounted for while it was on, with nothing of it out")
+        status = "on" if part["status"] == "on" else "accounted for"
+        part.update(status=status, out={}, awaiting=None)
+
+    def _closed(self) -> None:
+        """A closing that the balance would have refused can only come from journals that were merged."""
+        self.is_closed = True
+        missing = [part["name"] for part in self.parts.values() if part["status"] == "off" or part["out"]]
+        missing += [aid.aid for aid in self.aids]
+        if missing:
+            self.conflicts.append(f"the job was closed while this was not settled: {', '.join(missing)}")
+
+    def _owe_again(self, key: str) -> None:
+        """What was done for the last refit of a part, or checked with it in place, is to be done again."""
+        for promise in self.promised.get(key, ()):
+            self.answers.pop(promise, None)
+
+    def _about_moving(self, name: str, act: str) -> None:
+        if self.is_closed:
+            self.conflicts.append(f"{name} {act} after the job was closed")
+
     def _removed(self, entry: Removed) -> None:
         part = self.of(entry.part)
+        self._about_moving(part["name"], "came off")
         if part["status"] == "off":
             self.conflicts.append(f"{part['name']} came off twice without going back in between")
+        elif part["status"] == "accounted for":
+            self.conflicts.append(f"{part['name']} came off after it was accounted for")
+        self._owe_again(part["key"])
         out = part["out"]
         for joint, count in hardware(entry).items():
             out[joint] = out.get(joint, 0) + count
@@ -288,6 +327,7 @@ class _Fold:
 
     def _refitted(self, entry: Refitted) -> None:
         part = self.of(entry.part)
+        self._about_moving(part["name"], "went back")
         if part["status"] != "off":
             self.conflicts.append(f"{part['name']} went back while it was {part['status']}")
         # What goes in beyond what came out is the rules' business: here it only fills what is out.
@@ -298,7 +338,7 @@ class _Fold:
                 out[joint] = left
             else:
                 out.pop(joint, None)
-        part.update(status="on", refitted=entry, awaiting=None)
+        part.update(status="on", refitted=entry, awaiting=None, n_marks_used=len(part.get("marks", ())))
 
     def finished(self) -> dict[str, Part]:
         """Every part, frozen."""

@@ -1,6 +1,6 @@
 """Where a check belongs: as soon as what it needs is back, and before anything that would have to come off again."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from camerawright.journal.entries import HoldPoint, part_key
@@ -9,14 +9,20 @@ from camerawright.journal.state import Part
 
 @dataclass(frozen=True, kw_only=True)
 class Placed:
-    """A check among the steps: the parts it follows and the parts it bars, as places in the list of parts."""
+    """A check among the steps: the parts it follows, those that go over its needs, and those it bars, as places."""
 
     hold: HoldPoint
     follows: tuple[int, ...]
+    over: frozenset[int]
     bars: tuple[int, ...]
 
 
-def placed(holds: Sequence[HoldPoint], parts: Sequence[Part], before: Sequence[Sequence[int]]) -> tuple[Placed, ...]:
+def placed(
+    holds: Sequence[HoldPoint],
+    parts: Sequence[Part],
+    before: Sequence[Sequence[int]],
+    over_on: Mapping[str, Collection[int]],
+) -> tuple[Placed, ...]:
     """Place every check among the parts that go back.
 
     Parameters
@@ -27,6 +33,8 @@ def placed(holds: Sequence[HoldPoint], parts: Sequence[Part], before: Sequence[S
         The parts that are off.
     before
         For each part, the parts that must be back first.
+    over_on
+        By key of a needed part that is on the camera: the parts that go over it.
 
     Notes
     -----
@@ -47,16 +55,13 @@ def placed(holds: Sequence[HoldPoint], parts: Sequence[Part], before: Sequence[S
             edges[need].add(node)
         upstream = _upstream(node, edges)
         named = index.get(part_key(hold.part))
-        over = _downstream(follows, after) - set(follows)
+        tops = [later for need in follows for later in after[need]]
+        tops += [top for need in hold.needs for top in over_on.get(part_key(need), ())]
+        over = frozenset(_downstream(tops, after))
         bars = sorted((over | ({named} if named is not None else set())) - upstream)
         edges[node].update(bars)
-        found.append(Placed(hold=hold, follows=follows, bars=tuple(bars)))
+        found.append(Placed(hold=hold, follows=follows, over=over, bars=tuple(bars)))
     return tuple(found)
-
-
-def n_to_come_off(follows: Sequence[int], back: Sequence[int], before: Sequence[Sequence[int]]) -> int:
-    """How many of the parts that are back would have to come off again to reach what a failed check is about."""
-    return len((_downstream(follows, _successors(before)) - set(follows)) & set(back))
 
 
 def _successors(before: Sequence[Sequence[int]]) -> list[list[int]]:

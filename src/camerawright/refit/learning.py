@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from functools import cached_property
 from itertools import pairwise
-from statistics import median
+from statistics import fmean, median, variance
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,15 +71,6 @@ class Sequences:
         """Column of each part."""
         return {key: i for i, key in enumerate(self.keys)}
 
-    def always_before(self, key: str) -> frozenset[str]:
-        """The parts that came off before this one in every job that had both off, and in one at least."""
-        if key not in self.index:
-            return frozenset()
-        here = self.places[:, [self.index[key]]]
-        both = ~np.isnan(self.places) & ~np.isnan(here)
-        before = both.any(axis=0) & ((self.places < here) | ~both).all(axis=0)
-        return frozenset(self.keys[i] for i in np.flatnonzero(before))
-
     def both_orders(self) -> frozenset[Pair]:
         """Pairs that came off in one order here and in the other there."""
         before = np.zeros((len(self.keys),) * 2, dtype=bool)
@@ -105,9 +96,29 @@ class Lore:
         touched = {part.key for part in state.parts.values() if part.removed is not None}
         return next((self.parts[key] for key in self.order if key not in touched), None)
 
-    def always_before(self, key: str) -> frozenset[str]:
-        """What came off before a part every time, those left out that are known to be free of it."""
-        return frozenset(k for k in self.sequences.always_before(key) if frozenset((k, key)) not in self.free)
+    def always_before(self, keys: Sequence[str], among: Iterable[str]) -> frozenset[str]:
+        """Which of `among` came off before one of some parts every time, and are not known to be free of it.
+
+        Part by part, and only among those not found yet: so 4,000 parts take milliseconds.
+        """
+        index, places = self.sequences.index, self.sequences.places
+        rest = np.array(sorted(index[key] for key in among if key in index), dtype=np.intp)
+        found: set[str] = set()
+        for key in keys:
+            if key not in index or not rest.size:
+                continue
+            here, there = places[:, [index[key]]], places[:, rest]
+            before = (there < here).any(axis=0) & ~(there > here).any(axis=0)  # NaN compares false both ways
+            new = [i for i in rest[before] if frozenset((self.sequences.keys[i], key)) not in self.free]
+            found.update(self.sequences.keys[i] for i in new)
+            rest = rest[~np.isin(rest, new)] if new else rest
+        return frozenset(found)
+
+    @cached_property
+    def relative_variance(self) -> float | None:
+        """The mean relative variance of the times of those parts that came off more than once."""
+        scatters = [variance(p.minutes) / fmean(p.minutes) ** 2 for p in self.parts.values() if len(p.minutes) > 1]
+        return fmean(scatters) if scatters else None
 
 
 def learned(journals: Sequence[tuple[str, State]]) -> Lore:

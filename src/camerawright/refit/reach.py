@@ -1,9 +1,8 @@
 """What must come off to reach a part: the smallest set, its order, its hazards and marks, and how long it takes."""
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
-from statistics import fmean
+from statistics import fmean, variance
 
 from camerawright.journal.entries import part_key
 from camerawright.journal.order import Constraint
@@ -68,11 +67,10 @@ def reach(target: str, lore: Lore, state: State) -> Reach | None:
     key = part_key(target)
     if key not in lore.parts:
         return None
-    on = {k for k in lore.parts if state.part(k).status == "on"}
+    on = {k for k in lore.parts if k not in state.parts or state.parts[k].status == "on"}
     why = _closure(key, lore.constraints)
     needed = {k: constraint for k, constraint in why.items() if k in on}
-    anchors = {key, *needed}
-    assumed = (on & frozenset().union(*map(lore.always_before, anchors))) - anchors
+    assumed = lore.always_before([key, *needed], on - {key, *needed})
     place = {k: i for i, k in enumerate(lore.order)}
     chosen = sorted({*needed, *assumed}, key=lambda k: (place[k], k))
     parts = [
@@ -84,7 +82,7 @@ def reach(target: str, lore: Lore, state: State) -> Reach | None:
         for k in _in_order(chosen, lore.constraints)
     ]
     parts.append(ToComeOff(part=lore.parts[key], reason="the part itself", certain=True))
-    minutes, u_minutes, untimed = _expected_minutes([item.part for item in parts], lore.parts)
+    minutes, u_minutes, untimed = _expected_minutes([item.part for item in parts], lore.relative_variance)
     return Reach(
         target=lore.parts[key].name, parts=tuple(parts), minutes=minutes, u_minutes=u_minutes, untimed=tuple(untimed)
     )
@@ -120,12 +118,8 @@ def _in_order(keys: list[str], constraints: tuple[Constraint, ...]) -> list[str]
     return keys if order is None else [keys[i] for i in order]
 
 
-def _expected_minutes(
-    parts: list[PartLore], known: Mapping[str, PartLore]
-) -> tuple[float | None, float | None, list[str]]:
+def _expected_minutes(parts: list[PartLore], relative: float | None) -> tuple[float | None, float | None, list[str]]:
     """Sum of the mean times, its standard uncertainty, and the names of the parts without one."""
-    scatters = [_variance(p.minutes) / fmean(p.minutes) ** 2 for p in known.values() if len(p.minutes) > 1]
-    relative = fmean(scatters) if scatters else None
     timed = [p for p in parts if p.minutes]
     untimed = [p.name for p in parts if not p.minutes]
     if not timed:
@@ -134,15 +128,9 @@ def _expected_minutes(
     variances = []
     for p in timed:
         if len(p.minutes) > 1:
-            variances.append(_variance(p.minutes) * (1 + 1 / len(p.minutes)))
+            variances.append(variance(p.minutes) * (1 + 1 / len(p.minutes)))
         elif relative is not None:
             variances.append(2 * relative * p.minutes[0] ** 2)
         else:
             return total, None, untimed
     return total, math.sqrt(sum(variances)), untimed
-
-
-def _variance(minutes: tuple[float, ...]) -> float:
-    """Of single times about their mean. [min²]"""
-    middle = fmean(minutes)
-    return sum((minute - middle) ** 2 for minute in minutes) / (len(minutes) - 1)

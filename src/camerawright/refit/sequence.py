@@ -89,7 +89,8 @@ def best_order(before: Sequence[Sequence[int]], traits: Sequence[Traits], *, at_
     Notes
     -----
     A step that asks for nothing but what is in hand is always done next: it costs nothing there, and taking it out of
-    its later place can only save a change. Of orders that cost the same, the one nearest to 0, 1, 2 ... is taken.
+    its later place can only save a change. Of orders that cost the same, one near to 0, 1, 2 ... is taken, and
+    that one itself where nothing is asked for.
     """
     n = len(before)
     plan = _Plan(before, traits, at_once)
@@ -128,8 +129,11 @@ class _Plan:
     def worth_trying(self, beginning: _Beginning, *, every: bool) -> Sequence[int]:
         """The next steps that can matter; unless `every`, the first of each kind will do."""
         kinds: dict[_Hand, int] = {}
+        due = next((step for step in beginning.ready if step in self.at_once), None)
+        if due is not None:
+            return (due,)
         for step in beginning.ready:
-            if step in self.at_once or _after(beginning.hand, self.asked[step]) == beginning.hand:
+            if _after(beginning.hand, self.asked[step]) == beginning.hand:
                 return (step,)
             kinds.setdefault(self.asked[step], step)
         return beginning.ready if every else tuple(kinds.values())

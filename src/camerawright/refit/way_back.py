@@ -5,7 +5,7 @@ marked *assumed*: what came off later goes back earlier. An assumed reason yield
 the two parts were declared independent, and where two strip-downs of the variant disagree.
 """
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from heapq import heappop, heappush
@@ -14,7 +14,7 @@ from camerawright.journal.entries import Awaited, HoldPoint, part_key
 from camerawright.journal.order import Constraint, Pair, contradiction
 from camerawright.journal.rules import waits
 from camerawright.journal.state import Part
-from camerawright.refit.holds import Placed, n_to_come_off, placed
+from camerawright.refit.holds import Placed, placed
 from camerawright.refit.sequence import Order, Traits, best_order
 
 LATEST = datetime.max.replace(tzinfo=UTC)
@@ -110,6 +110,7 @@ def way_back(
     free: frozenset[Pair] = frozenset(),
     now: datetime = LATEST,
     holds: Sequence[HoldPoint] = (),
+    back: Sequence[Part] = (),
 ) -> WayBack:
     """Order the refit of everything that is off.
 
@@ -125,6 +126,8 @@ def way_back(
         When: a wait that has an end is over after it.
     holds
         Checks that nobody has passed yet.
+    back
+        Parts that came off and are back: a check that needs one of them still bars what goes over it.
 
     Raises
     ------
@@ -142,18 +145,61 @@ def way_back(
     parts = list(reversed(off))
     index = {part.key: i for i, part in enumerate(parts)}
     certain: list[dict[int, Constraint]] = [{} for _ in parts]  # certain[i][j]: j must be back before i
-    for constraint in constraints:
+    surely = [constraint for constraint in constraints if constraint.certain]
+    for constraint in surely:
         first, then = (index.get(key) for key in constraint.keys)
-        if constraint.certain and first is not None and then is not None and first != then:
+        if first is not None and then is not None and first != then:
             certain[first].setdefault(then, constraint)
     stable = stable_order(certain)
     if stable is None:
         raise Contradiction(contradiction(c for bonds in certain for c in bonds.values()))
     after = _direct_bonds(parts, certain, stable, free)
     before = [[index[bond.keys[1]] for bond in after[i]] for i in range(len(parts))]
-    checks = placed(holds, parts, before)
+    checks = placed(holds, parts, before, _over_what_is_on(holds, parts, back, surely, free)) if holds else ()
     best = _with_checks(parts, before, checks)
-    return _laid_out(parts, after, best, _Checks(checks, before), now)
+    return _laid_out(parts, after, best, checks, now)
+
+
+def _over_what_is_on(
+    holds: Sequence[HoldPoint],
+    parts: Sequence[Part],
+    back: Sequence[Part],
+    surely: Sequence[Constraint],
+    free: frozenset[Pair],
+) -> dict[str, set[int]]:
+    """By key of a needed part that is on: which parts that are off go over it, surely or by the order of removal."""
+    index = {part.key: i for i, part in enumerate(parts)}
+    covers: dict[str, list[str]] = {}
+    lies_on: dict[str, list[str]] = {}
+    for first, then in (constraint.keys for constraint in surely):
+        covers.setdefault(then, []).append(first)
+        lies_on.setdefault(first, []).append(then)
+    came_off = {part.key: part.n_removal for part in back}
+    over_on = {}
+    for key in {part_key(need) for hold in holds for need in hold.needs} - set(index):
+        over = _reached(key, covers)
+        beneath = _reached(key, lies_on)
+        over |= {
+            part.key
+            for part in parts
+            if part.n_removal < came_off.get(key, -1)
+            and part.key not in beneath
+            and frozenset((part.key, key)) not in free
+        }
+        over_on[key] = {index[cover] for cover in over if cover in index}
+    return over_on
+
+
+def _reached(key: str, neighbours: Mapping[str, Sequence[str]]) -> set[str]:
+    """Everything that lies over a part, over what covers it, and so on; or beneath."""
+    seen: set[str] = set()
+    stack = [key]
+    while stack:
+        for neighbour in neighbours.get(stack.pop(), ()):
+            if neighbour not in seen:
+                seen.add(neighbour)
+                stack.append(neighbour)
+    return seen
 
 
 def _with_checks(parts: list[Part], before: list[list[int]], checks: Sequence[Placed]) -> Order:
@@ -237,16 +283,8 @@ def _assumed(part: Part, back_first: Part) -> Constraint:
     )
 
 
-@dataclass(frozen=True)
-class _Checks:
-    """The placed checks, and the bonds that say what comes off again."""
-
-    placed: Sequence[Placed]
-    before: Sequence[Sequence[int]]
-
-
 def _laid_out(
-    parts: list[Part], after: dict[int, tuple[Constraint, ...]], best: Order, checks: _Checks, now: datetime
+    parts: list[Part], after: dict[int, tuple[Constraint, ...]], best: Order, checks: Sequence[Placed], now: datetime
 ) -> WayBack:
     """What can go on now, in order, and what waits."""
     steps: list[Step] = []
@@ -257,7 +295,7 @@ def _laid_out(
     back: list[int] = []
     for i in best.steps:
         if i >= len(parts):
-            check = checks.placed[i - len(parts)]
+            check = checks[i - len(parts)]
             waits_too = any(parts[need].key in held_parts for need in check.follows)
             found.append((check, list(back), len(steps), waits_too))
             held_checks += [check] if waits_too else []
@@ -272,7 +310,6 @@ def _laid_out(
         else:
             steps.append(Step(part=part, after=after[i]))
             back.append(i)
-    everything = list(range(len(parts)))
     return WayBack(
         steps=tuple(steps),
         waiting=tuple(waiting),
@@ -280,8 +317,8 @@ def _laid_out(
             Check(
                 hold=check.hold,
                 before=steps[n_before].part if n_before < len(steps) else None,
-                n_off_now=n_to_come_off(check.follows, done, checks.before),
-                n_off_last=n_to_come_off(check.follows, everything, checks.before),
+                n_off_now=len(check.over.intersection(done)),
+                n_off_last=len(check.over),
                 bars=tuple(parts[i] for i in check.bars),
                 is_waiting=waits_too,
             )

@@ -89,6 +89,12 @@ class Bench:
         lore = self.lore.parts.get(part_key(name))
         return tuple(dict.fromkeys((*here, *(lore.cautions if lore else ()))))
 
+    def frees(self, name: str) -> tuple[str, ...]:
+        """The springs, balls and pawls that nothing holds once this part moves."""
+        here = tuple(freed for caution in self.state.part(name).cautions for freed in caution.frees)
+        lore = self.lore.parts.get(part_key(name))
+        return tuple(dict.fromkeys((*here, *(lore.frees if lore else ()))))
+
     def escapes(self, name: str) -> bool:
         """Whether something may get loose when this part moves."""
         lore = self.lore.parts.get(part_key(name))
@@ -165,6 +171,7 @@ def _computed(job: Job, state: State, lore: Lore, now: datetime) -> Bench:
             free=lore.free | independent_pairs(state),
             now=now,
             holds=[promise for promise in state.open_promises if isinstance(promise, HoldPoint)],
+            back=[part for part in state.parts.values() if part.status == "on" and part.removed],
         )
     except Contradiction as contradiction:
         clash = str(contradiction)
@@ -173,6 +180,7 @@ def _computed(job: Job, state: State, lore: Lore, now: datetime) -> Bench:
         constraints=lore.constraints,
         marks_wanted={key: part.marks[0] for key, part in lore.parts.items() if part.marks},
         shims_seen={key: part.shims[0] for key, part in lore.parts.items() if part.shims},
+        frees={key: part.frees for key, part in lore.parts.items() if part.frees},
         back_first=way.back_first,
         checks_first=way.checks_first,
         clash=clash,

@@ -1,17 +1,21 @@
 """What is out and what is back, per place: screws, shims, loose parts and springs. Out less in, at any moment."""
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from pydantic import JsonValue
 
 from camerawright.journal.entries import AccountedFor, Refitted, Removed, part_key
-from camerawright.journal.state import State, hardware
+from camerawright.journal.state import Joint, State, hardware
 
 
 @dataclass(frozen=True, kw_only=True)
 class Line:
-    """One kind of hardware of one part: how many came out, went back, and were accounted for."""
+    """One kind of hardware of one part: how many came out, went back, and were accounted for.
+
+    What went in beyond what was out is `n_added`: a screw that had been missing, a new shim. It balances nothing.
+    """
 
     part: str
     kind: str  # "screw", "shim", "loose part"
@@ -20,6 +24,7 @@ class Line:
     n_out: int
     n_back: int
     n_accounted: int
+    n_added: int = 0
 
     @property
     def n_open(self) -> int:
@@ -54,25 +59,46 @@ class Ledger:
 
 def ledger(state: State) -> Ledger:
     """Count what went out and in, from the entries in force."""
-    counts: dict[tuple[str, str, str], list[int]] = {}
+    counts: dict[tuple[str, Joint], Counter[str]] = {}
     for entry in state.entries:
         if isinstance(entry, Removed | Refitted):
-            column = 0 if isinstance(entry, Removed) else 1
-            for (kind, what), count in hardware(entry).items():
-                counts.setdefault((part_key(entry.part), kind, what), [0, 0, 0])[column] += count
+            for joint, count in hardware(entry).items():
+                _count(counts.setdefault((part_key(entry.part), joint), Counter()), entry, count)
         elif isinstance(entry, AccountedFor):
-            for (key, _, _), numbers in counts.items():
+            for (key, _), numbers in counts.items():
                 if key == part_key(entry.part):
-                    numbers[2] += max(0, numbers[0] - numbers[1] - numbers[2])
+                    numbers["accounted"] += _open(numbers)
     lines = []
-    for (key, kind, what), (n_out, n_back, n_accounted) in counts.items():
+    for (key, (kind, what)), numbers in counts.items():
         part = state.part(key)
-        cell = part.removed.cell if part.removed else None
         lines.append(
-            Line(part=part.name, kind=kind, what=what, cell=cell, n_out=n_out, n_back=n_back, n_accounted=n_accounted)
+            Line(
+                part=part.name,
+                kind=kind,
+                what=what,
+                cell=part.removed.cell if part.removed else None,
+                n_out=numbers["out"],
+                n_back=numbers["back"],
+                n_accounted=numbers["accounted"],
+                n_added=numbers["added"],
+            )
         )
     springs = tuple(Spring(spring=spring, turns=turns) for spring, turns in state.tension.items())
     return Ledger(lines=tuple(lines), springs=springs)
+
+
+def _count(numbers: Counter[str], entry: Removed | Refitted, count: int) -> None:
+    """Book some alike hardware: out, or back as far as it was out, and the rest as added."""
+    if isinstance(entry, Removed):
+        numbers["out"] += count
+    else:
+        n_back = min(count, _open(numbers))
+        numbers["back"] += n_back
+        numbers["added"] += count - n_back
+
+
+def _open(numbers: Counter[str]) -> int:
+    return numbers["out"] - numbers["back"] - numbers["accounted"]
 
 
 def ledger_json(book: Ledger) -> dict[str, JsonValue]:
@@ -93,6 +119,7 @@ def _line_json(line: Line) -> JsonValue:
         "out": line.n_out,
         "back": line.n_back,
         "accounted_for": line.n_accounted,
+        "added": line.n_added,
         "open": line.n_open,
     }
 

@@ -56,7 +56,7 @@ def _step(here: Bench, n: int, part: Part, after: tuple[Constraint, ...]) -> Ref
         part=part,
         after=after,
         hazards=here.hazards(part.name),
-        marks=tuple(mark.mark for mark in part.marks),
+        marks=tuple(mark.mark for mark in part.marks_now or part.marks),
         reminders=tuple(promise_text(promise) for promise in owed if not isinstance(promise, HoldPoint)),
         hold_points=tuple(
             check.hold.check for check in here.way.checks if check.before is not None and check.before.key == part.key

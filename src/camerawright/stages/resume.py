@@ -57,26 +57,30 @@ def _loose(here: Bench) -> tuple[str, ...]:
     loose = []
     for part in here.state.off:
         put_away = {part_key(item.what) for item in part.removed.loose} if part.removed else set()
-        for caution in part.cautions:
-            loose += [
-                f"{name} (free since {part.name} came off)"
-                for name in caution.frees
-                if part_key(name) not in put_away and here.state.part(name).removed is None
-            ]
+        loose += [
+            f"{name} (free since {part.name} came off)"
+            for name in here.frees(part.name)
+            if part_key(name) not in put_away and here.state.part(name).removed is None
+        ]
     return tuple(loose)
 
 
 def _do_not_move(here: Bench) -> tuple[str, ...]:
     held = [f"{aid.aid}: {aid.place}" if aid.place else aid.aid for aid in here.state.aids]
     held += [f"{spring}: {abs(turns):g} turns are owed to it" for spring, turns in here.state.tension.items()]
-    for part in (*here.state.off, *(p for p in here.state.parts.values() if p.status == "on")):
+    for part in here.state.off:
         held += [
             f"{what} stays {how}: {need.reason}"
             for need in part.needs
             for what, how in need.settings.items()
-            if need.moves in {"refit", "both"} and part.status == "off" and here.state.setting(what) == how
+            if need.moves in {"refit", "both"} and _is_set(here, what, how)
         ]
     return tuple(dict.fromkeys(held))
+
+
+def _is_set(here: Bench, what: str, how: str) -> bool:
+    now_set = here.state.setting(what)
+    return now_set is not None and part_key(now_set) == part_key(how)
 
 
 def _timers(here: Bench) -> tuple[Timer, ...]:
@@ -85,12 +89,13 @@ def _timers(here: Bench) -> tuple[Timer, ...]:
         if part.awaiting:
             over = not waits(part.awaiting, here.now)
             timers.append(Timer(part=part.name, what=part.awaiting.awaiting, until=part.awaiting.until, is_over=over))
-        if part.tried and part.tried[-1].wait_until and part.status == "on":
-            last = part.tried[-1]
-            over = last.wait_until is not None and last.wait_until <= here.now
-            timers.append(
-                Timer(part=part.name, what=f"{last.fastener}: {last.rung}", until=last.wait_until, is_over=over)
-            )
+        for last in {part_key(tried.fastener): tried for tried in part.tried}.values():  # the last try of each
+            came_off_since = part.removed is not None and part.removed.at > last.at
+            if last.wait_until and not came_off_since:
+                over = last.wait_until <= here.now
+                timers.append(
+                    Timer(part=part.name, what=f"{last.fastener}: {last.rung}", until=last.wait_until, is_over=over)
+                )
     return tuple(timers)
 
 
