@@ -1,11 +1,19 @@
-"""Fasteners and shims as lines of text: the trade's spellings read as one, and what is unclear is refused."""
+"""Fasteners, shims and loose parts as lines of text: spellings read as one, and what is unclear is refused."""
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from camerawright.journal.entries import Fastener, Shim
-from camerawright.journal.notation import NotUnderstood, fastener, shim, written_fastener, written_shim
+from camerawright.journal.entries import Fastener, Loose, Shim
+from camerawright.journal.notation import (
+    NotUnderstood,
+    fastener,
+    loose,
+    shim,
+    written_fastener,
+    written_loose,
+    written_shim,
+)
 
 NAMES = st.text(min_size=1, max_size=30).map(str.strip).filter(bool)
 SIZES = st.one_of(
@@ -42,6 +50,18 @@ def test_every_fastener_reads_as_it_was_written(given_fastener: Fastener) -> Non
 )
 def test_every_shim_reads_as_it_was_written(given_shim: Shim) -> None:
     assert shim(written_shim(given_shim)) == given_shim
+
+
+@given(
+    st.builds(
+        Loose,
+        what=NAMES | st.sampled_from(["ball 1.5 mm", "stop at 3", "at", "x spring", '"at" at', "1 x ball", "at at at"]),
+        count=st.integers(1, 99),
+        place=st.none() | NAMES | st.sampled_from(["NE", "at", "the rim at 3", '"']),
+    )
+)
+def test_every_loose_part_reads_as_it_was_written(given_loose: Loose) -> None:
+    assert loose(written_loose(given_loose)) == given_loose
 
 
 @pytest.mark.parametrize(
@@ -102,6 +122,19 @@ def test_shims_are_read(text: str, expected: Shim) -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("1 x ball 1.5 mm", Loose(what="ball 1.5 mm")),
+        ("two detent springs at the dial rim", Loose(what="detent springs", count=2, place="the dial rim")),
+        ("3×pawl", Loose(what="pawl", count=3)),
+        ('1 x "stop at 3" at the cam', Loose(what="stop at 3", place="the cam")),
+    ],
+)
+def test_loose_parts_are_read(text: str, expected: Loose) -> None:
+    assert loose(text) == expected
+
+
+@pytest.mark.parametrize(
     ("text", "place"),
     [
         ("", ""),
@@ -129,3 +162,11 @@ def test_an_unclear_fastener_is_refused_with_its_place_and_an_example(text: str,
 def test_an_unclear_shim_is_refused_with_an_example(text: str) -> None:
     with pytest.raises(NotUnderstood, match=r"1 x 0\.10 NE corner"):
         shim(text)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "ball 1.5 mm", "1 x", "0 x ball", "100 x ball", '1 x "ball" loose', "1 x " + "b" * 121]
+)
+def test_an_unclear_loose_part_is_refused_with_an_example(text: str) -> None:
+    with pytest.raises(NotUnderstood, match=r"1 x ball 1\.5 mm"):
+        loose(text)

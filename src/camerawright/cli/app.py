@@ -8,17 +8,26 @@ from typing import Annotated
 import typer
 
 from camerawright.cli import (
+    bonds,
     clean,
+    closing,
+    differences,
     intake,
     journal,
+    ledger,
     look,
+    machine,
     measure,
     papers,
     promises,
+    reach,
     readings,
     refit,
+    resume,
+    seized,
     strip,
     upkeep,
+    variant,
 )
 from camerawright.cli.shell import Commands
 
@@ -71,9 +80,36 @@ def root(
     ctx.obj = workshop
 
 
-app.add_typer(measure.app, name="measure")
-for _module in (intake, look, readings, strip, promises, clean, refit, journal, papers, upkeep):
-    app.add_typer(_module.commands)
+_measuring = typer.Typer()
+_measuring.add_typer(measure.app, name="measure", short_help="Measure a recording, without a job.")
+
+STAGES = {
+    "Taking in and looking up": (
+        intake.commands,
+        look.commands,
+        resume.commands,
+        variant.commands,
+        differences.commands,
+    ),
+    "Measuring": (_measuring, readings.commands),
+    "Strip-down": (reach.commands, strip.commands, seized.commands),
+    "Hazards, order and state": (bonds.commands, machine.commands),
+    "What is owed": (promises.commands, ledger.commands),
+    "Cleaning and lubrication": (clean.commands,),
+    "Refit": (refit.commands,),
+    "Closing and handing back": (closing.commands, papers.commands),
+    "The journal": (journal.commands,),
+    "The workshop": (upkeep.commands,),
+}
+"""The commands in the order of a job, under the headings that the help and `docs/commands.md` show."""
+
+for _stage, _groups in STAGES.items():
+    for _commands in _groups:
+        for _command in _commands.registered_commands:
+            _command.rich_help_panel = _stage
+        for _group in _commands.registered_groups:
+            _group.rich_help_panel = _stage
+        app.add_typer(_commands)
 
 
 def main() -> None:

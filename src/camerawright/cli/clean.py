@@ -4,8 +4,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from camerawright.cli.shell import JobId, Json, Overrule, Part, Say, entered, tell, tell_item, tell_json, workshop_of
-from camerawright.cli.wording import tell_entered
+from camerawright.cli.entering import Overrule, Say, enter
+from camerawright.cli.shell import JobId, Json, Part, tell, tell_item, tell_json, workshop_of
 
 if TYPE_CHECKING:
     from pydantic import JsonValue
@@ -104,5 +104,4 @@ def cleaned(
     Example:
       camerawright cleaned J3 "gear train" "ultrasonic bath, neutral detergent"
     """
-    with workshop_of(ctx) as workshop:
-        tell_entered(entered(workshop, job, "cleaned", part=part, route=route, overrule=overrule, say=say))
+    enter(ctx, job, "cleaned", part=part, route=route, overrule=overrule, say=say)

@@ -1,26 +1,14 @@
-"""The journal itself: notes, time and supplies, undoing and correcting, out to a file and in again."""
+"""The journal itself: notes, undoing and correcting, out to a file and in again."""
 
 import io
 import json
-import re
-from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from camerawright.cli.shell import (
-    JobId,
-    Overrule,
-    Say,
-    entered,
-    file_bytes,
-    tell,
-    tell_item,
-    tell_json,
-    workshop_of,
-    written_whole,
-)
+from camerawright.cli.entering import Overrule, Say, enter, entered
+from camerawright.cli.shell import JobId, file_bytes, tell, tell_item, tell_json, workshop_of, written_whole
 from camerawright.cli.wording import entry_line, tell_entered, tell_state
 
 if TYPE_CHECKING:
@@ -49,57 +37,7 @@ def note(
     Example:
       camerawright note J3 "been in before: glue on the cover screws"
     """
-    with workshop_of(ctx) as workshop:
-        tell_entered(entered(workshop, job, "noted", note=text, say=say))
-
-
-@commands.command()
-def worked(
-    ctx: typer.Context,
-    job: JobId,
-    minutes: Annotated[int, typer.Argument(metavar="MINUTES", help="Hands-on time.", show_default=False)],
-    task: Annotated[str, typer.Argument(metavar="TASK", help="What for.", show_default=False)],
-    say: Say = None,
-) -> None:
-    """Put hands-on time on the bill.
-
-    \b
-    Example:
-      camerawright worked J3 95 "shutter stripped, cleaned and set"
-    """
-    with workshop_of(ctx) as workshop:
-        tell_entered(entered(workshop, job, "worked", minutes=minutes, task=task, say=say))
-
-
-@commands.command()
-def supply(
-    ctx: typer.Context,
-    job: JobId,
-    item: Annotated[str, typer.Argument(metavar="ITEM", help="Part or material.", show_default=False)],
-    price: Annotated[str, typer.Argument(metavar="PRICE", help="Of one, like 4.50.", show_default=False)],
-    count: Annotated[int, typer.Option(metavar="N", help="How many.")] = 1,
-    say: Say = None,
-) -> None:
-    """Put a part or material on the bill.
-
-    The price is in the workshop's currency.
-
-    \b
-    Example:
-      camerawright supply J3 "light seal foam" 4.50 --count 2
-    """
-    price_minor = _minor(price)
-    with workshop_of(ctx) as workshop:
-        tell_entered(entered(workshop, job, "supplied", item=item, price_minor=price_minor, count=count, say=say))
-
-
-def _minor(price: str) -> int:
-    """A price in the minor unit; a decimal comma is read too."""
-    from camerawright.workshop.rows import CURRENCY_MINOR_DIGITS
-
-    if not re.fullmatch(rf"[0-9]{{1,8}}(?:[.,][0-9]{{1,{CURRENCY_MINOR_DIGITS}}})?", price.strip()):
-        raise typer.BadParameter(f"“{price}” is not a price; write it like 4.50", param_hint="PRICE")
-    return int(Decimal(price.strip().replace(",", ".")).scaleb(CURRENCY_MINOR_DIGITS))
+    enter(ctx, job, "noted", note=text, say=say)
 
 
 @commands.command()
@@ -269,8 +207,6 @@ def import_journal(
         here = bench(workshop, job)
     tell(f"{took.n_new} new, {took.n_known} there already")
     tell_state(here)
-    for conflict in here.state.conflicts:
-        tell_item("CONFLICT", conflict, indent=0)
 
 
 @files.command()

@@ -1,4 +1,4 @@
-"""Look jobs, cameras and variants up."""
+"""Look jobs and cameras up."""
 
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated
@@ -11,10 +11,9 @@ from camerawright.cli.wording import tell_next_back, tell_next_off, tell_state
 if TYPE_CHECKING:
     from pydantic import JsonValue
 
-    from camerawright.refit.learning import Lore, PartLore
     from camerawright.stages.bench import Bench
     from camerawright.store.workshop import Workshop
-    from camerawright.workshop.rows import Camera, Job
+    from camerawright.workshop.rows import Job
 
 commands = typer.Typer()
 
@@ -73,8 +72,6 @@ def show_job(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
             tell_item("off", part.name + (f", cell {cell}" if cell else ""))
         for owed in here.owed:
             tell_item("owed", f"{owed.part}: {owed.what}" + (f" [{owed.entry[:8]}]" if owed.entry else ""))
-        for conflict in here.state.conflicts:
-            tell_item("CONFLICT", conflict)
         if not here.state.is_closed:
             tell_next_off(here)
             tell_next_back(here)
@@ -143,42 +140,6 @@ def history(
                 tell_item(here.job.id, f"{here.job.visit.taken_in} {here.stage}{': ' + words if words else ''}")
 
 
-@commands.command()
-def variant(
-    ctx: typer.Context,
-    which: Annotated[
-        list[str], typer.Argument(metavar="JOB | MAKER MODEL [VARIANT]", help="A job, or a kind.", show_default=False)
-    ],
-    as_json: Json = False,
-) -> None:
-    """Show what earlier strip-downs taught about a variant.
-
-    Order, hazards, marks, shims, reminders and times.
-
-    \b
-    Examples:
-      camerawright variant J3
-      camerawright variant Orlmann "Falter 6x6"
-    """
-    from camerawright.journal.state import fold
-    from camerawright.refit.learning import learned
-    from camerawright.workshop.rows import Camera
-
-    if len(which) > 3:
-        raise typer.BadParameter("name a job, or maker, model and variant; quote names of several words")
-    with workshop_of(ctx) as workshop:
-        if len(which) == 1:
-            camera = workshop.job(which[0]).camera
-        else:
-            camera = Camera(maker=which[0], model=which[1], variant=which[2] if len(which) == 3 else "", serial="")
-        like = workshop.jobs_of_variant(camera.variant_key)
-        lore = learned([(job.id, fold(workshop.journal(job.id))) for job in like])
-        if as_json:
-            tell_json(_lore_json(camera, lore))
-        else:
-            _say_lore(camera, lore)
-
-
 def _short_json(here: "Bench") -> "dict[str, JsonValue]":
     """A job as it stands in a list."""
     return {
@@ -213,52 +174,3 @@ def job_json(workshop: "Workshop", here: "Bench") -> "dict[str, JsonValue]":
         "readings": [reading.model_dump(mode="json") for reading in here.state.measured],
         "conflicts": list(here.state.conflicts),
     }
-
-
-def _lore_json(camera: "Camera", lore: "Lore") -> "dict[str, JsonValue]":
-    return {
-        "maker": camera.maker,
-        "model": camera.model,
-        "variant": camera.variant,
-        "jobs": list(lore.jobs),
-        "order": [_part_json(lore.parts[key]) for key in lore.order],
-        "constraints": [{"first": c.first, "then": c.then, "reason": c.reason} for c in lore.constraints],
-        "independent": [[_named(lore, key) for key in sorted(pair)] for pair in sorted(lore.free, key=sorted)],
-    }
-
-
-def _named(lore: "Lore", key: str) -> str:
-    return lore.parts[key].name if key in lore.parts else key
-
-
-def _part_json(part: "PartLore") -> "dict[str, JsonValue]":
-    return {
-        "part": part.name,
-        "n_jobs": part.n_jobs,
-        "marks": list(part.marks),
-        "cautions": list(part.cautions),
-        "escapes": part.escapes,
-        "shims": list(part.shims),
-        "reminders": list(part.reminders),
-        "minutes": list(part.minutes),
-    }
-
-
-def _say_lore(camera: "Camera", lore: "Lore") -> None:
-    jobs = ", ".join(lore.jobs)
-    tell(f"{camera.title}: learned from {jobs}" if jobs else f"{camera.title}: nothing is known yet")
-    for n, key in enumerate(lore.order, start=1):
-        part = lore.parts[key]
-        tell_item(f"{n:>2}", part.name, indent=0, label_width=4)
-        for label, texts in (
-            ("CAUTION", part.cautions),
-            ("mark", part.marks),
-            ("shims", part.shims),
-            ("remind", part.reminders),
-            ("comes off", tuple(f"after {c.first}: {c.reason}" for c in lore.constraints if c.keys[1] == key)),
-        ):
-            for text in texts:
-                tell_item(label, text, indent=4)
-        if part.median_minutes is not None:
-            spread = f"{min(part.minutes):.1f} to {max(part.minutes):.1f}, " if len(part.minutes) > 1 else ""
-            tell_item("minutes", f"{part.median_minutes:.1f} ({spread}{len(part.minutes)} timed)", indent=4)

@@ -1,7 +1,7 @@
-"""The papers: certificate, refit sheet and bill as PDF."""
+"""The papers of a job as PDF."""
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 import typer
 
@@ -14,7 +14,9 @@ commands = typer.Typer()
 def papers(
     ctx: typer.Context,
     job: JobId,
-    which: Annotated[Literal["certificate", "refit", "bill"], typer.Argument(help="Which paper.", show_default=False)],
+    which: Annotated[
+        str | None, typer.Argument(metavar="[WHICH]", help="Which paper; left out, they are listed.")
+    ] = None,
     output: Annotated[
         Path | None,
         typer.Option(
@@ -22,16 +24,20 @@ def papers(
         ),
     ] = None,
 ) -> None:
-    """Write the certificate, the refit sheet or the bill as PDF.
+    """Write a paper as PDF: certificate, bill, refit sheet, cards.
 
     \b
-    Example:
+    Examples:
+      camerawright papers J3
       camerawright papers J3 certificate -o J3-certificate.pdf
     """
-    from camerawright.stages.papers import render_paper
+    from camerawright.stages.papers import PAPERS, render_paper
 
     with workshop_of(ctx) as workshop:
         job_id = workshop.job(job).id
+        if which is None:
+            tell("\n".join(PAPERS))
+            return
         pdf = render_paper(workshop, job_id, which)
     if output is not None and str(output) == "-":
         typer.get_binary_stream("stdout").write(pdf)

@@ -1,11 +1,12 @@
 """What is owed: reminders and hold points, and their answers."""
 
+from datetime import datetime
 from typing import Annotated
 
 import typer
 
-from camerawright.cli.shell import JobId, Overrule, Say, entered, workshop_of
-from camerawright.cli.wording import tell_entered
+from camerawright.cli.entering import Overrule, Say, enter
+from camerawright.cli.shell import JobId, workshop_of
 
 commands = typer.Typer()
 
@@ -23,6 +24,13 @@ def remind(
     job: JobId,
     part: PartOrClosing,
     todo: Annotated[str, typer.Argument(metavar="TODO", help="What is to be done then.", show_default=False)],
+    test: Annotated[
+        str | None, typer.Option(metavar="TEST", help="A bench test whose reading as left waits for it, too.")
+    ] = None,
+    due: Annotated[
+        datetime | None,
+        typer.Option(metavar="YYYY-MM-DD", formats=["%Y-%m-%d"], help="Not to be answered before that day."),
+    ] = None,
     say: Say = None,
 ) -> None:
     """Leave a reminder for when a part goes back.
@@ -33,9 +41,10 @@ def remind(
     Examples:
       camerawright remind J3 "lens board" "new light seal beneath"
       camerawright remind J3 closing "return the filter to its case"
+      camerawright remind J3 closing "fire it once more after its rest" --test shutter --due 2031-05-04
     """
-    with workshop_of(ctx) as workshop:
-        tell_entered(entered(workshop, job, "reminded", part=part, todo=todo, say=say))
+    due_day = due.date() if due else None
+    enter(ctx, job, "reminded", part=part, todo=todo, test=test, due=due_day, say=say)
 
 
 @commands.command()
@@ -57,8 +66,7 @@ def hold(
     Example:
       camerawright hold J3 "top cover" "flash fires at 1/25" --needs "shutter" --needs "flash lead"
     """
-    with workshop_of(ctx) as workshop:
-        tell_entered(entered(workshop, job, "hold point", part=part, check=check, needs=tuple(needs or ()), say=say))
+    enter(ctx, job, "hold point", part=part, check=check, needs=tuple(needs or ()), say=say)
 
 
 @commands.command()
@@ -87,4 +95,4 @@ def answer(
         raise typer.BadParameter("say which: the beginning of its id, or words of it", param_hint="WHICH")
     with workshop_of(ctx) as workshop:
         entry = promise_called(bench(workshop, job), which)
-        tell_entered(entered(workshop, job, "answered", entry=entry, answer=text, say=say, overrule=overrule))
+    enter(ctx, job, "answered", entry=entry, answer=text, say=say, overrule=overrule)

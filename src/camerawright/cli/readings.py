@@ -1,11 +1,11 @@
-"""A bench test for a job: measure, keep the recording, enter the reading."""
+"""A bench test for a job: measure, keep the recording, enter the reading; the profiles it is judged by."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from camerawright.cli.shell import JobId, Json, tell, tell_json, workshop_of
+from camerawright.cli.shell import JobId, Json, tell, tell_json, tell_table, workshop_of
 from camerawright.cli.wording import tell_entered
 
 if TYPE_CHECKING:
@@ -71,3 +71,19 @@ def _test_called(name: str) -> "BenchTest":
     raise Refused(
         f"bench test {name}", "there is none of that name", f"use {', '.join(test.name for test in CATALOGUE)}"
     )
+
+
+@commands.command()
+def profiles(ctx: typer.Context) -> None:
+    """List the tolerance profiles of the workshop.
+
+    They are files in its folder `profiles`, to be edited there.
+
+    \b
+    Example:
+      camerawright profiles
+    """
+    from camerawright.handbook.tolerances import read_profile
+
+    with workshop_of(ctx) as workshop:
+        tell_table([(name, read_profile(workshop.profile_path(name)).title) for name in workshop.profile_names()])

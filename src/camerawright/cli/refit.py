@@ -1,26 +1,23 @@
-"""The refit: the way back, what goes back, what waits or will not go back, and the closing."""
+"""The refit: the way back, what goes back, and what waits or will not go back."""
 
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from camerawright.cli.shell import (
-    REFUSED,
-    JobId,
-    Json,
+from camerawright.cli.entering import (
+    LooseParts,
     Overrule,
-    Part,
     Photo,
     Say,
-    entered,
-    kept_photo,
-    tell,
-    tell_item,
-    tell_json,
-    workshop_of,
+    Screws,
+    Shims,
+    Until,
+    end_given,
+    enter,
+    hardware_given,
 )
-from camerawright.cli.strip import Screws, Shims, hardware_given
-from camerawright.cli.wording import tell_entered, tell_next_back, tell_state, tell_step
+from camerawright.cli.shell import JobId, Json, Part, tell, tell_item, tell_json, workshop_of
+from camerawright.cli.wording import tell_checks, tell_next_back, tell_state, tell_step
 
 if TYPE_CHECKING:
     from camerawright.journal.order import Constraint
@@ -34,7 +31,8 @@ def refit(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
     """Show the way back: which part, in which order, with what.
 
     Every part that is off stands in the steps or among those that wait. A reason that rests only on the order of
-    removal says so.
+    removal says so. Each check stands where a failure costs the fewest parts, with what it would cost there and at
+    the end.
 
     \b
     Example:
@@ -52,11 +50,15 @@ def refit(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
         if here.known.clash:
             tell_item("STOP", here.known.clash, indent=0)
         for step in refit_steps(here):
+            tell_checks(here, step.part)
             cell = step.part.removed.cell if step.part.removed else None
             tell()
             tell_item(f"{step.n:>2}", f"{step.part.name}{f', cell {cell}' if cell else ''}", indent=0, label_width=4)
-            tell_step(step, indent=4)
+            tell_step(here, step, indent=4)
             _tell_after(step.after)
+        tell_checks(here, None)
+        if not here.way.is_proven:
+            tell("\nThe order keeps every reason; that none needs fewer changes is not proven.")
         _tell_waiting(here)
         if here.owed:
             tell("\nOwed")
@@ -66,11 +68,14 @@ def refit(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
 
 
 def _tell_waiting(here: "Bench") -> None:
-    if here.way.waiting:
+    if here.way.waiting or any(check.is_waiting for check in here.way.checks):
         tell("\nWaiting")
     for item in here.way.waiting:
         tell_item("", f"{item.part.name}: {item.reason}", indent=4, label_width=0)
         _tell_after(item.after)
+    for check in here.way.checks:
+        if check.is_waiting:
+            tell_item("check", f"{check.hold.check}, once {', '.join(check.hold.needs)} are back", indent=4)
 
 
 def _tell_after(after: "tuple[Constraint, ...]") -> None:
@@ -84,9 +89,12 @@ def refitted(  # noqa: PLR0917 options are parameters
     ctx: typer.Context,
     job: JobId,
     part: Part,
-    everything: Annotated[bool, typer.Option("--all", help="With all its screws and shims, as they came out.")] = False,
+    everything: Annotated[
+        bool, typer.Option("--all", help="With all its screws, shims and loose parts, as they came out.")
+    ] = False,
     screw: Screws = None,
     shim: Shims = None,
+    loose: LooseParts = None,
     replacement: Annotated[
         str | None, typer.Option(metavar="TEXT", help="Another specimen went in: new, made, donor J4.")
     ] = None,
@@ -106,31 +114,25 @@ def refitted(  # noqa: PLR0917 options are parameters
     """
     from camerawright.stages.bench import bench
 
-    if everything and (screw or shim):
-        raise typer.BadParameter("--all puts back what came out; give either it, or --screw and --shim")
-    hardware = hardware_given(screw, shim)
+    if everything and (screw or shim or loose):
+        raise typer.BadParameter("--all puts back what came out; give either it, or --screw, --shim and --loose")
+    hardware = hardware_given(screw, shim, loose)
     with workshop_of(ctx) as workshop:
         removed = bench(workshop, job).state.part(part).removed
-        if everything and removed:
-            hardware = {"fasteners": removed.fasteners, "shims": removed.shims}
-        here = entered(
-            workshop,
-            job,
-            "refitted",
-            part=part,
-            **hardware,
-            replacement=replacement,
-            photo=kept_photo(workshop, photo),
-            overrule=overrule,
-            say=say,
-        )
-        tell_entered(here)
-        tell_next_back(here)
-
-
-def _enter(ctx: typer.Context, job: str, kind: str, **fields: Any) -> None:
-    with workshop_of(ctx) as workshop:
-        tell_entered(entered(workshop, job, kind, **fields))
+    if everything and removed:
+        hardware = {"fasteners": removed.fasteners, "shims": removed.shims, "loose": removed.loose}
+    enter(
+        ctx,
+        job,
+        "refitted",
+        part=part,
+        **hardware,
+        replacement=replacement,
+        photo=photo,
+        overrule=overrule,
+        say=say,
+        telling=tell_next_back,
+    )
 
 
 @commands.command()
@@ -150,7 +152,7 @@ def account(
     Example:
       camerawright account J3 "self-timer" --reason "left out at the owner's wish, in a bag with the camera"
     """
-    _enter(ctx, job, "accounted for", part=part, reason=reason, overrule=overrule, say=say)
+    enter(ctx, job, "accounted for", part=part, reason=reason, overrule=overrule, say=say)
 
 
 @commands.command()
@@ -159,18 +161,20 @@ def wait(
     job: JobId,
     part: Part,
     awaiting: Annotated[str, typer.Option("--for", metavar="WHAT", help="What it waits for.", show_default=False)],
+    until: Until = None,
     overrule: Overrule = None,
     say: Say = None,
 ) -> None:
     """Enter that a part waits for something.
 
-    A spare is on order, an adhesive cures.
+    A spare is on order, an adhesive cures. A wait with an end is over by itself.
 
     \b
-    Example:
+    Examples:
       camerawright wait J3 shutter --for "main spring from a donor"
+      camerawright wait J3 bellows --for "the adhesive cures" --until "2031-05-04 09:30"
     """
-    _enter(ctx, job, "awaited", part=part, awaiting=awaiting, overrule=overrule, say=say)
+    enter(ctx, job, "awaited", part=part, awaiting=awaiting, until=end_given(until), overrule=overrule, say=say)
 
 
 @commands.command()
@@ -181,7 +185,7 @@ def arrived(ctx: typer.Context, job: JobId, part: Part, overrule: Overrule = Non
     Example:
       camerawright arrived J3 shutter
     """
-    _enter(ctx, job, "arrived", part=part, overrule=overrule, say=say)
+    enter(ctx, job, "arrived", part=part, overrule=overrule, say=say)
 
 
 @commands.command()
@@ -199,65 +203,4 @@ def adjust(
     Example:
       camerawright adjust J3 "retard lever" "1/6 turn in" --before "flush"
     """
-    _enter(ctx, job, "adjusted", adjuster=adjuster, before=before, after=after, say=say)
-
-
-@commands.command()
-def balance(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
-    """Strike the balance: all that stands against closing.
-
-    Exit code 1 if anything does.
-
-    \b
-    Example:
-      camerawright balance J3
-    """
-    from camerawright.journal.rules import closing
-    from camerawright.stages.bench import bench
-
-    with workshop_of(ctx) as workshop:
-        here = bench(workshop, job)
-    against = closing(here.state)
-    if as_json:
-        tell_json(
-            {
-                "job": here.job.id,
-                "is_zero": not against,
-                "against": [{"what": p.what, "mend": p.mend, "can_overrule": p.can_overrule} for p in against],
-            }
-        )
-    else:
-        tell_state(here)
-        for problem in against:
-            tell_item("-", f"{problem.what}; {problem.mend}", label_width=2)
-        tell("The balance is not zero." if against else "The balance is zero.")
-    if against:
-        raise typer.Exit(REFUSED)
-
-
-@commands.command()
-def close(ctx: typer.Context, job: JobId, overrule: Overrule = None, say: Say = None) -> None:
-    """Close a job; refused until the balance is zero.
-
-    \b
-    Example:
-      camerawright close J3
-    """
-    _enter(ctx, job, "closed", overrule=overrule, say=say)
-
-
-@commands.command("hand-back")
-def hand_back(
-    ctx: typer.Context,
-    job: JobId,
-    to: Annotated[str, typer.Option(metavar="NAME", help="Who took it.", show_default=False)],
-    overrule: Overrule = None,
-    say: Say = None,
-) -> None:
-    """Enter that the camera went back to its owner.
-
-    \b
-    Example:
-      camerawright hand-back J3 --to "Ines Marrow"
-    """
-    _enter(ctx, job, "handed back", to=to, overrule=overrule, say=say)
+    enter(ctx, job, "adjusted", adjuster=adjuster, before=before, after=after, say=say)

@@ -15,7 +15,6 @@ from typer.exceptions import TyperException
 if TYPE_CHECKING:
     from pydantic import JsonValue
 
-    from camerawright.stages.bench import Bench
     from camerawright.store.workshop import Workshop
 
 REFUSED = 1
@@ -24,16 +23,22 @@ WIDTH = 80
 
 JobId = Annotated[str, typer.Argument(metavar="JOB", help="The job: J3, or 3.", show_default=False)]
 Part = Annotated[str, typer.Argument(metavar="PART", help="The part, by its name on this camera.", show_default=False)]
-Say = Annotated[str | None, typer.Option("--say", metavar="WORDS", help="What was said, kept to the letter.")]
-Overrule = Annotated[
-    str | None, typer.Option("--overrule", metavar="WHY", help="Enter it against a refusal, for this reason.")
-]
-Photo = Annotated[Path | None, typer.Option("--photo", metavar="FILE", help="A photo, kept with the entry.")]
 Json = Annotated[bool, typer.Option("--json", help="As JSON, for a script.")]
 
 
 class Commands(TyperGroup):
-    """The commands; what a user can mend is told in plain lines, and only a bug ends in a traceback."""
+    """The commands, by the stage of the job; what a user can mend is told in plain lines, only a bug in a traceback."""
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """List the commands under the headings of their stages."""
+        width = max(map(len, self.commands))
+        stages: dict[str, list[tuple[str, str]]] = {}
+        for name, command in self.commands.items():
+            text = command.get_short_help_str(formatter.width - width - 6)
+            stages.setdefault(getattr(command, "rich_help_panel"), []).append((f"{name:<{width}}", text))  # noqa: B009
+        for stage, rows in stages.items():
+            with formatter.section(stage):
+                formatter.write_dl(rows)
 
     def invoke(self, ctx: Any) -> Any:
         """Run the command."""
@@ -108,44 +113,6 @@ def workshop_of(ctx: typer.Context, *, create: bool = False) -> Iterator["Worksh
         )
     with (create_workshop if create else open_workshop)(folder) as workshop:
         yield workshop
-
-
-def entered(
-    workshop: "Workshop", job: str, kind: str, *, say: str | None = None, overrule: str | None = None, **fields: Any
-) -> "Bench":
-    """Make an entry of what was given, and put it into the journal.
-
-    Raises
-    ------
-    pydantic.ValidationError
-        A field is out of bounds.
-    camerawright.stages.bench.NotAllowed
-        The rules stand against it.
-    """
-    from camerawright.journal.entries import ENTRY
-    from camerawright.stages.bench import bench, enter, moment_after
-
-    given = {name: value for name, value in fields.items() if value is not None}
-    at = moment_after(bench(workshop, job))
-    return enter(
-        workshop, job, ENTRY.validate_python({"kind": kind, "at": at, "words": say, "overruled": overrule, **given})
-    )
-
-
-def kept_photo(workshop: "Workshop", path: Path | None) -> str | None:
-    """Keep a photo that is one; its SHA-256.
-
-    Raises
-    ------
-    camerawright.recordings.unreadable.Unreadable
-        The file is missing, or no photo.
-    """
-    if path is None:
-        return None
-    from camerawright.recordings.stills import read_still
-
-    data = file_bytes(path)
-    return workshop.keep(data, suffix=read_still(data, name=str(path)).suffix)
 
 
 def file_bytes(path: Path) -> bytes:

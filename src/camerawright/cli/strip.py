@@ -1,47 +1,25 @@
-"""The strip-down: what comes off, what is noted, found, warned of and owed."""
+"""The strip-down: what comes off, what is noted before, and what is found."""
 
-from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
-from camerawright.cli.shell import JobId, Overrule, Part, Photo, Say, entered, kept_photo, workshop_of
-from camerawright.cli.wording import tell_entered, tell_next_off
+from camerawright.cli.entering import (
+    Because,
+    LooseParts,
+    Overrule,
+    Photo,
+    Say,
+    Screws,
+    Shims,
+    enter,
+    hardware_given,
+    one_of,
+)
+from camerawright.cli.shell import JobId, Part
+from camerawright.cli.wording import tell_next_off
 
 commands = typer.Typer()
-
-Screws = Annotated[
-    list[str] | None,
-    typer.Option("--screw", metavar="TEXT", help='Like fasteners: "3 x M1.7 x 4 cheese LH"; once for each kind.'),
-]
-Shims = Annotated[
-    list[str] | None, typer.Option("--shim", metavar="TEXT", help='"1 x 0.10 NE corner"; once for each place.')
-]
-
-
-def hardware_given(screw: list[str] | None, shim: list[str] | None) -> dict[str, Any]:
-    """Fasteners and shims, read from their lines.
-
-    Raises
-    ------
-    camerawright.journal.notation.NotUnderstood
-        The first line that cannot be read.
-    """
-    from camerawright.journal import notation
-
-    return {
-        "fasteners": tuple(notation.fastener(text) for text in screw or ()),
-        "shims": tuple(notation.shim(text) for text in shim or ()),
-    }
-
-
-def _enter(ctx: typer.Context, job: str, kind: str, *, photo: Path | None = None, **fields: Any) -> None:
-    """Make one entry, and say where the job stands and what to expect next."""
-    with workshop_of(ctx) as workshop:
-        workshop.job(job)
-        here = entered(workshop, job, kind, photo=kept_photo(workshop, photo), **fields)
-        tell_entered(here)
-        tell_next_off(here)
 
 
 @commands.command()
@@ -52,12 +30,15 @@ def remove(  # noqa: PLR0917 options are parameters
     place: Annotated[str | None, typer.Option(metavar="TEXT", help="From where.")] = None,
     screw: Screws = None,
     shim: Shims = None,
+    loose: LooseParts = None,
     under: Annotated[
         list[str] | None, typer.Option(metavar="PART", help="Fitted under this; once for each part.")
     ] = None,
     torque: Annotated[
         str | None, typer.Option(metavar="TEXT", help="How it felt: free, normal, tight or seized.")
     ] = None,
+    assembly: Annotated[str | None, typer.Option(metavar="TEXT", help="The sub-assembly it goes with.")] = None,
+    tool: Annotated[str | None, typer.Option(metavar="TEXT", help="The driver or spanner that fits.")] = None,
     cell: Annotated[str | None, typer.Option(metavar="TEXT", help="The tray cell it lies in.")] = None,
     photo: Photo = None,
     material: Annotated[str | None, typer.Option(metavar="TEXT", help="What it is made of: decides its route.")] = None,
@@ -79,9 +60,10 @@ def remove(  # noqa: PLR0917 options are parameters
       camerawright remove J3 "top cover" --screw "3 x M1.7 x 4 cheese" --cell A1
       camerawright remove J3 "lens board" --under "front plate" \\
         --shim "1 x 0.10 NE corner" --shim "2 x 0.05 SW corner" --torque tight
+      camerawright remove J3 "speed dial" --loose "1 x ball 1.5 mm at the rim" --tool "1.2 mm driver"
     """
-    fields = hardware_given(screw, shim)
-    _enter(
+    fields = hardware_given(screw, shim, loose)
+    enter(
         ctx,
         job,
         "removed",
@@ -89,7 +71,9 @@ def remove(  # noqa: PLR0917 options are parameters
         place=place,
         **fields,
         under=tuple(under or ()),
-        torque=torque,
+        torque=one_of(torque),
+        assembly=assembly,
+        tool=tool,
         cell=cell,
         photo=photo,
         material=material,
@@ -98,6 +82,7 @@ def remove(  # noqa: PLR0917 options are parameters
         looked_beneath=looked or None,
         overrule=overrule,
         say=say,
+        telling=tell_next_off,
     )
 
 
@@ -116,7 +101,7 @@ def mark(
     Example:
       camerawright mark J3 "focus ring" "infinity: dot 1.5 mm left of the index, hard stop"
     """
-    _enter(ctx, job, "marked", part=part, mark=position, photo=photo, say=say)
+    enter(ctx, job, "marked", part=part, mark=position, photo=photo, say=say, telling=tell_next_off)
 
 
 @commands.command("want-mark")
@@ -135,11 +120,11 @@ def want_mark(
     Example:
       camerawright want-mark J3 "front cell" "angle and gap where the thread parts"
     """
-    _enter(ctx, job, "mark wanted", part=part, mark=position, say=say)
+    enter(ctx, job, "mark wanted", part=part, mark=position, say=say, telling=tell_next_off)
 
 
 @commands.command()
-def find(
+def find(  # noqa: PLR0917 options are parameters
     ctx: typer.Context,
     job: JobId,
     part: Part,
@@ -147,129 +132,51 @@ def find(
     todo: Annotated[
         str | None, typer.Option(metavar="TEXT", help="What is to be done about it: owed until answered.")
     ] = None,
+    nature: Annotated[
+        str | None,
+        typer.Option(
+            metavar="TEXT",
+            help="Worn, broken, missing, corrosion, previous work, foreign fastener or deformed fastener.",
+        ),
+    ] = None,
+    decision: Annotated[
+        str | None,
+        typer.Option(metavar="TEXT", help="Repair, replace or make, owed until answered; or reuse knowingly."),
+    ] = None,
     photo: Photo = None,
     say: Say = None,
 ) -> None:
     """Enter a finding: a defect, or previous work.
 
     \b
-    Example:
+    Examples:
       camerawright find J3 bellows "pinhole in the second fold" --todo "patch it from inside"
+      camerawright find J3 "top cover" "one screw too long" --nature "foreign fastener" --decision replace
     """
-    _enter(ctx, job, "found", part=part, defect=defect, todo=todo, photo=photo, say=say)
+    enter(
+        ctx,
+        job,
+        "found",
+        part=part,
+        defect=defect,
+        todo=todo,
+        nature=one_of(nature),
+        decision=one_of(decision),
+        photo=photo,
+        say=say,
+        telling=tell_next_off,
+    )
 
 
 @commands.command()
-def caution(
-    ctx: typer.Context,
-    job: JobId,
-    part: Part,
-    hazard: Annotated[str, typer.Argument(metavar="HAZARD", help="What to beware of.", show_default=False)],
-    escapes: Annotated[bool, typer.Option("--escapes", help="A spring, ball or pawl gets loose.")] = False,
-    say: Say = None,
-) -> None:
-    """Warn of what happens when a part moves.
+def irreplaceable(ctx: typer.Context, job: JobId, part: Part, because: Because, say: Say = None) -> None:
+    """Mark a part that cannot be had again.
 
-    Shown one step early, on this job and on the next of its kind.
+    It is said wherever the part moves, on this job and on the next of its kind; that another specimen goes in, or that
+    it stays out, wants a reason.
 
     \b
     Example:
-      camerawright caution J3 "speed dial" "detent ball jumps out" --escapes
+      camerawright irreplaceable J3 "front cell" --because "the coating is no longer made"
     """
-    _enter(ctx, job, "cautioned", part=part, hazard=hazard, escapes=escapes, say=say)
-
-
-@commands.command()
-def order(
-    ctx: typer.Context,
-    job: JobId,
-    first: Annotated[str, typer.Argument(metavar="FIRST", help="Comes off first.", show_default=False)],
-    then: Annotated[str, typer.Argument(metavar="THEN", help="Comes off after it.", show_default=False)],
-    because: Annotated[str, typer.Option(metavar="WHY", help="Covers its screws, pins it ...", show_default=False)],
-    assumed: Annotated[bool, typer.Option("--assumed", help="Not seen, only supposed.")] = False,
-    say: Say = None,
-) -> None:
-    """State that one part comes off before another.
-
-    So it goes back after it.
-
-    \b
-    Example:
-      camerawright order J3 "top cover" "rewind shaft" --because "covers its screw"
-    """
-    _enter(ctx, job, "ordered", first=first, then=then, reason=because, certain=not assumed, say=say)
-
-
-@commands.command()
-def independent(
-    ctx: typer.Context,
-    job: JobId,
-    part: Part,
-    other: Annotated[str, typer.Argument(metavar="OTHER", help="The other part.", show_default=False)],
-    because: Annotated[str, typer.Option(metavar="WHY", help="How that is known.", show_default=False)],
-    say: Say = None,
-) -> None:
-    """State that two parts may move in either order.
-
-    \b
-    Example:
-      camerawright independent J3 "front cell" "back cover" --because "opposite ends"
-    """
-    _enter(ctx, job, "independent", part=part, other=other, reason=because, say=say)
-
-
-@commands.command("aid-in")
-def aid_in(
-    ctx: typer.Context,
-    job: JobId,
-    aid: Annotated[str, typer.Argument(metavar="AID", help="Tape, a wedge, a slave screw.", show_default=False)],
-    place: Annotated[str | None, typer.Option(metavar="TEXT", help="Where it sits.")] = None,
-    say: Say = None,
-) -> None:
-    """Enter a temporary aid that was fitted.
-
-    The job does not close while it is in.
-
-    \b
-    Example:
-      camerawright aid-in J3 "tape on the shutter blades" --place "behind the lens board"
-    """
-    _enter(ctx, job, "aid fitted", aid=aid, place=place, say=say)
-
-
-@commands.command("aid-out")
-def aid_out(
-    ctx: typer.Context,
-    job: JobId,
-    aid: Annotated[str, typer.Argument(metavar="AID", help="As it was called.", show_default=False)],
-    say: Say = None,
-) -> None:
-    """Enter that a temporary aid was taken out.
-
-    \b
-    Example:
-      camerawright aid-out J3 "tape on the shutter blades"
-    """
-    _enter(ctx, job, "aid taken out", aid=aid, say=say)
-
-
-@commands.command("set")
-def set_state(
-    ctx: typer.Context,
-    job: JobId,
-    setting: Annotated[list[str], typer.Argument(metavar="NAME=VALUE...", help="shutter=released", show_default=False)],
-    say: Say = None,
-) -> None:
-    """Enter the state of the machine, as far as it changed.
-
-    \b
-    Example:
-      camerawright set J3 shutter=released focus=infinity
-    """
-    pairs = [text.partition("=") for text in setting]
-    wrong = [
-        text for text, (name, _, value) in zip(setting, pairs, strict=True) if not (name.strip() and value.strip())
-    ]
-    if wrong:
-        raise typer.BadParameter(f"“{wrong[0]}” is not NAME=VALUE; write it like shutter=released")
-    _enter(ctx, job, "set", settings={name: value for name, _, value in pairs}, say=say)
+    enter(ctx, job, "irreplaceable", part=part, reason=because, say=say, telling=tell_next_off)

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from camerawright.cli.shell import REFUSED, tell, tell_table, workshop_folder, workshop_of
+from camerawright.cli.shell import REFUSED, tell, workshop_folder, workshop_of
 
 commands = typer.Typer()
 
@@ -131,22 +131,6 @@ def verify(ctx: typer.Context) -> None:
     if wrong:
         raise typer.Exit(REFUSED)
     tell("everything is whole")
-
-
-@commands.command()
-def profiles(ctx: typer.Context) -> None:
-    """List the tolerance profiles of the workshop.
-
-    They are files in its folder `profiles`, to be edited there.
-
-    \b
-    Example:
-      camerawright profiles
-    """
-    from camerawright.handbook.tolerances import read_profile
-
-    with workshop_of(ctx) as workshop:
-        tell_table([(name, read_profile(workshop.profile_path(name)).title) for name in workshop.profile_names()])
 
 
 @commands.command()

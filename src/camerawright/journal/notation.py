@@ -1,9 +1,9 @@
-"""How fasteners and shims are written in a line of text, and read back.
+"""How fasteners, shims and loose parts are written in a line of text, and read back.
 
-The bench writes ``3 × M1.7 × 4 cheese LH at NE corner`` (count, thread, length in mm, head, hand, hole) and
-``1 × 0.10 mm, NE corner`` (count, thickness, place). Reading is generous where a hand is quick (``x`` or ``*`` for
-``×``, ``three``, a decimal comma, ``10 ba``) and refuses where a guess would spoil the count: a joint without a number,
-a thread that is none.
+The bench writes ``3 × M1.7 × 4 cheese LH at NE corner`` (count, thread, length in mm, head, hand, hole),
+``1 × 0.10 mm, NE corner`` (count, thickness, place) and ``1 × ball 1.5 mm at dial rim`` (count, what, place). Reading
+is generous where a hand is quick (``x`` or ``*`` for ``×``, ``three``, a decimal comma, ``10 ba``) and refuses where a
+guess would spoil the count: a joint without a number, a thread that is none.
 """
 
 import re
@@ -13,10 +13,11 @@ from typing import Final
 
 from pydantic import ValidationError
 
-from camerawright.journal.entries import Fastener, Shim
+from camerawright.journal.entries import Fastener, Loose, Shim
 
 FASTENER_EXAMPLE: Final = "3 x M1.7 x 4 cheese"
 SHIM_EXAMPLE: Final = "1 x 0.10 NE corner"
+LOOSE_EXAMPLE: Final = "1 x ball 1.5 mm"
 
 _NUMBER_WORDS: Final = (
     "one",
@@ -48,6 +49,7 @@ _HOLE: Final = re.compile(r"\s*\bat\s+(\S.*)", re.I | re.S)
 _HAND: Final = re.compile(
     r"\s*,?\s*(?:(LH|left(?:[\s-]?hand(?:ed)?)?)|(?:RH|right(?:[\s-]?hand(?:ed)?)?))(?![\w-])", re.I
 )
+_WHAT: Final = re.compile(r"\S(?:.*?\S)??(?=\s+at\s+\S|\Z)", re.I | re.S)
 _WORD: Final = re.compile(r"\s*,?\s*([^\W\d_][\w'/-]*)")
 _THICKNESS: Final = re.compile(
     rf"\s*(?:(\?)|({_DECIMAL})(?!\s*o[’']?\s?clock)(?:\s*(mm|µm|μm|um|microns?|thou)\b|(?![\w/.])))", re.I
@@ -58,7 +60,7 @@ _SHORT_HEADS: Final = {"csk": "countersunk"}
 
 
 class NotUnderstood(ValueError):
-    """A line that is not a fastener or a shim: names the place, what belongs there, and an example."""
+    """A line that is not a fastener, shim or loose part: names the place, what belongs there, and an example."""
 
     def __init__(self, text: str, place: str, expected: str, example: str) -> None:
         self.text, self.place, self.expected, self.example = text, place, expected, example
@@ -151,6 +153,40 @@ def shim(text: str) -> Shim:
         raise _out_of_range(line, error) from None
 
 
+def loose(text: str) -> Loose:
+    """Read one line as like small parts that nothing holds: balls, springs, pawls.
+
+    Parameters
+    ----------
+    text
+        Count, what it is, and ``at`` its place, as far as known; in quotes what itself holds an ``at``.
+
+    Raises
+    ------
+    NotUnderstood
+        Naming the place in the line.
+    """
+    line = _Reader(text, LOOSE_EXAMPLE)
+    count = _count(line)
+    quoted = line.take(_QUOTED)
+    what = quoted[1].replace('""', '"') if quoted else _what(line)
+    place = line.take(_HOLE)
+    if line.rest.strip():
+        raise line.wrong("only a place (at ...) follows what it is")
+    try:
+        return Loose.model_validate({"what": what, "count": count, "place": place[1] if place else None})
+    except ValidationError as error:
+        raise _out_of_range(line, error) from None
+
+
+def _what(line: _Reader) -> str:
+    """What it is, in plain words."""
+    found = line.take(_WHAT)
+    if not found:
+        raise line.wrong("what is it? A ball, a spring, a pawl")
+    return found[0]
+
+
 def written_fastener(fastener: Fastener) -> str:
     """The line that `fastener` reads as the same again."""
     text = f"{fastener.count} × {_written_size(fastener.size)}"
@@ -170,6 +206,17 @@ def written_shim(shim: Shim) -> str:
     to_hundredths = f"{shim.thickness_mm:.2f}"
     exact = to_hundredths if float(to_hundredths) == shim.thickness_mm else _plain(shim.thickness_mm)
     return f"{shim.count} × {exact} mm, {shim.place}"
+
+
+def written_loose(item: Loose) -> str:
+    """The line that `item` reads as the same again."""
+    place = f" at {item.place}" if item.place is not None else ""
+    plain = f"{item.count} × {item.what}{place}"
+    try:
+        is_plain = loose(plain) == item
+    except NotUnderstood:
+        is_plain = False
+    return plain if is_plain else f"{item.count} × {_quoted(item.what)}{place}"
 
 
 def _count(line: _Reader) -> int:

@@ -1,0 +1,59 @@
+"""The ledger: screws, shims, loose parts and springs, out and in."""
+
+from typing import Annotated
+
+import typer
+
+from camerawright.cli.shell import JobId, Json, tell, tell_item, tell_json, tell_table, workshop_of
+from camerawright.cli.wording import tell_state
+
+commands = typer.Typer()
+
+
+@commands.command()
+def ledger(
+    ctx: typer.Context,
+    job: JobId,
+    only_open: Annotated[bool, typer.Option("--open", help="Only what does not balance.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Show the ledger: what is out, back and open, by part.
+
+    Screws, shims, loose parts; and the turns that springs are owed. Open is out less back less gone (accounted for);
+    added is what went in beyond what had come out.
+
+    \b
+    Example:
+      camerawright ledger J3 --open
+    """
+    from dataclasses import replace
+
+    from camerawright.stages import ledger as stages
+    from camerawright.stages.bench import bench
+
+    with workshop_of(ctx) as workshop:
+        here = bench(workshop, job)
+    book = stages.ledger(here.state)
+    if only_open:
+        book = replace(book, lines=stages.open_lines(book.lines))
+    if as_json:
+        tell_json({"job": here.job.id, **stages.ledger_json(book)})
+        return
+    tell_state(here)
+    if book.lines:
+        heading = ("open", "out", "back", "gone", "added", "cell", "part", "what")
+        counts = [
+            (
+                *map(str, (line.n_open, line.n_out, line.n_back, line.n_accounted, line.n_added)),
+                line.cell or "-",
+                line.part,
+                f"{line.kind} {line.what}",
+            )
+            for line in book.lines
+        ]
+        tell()
+        tell_table([heading, *counts])
+    for spring in book.springs:
+        tell_item("spring", f"{spring.spring}: {spring.words}", indent=0)
+    if not book.lines and not book.springs:
+        tell("everything is back" if only_open else "nothing has been out")

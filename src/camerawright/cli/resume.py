@@ -1,0 +1,59 @@
+"""Coming back to a job after a break."""
+
+from typing import TYPE_CHECKING
+
+import typer
+
+from camerawright.cli.shell import JobId, Json, tell, tell_item, tell_json, workshop_of
+from camerawright.cli.wording import entry_line, moment, tell_state
+
+if TYPE_CHECKING:
+    from camerawright.stages.resume import Resume, Timer
+
+commands = typer.Typer()
+
+
+@commands.command()
+def resume(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
+    """Show where you were: what is loose, what must not move.
+
+    With the last entries, what soaks or cures, what is next and its hazard.
+
+    \b
+    Example:
+      camerawright resume J3
+    """
+    from camerawright.stages import resume as stages
+    from camerawright.stages.bench import bench
+
+    with workshop_of(ctx) as workshop:
+        here = bench(workshop, job)
+    card = stages.resume(here)
+    if as_json:
+        tell_json({"job": here.job.id, **stages.resume_json(card), "conflicts": list(here.state.conflicts)})
+        return
+    tell_state(here)
+    _say(card)
+
+
+def _say(card: "Resume") -> None:
+    for label, texts in (
+        ("loose now", card.loose),
+        ("keep still", card.do_not_move),
+        ("timers", tuple(map(_timer, card.timers))),
+        ("next", (card.next_step,)),
+        ("CAUTION", (card.next_hazard,) if card.next_hazard else ()),
+    ):
+        for text in texts:
+            tell_item(label, text, label_width=12)
+    if card.last:
+        tell("\nLast, the newest first")
+    for entry in card.last:
+        tell_item(moment(entry.at), entry_line(entry), label_width=18)
+
+
+def _timer(timer: "Timer") -> str:
+    until = f"until {moment(timer.until)}" if timer.until else "nobody knows until when"
+    return (
+        f"{timer.part}: {timer.what}, {'OVER since ' + moment(timer.until) if timer.until and timer.is_over else until}"
+    )
