@@ -1,0 +1,119 @@
+"""Where a seized fastener sits: its material, that of its seat, and what a drop, warm air or a blow could reach."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from camerawright.handbook import seized
+from camerawright.handbook.cleaning import Subject
+from camerawright.handbook.part_words import understood
+from camerawright.handbook.reason import COMMON_PRACTICE, Reason
+from camerawright.handbook.seized import Gain, Liquid, Step
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """The screw, what it sits in, and what lies beside it, as rows of the cleaning table.
+
+    Parameters
+    ----------
+    questions
+        What has to be found out before anything that could reach beyond the screw.
+    """
+
+    screw: tuple[Subject, ...]
+    seat: tuple[Subject, ...]
+    beside: tuple[Subject, ...]
+    questions: tuple[str, ...]
+
+    @property
+    def all(self) -> tuple[Subject, ...]:
+        """Everything that a rung could reach."""
+        return tuple(dict.fromkeys((*self.screw, *self.seat, *self.beside)))
+
+    @property
+    def liquids(self) -> tuple[Liquid, ...]:
+        """What may be let in at the thread."""
+        limits = [limit for row in self.all for limit in row.limits]
+        return tuple(
+            liquid for liquid in seized.liquids() if not any(limit.rules_out(liquid.process) for limit in limits)
+        )
+
+    def against(self, step: Step) -> tuple[Reason, ...]:
+        """Why a rung is not for this place; empty if nothing known speaks against it."""
+        if step.name == "solvent and wait" and not self.liquids:
+            limits = [limit for row in self.all for limit in row.limits]
+            return tuple(
+                dict.fromkeys(
+                    limit.reason
+                    for limit in limits
+                    if any(limit.rules_out(liquid.process) for liquid in seized.liquids())
+                )
+            )
+        return seized.forbidden(step.name, self.all)
+
+
+def _rows(words: Sequence[str]) -> tuple[tuple[Subject, ...], tuple[str, ...]]:
+    """What the words mean, and those that mean nothing to the table."""
+    read = [(text, understood(text)) for text in words]
+    rows = tuple(row for _, said in read for row in (*said.materials, *said.finishes, *said.kinds))
+    strange = tuple(text for text, said in read if said.unknown or not (said.materials or said.finishes or said.kinds))
+    return rows, strange
+
+
+def place_of(materials: Sequence[str], beside: Sequence[str]) -> Place:
+    """Read what the screw and its seat are made of, and what is beside them; gather what to ask.
+
+    Parameters
+    ----------
+    materials
+        The screw first, then what it sits in.
+    """
+    screw, strange_screw = _rows(materials[:1])
+    seat, strange_seat = _rows(materials[1:])
+    near, strange_near = _rows(beside)
+    questions = [
+        f"What is “{words}”? It is not in the table, and may stand less than it looks."
+        for words in (*strange_screw, *strange_seat, *strange_near)
+    ]
+    if len(materials) < 2:
+        missing = "What are the screw and what it sits in made of?" if not materials else "What does the screw sit in?"
+        questions.append(f"{missing} Try a magnet, and a scratch where nobody sees it.")
+    return Place(screw, seat, near, tuple(dict.fromkeys(questions)))
+
+
+# -- warmth ------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Warming:
+    """How to warm a place, and what its bore gains on the screw; `None` where no figure is at hand."""
+
+    how: tuple[Reason, ...]
+    both: Gain | None
+    seat_only: Gain | None
+
+
+_BY_EFFECT = {
+    "opens": "The seat grows more than the screw: warm the whole, and turn it warm.",
+    "grips": "The screw grows more than its seat: warm the seat only, quickly, or let all of it cool and turn it cold.",
+    "undecided": "Which of the two grows more depends on their alloys: warm the seat only, quickly.",
+}
+
+
+def warming_of(place: Place, diameter_mm: float | None) -> Warming:
+    """Say how warm, what that gains, and which of the two to warm; for each mm of diameter where none is given."""
+    warmth, screw, seat = seized.warmth(place.all), seized.expansion(place.screw), seized.expansion(place.seat)
+    air = Reason(f"Hot air of {warmth.max_c:g} °C at most at the part. {warmth.reason.text}", warmth.reason.source)
+    if screw is None or seat is None:
+        unknown = "How much this pair grows in warmth is not at hand: warm what the screw sits in."
+        return Warming((air, Reason(unknown, COMMON_PRACTICE)), None, None)
+    rise_k = warmth.max_c - seized.heat().room_c
+    size_mm = 1.0 if diameter_mm is None else diameter_mm
+    both = seized.gain(seat, screw, diameter_mm=size_mm, bore_rise_k=rise_k, screw_rise_k=rise_k)
+    seat_only = seized.gain(seat, screw, diameter_mm=size_mm, bore_rise_k=rise_k, screw_rise_k=0.0)
+    size = "for each mm of diameter" if diameter_mm is None else f"on a thread of {diameter_mm:g} mm"
+    gains = (
+        f"{rise_k:g} K warmer, the bore gains {both} {size} if both get warm, and {seat_only} while the screw is still "
+        f"cold. {_BY_EFFECT[both.effect]}"
+    )
+    return Warming((air, Reason(gains, ", ".join(both.sources))), both, seat_only)

@@ -1,0 +1,321 @@
+"""The next rung on a seized fastener: what was tried, what this pair of materials allows, and when to stop."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Literal, cast
+
+from camerawright.handbook import seized, solvents
+from camerawright.handbook.reason import COMMON_PRACTICE, Reason
+from camerawright.handbook.seized import Gain, Liquid, Step
+from camerawright.journal.entries import Rung, Tried, part_key
+from camerawright.journal.state import State
+from camerawright.refit.fastener_place import Place, place_of, warming_of
+
+Hand = Literal["right", "left"]
+Verdict = Literal["try", "wait", "ask", "stop", "free"]
+
+LAST_WORD = "Stop and think. Drilling it out is for a jig, and for the owner's consent."
+"""What is said when no rung is left. Common practice."""
+
+_HARMLESS = frozenset({"clean the slot", "right driver"})
+"""Rungs that nothing beside the fastener suffers from: no need to know what it is."""
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A rung that is not to be tried on this fastener, and why."""
+
+    rung: str
+    reasons: tuple[Reason, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """What to do next about a seized fastener.
+
+    Parameters
+    ----------
+    verdict
+        "try" the rung; "wait" until a moment; "ask": find out first; "stop"; "free": it moves.
+    rung
+        What to try now; `None` with every other verdict.
+    wait_minutes
+        How long to leave it after this rung, for `Tried.wait_until`; `None` if not at all. [min]
+    until
+        When the wait is over, with the verdict "wait".
+    stop
+        When to leave off; with the verdict "stop", why.
+    ask
+        What to find out; with the verdict "try" it may be answered later.
+    n_try, n_tries
+        Which try of the rung this is, and how many it gets.
+    left_out
+        Rungs passed over, with the reasons.
+    warm_all, warm_seat
+        What the bore gains when both, or only what the screw sits in, are warmed; `None` where no figure is at hand.
+    """
+
+    verdict: Verdict
+    stop: str
+    rung: Rung | None = None
+    why: tuple[Reason, ...] = ()
+    how: tuple[Reason, ...] = ()
+    cautions: tuple[Reason, ...] = ()
+    wait_minutes: float | None = None
+    until: datetime | None = None
+    ask: tuple[str, ...] = ()
+    n_try: int = 0
+    n_tries: int = 0
+    left_out: tuple[LeftOut, ...] = ()
+    warm_all: Gain | None = None
+    warm_seat: Gain | None = None
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """What it rests on, each once."""
+        reasons = [*self.why, *self.how, *self.cautions, *(reason for out in self.left_out for reason in out.reasons)]
+        return tuple(dict.fromkeys(key for reason in reasons for key in reason.source.split(", ")))
+
+
+@dataclass(frozen=True, slots=True)
+class Stuck:
+    """A fastener that was tried and has not moved yet."""
+
+    part: str
+    fastener: str
+    tried: tuple[Tried, ...]
+
+
+def stuck(state: State) -> tuple[Stuck, ...]:
+    """List the fasteners with a try on them that have not moved, of parts that are still on."""
+    found: dict[tuple[str, str], list[Tried]] = {}
+    for part in state.parts.values():
+        if part.status == "on":
+            for tried in part.tried:
+                found.setdefault((part.key, part_key(tried.fastener)), []).append(tried)
+    return tuple(
+        Stuck(part=tries[-1].part, fastener=tries[-1].fastener, tried=tuple(tries))
+        for tries in found.values()
+        if tries[-1].outcome != "moved"
+    )
+
+
+# -- the next rung -----------------------------------------------------------------------------------------------------
+
+
+def _run(tried: Sequence[Tried]) -> list[Tried]:
+    """The tries since it last moved, in order; the last alone if that moved it."""
+    ordered = sorted(tried, key=lambda entry: (entry.at, entry.id))
+    moved = [i for i, entry in enumerate(ordered[:-1]) if entry.outcome == "moved"]
+    return ordered[moved[-1] + 1 :] if moved else ordered
+
+
+def next_rung(
+    tried: Sequence[Tried],
+    materials: Sequence[str],
+    *,
+    now: datetime,
+    beside: Sequence[str] = (),
+    hand: Hand | None = None,
+    diameter_mm: float | None = None,
+) -> Advice:
+    """Say what to do next about a seized fastener.
+
+    Parameters
+    ----------
+    tried
+        What was tried on this one fastener, in any order.
+    materials
+        The screw, and what it sits in, in free words; if empty, those of the latest try that names any.
+    now
+        The caller's clock, with offset.
+    beside
+        What lies next to it and could be reached by a drop, warm air or a blow, in free words.
+    hand
+        Of the thread; `None` where nobody has made sure of it.
+    diameter_mm
+        Of the thread; without it, what the bore gains is given for each millimetre. [mm]
+
+    Returns
+    -------
+    Advice
+        The gentlest rung that has tries left and that nothing speaks against; or why not.
+
+    Raises
+    ------
+    ValueError
+        If the tries are of more than one fastener, or the diameter is not positive.
+    """
+    if len({(part_key(entry.part), part_key(entry.fastener)) for entry in tried}) > 1:
+        raise ValueError("one ladder is for one fastener: give the tries of that one only")
+    run = _run(tried)
+    if run:
+        ended = _ended(run) or _soaking(run, now)
+        if ended:
+            return ended
+    named = materials or next((entry.materials for entry in reversed(run) if entry.materials), ())
+    return _climb(run, place_of(named, beside), now, hand, diameter_mm)
+
+
+def _ended(run: Sequence[Tried]) -> Advice | None:
+    """It moves, or it got worse: nothing more to try either way."""
+    if run[-1].outcome == "moved":
+        how = Reason(
+            "Back and forth, a little further each time, with a drop of oil; never all at once.", COMMON_PRACTICE
+        )
+        return Advice(verdict="free", how=(how,), stop="Stop when it binds again, and go back a turn.")
+    worse = next((entry for entry in run if entry.outcome == "worse"), None)
+    if worse is None:
+        return None
+    said = Reason(f"It got worse at “{worse.rung}”: whatever gave way gives way further.", COMMON_PRACTICE)
+    return Advice(verdict="stop", why=(said,), stop=f"No more force. {LAST_WORD}")
+
+
+def _soaking(run: Sequence[Tried], now: datetime) -> Advice | None:
+    """A wait that was set is kept."""
+    waits = [(entry.wait_until, entry) for entry in run if entry.wait_until and entry.wait_until > now]
+    if not waits:
+        return None
+    until, entry = max(waits, key=lambda wait: wait[0])
+    return _waiting(until, Reason(f"“{entry.rung}” is to be left until then.", COMMON_PRACTICE))
+
+
+def _waiting(until: datetime, why: Reason) -> Advice:
+    return Advice(verdict="wait", until=until, why=(why,), stop="Leave it alone until then.")
+
+
+def _climb(run: Sequence[Tried], place: Place, now: datetime, hand: Hand | None, diameter_mm: float | None) -> Advice:
+    """The first rung with tries left that nothing speaks against."""
+    left_out: list[LeftOut] = []
+    if (
+        run and run[-1].rung == "solvent and wait" and run[-1].wait_until
+    ):  # it was put on; whether it helped is not known
+        return _again(place, hand)
+    for step in seized.ladder():
+        n_done = sum(entry.rung == step.name for entry in run)
+        against = place.against(step)
+        if against:
+            left_out.append(LeftOut(step.name, against))
+            continue
+        if n_done >= _n_tries(step, place):
+            continue
+        questions = _questions(step, place, hand)
+        if questions:
+            return Advice(
+                verdict="ask",
+                ask=questions,
+                stop=f"Not “{step.name}” before that is known.",
+                left_out=tuple(left_out),
+            )
+        apart = _apart(step, run, now)
+        return apart or _advice(step, place, n_done, hand, diameter_mm, tuple(left_out))
+    return Advice(
+        verdict="stop",
+        why=(Reason("Every rung that this place allows was tried as often as it is worth.", COMMON_PRACTICE),),
+        stop=LAST_WORD,
+        left_out=tuple(left_out),
+    )
+
+
+def _again(place: Place, hand: Hand | None) -> Advice:
+    """The driver, after a soak."""
+    driver = next(step for step in seized.ladder() if step.name == "right driver")
+    soaked = Reason("It has soaked: see whether it moves now.", COMMON_PRACTICE)
+    advice = _advice(driver, place, 0, hand, None, ())
+    return replace(advice, why=(soaked, *advice.why), n_try=1, n_tries=1)
+
+
+def _n_tries(step: Step, place: Place) -> int:
+    """How often a rung is tried: of liquids, once each."""
+    return min(step.tries, len(place.liquids)) if step.name == "solvent and wait" else step.tries
+
+
+def _questions(step: Step, place: Place, hand: Hand | None) -> tuple[str, ...]:
+    """What has to be known before this rung."""
+    asked = () if step.name in _HARMLESS else place.questions
+    return (*asked, _WHICH_HAND) if step.force and hand is None else asked
+
+
+_WHICH_HAND = (
+    "Which hand is its thread? Wind shafts, counters and some pivots have left-hand ones: look at a like screw, at the "
+    "thread's end, at the way it would work loose."
+)
+
+
+def _apart(step: Step, run: Sequence[Tried], now: datetime) -> Advice | None:
+    """Flammable solvent and warmth are never together: one has gone before the other comes."""
+    others = {"heat": "solvent and wait", "solvent and wait": "heat"}
+    gone = timedelta(minutes=seized.heat().gone_minutes)
+    ends = [max(entry.at, entry.wait_until or entry.at) for entry in run if entry.rung == others.get(step.name)]
+    if not ends or max(ends) + gone <= now:
+        return None
+    text = (
+        "The solvent must have gone before any warmth: wipe off, and let moving air take the rest."
+        if step.name == "heat"
+        else "It must be cold before any solvent."
+    )
+    return _waiting(max(ends) + gone, Reason(text, COMMON_PRACTICE))
+
+
+def _advice(
+    step: Step, place: Place, n_done: int, hand: Hand | None, diameter_mm: float | None, left_out: tuple[LeftOut, ...]
+) -> Advice:
+    """One rung in full."""
+    liquid = place.liquids[n_done] if step.name == "solvent and wait" else None
+    warming = warming_of(place, diameter_mm) if step.name == "heat" else None
+    how = {
+        "solvent and wait": lambda: _drops(liquid) if liquid else (),
+        "heat": lambda: warming.how if warming else (),
+        "extract": lambda: tuple(way.text for way in seized.ways() if way.suits(place.screw, place.seat, place.beside)),
+    }.get(step.name, tuple)()
+    turning = () if step.name == "clean the slot" else tuple(_turning(hand))
+    return Advice(
+        verdict="try",
+        rung=cast(Rung, step.name),
+        why=(step.why,),
+        how=(*how, *step.how, *turning),
+        cautions=tuple(dict.fromkeys(_cautions(step, place, liquid))),
+        wait_minutes=liquid.soak_minutes if liquid else None,
+        stop=step.stop,
+        ask=(_WHICH_HAND,) if hand is None and step.name != "clean the slot" else (),
+        n_try=n_done + 1,
+        n_tries=_n_tries(step, place),
+        left_out=left_out,
+        warm_all=warming.both if warming else None,
+        warm_seat=warming.seat_only if warming else None,
+    )
+
+
+def _cautions(step: Step, place: Place, liquid: Liquid | None) -> Iterator[Reason]:
+    """Those of the rung, of the liquid, and of what is about."""
+    yield from step.cautions
+    if liquid and liquid.process.solvent:
+        yield from solvents.cautions(solvents.solvents()[liquid.process.solvent])
+    if step.name not in _HARMLESS:
+        for row in place.all:
+            yield from row.cautions
+
+
+def _turning(hand: Hand | None) -> Iterator[Reason]:
+    """Which way undoes it."""
+    if hand is None:
+        yield Reason("If it does not move at the usual torque, stop: is it left-handed, or locked?", COMMON_PRACTICE)
+    else:
+        way = "anticlockwise" if hand == "right" else "clockwise"
+        yield Reason(f"{hand.capitalize()}-hand thread: {way} undoes it.", COMMON_PRACTICE)
+
+
+def _span(minutes: float) -> str:
+    """Minutes, or hours where there are many."""
+    return f"{minutes:g} minutes" if minutes < 120 else f"{minutes / 60:g} hours"
+
+
+def _drops(liquid: Liquid) -> tuple[Reason, ...]:
+    """How much of which liquid, and for how long."""
+    drops = "One drop" if liquid.drops == 1 else f"{liquid.drops} times one drop"
+    text = (
+        f"{drops} of {liquid.process.chemistry} at the thread, against {liquid.loosens}; "
+        f"{_span(liquid.minutes)}{'' if liquid.drops == 1 else ' after each'}, then wipe it off."
+    )
+    return (Reason(text, liquid.source),)
