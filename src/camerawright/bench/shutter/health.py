@@ -20,6 +20,7 @@ U_LOSSY = (
 _MAX_FLICKER = 0.2
 _FLAG_FLICKER = 0.01
 _LEVEL_SPREAD = 0.05
+_SWING_S, _MAX_SWING = 0.1e-3, 0.33  # 1/1000 in 23 dB of noise reads 0.29, music 0.36 and more
 _FASTEST_EDGE_S = 120e-6  # blades take ten times as long over a full opening. Common practice
 _MAINS_LIGHT_HZ = (100.0, 120.0)
 
@@ -118,10 +119,21 @@ def _refuse_fast_switching(opened: Floats, level: float, noise: Noise) -> None:
     strongest = int(np.argmax(power))
     is_restless = float(np.std(opened)) > max(0.15 * level, 3 * noise.sigma)
     f_hz = strongest * noise.rate_hz / len(steps)
-    if is_restless and f_hz > 1.5 * max(_MAINS_LIGHT_HZ) and power[strongest] > 30 * np.median(power):
+    if is_restless and f_hz > 1.5 * max(_MAINS_LIGHT_HZ) and power[strongest] > 100 * np.median(power):
         raise NotMeasurable(
             f"the light is switched on and off {f_hz:.0f} times a second",
             "Use a lamp on a battery or a steady supply; a dimmed LED is switched",
+        )
+
+
+def refuse_swinging(around: Floats, rate_hz: float) -> None:
+    """What swings to and fro within tenths of a millisecond is sound, or a switched lamp: blades are slower."""
+    block = max(1, round(_SWING_S * rate_hz))
+    means = around[: len(around) // block * block].reshape(-1, block).mean(axis=1)
+    if len(means) > 8 and np.std(np.diff(means)) > _MAX_SWING * np.std(means):
+        raise NotMeasurable(
+            "it swings to and fro as sound or a switched lamp does, and light through a shutter does not",
+            "Record a light sensor behind the lens, with a steady lamp in front; a microphone cannot tell an exposure",
         )
 
 

@@ -24,6 +24,7 @@ MIN_RATE_HZ = 22_000.0
 MIN_SNR_DB = 23.0
 FLAG_SNR_DB = 30.0
 _MAX_RIPPLE = 0.06  # of the level: how far the dark beside a firing may move
+_LEAST_DARK_S = 4e-3
 _GUARD_S = 4e-3  # first guess of how far an edge reaches from its middle
 U_CLOCK = 50e-6  # u of a crystal's rate, normal: 95 % are within 100 ppm. Common practice
 _NOISE_S = 0.1  # length of a piece of dark
@@ -161,8 +162,9 @@ class _Window:
         latest_s = spans[i + 1].up_s - _GUARD_S if i + 1 < len(spans) else len(level) / rate_hz
         start_s = max(earliest_s, span.up_s - _GUARD_S - dark_s)
         stop_s = min(latest_s, span.down_s + 2 * _GUARD_S + dark_s)
-        self.start, self.stop = round(start_s * rate_hz), round(stop_s * rate_hz)
-        y = level[self.start : self.stop]
+        self.start = round(start_s * rate_hz)
+        self.stop = max(round(stop_s * rate_hz), self.start + 2)
+        self.recorded = y = level[self.start : self.stop]
         self.terms = terms(y, 1 / rate_hz)
         self.light = y + np.array([coupling.a, coupling.b, coupling.e]) @ self.terms
         at_s = (self.start + np.arange(len(y))) / rate_hz
@@ -171,13 +173,7 @@ class _Window:
 
     def refuse(self, clipped: health.Clipping) -> None:
         """What makes this firing not measurable before it is looked at closely."""
-        least = 4e-3 * self.rate_hz
-        for side, where in ((self.before, "before"), (self.after, "after")):
-            if side.sum() < least:
-                raise NotMeasurable(
-                    f"there is no dark {where} this firing: another firing, or the end of the recording, is too near",
-                    "Leave a second of dark before and after each firing",
-                )
+        self._refuse_without_dark(self.before, self.after)
         clipped.refuse(self.start, self.stop)
 
     def opened(self) -> Floats:
@@ -188,12 +184,27 @@ class _Window:
         n = np.flatnonzero(~(self.before | self.after))[2 * edge : -3 * edge]
         return np.asarray(self.light[n] - np.polyval(line, n))
 
+    def around(self) -> Floats:
+        """The recorded firing with a little about it."""
+        at_s = (self.start + np.arange(len(self.light))) / self.rate_hz
+        return self.recorded[(at_s > self.span.up_s - 2e-3) & (at_s < self.span.down_s + 2e-3)]
+
     def pulse(self, noise: Noise) -> Pulse:
         """The firing measured, with the dark as near to its feet as they allow."""
         wide = measure_pulse(self.light, self.before | self.after, noise.sigma, self.rate_hz)
         n = np.arange(len(self.light))
-        first, last = wide.reach
-        return measure_pulse(self.light, (n < first) | (n > last), noise.sigma, self.rate_hz)
+        before, after = n < wide.reach[0], n > wide.reach[1]
+        self._refuse_without_dark(before, after)
+        return measure_pulse(self.light, before | after, noise.sigma, self.rate_hz)
+
+    def _refuse_without_dark(self, before: NDArray[np.bool_], after: NDArray[np.bool_]) -> None:
+        """A firing needs some dark on both sides to tell where zero is."""
+        for side, where in ((before, "before"), (after, "after")):
+            if side.sum() < _LEAST_DARK_S * self.rate_hz:
+                raise NotMeasurable(
+                    f"there is no dark {where} this firing: another firing, or the end of the recording, is too near",
+                    "Leave a second of dark before and after each firing",
+                )
 
 
 def _noise(level: Floats, spans: tuple[Span, ...], coupling: Coupling, waveform: Waveform) -> Noise:
@@ -238,6 +249,7 @@ def _see(window: _Window, noise: Noise, clipped: health.Clipping) -> _Seen:
     """One firing measured, or refused with its reason."""
     window.refuse(clipped)
     flicker = health.flicker(window.opened(), noise)
+    health.refuse_swinging(window.around(), window.rate_hz)
     pulse = window.pulse(noise)
     snr_db = 20 * math.log10(pulse.level / noise.sigma)
     if snr_db < MIN_SNR_DB:

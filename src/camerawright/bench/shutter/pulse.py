@@ -99,6 +99,8 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
     level, plateau = _plateau(light, smooth, ~dark, width, sigma, rate_hz)
     level_weights, inner_weights = _level_weights(smooth, level, plateau, width, sigma)
     level = float(level_weights @ light)
+    if level < 4 * sigma:
+        raise NotMeasurable("a firing hardly stands out of the noise", ADVICE_EDGE)
     crossing = _Crossings(light, smooth, level, plateau, sigma)
     up = {part: crossing.at(part, rising=True) for part in (_FOOT, 0.5, 0.9)}
     down = {part: crossing.at(part, rising=False) for part in (_FOOT, 0.5, 0.9)}
