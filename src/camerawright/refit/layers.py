@@ -139,12 +139,13 @@ class _Graph:
     """The rows while they are being sorted; it does not leave `layered`."""
 
     def __init__(self, names: Sequence[str], edges: Sequence[Edge], row: Mapping[str, int]) -> None:
-        self.row: dict[Node, int] = {**row}
+        self.row: dict[Node, int] = {}
         self.above: dict[Node, list[Node]] = {name: [] for name in names}
         self.below: dict[Node, list[Node]] = {name: [] for name in names}
         self.rows: list[list[Node]] = [[] for _ in range(max(row.values(), default=-1) + 1)]
         self.bends: dict[Edge, list[Node]] = {}
         for name in names:
+            self.row[name] = row[name]
             self.rows[row[name]].append(name)
         for first, then in edges:
             line: list[Node] = [first, *((first, then, i) for i in range(row[first] + 1, row[then])), then]
