@@ -1,15 +1,19 @@
 """What a shutter recording can suffer from: named in a refusal or a flag, never passed over."""
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from camerawright.bench.contract import NotMeasurable
+from camerawright.bench.shutter import run
 from camerawright.bench.shutter.measure import ShutterResult, measure
 from camerawright.bench.shutter.simulate import Blades, Disturbance, Scene, SoundCard
-from tests.bench.scenes import RATE_HZ, recorded, scene, spoilt, waveform
+from camerawright.recordings.sound import read_sound
+from tests.bench.scenes import RATE_HZ, Floats, recorded, scene, spoilt, waveform
 
 RNG = np.random.default_rng(7)
 T = np.arange(96_000) / RATE_HZ
@@ -140,3 +144,49 @@ def test_pops_and_steps_of_other_light_are_not_taken_for_firings() -> None:
     samples[150_000:] += 0.02  # the room's lamp goes on
     result = measure(waveform(samples))
     assert len(result.firings) == len(truths)
+
+
+def _walk(rng: np.random.Generator, t: Floats) -> Floats:
+    return np.cumsum(rng.normal(0, 1e-3, t.size))
+
+
+def _steps(rng: np.random.Generator, t: Floats) -> Floats:
+    return np.asarray(sum(rng.normal(0, 0.3) * (t > at) for at in rng.uniform(0, t[-1], int(rng.integers(1, 12)))))
+
+
+def _clicks(rng: np.random.Generator, t: Floats) -> Floats:
+    after = [np.maximum(t - at, 0) for at in rng.uniform(0, t[-1], 8)]
+    return np.asarray(sum(0.3 * np.exp(-a * rng.uniform(20, 900)) * np.sin(rng.uniform(600, 24e3) * a) for a in after))
+
+
+def _square(rng: np.random.Generator, t: Floats) -> Floats:
+    return np.asarray(0.3 * np.sign(np.sin(2 * np.pi * rng.uniform(0.5, 300) * t)))
+
+
+def _burst(rng: np.random.Generator, t: Floats) -> Floats:
+    return np.asarray(0.3 * rng.normal(0, 1, t.size) * np.exp(-(((t - t.mean()) / rng.uniform(5e-4, 0.2)) ** 2)))
+
+
+@pytest.mark.parametrize("seed", range(15))
+@pytest.mark.parametrize("kind", [_walk, _steps, _clicks, _square, _burst])
+def test_whatever_is_recorded_ends_in_a_reasoned_refusal_or_a_flagged_measurement(
+    kind: Callable[[np.random.Generator, Floats], Floats], seed: int
+) -> None:
+    """Warnings are errors here, and so is any other exception."""
+    rng = np.random.default_rng(seed)
+    t = np.arange(int(rng.integers(2_000, 120_000))) / RATE_HZ
+    outcome = run(waveform(np.clip(kind(rng, t) + rng.normal(0, 1e-3, t.size), -1, 1)))
+    if outcome.refused:
+        assert outcome.refused["reason"]
+        assert outcome.refused["advice"]
+    for firing in outcome.record["firings"]:
+        assert firing["flags"] or outcome.record["flags"]
+
+
+FREEDESKTOP = Path("/usr/share/sounds/freedesktop/stereo/camera-shutter.oga")
+
+
+@pytest.mark.skipif(not FREEDESKTOP.exists(), reason="Debian's sound-theme-freedesktop is not installed")
+def test_the_camera_shutter_sound_of_a_desktop_is_refused_as_sound() -> None:
+    with pytest.raises(NotMeasurable, match="as sound"):
+        measure(read_sound(FREEDESKTOP))

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.shutter.firings import Span
 
 Floats = NDArray[np.float64]
@@ -21,6 +22,7 @@ _AFTER_S = 0.6
 _LEAST_AFTER_S = 0.05
 _SETTLED = 5.0  # time constants
 _PASSES = 4
+_LEAST_DARK = 8  # block means
 _GUARD_S = 4e-3  # edges and bounces are not dark
 
 
@@ -61,8 +63,7 @@ def undone(y: Floats, dt_s: float, a: float, b: float, e: float) -> Floats:
 
 def _running(y: Floats, dt_s: float) -> Floats:
     """Cumulative trapezium sum."""
-    out = np.cumsum(y) * dt_s
-    return np.asarray(out - (y + y[0]) * (dt_s / 2))
+    return np.asarray(np.cumsum(y) * dt_s - (y + y[:1]) * (dt_s / 2))
 
 
 def identify(level: Floats, rate_hz: float, spans: tuple[Span, ...]) -> Coupling:
@@ -88,7 +89,15 @@ def _fitted(level: Floats, rate_hz: float, spans: tuple[Span, ...], after_s: flo
     width = max(1, round(rate_hz / _FIT_RATE_HZ))
     dt_s = width / rate_hz
     stretches = [_Stretch(level, rate_hz, width, spans, i, after_s) for i in range(len(spans))]
-    columns = [(s.terms[:, s.dark], s.y[s.dark], np.flatnonzero(s.dark).astype(np.float64) * dt_s) for s in stretches]
+    columns = [
+        (s.terms[:, s.dark], s.y[s.dark], np.flatnonzero(s.dark).astype(np.float64) * dt_s)
+        for s in stretches
+        if s.tells
+    ]
+    if not columns:
+        raise NotMeasurable(
+            "there is no dark between the firings", "Leave a second of dark before and after each firing"
+        )
     solution, covariance = _solved(columns, 3)
     # poles of two RC stages are real: b is a²/4 at most, and noise may carry it somewhat beyond
     if solution[1] < 3 * math.sqrt(covariance[1, 1]) or solution[1] > solution[0] ** 2 or solution[0] < 0:
@@ -109,13 +118,18 @@ class _Stretch:
             spans[i + 1].up_s - _GUARD_S if i + 1 < len(spans) else len(level) / rate_hz,
         )
         start = round(before_s * rate_hz)
-        n = max(1, (round(stop_s * rate_hz) - start) // width)
+        n = max(0, (round(stop_s * rate_hz) - start) // width)
         fine = level[start : start + n * width]
         blocks = fine.reshape(n, width)
         self.y = blocks.mean(axis=1)
         at_s = (start + (np.arange(n) + 0.5) * width) / rate_hz
         self.dark = (at_s < span.up_s - _GUARD_S) | (at_s > span.down_s + _GUARD_S)
         self.terms = terms(fine, 1 / rate_hz).reshape(3, n, width).mean(axis=2)
+
+    @property
+    def tells(self) -> bool:
+        """Whether there is dark enough in it to tell anything."""
+        return int(self.dark.sum()) >= _LEAST_DARK
 
 
 def _solved(stretches: list[tuple[Floats, Floats, Floats]], n_terms: int) -> tuple[Floats, Floats]:

@@ -134,4 +134,5 @@ def _draw_widths(axes: "Axes", firing: Json) -> None:
         label="total, 10 % to 10 % (centred)",
     )
     axes.axhline(1, color=_ORANGE, lw=0.8, ls=":", label="level")
-    axes.legend(fontsize=7, loc="upper right")
+    axes.set_ylim(-0.12, 1.5)  # room for the legend above the level
+    axes.legend(fontsize=8, loc="upper center", ncols=3, frameon=False)
