@@ -25,11 +25,12 @@ def caution(
 ) -> None:
     """Warn of what happens when a part moves.
 
-    Shown one step early, on this job and on the next of its kind.
+    Shown one step early, on this job and on the next of its kind. What gets loose is asked for when the part comes
+    off: as a part of its own, or among the loose parts of that removal.
 
     \b
     Example:
-      camerawright caution J3 "speed dial" "detent ball jumps out" --frees "detent ball"
+      camerawright caution J3 "speed dial" "detent ball jumps out" --frees ball
     """
     enter(
         ctx,

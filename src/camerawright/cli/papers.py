@@ -26,6 +26,8 @@ def papers(
 ) -> None:
     """Write a paper as PDF: certificate, bill, refit sheet, cards.
 
+    Papers: certificate, refit, bill. Cards at 1:1: strip, tray, screws, shims, hazards, lubrication, resume.
+
     \b
     Examples:
       camerawright papers J3

@@ -10,6 +10,7 @@ from camerawright.cli.wording import tell_part_lore
 if TYPE_CHECKING:
     from pydantic import JsonValue
 
+    from camerawright.refit.learning import Lore
     from camerawright.refit.reach import Reach, ToComeOff
     from camerawright.stages.bench import Bench
 
@@ -18,11 +19,11 @@ commands = typer.Typer()
 
 @commands.command()
 def reach(ctx: typer.Context, job: JobId, part: Part, as_json: Json = False) -> None:
-    """Show what must come off to reach a part, and how long it takes.
+    """Show what must come off to reach a part, in its order.
 
-    The smallest set in its order, by what earlier strip-downs of the variant taught, less what is off already; what
-    only came off first every time, without a reason on record, is marked assumed. The time is the sum of the recorded
-    ones, with its standard uncertainty (k = 1).
+    The smallest set, by what earlier strip-downs of the variant taught and the order that this job states,
+    less what is off already. What only came off first every time, without a reason on record, is marked assumed. The
+    time is the sum of the recorded ones, with its standard uncertainty (k = 1).
 
     \b
     Example:
@@ -34,7 +35,7 @@ def reach(ctx: typer.Context, job: JobId, part: Part, as_json: Json = False) -> 
 
     with workshop_of(ctx) as workshop:
         here = bench(workshop, job)
-    found = refit.reach(part, here.lore, here.state)
+    found = refit.reach(part, _with_what_was_said(here), here.state)
     if found is None:
         known = ", ".join(lore.name for lore in here.lore.parts.values())
         raise Refused(
@@ -49,6 +50,19 @@ def reach(ctx: typer.Context, job: JobId, part: Part, as_json: Json = False) -> 
         tell(f"{found.target} is off already")
     else:
         _say(here, found)
+
+
+def _with_what_was_said(here: "Bench") -> "Lore":
+    """What earlier jobs taught, and the order that this journal states."""
+    from dataclasses import replace
+
+    from camerawright.journal.order import constraints_said, independent_pairs
+
+    return replace(
+        here.lore,
+        constraints=(*here.lore.constraints, *constraints_said(here.state)),
+        free=here.lore.free | independent_pairs(here.state),
+    )
 
 
 def _say(here: "Bench", found: "Reach") -> None:

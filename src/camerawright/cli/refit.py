@@ -75,7 +75,7 @@ def _tell_waiting(here: "Bench") -> None:
         _tell_after(item.after)
     for check in here.way.checks:
         if check.is_waiting:
-            tell_item("check", f"{check.hold.check}, once {', '.join(check.hold.needs)} are back", indent=4)
+            tell_item("check", f"{check.hold.check}, once back: {', '.join(check.hold.needs)}", indent=4)
 
 
 def _tell_after(after: "tuple[Constraint, ...]") -> None:

@@ -39,13 +39,13 @@ def resume(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
 def _say(card: "Resume") -> None:
     for label, texts in (
         ("loose now", card.loose),
-        ("keep still", card.do_not_move),
+        ("do not move", card.do_not_move),
         ("timers", tuple(map(_timer, card.timers))),
         ("next", (card.next_step,)),
         ("CAUTION", (card.next_hazard,) if card.next_hazard else ()),
     ):
         for text in texts:
-            tell_item(label, text, label_width=12)
+            tell_item(label, text, label_width=13)
     if card.last:
         tell("\nLast, the newest first")
     for entry in card.last:

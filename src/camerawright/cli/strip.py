@@ -53,7 +53,8 @@ def remove(  # noqa: PLR0917 options are parameters
     """Enter that a part came off.
 
     It is refused, with every reason, where a reference mark that was asked for is not noted, where another part comes
-    off first, or where a like joint had shims and nobody looked.
+    off first, where the machine is in the wrong state, where something gets loose that is not among what came off, or
+    where a like joint had shims and nobody looked.
 
     \b
     Examples:
