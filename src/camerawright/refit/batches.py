@@ -20,6 +20,10 @@ class Batch:
         The lowest that any of its parts needs. [°C]
     minutes
         The same for all of its parts. [min]
+    drying
+        How its parts get dry again, each way once.
+    apart
+        Metals among them that bathe with no others; empty where nothing lies in shared water.
     not_with
         Parts that the same process cleans, but not in the same water.
     reasons
@@ -36,7 +40,9 @@ class Batch:
     temperature_c: float | None
     minutes: float | None
     rinse: str
+    drying: tuple[str, ...]
     parts: tuple[str, ...]
+    apart: tuple[str, ...]
     not_with: tuple[str, ...]
     reasons: tuple[Reason, ...]
     cautions: tuple[Reason, ...]
@@ -67,11 +73,16 @@ def _in_shared_water(route: Route) -> bool:
     return {"immersion", "water"} <= process.traits
 
 
-def _together(turn: int, route: Route) -> _Together:
-    """What the route must have in common with the others of its batch."""
-    apart = (
+def bathes_apart(route: Route) -> tuple[str, ...]:
+    """Name its metals that bathe with no others; none where the process has no shared water."""
+    return (
         tuple(metal for metal in sorted(route.metals) if metal in cleaning.apart()) if _in_shared_water(route) else ()
     )
+
+
+def _together(turn: int, route: Route) -> _Together:
+    """What the route must have in common with the others of its batch."""
+    apart = bathes_apart(route)
     return _Together(turn, route.rank, route.name, route.minutes, apart, route.is_decided)
 
 
@@ -116,7 +127,9 @@ def _batch(key: _Together, groups: dict[_Together, list[Route]]) -> Batch:
         temperature_c=min(temperatures, default=None),
         minutes=key.minutes,
         rinse=members[0].rinse,
+        drying=tuple(dict.fromkeys(route.drying for route in members if route.drying != "none")),
         parts=tuple(part for route in members for part in route.parts),
+        apart=key.apart,
         not_with=tuple(part for found in strangers.values() for route in found for part in route.parts),
         reasons=tuple(cleaning.apart()[metal] for metal in metals),
         cautions=tuple(dict.fromkeys(caution for route in members for caution in route.cautions)),

@@ -45,21 +45,20 @@ def placed(
     after = _successors(before)
     index = {part.key: i for i, part in enumerate(parts)}
     n = len(parts)
-    edges: list[set[int]] = [set(later) for later in after]  # parts, then checks: grows as checks are placed
+    firsts: list[set[int]] = [set(items) for items in before]  # parts, then checks: grows as checks are placed
     found = []
     for i_hold, hold in enumerate(holds):
         node = n + i_hold
         follows = tuple(index[key] for key in dict.fromkeys(map(part_key, hold.needs)) if key in index)
-        edges.append(set())
-        for need in follows:
-            edges[need].add(node)
-        upstream = _upstream(node, edges)
+        firsts.append(set(follows))
+        upstream = _reached([node], firsts)
         named = index.get(part_key(hold.part))
         tops = [later for need in follows for later in after[need]]
         tops += [top for need in hold.needs for top in over_on.get(part_key(need), ())]
-        over = frozenset(_downstream(tops, after))
+        over = frozenset(_reached(tops, after))
         bars = sorted((over | ({named} if named is not None else set())) - upstream)
-        edges[node].update(bars)
+        for bar in bars:
+            firsts[bar].add(node)
         found.append(Placed(hold=hold, follows=follows, over=over, bars=tuple(bars)))
     return tuple(found)
 
@@ -72,22 +71,13 @@ def _successors(before: Sequence[Sequence[int]]) -> list[list[int]]:
     return after
 
 
-def _downstream(starts: Sequence[int], after: Sequence[Sequence[int]]) -> set[int]:
-    """Everything that goes over any of these, these included."""
+def _reached(starts: Sequence[int], neighbours: Sequence[Collection[int]]) -> set[int]:
+    """Everything that can be reached from any of these, these included."""
     seen = set(starts)
     stack = list(starts)
     while stack:
-        for later in after[stack.pop()]:
-            if later not in seen:
-                seen.add(later)
-                stack.append(later)
+        for neighbour in neighbours[stack.pop()]:
+            if neighbour not in seen:
+                seen.add(neighbour)
+                stack.append(neighbour)
     return seen
-
-
-def _upstream(node: int, edges: Sequence[set[int]]) -> set[int]:
-    """Everything from which a node can be reached."""
-    before: list[list[int]] = [[] for _ in edges]
-    for first, laters in enumerate(edges):
-        for later in laters:
-            before[later].append(first)
-    return _downstream([node], before)

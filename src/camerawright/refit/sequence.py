@@ -8,6 +8,7 @@ cheapest few go on, and the answer says that it is no longer proven.
 from bisect import insort
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from functools import cached_property
 from heapq import heappop, heappush
 
 EXACT_STEPS = 14
@@ -124,7 +125,11 @@ class _Plan:
         for step, firsts in enumerate(before):
             for first in firsts:
                 self.after[first].append(step)
-        self.needs = [sum(1 << first for first in set(firsts)) for firsts in before]
+
+    @cached_property
+    def needs(self) -> list[int]:
+        """What must be done before each step, as bits."""
+        return [sum(1 << first for first in set(firsts)) for firsts in self.before]
 
     def worth_trying(self, beginning: _Beginning, *, every: bool) -> Sequence[int]:
         """The next steps that can matter; unless `every`, the first of each kind will do."""

@@ -237,32 +237,41 @@ def _direct_bonds(
 ) -> dict[int, tuple[Constraint, ...]]:
     """The bonds of each part that no others imply. Bit k of a set is the k-th part of `order`."""
     place = {i: k for k, i in enumerate(order)}
-    partners: dict[str, set[str]] = {}
-    for pair in free:
-        for key in pair:
-            partners.setdefault(key, set()).update(pair - {key})
-    index = {part.key: i for i, part in enumerate(parts)}
+    bits = [1 << place[i] for i in range(len(parts))]
+    loose = _partners(parts, bits, free)
     earlier = 0  # bits of the parts with a smaller index than i, gathered in a second pass
     smaller = [0] * len(parts)
     for i in range(len(parts)):
         smaller[i] = earlier
-        earlier |= 1 << place[i]
+        earlier |= bits[i]
     above = [0] * len(parts)  # everything that must be back before, by place
     above_surely = [0] * len(parts)  # the same by certain reasons alone
     direct: dict[int, tuple[Constraint, ...]] = {}
     for k, i in enumerate(order):
-        loose = sum(1 << place[index[key]] for key in partners.get(parts[i].key, ()) if key in index)
-        sure, above_surely[k] = _reduced(sum(1 << place[j] for j in certain[i]), above_surely)
+        sure, above_surely[k] = _reduced(sum(bits[j] for j in certain[i]), above_surely)
         # A certain bond is shown even where an assumed detour implies it: the detour may be taken back.
         implied = 0
         for latest in sure:
             implied |= above[latest] | (1 << latest)
-        assumed, covered = _reduced(((1 << k) - 1) & smaller[i] & ~loose & ~implied, above)
+        assumed, covered = _reduced(((1 << k) - 1) & smaller[i] & ~loose[i] & ~implied, above)
         above[k] = covered | implied
         direct[i] = tuple(
             certain[i].get(order[latest]) or _assumed(parts[i], parts[order[latest]]) for latest in (*sure, *assumed)
         )
     return direct
+
+
+def _partners(parts: list[Part], bits: list[int], free: frozenset[Pair]) -> list[int]:
+    """For each part the set of those that the order of removal does not bind it to."""
+    index = {part.key: i for i, part in enumerate(parts)}
+    loose = [0] * len(parts)
+    for pair in free:
+        known = [index[key] for key in pair if key in index]
+        if len(known) == 2:
+            i, j = known
+            loose[i] |= bits[j]
+            loose[j] |= bits[i]
+    return loose
 
 
 def _reduced(candidates: int, above: list[int]) -> tuple[list[int], int]:
