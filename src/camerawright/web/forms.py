@@ -2,17 +2,15 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
-from decimal import Decimal, InvalidOperation
+from datetime import datetime, timedelta
 from typing import Any, Final, get_args
 
 from pydantic import BaseModel, ValidationError
 
 from camerawright.journal import entries as journal
 from camerawright.journal.entries import ENTRY, Entry, new_id
-from camerawright.journal.notation import NotUnderstood, fastener, shim
 from camerawright.journal.rules import Problem
-from camerawright.workshop.rows import CURRENCY_MINOR_DIGITS
+from camerawright.web.fields import READERS, read_minutes
 
 Typed = Mapping[str, str]
 """What stood in each field, to the letter."""
@@ -87,14 +85,22 @@ ENTERED_ELSEWHERE: Final = frozenset({"measured"})
 """Kinds that no form makes: a reading is computed from its recording."""
 
 
+BECOMES: Final = "becomes."
+"""Before the names of the fields of what a correction puts in place."""
+MINUTES: Final = "_minutes"
+"""After the name of a moment: how many minutes from now that is."""
+
+
 def entry_from(typed: Typed, *, at: datetime) -> Entry:
     """Make the entry that a form asks for.
 
     Parameters
     ----------
     typed
-        The fields: `kind`, `id`, and the entry's own under their own names. `fasteners`, `shims` hold one a line;
-        `under`, `needs`, `soil` are separated by commas or lines; `photo` is the hash of a photo that is kept already.
+        The fields: `kind`, `id`, and the entry's own under their own names. `fasteners`, `shims`, `loose` hold one a
+        line; `under`, `needs`, `soil`, `frees`, `materials` are separated by commas or lines; `photo` is the hash of a
+        photo that is kept already. A moment may be given in minutes from now (`until_minutes`). What a correction puts
+        in place has its fields after `becomes.`.
     at
         When it happened.
 
@@ -107,23 +113,36 @@ def entry_from(typed: Typed, *, at: datetime) -> Entry:
     model = KINDS.get(kind)
     if model is None or kind in ENTERED_ELSEWHERE:
         raise BadFields({"kind": f"no form makes an entry of the kind “{kind}”"})
-    errors: dict[str, str] = {}
-    values: dict[str, Any] = {"kind": kind, "at": at}
-    for name in model.model_fields:
-        text = typed.get(name, "").strip()
-        if not text or name in values:
-            continue
+    values, errors = _read(model, typed, at)
+    becomes = {name.removeprefix(BECOMES): text for name, text in typed.items() if name.startswith(BECOMES)}
+    if becomes:
         try:
-            values[name] = READERS.get(name, str)(text)
-        except ValueError as error:
-            errors[name] = str(error)
+            values["becomes"] = entry_from(becomes, at=at)
+        except BadFields as bad:
+            errors |= {f"{BECOMES}{name}": message for name, message in bad.errors.items()}
     try:
-        entry = ENTRY.validate_python(values)
+        entry = ENTRY.validate_python({**values, "kind": kind, "at": at})
     except ValidationError as error:
         raise BadFields(_messages(error) | errors) from None
     if errors:
         raise BadFields(errors)
     return entry
+
+
+def _read(model: type[BaseModel], typed: Typed, at: datetime) -> tuple[dict[str, Any], dict[str, str]]:
+    """The values of the fields that were filled in, and what is wrong with the others."""
+    values: dict[str, Any] = {}
+    errors: dict[str, str] = {}
+    for name in model.model_fields.keys() - {"kind", "at", "becomes"}:
+        text, minutes = typed.get(name, "").strip(), typed.get(f"{name}{MINUTES}", "").strip()
+        try:
+            if text:
+                values[name] = READERS.get(name, str)(text)
+            elif minutes:
+                values[name] = at + timedelta(minutes=read_minutes(minutes))
+        except ValueError as error:
+            errors[name if text else f"{name}{MINUTES}"] = str(error)
+    return values, errors
 
 
 def _messages(error: ValidationError) -> dict[str, str]:
@@ -135,77 +154,3 @@ def _messages(error: ValidationError) -> dict[str, str]:
         what = "fill this in" if each["type"] == "missing" else each["msg"]
         found.setdefault(name, what)
     return found
-
-
-def _lines(read: Callable[[str], Any]) -> Callable[[str], list[Any]]:
-    """One thing a line; every line that cannot be read is named."""
-
-    def read_lines(text: str) -> list[Any]:
-        values, wrong = [], []
-        for line in filter(str.strip, text.splitlines()):
-            try:
-                values.append(read(line))
-            except NotUnderstood as error:
-                wrong.append(str(error))
-        if wrong:
-            raise ValueError("; ".join(wrong))
-        return values
-
-    return read_lines
-
-
-def names(text: str) -> list[str]:
-    """Names separated by commas or lines."""
-    return [name.strip() for line in text.splitlines() for name in line.split(",") if name.strip()]
-
-
-def _settings(text: str) -> dict[str, str]:
-    """`shutter = released`, separated by commas or lines."""
-    found = {}
-    for pair in names(text):
-        what, is_pair, value = pair.partition("=")
-        if not is_pair or not what.strip() or not value.strip():
-            raise ValueError(f"“{pair}”: write it like “shutter = released, focus = infinity”")
-        found[what.strip()] = value.strip()
-    return found
-
-
-def _yes(text: str) -> bool:
-    """A box that was ticked, or a choice."""
-    return text.casefold() in {"yes", "true", "on", "1"}
-
-
-def _whole(text: str) -> int:
-    """A whole number."""
-    try:
-        return int(text)
-    except ValueError:
-        raise ValueError(f"“{text}” is not a whole number") from None
-
-
-def _price_minor(text: str) -> int:
-    """A price as it is written, "12.50" or "12,50", in the minor unit."""
-    try:
-        amount = Decimal(text.replace(",", ".").replace(" ", "")).scaleb(CURRENCY_MINOR_DIGITS)
-        if amount != amount.to_integral_value() or not abs(amount) < 10**12:
-            raise InvalidOperation
-    except InvalidOperation:
-        raise ValueError(f"“{text}” is not a price: write it like 12.50") from None
-    return int(amount)
-
-
-READERS: Final[Mapping[str, Callable[[str], Any]]] = {
-    "fasteners": _lines(fastener),
-    "shims": _lines(shim),
-    "under": names,
-    "needs": names,
-    "soil": names,
-    "settings": _settings,
-    "looked_beneath": _yes,
-    "escapes": _yes,
-    "certain": _yes,
-    "minutes": _whole,
-    "count": _whole,
-    "price_minor": _price_minor,
-}
-"""How a field is read; one word is one idea, so a name has one reader in every form."""

@@ -24,7 +24,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    for name in ("fastener_lines", "shim_lines", "when", "day", "money", "minutes"):
+    for name in ("fastener_lines", "shim_lines", "loose_lines", "when", "day", "money", "minutes", "turns", "settings"):
         environment.filters[name] = getattr(words, name)
     environment.globals["count_of"] = words.count_of
     return environment

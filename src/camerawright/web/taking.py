@@ -9,7 +9,6 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from camerawright.journal.entries import Entry
 from camerawright.journal.rules import Problem
 from camerawright.recordings.stills import read_still
 from camerawright.recordings.unreadable import Unreadable
@@ -85,7 +84,7 @@ def _put(workshop: Workshop, job_id: str, typed: Typed, errors: dict[str, str]) 
             raise BadFields(errors)
         there = next((old for old in before.state.journal if old.id == entry.id), None)
         if there is not None:
-            return () if _same(there, entry) else (_SENT_BEFORE,)
+            return () if there == entry_from(typed, at=there.at) else (_SENT_BEFORE,)
         try:
             enter(workshop, job_id, entry)
         except Stale:
@@ -108,8 +107,3 @@ _SENT_BEFORE: Final = Problem(
 def told(refused: Refused) -> Problem:
     """What the store says no to, as a problem on the page."""
     return Problem(what=f"{refused.what}: {refused.where}", mend=refused.mend, can_overrule=False)
-
-
-def _same(old: Entry, new: Entry) -> bool:
-    """Whether two entries say the same, the clock aside."""
-    return old == new.model_copy(update={"at": old.at})

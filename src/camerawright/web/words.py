@@ -1,6 +1,6 @@
 """How things are written on a page."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
 from typing import Any, Final
 
@@ -12,20 +12,32 @@ from camerawright.journal.entries import (
     Fastener,
     HoldPoint,
     Independent,
+    Loose,
     Measured,
+    NeedsState,
     Ordered,
     Reminded,
     Set,
     Shim,
     Supplied,
+    Tension,
+    Tried,
     Worked,
     part_key,
 )
-from camerawright.journal.notation import written_fastener, written_shim
+from camerawright.journal.notation import written_fastener, written_loose, written_shim
 from camerawright.journal.rules import promise_text
+from camerawright.journal.state import State
 from camerawright.workshop.rows import CURRENCY_MINOR_DIGITS
 
-_IN_WORDS: Final = {"escapes": "something gets loose", "looked_beneath": "looked beneath", "cell": "cell {}"}
+_IN_WORDS: Final = {
+    "escapes": "something gets loose",
+    "looked_beneath": "looked beneath",
+    "cell": "cell {}",
+    "assembly": "goes with the {}",
+    "tool": "tool: {}",
+    "decision": "to be done: {}",
+}
 _MANNER: Final = frozenset({"id", "at", "by", "words", "overruled", "kind", "photo", "recording"})
 
 
@@ -37,6 +49,11 @@ def fastener_lines(fasteners: Iterable[Fastener]) -> str:
 def shim_lines(shims: Iterable[Shim]) -> str:
     """One a line, as a form reads them back."""
     return "\n".join(written_shim(each) for each in shims)
+
+
+def loose_lines(items: Iterable[Loose]) -> str:
+    """One a line, as a form reads them back."""
+    return "\n".join(written_loose(each) for each in items)
 
 
 def when(moment: datetime) -> str:
@@ -62,9 +79,9 @@ def money(amount_minor: int, currency: str) -> str:
     return f"{sign}{whole}.{rest:0{CURRENCY_MINOR_DIGITS}d} {currency}"
 
 
-def count_of(n: int, one: str, many: str | None = None) -> str:
+def count_of(n: float, one: str, many: str | None = None) -> str:
     """`1 screw`, `2 screws`."""
-    return f"{n} {one if n == 1 else many or one + 's'}"
+    return f"{n:g} {one if n == 1 else many or one + 's'}"
 
 
 def minutes(values: Iterable[float]) -> str:
@@ -77,11 +94,42 @@ def minutes(values: Iterable[float]) -> str:
     return f"{middle:.0f} min ({spread}{count_of(len(times), 'time')})"
 
 
-def about(entry: Entry, by_id: Mapping[str, Entry]) -> str:  # noqa: C901, PLR0911 a flat match is a table
+def turns(clockwise: float) -> str:
+    """Turns with their direction; clockwise is positive."""
+    return f"{count_of(abs(clockwise), 'turn')} {'clockwise' if clockwise > 0 else 'anticlockwise'}"
+
+
+def settings(state: State) -> list[tuple[str, str]]:
+    """How the machine is set, with what a spring still owes."""
+    shown = []
+    for what, how in state.settings.items():
+        owed = state.tension.get(part_key(what))
+        shown.append((what, f"{how}, {turns(-owed)} to put back" if owed else how))
+    return shown
+
+
+def setting_words(given: Mapping[str, str]) -> str:
+    """`shutter released, focus infinity`."""
+    return ", ".join(f"{name} {value}" for name, value in given.items())
+
+
+_MOVES: Final = {"removal": "comes off", "refit": "goes back", "both": "moves"}
+
+
+def about(entry: Entry, by_id: Mapping[str, Entry]) -> str:  # noqa: C901, PLR0911, PLR0912 a flat match is a table
     """What an entry says, without its kind: for the journal."""
     match entry:
         case Set():
-            return ", ".join(f"{name} {value}" for name, value in entry.settings.items())
+            return setting_words(entry.settings)
+        case NeedsState():
+            return f"{entry.part} {_MOVES[entry.moves]} only with {setting_words(entry.settings)}: {entry.reason}"
+        case Tension():
+            start = f", from {entry.from_state}" if entry.from_state else ""
+            return f"{entry.spring} {entry.act} {count_of(entry.turns, 'turn')} {entry.direction}{start}"
+        case Tried():
+            wait = f"; leave it until {when(entry.wait_until)}" if entry.wait_until else ""
+            pair = f" ({' in '.join(entry.materials)})" if entry.materials else ""
+            return f"{entry.part}, {entry.fastener}{pair}: {entry.rung}: {entry.outcome}{wait}"
         case Answered():
             return f"{entry.answer} ({_named(entry.entry, by_id)})"
         case Corrected():
@@ -90,10 +138,13 @@ def about(entry: Entry, by_id: Mapping[str, Entry]) -> str:  # noqa: C901, PLR09
         case Measured():
             return " ".join(str(word) for word in (entry.test, entry.setup.get("marked"), entry.phase) if word)
         case Reminded() | HoldPoint():
-            return f"{_where(entry.part)}: {promise_text(entry)}"
+            due = f", not before {day(entry.due)}" if isinstance(entry, Reminded) and entry.due else ""
+            test = f", before “{entry.test}” as left" if isinstance(entry, Reminded) and entry.test else ""
+            return f"{_where(entry.part)}: {promise_text(entry)}{test}{due}"
         case Ordered():
             sure = "" if entry.certain else " (assumed)"
-            return f"{entry.first} comes off before {entry.then}: {entry.reason}{sure}"
+            bond = f"{entry.then} {entry.bond} it: " if entry.bond else ""
+            return f"{entry.first} comes off before {entry.then}: {bond}{entry.reason}{sure}"
         case Independent():
             return f"{entry.part} and {entry.other}, in either order: {entry.reason}"
         case Supplied():
@@ -115,16 +166,20 @@ def _named(entry_id: str, by_id: Mapping[str, Entry]) -> str:
     return f"{other.kind}: {about(other, by_id)}" if other is not None else f"entry {entry_id[:8]}"
 
 
+_WRITTEN: Final[Mapping[str, Callable[[Any], Iterable[str]]]] = {
+    "fasteners": lambda value: map(written_fastener, value),
+    "shims": lambda value: (f"shim {written_shim(each)}" for each in value),
+    "loose": lambda value: map(written_loose, value),
+    "until": lambda value: (f"until {when(value)}",),
+    **{
+        name: lambda value, name=name: (f"{name}: {', '.join(value)}",)  # type: ignore[misc]
+        for name in ("under", "soil", "needs", "frees")
+    },
+}
+
+
 def _field(name: str, value: Any) -> Iterable[str]:
     """What one field says, if anything."""
     if name in _MANNER or value in (None, (), False):
         return ()
-    match name:
-        case "fasteners":
-            return map(written_fastener, value)
-        case "shims":
-            return (f"shim {written_shim(each)}" for each in value)
-        case "under" | "soil" | "needs":
-            return (f"{name}: {', '.join(value)}",)
-        case _:
-            return (_IN_WORDS.get(name, "{}").format(value),)
+    return _WRITTEN[name](value) if name in _WRITTEN else (_IN_WORDS.get(name, "{}").format(value),)

@@ -9,11 +9,15 @@ from typing import Final
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from camerawright.journal.entries import Corrected, Entry, Refitted, Removed, part_key
+from camerawright.bench.catalogue import CATALOGUE
+from camerawright.journal.entries import Corrected, Entry, HoldPoint, Refitted, Removed, Tension, part_key
 from camerawright.journal.rules import Known
-from camerawright.journal.state import Part, State
-from camerawright.refit.learning import PartLore
+from camerawright.journal.state import Part, Promise, State
+from camerawright.refit.ladder import stuck
+from camerawright.refit.learning import PAUSE, PartLore
+from camerawright.refit.way_back import Check
 from camerawright.stages.bench import Bench
+from camerawright.stages.cards import irreplaceable, needs_words
 from camerawright.stages.refit import RefitStep, refit_steps
 from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.render import REFUSED, page
@@ -47,6 +51,9 @@ class StripStep:
     escapes: bool
     mark_wanted: str | None  # to be noted first
     shim_seen: str | None  # what lay beneath it in another camera
+    needs: tuple[str, ...]  # the states without which it does not move
+    frees: tuple[str, ...]  # what nothing holds once it moves
+    irreplaceable: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,6 +62,7 @@ class Counts:
 
     screws: int
     shims: int
+    loose: int
     parts: int
     aids: int
 
@@ -64,6 +72,7 @@ class Counts:
         return (
             f"{count_of(self.screws, 'screw')} out",
             f"{count_of(self.shims, 'shim')} out",
+            *((f"{count_of(self.loose, 'loose part')} out",) if self.loose else ()),
             f"{count_of(self.parts, 'part')} off",
             f"{count_of(self.aids, 'aid')} in",
         )
@@ -75,7 +84,13 @@ def counted(state: State) -> Counts:
     for part in state.parts.values():
         for (kind, _), count in part.out.items():
             out[kind] += count
-    return Counts(screws=out["screw"], shims=out["shim"], parts=len(state.off), aids=len(state.aids))
+    return Counts(
+        screws=out["screw"],
+        shims=out["shim"],
+        loose=out["loose part"],
+        parts=len(state.off),
+        aids=len(state.aids),
+    )
 
 
 def next_hazard(bench: Bench, names: Sequence[str], others: Iterable[str] = ()) -> NextHazard | None:
@@ -134,6 +149,19 @@ def _still_on(bench: Bench) -> Iterator[Part]:
     return (part for part in bench.state.parts.values() if part.removed is None)
 
 
+def check_words(check: Check) -> str:
+    """Where a check stands now, and what a failure there costs."""
+    if check.is_waiting:
+        where = "Stands after a part that waits"
+    elif check.before is None:
+        where = "Stands at the end"
+    else:
+        where = f"Stands before {check.before.name} goes back"
+    last = f"; left to the end, {count_of(check.n_off_last, 'part')}" if check.n_off_last > check.n_off_now else ""
+    costs = f"{count_of(check.n_off_now, 'part')} to come off again" if check.n_off_now else "nothing to come off again"
+    return f"{where}. A failure there costs {costs}{last}."
+
+
 def strip_step(bench: Bench, name: str) -> StripStep:
     """All there is to know before a part comes off."""
     part = bench.state.part(name)
@@ -145,6 +173,9 @@ def strip_step(bench: Bench, name: str) -> StripStep:
         escapes=bench.escapes(name),
         mark_wanted=_mark_wanted(part, bench.known),
         shim_seen=bench.known.shims_seen.get(part.key),
+        needs=needs_words(part, "removal"),
+        frees=bench.frees(name),
+        irreplaceable=irreplaceable(bench, part.key),
     )
 
 
@@ -155,11 +186,13 @@ def show_strip(request: Request, refusal: Refusal | None = None) -> Response:
     asked = request.query_params.get("part") or (refusal.typed.get("part") if refusal else None)
     name = (asked or "").strip() or (coming[0] if coming else "")
     then = [each for each in coming if part_key(each) != part_key(name)]
+    step = strip_step(bench, name) if name else None
     return page(
         request,
         "bench_strip.html",
         status=REFUSED if refusal else 200,
-        step=strip_step(bench, name) if name else None,
+        step=step,
+        shows_loose=_wants_loose(step, refusal),
         is_expected=bool(coming) and part_key(name) == part_key(coming[0]),
         then=then[:N_THEN],
         hazard=next_hazard(bench, then, [part.name for part in _still_on(bench) if part.key != part_key(name)]),
@@ -169,6 +202,14 @@ def show_strip(request: Request, refusal: Refusal | None = None) -> Response:
     )
 
 
+def _wants_loose(step: StripStep | None, refusal: Refusal | None) -> bool:
+    """Whether springs and balls are asked for beside the screws: where some get free, got free, or were typed."""
+    if refusal and refusal.form == "removed" and (refusal.typed.get("loose") or "loose" in refusal.errors):
+        return True
+    last = step.lore.last if step and step.lore else None
+    return bool(step and (step.frees or step.escapes or (last and last.loose)))
+
+
 def show_refit(request: Request, refusal: Refusal | None = None) -> Response:
     """The refit."""
     bench = here(request)
@@ -176,18 +217,34 @@ def show_refit(request: Request, refusal: Refusal | None = None) -> Response:
     asked = part_key(request.query_params.get("part") or (refusal.typed.get("part", "") if refusal else ""))
     step = next((each for each in steps if each.part.key == asked), steps[0] if steps else None)
     then = [each for each in steps if each is not step]
+    promises, due = _to_answer(bench, step) if step else ((), ())
     return page(
         request,
         "bench_refit.html",
         status=REFUSED if refusal else 200,
         step=step,
-        promises=bench.state.promises_of(step.part.name) if step else (),
+        needs=needs_words(step.part, "refit") if step else (),
+        irreplaceable=irreplaceable(bench, step.part.key) if step else "",
+        promises=promises,
+        due=due,
         picture=_photo(step) if step else None,
         then=then[:N_THEN],
         ready=[each for each in then if not each.after],
         hazard=next_hazard(bench, [each.part.name for each in then], [each.part.name for each in bench.way.waiting]),
-        **_common(bench, refusal, "refit"),
+        **_common(bench, refusal, "refit", asked=[promise.id for promise in (*promises, *due)]),
     )
+
+
+def _to_answer(bench: Bench, step: RefitStep) -> tuple[tuple[Promise, ...], tuple[Promise, ...]]:
+    """What bars a part until it is answered, and the checks that stand here without barring it."""
+    barring = {promise.id: promise for promise in bench.state.promises_of(step.part.name)}
+    barring |= {hold.id: hold for hold in bench.known.checks_first.get(step.part.key, ())}
+    here_now: list[HoldPoint] = [
+        check.hold
+        for check in bench.way.checks
+        if check.before is not None and check.before.key == step.part.key and not check.is_waiting
+    ]
+    return tuple(barring.values()), tuple(hold for hold in here_now if hold.id not in barring)
 
 
 def _photo(step: RefitStep) -> str | None:
@@ -198,7 +255,7 @@ def _photo(step: RefitStep) -> str | None:
     return next(filter(None, photos), None)
 
 
-def _common(bench: Bench, refusal: Refusal | None, mode: str) -> dict[str, object]:
+def _common(bench: Bench, refusal: Refusal | None, mode: str, asked: Sequence[str] = ()) -> dict[str, object]:
     """What both faces show."""
     by_id = {entry.id: entry for entry in bench.state.journal}
     last = last_entry(bench.state)
@@ -211,14 +268,32 @@ def _common(bench: Bench, refusal: Refusal | None, mode: str) -> dict[str, objec
         "last": last,
         "last_words": about(last, by_id) if last else "",
         "part_names": sorted(set(names), key=str.casefold),
+        "asked": asked,  # what the step itself asks an answer to
+        "checks": {check.hold.id: check_words(check) for check in bench.way.checks},
+        "stuck": stuck(bench.state),
+        "spring_names": sorted({entry.spring for entry in bench.state.entries if isinstance(entry, Tension)}),
+        "test_names": [test.name for test in CATALOGUE],
+        "assemblies": _assemblies(bench),
         "refusal": refusal,
         "form": form_maker(refusal),
     }
 
 
+def _assemblies(bench: Bench) -> list[str]:
+    """Sub-assemblies that were named, here or on another camera of the kind."""
+    removed = [part.removed for part in bench.state.parts.values()] + [lore.last for lore in bench.lore.parts.values()]
+    return sorted({each.assembly for each in removed if each and each.assembly}, key=str.casefold)
+
+
+def face(state: State) -> str:
+    """The strip-down, or the refit if that is what went on last."""
+    moves = [entry for entry in state.entries if isinstance(entry, Removed | Refitted)]
+    return "refit" if moves and isinstance(moves[-1], Refitted) else "strip"
+
+
 def which_face(request: Request) -> Response:
-    """To the strip-down, or to the refit if that is what went on last."""
+    """To what went on last; after a break to where it was left, first."""
     bench = here(request)
-    moves = [entry for entry in bench.state.entries if isinstance(entry, Removed | Refitted)]
-    mode = "refit" if moves and isinstance(moves[-1], Refitted) else "strip"
-    return RedirectResponse(f"/jobs/{bench.job.id}/bench/{mode}", 303)
+    last = bench.state.journal[-1].at if bench.state.journal else bench.now
+    where = "resume" if bench.now - last > PAUSE and bench.state.parts else f"bench/{face(bench.state)}"
+    return RedirectResponse(f"/jobs/{bench.job.id}/{where}", 303)

@@ -13,7 +13,8 @@ from camerawright.handbook.tolerances import BadProfile
 from camerawright.stages.testing import profile_named
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
-from camerawright.web.forms import Form, Refusal, Typed, names
+from camerawright.web.fields import names
+from camerawright.web.forms import Form, Refusal, Typed
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.taking import told
 from camerawright.web.uploads import FIELD_MAX_BYTES, posted, texts
