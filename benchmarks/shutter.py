@@ -122,7 +122,7 @@ def throughput() -> None:
     )
 
 
-def main(n: int = 40) -> None:
+def main(n: int = 30) -> None:
     """All tables."""
     print("Sensor of the class photodiode, white noise\n")
     accuracy(n, PHOTODIODE)
