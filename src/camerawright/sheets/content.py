@@ -128,8 +128,10 @@ class StepShown:
     n: int
     part: str
     after: tuple[After, ...] = ()
+    needs: tuple[str, ...] = ()  # the state of the machine without which it may not move
     fasteners: tuple[str, ...] = ()
     shims: tuple[str, ...] = ()
+    loose: tuple[str, ...] = ()
     marks: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     reminders: tuple[str, ...] = ()

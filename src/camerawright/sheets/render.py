@@ -23,10 +23,11 @@ def render(template: str, content: "DataclassInstance", *, images: Mapping[str, 
     Parameters
     ----------
     template
-        Name of a template beside this module, without its ending: "certificate", "refit", "bill".
+        Name of a template beside this module, without its ending: "certificate", "refit", "tray".
     content
-        The frozen dataclass of `content` that the template shows. Its words are printed to the letter; a character that
-        the typeface lacks is printed as its code point, `[U+1F4F7]`, since a paper with a hole in a name would mislead.
+        The frozen dataclass of `content` or `cards` that the template shows. Its words are printed to the letter; a
+        character that the typeface lacks is printed as its code point, `[U+1F4F7]`, since a paper with a hole in a name
+        would mislead.
     images
         PNG, JPEG, WebP or SVG files under the names that `content` calls them by. They go in as they are: hand over
         photos already scaled for print (1200 pixels are plenty).
@@ -74,7 +75,7 @@ def _printable(value: Any) -> Any:
         return {key: _printable(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
         return [_printable(item) for item in value]
-    if value is None or isinstance(value, bool | int):
+    if value is None or isinstance(value, bool | int | float):
         return value
     return "".join(map(_printable_character, str(value)))
 

@@ -1,15 +1,17 @@
 """What each paper says of a job, and the paper itself."""
 
 from collections.abc import Callable
-from datetime import date
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
-from camerawright.journal.entries import Closed, Found, HandedBack, Supplied, Worked
-from camerawright.journal.notation import written_fastener, written_shim
-from camerawright.sheets import content
+from camerawright.journal.entries import Found, Supplied, Worked
+from camerawright.sheets import cards, content
 from camerawright.sheets.render import render
 from camerawright.stages.bench import Bench, bench
+from camerawright.stages.cards import hazard_card, lubrication_chart, refit_strip, resume_card, step_shown
+from camerawright.stages.hardware_cards import screw_card, shim_card, tray_card
+from camerawright.stages.letterhead import dated, letterhead, state_words
 from camerawright.stages.readings import readings_shown, recordings_shown
 from camerawright.stages.refit import RefitStep, refit_steps
 from camerawright.store.refused import Refused
@@ -42,9 +44,9 @@ def certificate(workshop: Workshop, here: Bench) -> bytes:
     readings, images, remarks = readings_shown(workshop, here)
     answers = here.state.answers
     shown = content.Certificate(
-        workshop=_letterhead(workshop),
+        workshop=letterhead(workshop),
         number=f"{here.job.id}-C",
-        date=_dated(here),
+        date=dated(here),
         camera=here.job.camera,
         owner=here.job.owner.name,
         owners_words=here.job.visit.owners_words,
@@ -77,12 +79,12 @@ def refit_sheet(workshop: Workshop, here: Bench) -> bytes:
         if step.part.removed and step.part.removed.photo
     }
     sheet = content.RefitSheet(
-        workshop=_letterhead(workshop),
+        workshop=letterhead(workshop),
         job=here.job.id,
-        date=_dated(here),
+        date=dated(here),
         camera=here.job.camera,
-        state=", ".join(f"{what} {how}" for what, how in here.state.settings.items()),
-        steps=tuple(_step_shown(step, photo=step.part.key if step.part.key in images else None) for step in steps),
+        state=state_words(here),
+        steps=tuple(_with_reasons(step, photo=step.part.key if step.part.key in images else None) for step in steps),
         waiting=tuple(content.WaitingShown(part=item.part.name, reason=item.reason) for item in here.way.waiting),
         owed=tuple(f"{owed.part}: {owed.what}" for owed in here.owed if owed.kind != "aid"),
         aids=tuple(f"{aid.aid}, {aid.place}" if aid.place else aid.aid for aid in here.state.aids),
@@ -100,9 +102,9 @@ def bill(workshop: Workshop, here: Bench) -> bytes:
         raise Refused("bill", f"no hours or parts are entered for {here.job.id}", "enter what was worked and supplied")
     owner = here.job.owner
     shown = content.Bill(
-        workshop=_letterhead(workshop),
+        workshop=letterhead(workshop),
         number=f"{here.job.id}-B",
-        date=_dated(here),
+        date=dated(here),
         customer=f"{owner.name}\n{owner.contact}".strip(),
         currency=terms.currency,
         net_minor=whole.net_minor,
@@ -117,40 +119,30 @@ def bill(workshop: Workshop, here: Bench) -> bytes:
     return render("bill", shown)
 
 
+def _card(template: str, of: Callable[[Workshop, Bench], cards.Card]) -> Callable[[Workshop, Bench], bytes]:
+    """A card, filled and printed."""
+    return lambda workshop, here: render(template, of(workshop, here))
+
+
 PAPERS: dict[str, Callable[[Workshop, Bench], bytes]] = {
     "certificate": certificate,
     "refit": refit_sheet,
     "bill": bill,
+    "strip": _card("strip", refit_strip),
+    "tray": _card("tray", tray_card),
+    "screws": _card("screws", screw_card),
+    "shims": _card("shims", shim_card),
+    "hazards": _card("hazards", hazard_card),
+    "lubrication": _card("lubrication", lubrication_chart),
+    "resume": _card("resume", resume_card),
 }
 """What can be printed of a job, by name."""
 
 
-def _letterhead(workshop: Workshop) -> content.Workshop:
-    terms = workshop.terms()
-    return content.Workshop(name=terms.name, address=terms.address)
-
-
-def _dated(here: Bench) -> date:
-    """The day of the closing, or of the last entry: a paper printed again says the same."""
-    closing = [entry.at for entry in here.state.entries if isinstance(entry, Closed | HandedBack)]
-    last = [entry.at for entry in here.state.journal]
-    return (closing or last)[-1].astimezone().date() if last else here.job.visit.taken_in
-
-
-def _step_shown(step: RefitStep, photo: str | None) -> content.StepShown:
-    return content.StepShown(
-        n=step.n,
-        part=step.part.name,
-        after=tuple(content.After(part=bond.then, reason=bond.reason, certain=bond.certain) for bond in step.after),
-        fasteners=tuple(written_fastener(fastener) for fastener in step.fasteners),
-        shims=tuple(written_shim(shim) for shim in step.shims),
-        marks=step.marks,
-        cautions=step.hazards,
-        reminders=step.reminders,
-        hold_points=step.hold_points,
-        cell=(step.part.removed.cell or "") if step.part.removed else "",
-        photo=photo,
-    )
+def _with_reasons(step: RefitStep, photo: str | None) -> content.StepShown:
+    """A step as the refit sheet shows it."""
+    after = tuple(content.After(part=bond.then, reason=bond.reason, certain=bond.certain) for bond in step.after)
+    return replace(step_shown(step), after=after, photo=photo)
 
 
 def _photo(path: Path) -> bytes:

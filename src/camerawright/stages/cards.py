@@ -1,0 +1,212 @@
+"""What the cards for the bench say that tell what to do: refit strip, hazards, lubrication, where you were."""
+
+from collections.abc import Iterator
+from typing import Final
+
+from camerawright.journal.entries import CLOSING, Entry, Lubricated, Set, part_key
+from camerawright.journal.notation import written_fastener, written_loose, written_shim
+from camerawright.journal.state import Part
+from camerawright.sheets import cards
+from camerawright.sheets.content import StepShown, WaitingShown
+from camerawright.stages.bench import Bench
+from camerawright.stages.ledger import ledger
+from camerawright.stages.letterhead import card_head, state_words
+from camerawright.stages.refit import RefitStep, refit_steps
+from camerawright.stages.resume import Timer, resume
+from camerawright.store.refused import Refused
+from camerawright.store.workshop import Workshop
+
+# Refit strip
+
+
+def refit_strip(workshop: Workshop, here: Bench) -> cards.RefitStrip:
+    """The way back in large type."""
+    waiting = tuple(WaitingShown(part=item.part.name, reason=item.reason) for item in here.way.waiting)
+    steps = refit_steps(here)
+    if not steps and not waiting:
+        raise Refused("refit strip", f"nothing of {here.job.id} is off", "print it while the camera is in parts")
+    at_the_end = [owed.what for owed in here.owed if part_key(owed.part) == CLOSING or owed.kind == "aid"]
+    return cards.RefitStrip(
+        **card_head(workshop, here),
+        state=state_words(here),
+        steps=tuple(step_shown(step) for step in steps),
+        waiting=waiting,
+        at_the_end=tuple(dict.fromkeys(at_the_end)),
+    )
+
+
+def step_shown(step: RefitStep) -> StepShown:
+    """A step as the strip shows it: without its reasons and its photo."""
+    part = step.part
+    return StepShown(
+        n=step.n,
+        part=part.name,
+        needs=needs_words(part, "refit"),
+        fasteners=tuple(written_fastener(fastener) for fastener in step.fasteners),
+        shims=tuple(written_shim(shim) for shim in step.shims),
+        loose=tuple(written_loose(item) for item in step.loose),
+        marks=step.marks,
+        cautions=(*step.hazards, *((f"Irreplaceable: {part.irreplaceable}",) if part.irreplaceable else ())),
+        reminders=step.reminders,
+        hold_points=step.hold_points,
+        cell=(part.removed.cell or "") if part.removed else "",
+    )
+
+
+def needs_words(part: Part, *moves: str) -> tuple[str, ...]:
+    """The states without which a part may not move in one of these ways, each with its reason."""
+    return tuple(
+        f"{', '.join(f'{what} {how}' for what, how in need.settings.items())}: {need.reason}"
+        for need in part.needs
+        if need.moves in {"both", *moves}
+    )
+
+
+def irreplaceable(here: Bench, key: str) -> str:
+    """Why a part cannot be had again, by this journal or an earlier one."""
+    lore = here.lore.parts.get(key)
+    return here.state.part(key).irreplaceable or (lore.irreplaceable if lore else None) or ""
+
+
+# Hazard card
+
+
+def hazard_card(workshop: Workshop, here: Bench) -> cards.HazardCard:
+    """Every caution of the parts that have still to move."""
+    parts = tuple(filter(None, (_hazards(here, name, moves) for name, moves in _to_move(here))))
+    held = resume(here).do_not_move
+    if not parts and not held:
+        raise Refused(
+            "hazard card",
+            f"no caution is known for the parts of {here.job.id} that have still to move",
+            "enter cautions as you see them; a second job of this variant shows them before",
+        )
+    return cards.HazardCard(**card_head(workshop, here), state=state_words(here), parts=parts, held=held)
+
+
+def _to_move(here: Bench) -> Iterator[tuple[str, str]]:
+    """Parts in the order in which they will move, and how: those that are off first."""
+    yield from ((step.part.name, "goes back") for step in here.way.steps)
+    yield from ((item.part.name, "waits") for item in here.way.waiting)
+    if here.state.is_closed:
+        return
+    untouched = {part.key: part.name for part in here.state.parts.values() if part.removed is None}
+    for key in here.lore.order:
+        if here.state.part(key).removed is None:
+            yield untouched.pop(key, here.lore.parts[key].name), "if it comes off"
+    yield from ((name, "if it comes off") for name in untouched.values())
+
+
+def _hazards(here: Bench, name: str, moves: str) -> cards.PartHazards | None:
+    """What to mind when the part moves, if anything."""
+    part = here.state.part(name)
+    shown = cards.PartHazards(
+        part=name,
+        moves=moves,
+        escapes=", ".join(here.frees(name)) or ("something gets loose" if here.escapes(name) else ""),
+        cautions=here.hazards(name),
+        needs=needs_words(part, "removal" if part.status == "on" else "refit"),
+        irreplaceable=irreplaceable(here, part.key),
+    )
+    return shown if shown.escapes or shown.cautions or shown.needs or shown.irreplaceable else None
+
+
+# Lubrication chart
+
+
+def lubrication_chart(workshop: Workshop, here: Bench) -> cards.LubricationChart:
+    """What gets which lubricant, from this journal and from earlier ones."""
+    seen: dict[tuple[str, str], cards.PointShown] = {}
+    for lore in here.lore.parts.values():
+        known_from = f"seen on {lore.carried_from}" if lore.carried_from else "earlier jobs"
+        seen.update((_point_key(entry), _point(entry, known_from)) for entry in lore.lubricated)
+    for part in here.state.parts.values():
+        seen.update((_point_key(entry), _point(entry, "this job", is_done=True)) for entry in part.lubricated)
+    if not seen:
+        raise Refused(
+            "lubrication chart",
+            f"no lubricated point is entered for {here.job.id} or an earlier job of its kind",
+            "enter each point with its amount, those that stay dry too",
+        )
+    points = sorted(seen.values(), key=lambda shown: (part_key(shown.part), part_key(shown.point)))
+    return cards.LubricationChart(
+        **card_head(workshop, here),
+        points=tuple(shown for shown in points if shown.amount != "dry"),
+        dry=tuple(shown for shown in points if shown.amount == "dry"),
+    )
+
+
+def _point_key(entry: Lubricated) -> tuple[str, str]:
+    return part_key(entry.part), part_key(entry.point)
+
+
+def _point(entry: Lubricated, known_from: str, *, is_done: bool = False) -> cards.PointShown:
+    return cards.PointShown(
+        part=entry.part,
+        point=entry.point,
+        amount=entry.amount,
+        lubricant=entry.lubricant or "",
+        known_from=known_from,
+        is_done=is_done,
+    )
+
+
+# Resume card
+
+
+def resume_card(workshop: Workshop, here: Bench) -> cards.ResumeCard:
+    """Where the work was left."""
+    if not here.state.entries:
+        raise Refused("resume card", f"nothing has happened to {here.job.id} yet", "print it once work has begun")
+    now = resume(here)
+    book = ledger(here.state)
+    out = [(book.n_open(kind), kind) for kind in ("screw", "shim", "loose part")]
+    return cards.ResumeCard(
+        **card_head(workshop, here),
+        next_step=now.next_step,
+        next_hazard=now.next_hazard or "",
+        state=state_words(here),
+        loose=now.loose,
+        do_not_move=now.do_not_move,
+        timers=tuple(_timer(timer) for timer in now.timers),
+        out=", ".join(f"{n} {kind}{'' if n == 1 else 's'}" for n, kind in out if n),
+        last=tuple(
+            cards.LastShown(at=f"{entry.at.astimezone():%d %b, %H:%M}", words=said(entry)) for entry in now.last
+        ),
+    )
+
+
+def _timer(timer: Timer) -> cards.TimerShown:
+    if timer.until is None:
+        until = "time is up" if timer.is_over else ""
+    else:
+        moment = timer.until.astimezone()
+        until = f"{'was over' if timer.is_over else 'until'} {moment.day} {moment:%B %Y, %H:%M}"
+    return cards.TimerShown(part=timer.part, what=timer.what, until=until)
+
+
+_SUBJECTS: Final = ("part", "aid", "spring", "adjuster", "first", "test", "task", "item", "note", "to")
+_DETAILS: Final = (
+    "mark",
+    "defect",
+    "todo",
+    "hazard",
+    "check",
+    "answer",
+    "awaiting",
+    "after",
+    "point",
+    "rung",
+    "reason",
+)
+
+
+def said(entry: Entry) -> str:
+    """An entry in a few words: its kind, what it is about, and the one thing said of it."""
+    if isinstance(entry, Set):
+        return "set: " + ", ".join(f"{what} {how}" for what, how in entry.settings.items())
+    words = [
+        next((getattr(entry, name) for name in names if getattr(entry, name, None)), None)
+        for names in (_SUBJECTS, _DETAILS)
+    ]
+    return f"{entry.kind}: {', '.join(filter(None, words))}".removesuffix(": ")
