@@ -77,6 +77,14 @@ def test_an_earlier_job_of_the_variant_goes_before_the_handbook() -> None:
     assert (spindle.standing, spindle.origin, spindle.source) == ("not off", "J1", "J1")
 
 
+def test_what_was_done_here_goes_before_what_an_earlier_job_did() -> None:
+    clock = Clock()
+    lore = learned([("J1", fold([*strip("drum", clock=clock), oiled(clock, "drum", "ends", "touch", "thin oil")]))])
+    entries: list[Entry] = [*strip("drum", clock=clock), oiled(clock, "drum", "ends", "film", "moly")]
+    (point,) = chart(fold(entries), lore)
+    assert (point.origin, point.amount, point.lubricant, point.standing) == (HERE, "film", "moly", "done")
+
+
 def test_what_a_sister_variant_taught_is_marked_as_carried_over() -> None:
     clock = Clock()
     sister = learned([("J7", fold([*strip("drum", clock=clock), oiled(clock, "drum", "its ends", "touch")]))])
