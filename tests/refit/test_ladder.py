@@ -20,6 +20,7 @@ RUNGS: tuple[Rung, ...] = get_args(Rung)
 WORDS = st.sampled_from([row.name for row in (*cleaning.materials(), *cleaning.finishes(), *cleaning.kinds())])
 METALS = st.sampled_from(["steel", "brass", "aluminium", "stainless steel", "zinc", "nickel silver", "die casting"])
 Outcome = Literal["moved", "no change", "worse"]
+NONE = ("none",)  # somebody looked, and nothing lies beside it
 
 
 def tried(
@@ -49,7 +50,7 @@ TRIES = st.lists(
 
 
 def climb(
-    materials: Sequence[str], beside: Sequence[str] = (), *, hand: Hand | None = "right", patient: bool = True
+    materials: Sequence[str], beside: Sequence[str] = NONE, *, hand: Hand | None = "right", patient: bool = True
 ) -> list[tuple[datetime, Advice]]:
     """Do what is advised, nothing moving, until there is no more advice."""
     now, done, said = START, list[Tried](), list[tuple[datetime, Advice]]()
@@ -69,7 +70,7 @@ def climb(
     raise AssertionError("the ladder has no end")
 
 
-def rungs(materials: Sequence[str], beside: Sequence[str] = ()) -> list[str]:
+def rungs(materials: Sequence[str], beside: Sequence[str] = NONE) -> list[str]:
     """The rungs advised, in order, each once."""
     return list(dict.fromkeys(advice.rung for _, advice in climb(materials, beside) if advice.rung))
 
@@ -89,13 +90,13 @@ def test_steel_in_brass_gets_the_whole_ladder_and_then_the_word_to_think() -> No
 def test_acetone_goes_on_three_times_before_the_driver_is_tried_again() -> None:
     """[lens-repair-page]: a drop of acetone, wait, three times, then a fitted driver."""
     before = [tried("clean the slot"), tried("right driver", minute=1), tried("right driver", minute=2)]
-    soak = next_rung(before, ("steel", "brass"), hand="right", now=START + timedelta(minutes=3))
+    soak = next_rung(before, ("steel", "brass", "none"), hand="right", now=START + timedelta(minutes=3))
     assert soak.rung == "solvent and wait"
     assert "3 times one drop of acetone" in soak.how[0].text
     assert soak.wait_minutes
     put_on = tried("solvent and wait", minute=3, wait=soak.wait_minutes)
     after = START + timedelta(minutes=3 + soak.wait_minutes)
-    assert next_rung([*before, put_on], ("steel", "brass"), hand="right", now=after).rung == "right driver"
+    assert next_rung([*before, put_on], ("steel", "brass", "none"), hand="right", now=after).rung == "right driver"
 
 
 def test_paint_beside_it_keeps_every_solvent_but_oil_away() -> None:
@@ -108,7 +109,7 @@ def test_paint_beside_it_keeps_every_solvent_but_oil_away() -> None:
 
 
 def test_materials_of_the_tries_stand_in_where_none_are_given() -> None:
-    entry = tried("clean the slot").model_copy(update={"materials": ("steel", "celluloid")})
+    entry = tried("clean the slot").model_copy(update={"materials": ("steel", "celluloid", "none")})
     tries = [entry, *(tried(rung, minute=n) for n, rung in enumerate((RUNGS[1], RUNGS[1], RUNGS[2]), start=1))]
     advice = next_rung(tries, (), now=LATER, hand="right")
     assert {out.rung for out in advice.left_out} == {"heat", "shock"}
@@ -119,7 +120,7 @@ def test_heat_says_what_the_bore_gains() -> None:
     """(19.9 − 13) to (20.5 − 11) × 1.7 mm × 60 K = 0.70 to 0.97 µm, by hand [callister-b6], [expansion-article]."""
     tries = [tried("clean the slot")] + [tried("right driver", minute=n) for n in (1, 2)]
     tries += [tried("solvent and wait", minute=n) for n in (3, 4, 5, 6)]
-    advice = next_rung(tries, ("steel", "brass"), hand="right", diameter_mm=1.7, now=LATER)
+    advice = next_rung(tries, ("steel", "brass"), beside=NONE, hand="right", diameter_mm=1.7, now=LATER)
     assert advice.rung == "heat"
     assert advice.warm_all is not None
     assert advice.warm_all.low_um == pytest.approx((19.9 - 13) * 1.7 * 60e-3)
@@ -170,7 +171,7 @@ def test_solvent_and_warmth_are_half_an_hour_apart(beside: list[str], patient: b
 
 def test_what_was_warmed_cools_before_a_solvent_comes_near() -> None:
     tries = [tried("clean the slot"), tried("right driver"), tried("right driver"), tried("heat", minute=10)]
-    advice = next_rung(tries, ("steel", "brass"), hand="right", now=START + timedelta(minutes=11))
+    advice = next_rung(tries, ("steel", "brass"), beside=NONE, hand="right", now=START + timedelta(minutes=11))
     assert advice.verdict == "wait"
     assert "cold" in advice.why[0].text
 
@@ -187,7 +188,7 @@ def test_solvents_carry_their_flash_point_and_blows_ask_for_eye_protection() -> 
 @given(TRIES, st.lists(WORDS, max_size=2))
 def test_after_worse_there_is_never_more_force(tries: list[Tried], beside: list[str]) -> None:
     ordered = sorted(tries, key=lambda entry: (entry.at, entry.id))
-    advice = next_rung(tries, ("steel", "brass"), beside=beside, hand="right", now=LATER)
+    advice = next_rung(tries, ("steel", "brass"), beside=beside or NONE, hand="right", now=LATER)
     since = [i for i, entry in enumerate(ordered[:-1]) if entry.outcome == "moved"]
     run = ordered[since[-1] + 1 :] if since else ordered
     if any(entry.outcome == "worse" for entry in run) and run[-1].outcome != "moved":
@@ -200,7 +201,7 @@ def test_after_worse_there_is_never_more_force(tries: list[Tried], beside: list[
 @given(TRIES, st.floats(0, 5000))
 def test_every_wait_is_kept(tries: list[Tried], minute: float) -> None:
     now = START + timedelta(minutes=minute)
-    advice = next_rung(tries, ("steel", "brass"), hand="right", now=now)
+    advice = next_rung(tries, ("steel", "brass"), beside=NONE, hand="right", now=now)
     if advice.verdict in {"try", "ask"}:
         moved = [(entry.at, entry.id) for entry in tries if entry.outcome == "moved"]
         after = [entry for entry in tries if not moved or (entry.at, entry.id) > max(moved)]
@@ -253,6 +254,20 @@ def test_what_is_beside_it_and_not_known_is_asked_about() -> None:
     said = climb(("steel", "brass"), ("gloop",))
     assert said[-1][1].verdict == "ask"
     assert "“gloop”" in said[-1][1].ask[0]
+
+
+def test_nothing_that_reaches_beyond_the_screw_before_somebody_said_what_lies_beside_it() -> None:
+    said = climb(("steel", "brass"), ())
+    assert {advice.rung for _, advice in said} == {"clean the slot", "right driver", None}
+    assert said[-1][1].verdict == "ask"
+    assert "beside" in said[-1][1].ask[0]
+
+
+def test_a_third_material_is_what_lies_beside_it() -> None:
+    """[stereoscopy-balsam]."""
+    third = rungs(("steel", "brass", "cemented glass"), ())
+    assert third == rungs(("steel", "brass"), ("cemented glass",))
+    assert not {"heat", "shock"} & set(third)
 
 
 def test_tries_of_two_fasteners_are_refused() -> None:

@@ -66,11 +66,13 @@ def place_of(materials: Sequence[str], beside: Sequence[str]) -> Place:
     Parameters
     ----------
     materials
-        The screw first, then what it sits in.
+        The screw first, then what it sits in; whatever follows lies beside it.
+    beside
+        What else a drop, warm air or a blow could reach; “none” is an answer, nothing at all is not.
     """
     screw, strange_screw = _rows(materials[:1])
-    seat, strange_seat = _rows(materials[1:])
-    near, strange_near = _rows(beside)
+    seat, strange_seat = _rows(materials[1:2])
+    near, strange_near = _rows((*materials[2:], *beside))
     questions = [
         f"What is “{words}”? It is not in the table, and may stand less than it looks."
         for words in (*strange_screw, *strange_seat, *strange_near)
@@ -78,6 +80,11 @@ def place_of(materials: Sequence[str], beside: Sequence[str]) -> Place:
     if len(materials) < 2:
         missing = "What are the screw and what it sits in made of?" if not materials else "What does the screw sit in?"
         questions.append(f"{missing} Try a magnet, and a scratch where nobody sees it.")
+    if not beside and len(materials) < 3:
+        questions.append(
+            "What lies beside it, that a drop, warm air or a blow could reach: glass, celluloid, a covering, paint? "
+            "“None” is an answer."
+        )
     return Place(screw, seat, near, tuple(dict.fromkeys(questions)))
 
 

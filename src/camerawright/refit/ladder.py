@@ -127,11 +127,13 @@ def next_rung(
     tried
         What was tried on this one fastener, in any order.
     materials
-        The screw, and what it sits in, in free words; if empty, those of the latest try that names any.
+        The screw, what it sits in, and after these what lies beside it, in free words; if empty, those of the latest
+        try that names any.
     now
         The caller's clock, with offset.
     beside
-        What lies next to it and could be reached by a drop, warm air or a blow, in free words.
+        What else lies next to it and could be reached by a drop, warm air or a blow, in free words. “None” says that
+        somebody looked; where nothing is said, the ladder asks before anything that reaches beyond the screw.
     hand
         Of the thread; `None` where nobody has made sure of it.
     diameter_mm
