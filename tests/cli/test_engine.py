@@ -132,7 +132,8 @@ def test_a_check_stands_where_a_failure_costs_least_and_says_what(shell: Shell, 
 
 def test_a_wait_with_an_end_is_over_by_itself_and_one_in_the_past_is_a_slip(shell: Shell, job: str) -> None:
     shell.run("remove", job, "bellows")
-    assert "is past" in shell.run("wait", job, "bellows", "--for", "glue", "--until", "2020-01-01", code=2).stderr
+    for day, slip in (("2020-01-01", "is past"), ("0001-01-01", "is past"), ("9999-12-31", "is a lifetime off")):
+        assert slip in shell.run("wait", job, "bellows", "--for", "glue", "--until", day, code=2).stderr
     shell.run("wait", job, "bellows", "--for", "glue cures", "--until", f"{TOMORROW} 09:30")
     assert f"still waits until {TOMORROW} 09:30" in shell.run("refitted", job, "bellows", "--all", code=1).stderr
     (timer,) = shell.read("resume", job)["timers"]

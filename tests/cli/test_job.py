@@ -129,8 +129,8 @@ def test_a_stated_order_is_kept_and_a_contradiction_refused(shell: Shell, job: s
 def test_the_route_of_a_part_comes_with_its_reasons(shell: Shell, job: str) -> None:
     shell.run("remove", job, "name plate", "--material", "brass", "--finish", "paint fill", "--soil", "old oil")
     (part,) = shell.read("clean", job)["parts"]
-    assert part["route"]["reasons"]
-    assert all({"text", "source"} == set(reason) for reason in part["route"]["reasons"])
+    assert part["reasons"]
+    assert all({"text", "source"} == set(reason) for reason in part["reasons"])
     assert "name plate" in shell.run("clean", job).stdout
 
 

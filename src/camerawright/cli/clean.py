@@ -1,4 +1,4 @@
-"""Cleaning: the route of each part that is off, and what went through it."""
+"""Cleaning: what goes through what together, what is in a bath, and what went through its route."""
 
 from typing import TYPE_CHECKING, Annotated
 
@@ -6,87 +6,182 @@ import typer
 
 from camerawright.cli.entering import Overrule, Say, enter
 from camerawright.cli.shell import JobId, Json, Part, tell, tell_item, tell_json, workshop_of
+from camerawright.cli.wording import moment, tell_entered, tell_state
 
 if TYPE_CHECKING:
-    from pydantic import JsonValue
+    from collections.abc import Iterable, Sequence
 
-    from camerawright.journal.state import Part as StatePart
-    from camerawright.refit.routes import Route
+    from camerawright.handbook.reason import Reason
+    from camerawright.stages.bench import Bench
+    from camerawright.stages.cleaning import Load, Plan, Task
+    from camerawright.stages.resume import Timer
 
 commands = typer.Typer()
+
+Batch = Annotated[
+    int, typer.Argument(min=1, metavar="BATCH", help="Its number in the plan, as `clean` shows it.", show_default=False)
+]
 
 
 @commands.command()
 def clean(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
-    """Plan the cleaning: the route of each part that is off.
+    """Plan the cleaning: batches in order, timers, what stays dry.
 
-    With the reasons and the cautions.
+    A part goes by its material and finish; of parts that stay together the gentlest route wins. With the reasons and
+    the cautions; the safety sheet of the product goes before them.
 
     \b
     Example:
       camerawright clean J3
     """
-    from camerawright.refit.routes import route_of
+    from camerawright.stages import cleaning
     from camerawright.stages.bench import bench
 
     with workshop_of(ctx) as workshop:
         here = bench(workshop, job)
-        planned = [(part, route_of(part.removed)) for part in here.state.off if part.removed]
-        if as_json:
-            tell_json({"job": here.job.id, "parts": [_part_json(part, route) for part, route in planned]})
-            return
-        if not planned:
-            tell(f"{here.job.id}: nothing is off, so there is nothing to clean")
-        for part, route in planned:
-            cell = f", cell {part.removed.cell}" if part.removed and part.removed.cell else ""
-            done = f" (cleaned: {', '.join(_cleaned(part))})" if _cleaned(part) else ""
-            tell(f"{part.name}{cell}{done}")
-            _say_route(route)
+    plan = cleaning.plan(here)
+    if as_json:
+        tell_json({"job": here.job.id, **cleaning.plan_json(plan)})
+        return
+    tell_state(here)
+    if not plan.tasks:
+        tell("nothing is off, so there is nothing to clean")
+        return
+    for load in plan.loads:
+        _say_load(load, plan)
+    _say_rest(plan)
 
 
-def _cleaned(part: "StatePart") -> tuple[str, ...]:
-    """The routes it went through since it came off."""
-    return tuple(entry.route for entry in part.cleaned if part.removed and entry.at >= part.removed.at)
-
-
-def _say_route(route: "Route") -> None:
-    for n, turn in enumerate(route.turns(), start=1):
-        limits = [f"{turn.temperature_c:g} °C" if turn.temperature_c is not None else None]
-        limits.append(f"{turn.minutes:g} min" if turn.minutes is not None else None)
-        tell_item("route" if n == 1 else "then", ", ".join([turn.name, *filter(None, limits)]))
-        for label, text in (("rinse", turn.rinse), ("dry", turn.drying)):
-            if text and text != "none":
-                tell_item(label, text)
+def _say_load(load: "Load", plan: "Plan") -> None:
+    batch = load.batch
+    limits = [f"{batch.temperature_c:g} °C" if batch.temperature_c is not None else None]
+    limits.append(f"{batch.minutes:g} min" if batch.minutes is not None else None)
+    tell()
+    tell_item(f"{load.n:>2}", ", ".join([batch.name, *filter(None, limits)]), indent=0, label_width=4)
+    tasks = [task for task in plan.tasks if task.part.name in batch.parts]
+    for task in tasks:
+        tell_item("part", _part(task), indent=4)
     for label, texts in (
-        ("find out", route.ask),
-        ("stays on", route.left_on),
-        ("CAUTION", tuple(dict.fromkeys(str(caution) for turn in route.turns() for caution in turn.cautions))),
-        ("because", tuple(dict.fromkeys(str(reason) for turn in route.turns() for reason in turn.reasons))),
+        ("in it", tuple(f"{timer.part}, {_end(timer)}" for timer in load.timers)),
+        ("fresh", (str(load.fresh),) if load.fresh else ()),
+        ("not with", (", ".join(batch.not_with),) if batch.not_with else ()),
+        ("rinse", (batch.rinse,) if batch.rinse not in ("", "none") else ()),
+        ("dry", tuple(way for way in batch.drying if way != "none")),
+        ("find out", batch.ask),
+        ("CAUTION", tuple(map(str, batch.cautions))),
+        ("because", (*map(str, batch.reasons), *_reasons(tasks, batch.turn))),
     ):
         for text in texts:
-            tell_item(label, text)
+            tell_item(label, text, indent=4)
 
 
-def _part_json(part: "StatePart", route: "Route") -> "dict[str, JsonValue]":
-    return {"part": part.name, "cleaned": list(_cleaned(part)), "route": _route_json(route)}
+def _part(task: "Task") -> str:
+    """A part, where it lies, what goes along in it, and what will still be on it."""
+    cell = f", cell {task.part.removed.cell}" if task.part.removed and task.part.removed.cell else ""
+    only_one = f"; cannot be had again: {task.part.irreplaceable}" if task.part.irreplaceable else ""
+    inside = f"; with {', '.join(task.inside)} in it" if task.inside else ""
+    stays = f"; stays on: {', '.join(task.route.left_on)}" if task.route.left_on else ""
+    return f"{task.part.name}{cell}{inside}{only_one}{stays}"
 
 
-def _route_json(route: "Route") -> "dict[str, JsonValue]":
-    return {
-        "name": route.name,
-        "process": route.process,
-        "chemistry": route.chemistry,
-        "temperature_c": route.temperature_c,
-        "minutes": route.minutes,
-        "rinse": route.rinse,
-        "drying": route.drying,
-        "lifts": list(route.lifts),
-        "left_on": list(route.left_on),
-        "reasons": [{"text": reason.text, "source": reason.source} for reason in route.reasons],
-        "cautions": [{"text": caution.text, "source": caution.source} for caution in route.cautions],
-        "ask": list(route.ask),
-        "then": _route_json(route.then) if route.then else None,
-    }
+def _reasons(tasks: "Sequence[Task]", n_turn: int) -> "list[str]":
+    """The reasons of the routes, each once; with the parts where it is not that of all."""
+    whose: dict[Reason, list[str]] = {}
+    for task in tasks:
+        for turn in task.route.turns()[n_turn - 1 : n_turn]:
+            for reason in turn.reasons:
+                whose.setdefault(reason, []).append(task.part.name)
+    return [f"{reason}{'' if len(parts) == len(tasks) else ': ' + ', '.join(parts)}" for reason, parts in whose.items()]
+
+
+def _say_rest(plan: "Plan") -> None:
+    """What waits, what is done, what no liquid may touch; timers; and what nobody should use."""
+    groups: tuple[tuple[str, Iterable[str]], ...] = (
+        ("Never wet", (task.part.name for task in plan.never_wet)),
+        ("Cannot be cleaned now", (f"{task.part.name}: {task.held}" for task in plan.held)),
+        ("Timers", (f"{timer.part}: {timer.what}, {_end(timer)}" for timer in plan.timers)),
+        ("Cleaned", (f"{task.part.name}: {', '.join(task.cleaned)}" for task in plan.done)),
+        ("Never to be used", (f"{name}: {reason}" for name, reason in plan.never.items())),
+    )
+    for heading, texts in groups:
+        lines = list(texts)
+        if lines:
+            tell(f"\n{heading}")
+        for text in lines:
+            tell_item("", text, indent=4, label_width=0)
+    if plan.minutes:
+        tell(f"\n{plan.minutes:g} min in all, one batch after another; hand work without a time is not in it.")
+
+
+def _end(timer: "Timer") -> str:
+    if timer.until is None:
+        return "nobody knows until when"
+    return f"OVER since {moment(timer.until)}" if timer.is_over else f"until {moment(timer.until)}"
+
+
+@commands.command("batch-in")
+def batch_in(ctx: typer.Context, job: JobId, n: Batch) -> None:
+    """Enter that a batch went into its bath: its timer runs.
+
+    All of its parts that are off and not in it yet.
+
+    \b
+    Example:
+      camerawright batch-in J3 1
+    """
+    _batch(ctx, job, n, comes_out=False)
+
+
+@commands.command("batch-out")
+def batch_out(ctx: typer.Context, job: JobId, n: Batch) -> None:
+    """Enter that a batch came out: its parts are cleaned.
+
+    \b
+    Example:
+      camerawright batch-out J3 1
+    """
+    _batch(ctx, job, n, comes_out=True)
+
+
+def _batch(ctx: typer.Context, job: str, n: int, *, comes_out: bool) -> None:
+    from camerawright.stages import bench as stages
+    from camerawright.stages import cleaning
+
+    with workshop_of(ctx) as workshop:
+        here = stages.bench(workshop, job)
+        load = _load(here, n)
+        turn = cleaning.ended if comes_out else cleaning.begun
+        entries = turn(load, at=stages.moment_after(here))
+        if not entries:
+            raise _nothing_to_enter(here, load, comes_out=comes_out)
+        for entry in entries:
+            here = stages.enter(workshop, here.job.id, entry)
+            tell_entered(here)
+
+
+def _load(here: "Bench", n: int) -> "Load":
+    """The batch of that number."""
+    from camerawright.stages.cleaning import plan
+    from camerawright.store.refused import Refused
+
+    loads = plan(here).loads
+    if n > len(loads):
+        what = f"the plan has {len(loads)}" if loads else "nothing is to be cleaned"
+        raise Refused(f"batch {n}", what, f"see `camerawright clean {here.job.id}`")
+    return loads[n - 1]
+
+
+def _nothing_to_enter(here: "Bench", load: "Load", *, comes_out: bool) -> Exception:
+    from camerawright.store.refused import Refused
+
+    job = here.job.id
+    if comes_out:
+        mend = f"`camerawright batch-in {job} {load.n}` puts it in, and `cleaned` enters a part by itself"
+        return Refused(f"batch {load.n}", f"nothing is in “{load.batch.name}”", mend)
+    if load.batch.minutes is None:
+        mend = f"enter each part once it is done: `camerawright cleaned {job} PART “{load.batch.name}”`"
+        return Refused(f"batch {load.n}", f"“{load.batch.name}” has no time of its own", mend)
+    return Refused(f"batch {load.n}", "all of it is in", f"`camerawright batch-out {job} {load.n}` ends it")
 
 
 @commands.command()

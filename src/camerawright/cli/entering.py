@@ -1,7 +1,7 @@
 """What all commands share that make an entry."""
 
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -138,16 +138,17 @@ def settings_given(settings: list[str]) -> dict[str, str]:
 
 
 def end_given(until: datetime | None) -> datetime | None:
-    """The end of a wait, by the clock on the wall; one that is past is a slip.
+    """The end of a wait, by the clock on the wall; one that is past, or a lifetime off, is a slip.
 
     Raises
     ------
     typer.BadParameter
-        It is past.
+        It is.
     """
     if until is None:
         return None
-    end = until.astimezone()
-    if end <= datetime.now(UTC):
-        raise typer.BadParameter(f"{until:%Y-%m-%d %H:%M} is past; give a day or time to come", param_hint="--until")
-    return end
+    now = datetime.now().astimezone().replace(tzinfo=None)
+    if not now < until < now + timedelta(days=100 * 365):
+        slip = "past" if until <= now else "a lifetime off"
+        raise typer.BadParameter(f"{until:%Y-%m-%d %H:%M} is {slip}; give a day or time to come", param_hint="--until")
+    return until.astimezone()

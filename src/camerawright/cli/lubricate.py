@@ -1,0 +1,83 @@
+"""Lubrication: the chart, and what a point got."""
+
+from dataclasses import asdict
+from itertools import groupby
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from camerawright.cli.entering import Say, enter, one_of
+from camerawright.cli.shell import JobId, Json, Part, tell, tell_item, tell_json, workshop_of
+from camerawright.cli.wording import tell_state
+
+if TYPE_CHECKING:
+    from camerawright.refit.lubrication import Point
+
+commands = typer.Typer()
+
+
+@commands.command()
+def lubrication(
+    ctx: typer.Context,
+    job: JobId,
+    only_due: Annotated[bool, typer.Option("--due", help="Only what is still to be done.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Show the lubrication chart: what, how much, what stays dry.
+
+    What was done here goes before what earlier jobs did, and that before the handbook; each point with its reason, its
+    origin and whether it is due. The lubricant's safety sheet goes before the chart.
+
+    \b
+    Example:
+      camerawright lubrication J3 --due
+    """
+    from camerawright.refit.lubrication import chart, due
+    from camerawright.stages.bench import bench
+
+    with workshop_of(ctx) as workshop:
+        here = bench(workshop, job)
+    points = chart(here.state, here.lore)
+    if only_due:
+        points = due(points)
+    if as_json:
+        tell_json({"job": here.job.id, "points": [asdict(point) for point in points]})
+        return
+    tell_state(here)
+    if not points:
+        tell("nothing is due" if only_due else "no point is known for these parts")
+    for part, of_part in groupby(points, lambda point: point.part):
+        tell(f"\n{part}")
+        for point in of_part:
+            _say(point)
+
+
+def _say(point: "Point") -> None:
+    what = "DRY" if point.amount == "dry" else " of ".join(filter(None, (point.amount, point.lubricant)))
+    standing = "" if point.standing == "stays dry" else f" ({point.standing})"
+    tell_item(point.point, f"{what}{standing}", label_width=max(26, len(point.point) + 2))
+    tell_item("because", f"{point.why} [{point.source}]", indent=4)
+    tell_item("amount", point.meaning, indent=4)
+    tell_item("origin", point.origin, indent=4)
+    if point.doubt:
+        tell_item("DOUBT", point.doubt, indent=4)
+
+
+@commands.command()
+def lubricated(
+    ctx: typer.Context,
+    job: JobId,
+    part: Part,
+    point: Annotated[str, typer.Argument(metavar="POINT", help="Where on it.", show_default=False)],
+    amount: Annotated[str, typer.Option(metavar="TEXT", help="Dry, film, touch or fill.", show_default=False)],
+    lubricant: Annotated[str | None, typer.Option(metavar="TEXT", help="Its class, and the batch.")] = None,
+    say: Say = None,
+) -> None:
+    """Enter that a point got its lubricant, or stays dry.
+
+    \b
+    Examples:
+      camerawright lubricated J3 "gear train" "pivots" --amount film --lubricant "watch oil"
+      camerawright lubricated J3 shutter "blades" --amount dry
+    """
+    enter(ctx, job, "lubricated", part=part, point=point, amount=one_of(amount), lubricant=lubricant, say=say)
