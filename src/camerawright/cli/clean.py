@@ -25,7 +25,7 @@ Batch = Annotated[
 
 @commands.command()
 def clean(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
-    """Plan the cleaning: batches in order, timers, what stays dry.
+    """Plan the cleaning: batches, timers, what stays dry.
 
     A part goes by its material and finish; of parts that stay together the gentlest route wins. With the reasons and
     the cautions; the safety sheet of the product goes before them.

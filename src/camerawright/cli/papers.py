@@ -24,7 +24,7 @@ def papers(
         ),
     ] = None,
 ) -> None:
-    """Write a paper as PDF: certificate, bill, refit sheet, cards.
+    """Write a paper or a card as PDF.
 
     Papers: certificate, refit, bill. Cards at 1:1: strip, tray, screws, shims, hazards, lubrication, resume.
 
