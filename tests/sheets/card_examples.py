@@ -155,13 +155,15 @@ def hazards(n: int) -> cards.HazardCard:
 
 
 def lubrication(n: int) -> cards.LubricationChart:
-    """A chart of `n` points, a third of them dry."""
+    """A chart of `n` points, a third of them dry, and half as many of parts that were not off."""
     points = [
         cards.PointShown(
             part=part(i),
             point=f"pivot {i + 1}, lower plate",
             amount="dry" if i % 3 == 2 else ("film", "touch", "fill")[i % 4 % 3],
             lubricant="" if i % 3 == 2 else f"synthetic clock oil, batch {i}",
+            why="Excess creeps off the pivot. [common practice]" if i % 2 else "",
+            doubt="The handbook says that it stays dry." if i % 5 == 4 else "",
             known_from=("this job", "earlier jobs", "seen on first pattern")[i % 3],
             is_done=i % 3 == 0,
         )
@@ -171,6 +173,8 @@ def lubrication(n: int) -> cards.LubricationChart:
         **HEAD,
         points=tuple(point for point in points if point.amount != "dry"),
         dry=tuple(point for point in points if point.amount == "dry"),
+        untouched=tuple(replace(point, amount="film") for point in points[: n // 2]),
+        amounts=tuple(cards.AmountShown(name=name, meaning=f"this much of it: {name}") for name in ("film", "touch")),
     )
 
 
@@ -196,14 +200,18 @@ HOSTILE = r"#strike[x] *a* $x$ \\ `c` <l> @r _u_ // y /* z */ = h ~ -- 'q' " + "
 """Markup, and a word that no column was made for."""
 
 
+OURS = {"job", "ring", "length", "warning", "scale", "moves"}
+"""Texts that nobody types."""
+
+
 def lengthened(value: Any) -> Any:
-    """The same card with `HOSTILE` behind every text but the job's number, which is ours."""
+    """The same card with `HOSTILE` behind every text that somebody typed."""
     if isinstance(value, str):
         return f"{value} {HOSTILE}"
     if isinstance(value, tuple):
         return tuple(map(lengthened, value))
     if is_dataclass(value) and not isinstance(value, type):
-        longer = {f.name: lengthened(getattr(value, f.name)) for f in fields(value) if f.name != "job"}
+        longer = {f.name: lengthened(getattr(value, f.name)) for f in fields(value) if f.name not in OURS}
         return replace(value, **longer)
     return value
 
@@ -219,8 +227,8 @@ _MAKERS: dict[str, Callable[[int], Any]] = {
 }
 
 CARDS: dict[str, tuple[str, Any]] = {
-    **{f"{name}, {n}": (name, make(n)) for name, make in _MAKERS.items() for n in (0, 1, 5, 60)},
+    **{f"{name}, {n}": (name, make(n)) for name, make in _MAKERS.items() for n in (0, 1, 60)},
     **{f"{name}, long": (name, lengthened(make(1))) for name, make in _MAKERS.items()},
     "tray, crammed": ("tray", crammed_tray()),
 }
-"""Each card empty, with one row, a few, sixty, and one with hostile words; and a tray cell with everything in it."""
+"""Each card empty, with one row, sixty, and one with hostile words; and a tray cell with everything in it."""

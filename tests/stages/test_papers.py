@@ -283,9 +283,9 @@ def test_an_earlier_job_warns_of_what_this_one_has_not_touched(workshop: Worksho
     assert shown["rim plate"].escapes == "detent ball"
     assert shown["rim plate"].moves == "if it comes off"
     assert shown["focus ring"].irreplaceable == "engraved for this lens"
-    (point,) = lubrication_chart(workshop, here).points
+    point = next(point for point in lubrication_chart(workshop, here).untouched if point.point == "edge")
     assert (point.part, point.amount, point.is_done) == ("rim plate", "film", False)
-    assert point.known_from == "earlier jobs"
+    assert point.known_from == job.id
 
 
 def test_the_lubrication_chart_ticks_what_this_job_did_and_lists_what_stays_dry(workshop: Workshop, job: Job) -> None:
@@ -296,8 +296,11 @@ def test_the_lubrication_chart_ticks_what_this_job_did_and_lists_what_stays_dry(
         {"kind": "lubricated", "part": "Rim Plate", "point": "edge", "amount": "touch", "lubricant": "clock oil"},
     )
     chart = lubrication_chart(workshop, bench(workshop, job.id))
-    assert [(point.point, point.amount, point.is_done) for point in chart.points] == [("edge", "touch", True)]
-    assert [point.part for point in chart.dry] == ["blades"]
+    edge = next(point for point in chart.points if point.point == "edge")
+    assert (edge.amount, edge.lubricant, edge.is_done, edge.known_from) == ("touch", "clock oil", True, "this job")
+    assert ("blades", "both faces") in {(point.part, point.point) for point in chart.dry}
+    assert not {"dry"} & {point.amount for point in chart.points + chart.untouched}
+    assert {point.amount for point in chart.points + chart.untouched} == {amount.name for amount in chart.amounts}
 
 
 def test_the_resume_card_says_where_the_work_was_left(workshop: Workshop, job: Job) -> None:

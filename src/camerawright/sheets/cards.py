@@ -159,22 +159,34 @@ class HazardCard(Card):
 
 @dataclass(frozen=True, kw_only=True)
 class PointShown:
-    """A point, and what it gets."""
+    """A point, what it gets and why."""
 
     part: str
     point: str
     amount: str
     lubricant: str = ""
+    why: str = ""  # with its source
+    doubt: str = ""  # where journal and handbook disagree
     known_from: str = ""  # "this job"
     is_done: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
+class AmountShown:
+    """What the word for an amount means."""
+
+    name: str
+    meaning: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class LubricationChart(Card):
-    """What gets which lubricant, how much of it, and what stays dry."""
+    """What gets which lubricant, how much of it, and what stays dry; `untouched` of parts that were not off."""
 
     points: tuple[PointShown, ...] = ()
     dry: tuple[PointShown, ...] = ()
+    untouched: tuple[PointShown, ...] = ()
+    amounts: tuple[AmountShown, ...] = ()
 
 
 # Resume card

@@ -3,9 +3,11 @@
 from collections.abc import Iterator
 from typing import Final
 
-from camerawright.journal.entries import CLOSING, Entry, Lubricated, Set, part_key
+from camerawright.handbook.lubrication import amounts
+from camerawright.journal.entries import CLOSING, Entry, Set, part_key
 from camerawright.journal.notation import written_fastener, written_loose, written_shim
 from camerawright.journal.state import Part
+from camerawright.refit.lubrication import HERE, Point, Standing, chart
 from camerawright.sheets import cards
 from camerawright.sheets.content import StepShown, WaitingShown
 from camerawright.stages.bench import Bench
@@ -115,39 +117,42 @@ def _hazards(here: Bench, name: str, moves: str) -> cards.PartHazards | None:
 
 
 def lubrication_chart(workshop: Workshop, here: Bench) -> cards.LubricationChart:
-    """What gets which lubricant, from this journal and from earlier ones."""
-    seen: dict[tuple[str, str], cards.PointShown] = {}
-    for lore in here.lore.parts.values():
-        known_from = f"seen on {lore.carried_from}" if lore.carried_from else "earlier jobs"
-        seen.update((_point_key(entry), _point(entry, known_from)) for entry in lore.lubricated)
-    for part in here.state.parts.values():
-        seen.update((_point_key(entry), _point(entry, "this job", is_done=True)) for entry in part.lubricated)
-    if not seen:
+    """What gets which lubricant, by this journal, earlier ones and the handbook."""
+    points = chart(here.state, here.lore)
+    if not points:
         raise Refused(
             "lubrication chart",
-            f"no lubricated point is entered for {here.job.id} or an earlier job of its kind",
+            f"no lubricated point is known for {here.job.id}",
             "enter each point with its amount, those that stay dry too",
         )
-    points = sorted(seen.values(), key=lambda shown: (part_key(shown.part), part_key(shown.point)))
+
+    def shown(*standings: Standing) -> tuple[cards.PointShown, ...]:
+        return tuple(_point(point) for point in points if point.standing in standings)
+
+    used = {point.amount for point in points if point.amount != "dry"}
     return cards.LubricationChart(
         **card_head(workshop, here),
-        points=tuple(shown for shown in points if shown.amount != "dry"),
-        dry=tuple(shown for shown in points if shown.amount == "dry"),
+        points=shown("due", "done"),
+        dry=shown("stays dry"),
+        untouched=shown("not off"),
+        amounts=tuple(
+            cards.AmountShown(name=amount.name, meaning=str(amount.meaning))
+            for amount in amounts().values()
+            if amount.name in used
+        ),
     )
 
 
-def _point_key(entry: Lubricated) -> tuple[str, str]:
-    return part_key(entry.part), part_key(entry.point)
-
-
-def _point(entry: Lubricated, known_from: str, *, is_done: bool = False) -> cards.PointShown:
+def _point(point: Point) -> cards.PointShown:
     return cards.PointShown(
-        part=entry.part,
-        point=entry.point,
-        amount=entry.amount,
-        lubricant=entry.lubricant or "",
-        known_from=known_from,
-        is_done=is_done,
+        part=point.part,
+        point=point.point,
+        amount=point.amount,
+        lubricant=point.lubricant or "",
+        why="" if point.source == point.origin else f"{point.why} [{point.source}]",
+        doubt=point.doubt or "",
+        known_from="this job" if point.origin == HERE else point.origin,
+        is_done=point.standing == "done",
     )
 
 
