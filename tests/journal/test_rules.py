@@ -12,25 +12,35 @@ from camerawright.journal.entries import (
     Answered,
     Arrived,
     Awaited,
+    Cautioned,
     Closed,
     Corrected,
     Entry,
     Fastener,
+    Found,
     HandedBack,
+    Happening,
     HoldPoint,
+    Irreplaceable,
+    Loose,
     Marked,
     MarkWanted,
+    Measured,
+    NeedsState,
+    Noted,
     Ordered,
     Refitted,
     Reminded,
     Removed,
     Shim,
+    Tension,
+    Tried,
 )
 from camerawright.journal.order import Constraint
 from camerawright.journal.rules import Known, closing, problems, standing
 from camerawright.journal.state import fold
 from camerawright.refit.way_back import way_back
-from tests.journal.makers import NOW, Clock, strip
+from tests.journal.makers import NOW, START, Clock, strip
 
 NOTHING = Known()
 
@@ -197,3 +207,169 @@ def test_a_closed_job_stays_closed(entry: Entry) -> None:
 def test_nothing_is_handed_back_before_it_is_closed() -> None:
     assert _refused([], HandedBack(at=NOW, to="the owner")) == ["the job is not closed"]
     assert _refused([Closed(at=Clock()())], HandedBack(at=NOW, to="the owner")) == []
+
+
+def test_a_mark_noted_before_the_last_refit_is_asked_for_again() -> None:
+    """The dial was set anew while it was on: its old mark may no longer hold."""
+    clock = Clock()
+    journal: list[Entry] = [
+        Marked(at=clock(), part="dial", mark="25 at the stop"),
+        *strip("dial", clock=clock),
+        Refitted(at=clock(), part="dial"),
+    ]
+    again = Removed(at=NOW, part="dial")
+    assert _refused(journal, again) == ["dial has been back since its reference mark was noted: 25 at the stop"]
+    assert _refused([*journal, Marked(at=clock(), part="dial", mark="50 at the stop")], again) == []
+
+
+def test_what_gets_free_is_caught_before_the_part_moves() -> None:
+    clock = Clock()
+    caution = Cautioned(at=clock(), part="dial", hazard="detent", escapes=True, frees=("ball",))
+    plain = Removed(at=NOW, part="dial")
+    assert _refused([caution], plain) == ["ball gets free when dial moves"]
+    assert _refused([], plain, Known(frees={"dial": ("ball",)})) == ["ball gets free when dial moves"]
+    caught = plain.model_copy(update={"loose": (Loose(what="ball 1.5 mm"),)})
+    assert _refused([caution], caught) == []
+    assert _refused([caution, *strip("ball", clock=clock)], plain) == [], "it came off as a part of its own"
+
+
+def test_a_part_that_was_accounted_for_turns_up_by_an_undo() -> None:
+    clock = Clock()
+    gone = AccountedFor(at=clock(), part="washer", reason="lost")
+    journal: list[Entry] = [Removed(at=START, part="washer"), gone]
+    found = problems(fold(journal), Refitted(at=NOW, part="washer"), now=NOW, known=NOTHING)
+    assert [(p.what, p.mend, p.can_overrule) for p in found] == [
+        ("washer was accounted for", "if it turned up, undo that entry first", False)
+    ]
+    assert _refused(journal, Removed(at=NOW, part="washer")) == ["washer was accounted for"]
+    undo = Corrected(at=clock(), entry=gone.id)
+    assert _refused(journal, undo) == []
+    assert _refused([*journal, undo], Refitted(at=NOW, part="washer")) == []
+
+
+def test_a_check_and_a_reminder_are_owed_again_when_what_they_are_about_comes_off_again() -> None:
+    clock = Clock()
+    hook = Reminded(at=clock(), part="cover", todo="hook the spring")
+    speeds = HoldPoint(at=clock(), part="cover", check="all speeds", needs=("shutter",))
+    worn = Found(at=clock(), part="cover", defect="dent", todo="press it out")
+    promises: list[Entry] = [hook, speeds, worn]
+    answers = [Answered(at=clock(), entry=owed.id, answer="done") for owed in (hook, speeds, worn)]
+    journal = [*promises, *answers]
+    assert fold(journal).open_promises == ()
+    assert fold([*journal, *strip("cover", clock=clock)]).open_promises == (hook,), "the shutter was not touched"
+    both = fold([*journal, *strip("cover", "shutter", clock=clock)])
+    assert both.open_promises == (hook, speeds), "a repair stays done"
+    assert _refused([*journal, *strip("cover", clock=clock)], Answered(at=NOW, entry=hook.id, answer="again")) == []
+
+
+def test_an_order_is_judged_by_its_own_ring_alone() -> None:
+    """The ring between a and b was there before: it says nothing against c and d."""
+    ring = (Constraint(first="a", then="b", reason="seen"), Constraint(first="b", then="a", reason="seen too"))
+    assert _refused([], Ordered(at=NOW, first="c", then="d", reason="covers it"), Known(constraints=ring)) == []
+
+
+def test_a_correction_cannot_bring_in_what_would_be_refused_by_itself() -> None:
+    clock = Clock()
+    stripped = strip("cover", "wheel", clock=clock)
+    slip = Noted(at=clock(), note="cover back")
+    ordered = Ordered(at=clock(), first="a", then="b", reason="covers it")
+    other = Ordered(at=clock(), first="c", then="d", reason="covers it")
+    journal: list[Entry] = [*stripped, slip, ordered, other]
+    known = Known(back_first=way_back(fold(journal).off, []).back_first)
+
+    def becomes(of: Entry, new: Happening) -> list[str]:
+        return _refused(journal, Corrected(at=NOW, entry=of.id, becomes=new), known)
+
+    assert becomes(slip, Refitted(at=slip.at, part="cover")) == [
+        "wheel goes back before cover (assumed from the order of removal): cover came off before wheel"
+    ]
+    assert becomes(slip, Refitted(at=slip.at, part="wheel")) == []
+    assert becomes(slip, Removed(at=slip.at, part="closing")) == ["“closing” stands for the closing of the job"]
+    assert "cover is still off" in becomes(slip, Closed(at=slip.at))
+    assert len(becomes(other, Ordered(at=other.at, first="b", then="a", reason="pins it"))) == 1
+    assert becomes(other, Ordered(at=other.at, first="c", then="d", reason="pins it")) == []
+
+
+def test_a_correction_is_undone_not_replaced() -> None:
+    clock = Clock()
+    slip = Noted(at=clock(), note="a slip")
+    undo = Corrected(at=clock(), entry=slip.id)
+    found = _refused([slip, undo], Corrected(at=NOW, entry=undo.id, becomes=Noted(at=NOW, note="what?")))
+    assert found == ["a correction cannot become something else"]
+    assert _refused([slip, undo], Corrected(at=NOW, entry=undo.id)) == []
+
+
+def test_renaming_a_part_tells_what_else_stands_under_the_old_name() -> None:
+    clock = Clock()
+    mark = Marked(at=clock(), part="top plaet", mark="flush")
+    off = Removed(at=clock(), part="Top plaet")
+    renamed = Corrected(at=NOW, entry=off.id, becomes=Removed(at=off.at, part="top plate"))
+    assert _refused([mark, off], renamed) == ["Top plaet stands in 1 other entries too (marked)"]
+    marked = Corrected(at=clock(), entry=mark.id, becomes=Marked(at=mark.at, part="top plate", mark="flush"))
+    assert _refused([mark, off, marked], renamed) == []
+    assert fold([mark, off, marked, renamed]).part("top plate").marks[0].mark == "flush"
+
+
+def test_a_correction_of_what_came_out_after_the_refit_is_balanced_anew() -> None:
+    """Three screws were entered, out and in; there had been four, and one is still in the tray."""
+    clock = Clock()
+    three, four = ((Fastener(count=n, size="M2"),) for n in (3, 4))
+    off = Removed(at=clock(), part="plate", fasteners=three)
+    journal: list[Entry] = [off, Refitted(at=clock(), part="plate", fasteners=three)]
+    more = Corrected(at=clock(), entry=off.id, becomes=Removed(at=off.at, part="plate", fasteners=four))
+    assert _refused(journal, more) == []
+    assert [problem.what for problem in closing(fold([*journal, more]))] == ["plate: 1 × screw M2 not back"]
+
+
+def test_no_aid_goes_into_a_closed_camera() -> None:
+    assert _refused([Closed(at=Clock()())], AidFitted(at=NOW, aid="wedge")) == ["the job is closed"]
+
+
+def test_a_part_moves_only_in_the_state_it_needs() -> None:
+    clock = Clock()
+    need = NeedsState(at=clock(), part="drum", settings={"Curtain": "let down"}, moves="both", reason="it unwinds")
+    entry = Removed(at=NOW, part="drum")
+    assert _refused([need], entry) == ["drum moves only with Curtain let down; it is not noted: it unwinds"]
+    down = Tension(at=clock(), spring="curtain", act="let down", turns=7, direction="anticlockwise")
+    assert _refused([need, down], entry) == []
+    up = Tension(at=clock(), spring="curtain", act="tensioned", turns=7, direction="clockwise")
+    assert _refused([need, down, up], entry) == ["drum moves only with Curtain let down; it is tensioned: it unwinds"]
+    assert dict(fold([down, up]).tension) == {}
+    assert [p.what for p in closing(fold([down]))] == ["curtain: 7 turns anticlockwise not put back"]
+
+
+def test_the_ladder_stops_where_it_got_worse_and_while_it_soaks() -> None:
+    clock = Clock()
+    soak = Tried(
+        at=clock(), part="plate", fastener="NE screw", rung="solvent and wait", outcome="no change", wait_until=NOW
+    )
+    heat = Tried(at=NOW - timedelta(hours=1), part="plate", fastener="ne screw", rung="heat", outcome="worse")
+    assert "is to be left until" in _refused([soak], heat)[0]
+    after = Tried(at=NOW, part="plate", fastener="NE screw", rung="shock", outcome="moved")
+    assert _refused([soak], after) == []
+    assert _refused([soak, heat], after) == ["NE screw got worse on the last try (heat)"]
+
+
+def test_a_reminder_bound_to_a_test_or_a_day_blocks_there() -> None:
+    clock = Clock()
+    rest = Reminded(at=clock(), part="closing", todo="rest it 48 h", test="shutter", due=NOW.date() + timedelta(days=1))
+    reading = Measured(at=NOW, test="Shutter", phase="as left", method="1", setup={}, result={}, recording="0" * 64)
+    assert _refused([rest], reading) == ["owed before Shutter: rest it 48 h"]
+    assert _refused([rest], reading.model_copy(update={"phase": "as found"})) == []
+    early = Answered(at=NOW, entry=rest.id, answer="rested")
+    assert "not before" in _refused([rest], early)[0]
+    assert _refused([rest], early.model_copy(update={"at": NOW + timedelta(days=2)}))[:1] != [
+        "nothing owed has that id"
+    ]
+
+
+def test_what_cannot_be_had_again_is_said_where_another_specimen_or_its_loss_is_entered() -> None:
+    clock = Clock()
+    only = Irreplaceable(at=clock(), part="front bezel", reason="engraved by the owner's father")
+    journal: list[Entry] = [only, *strip("front bezel", clock=clock)]
+    assert _refused(journal, Refitted(at=NOW, part="front bezel")) == []
+    another = _refused(journal, Refitted(at=NOW, part="front bezel", replacement="donor J2"))
+    assert "cannot be had again" in another[0]
+    assert _refused(journal, AccountedFor(at=NOW, part="front bezel", reason="broken")) == [
+        "front bezel cannot be had again"
+    ]

@@ -56,9 +56,9 @@ def test_the_smallest_set_is_everything_that_surely_covers_it(
     graph.add_edges_from(certain)
     in_the_way = (nx.ancestors(graph, target) & set(known)) - set(off)
     assert {item.part.key for item in found.certain} == in_the_way | {target}
-    usually = set().union(
-        *(_always_before(key, orders, free) - nx.descendants(graph, key) for key in {target, *in_the_way})
-    )
+    usually: set[str] = set()
+    for key in (target, *in_the_way):
+        usually |= _always_before(key, orders, free) - nx.descendants(graph, key)
     assert {item.part.key for item in found.assumed} == usually - in_the_way - {target} - set(off)
     order = [item.part.key for item in found.parts]
     assert order[-1] == target

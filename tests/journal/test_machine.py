@@ -1,0 +1,263 @@
+"""The whole as an invariant machine: any play that the rules let through keeps the record sound."""
+
+import random
+from typing import Any
+
+from hypothesis import settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
+
+from camerawright.journal.entries import (
+    CLOSING,
+    AccountedFor,
+    AidFitted,
+    AidTakenOut,
+    Answered,
+    Arrived,
+    Awaited,
+    Closed,
+    Corrected,
+    Entry,
+    Fastener,
+    Found,
+    HoldPoint,
+    Independent,
+    Loose,
+    Marked,
+    MarkWanted,
+    NeedsState,
+    Noted,
+    Ordered,
+    Refitted,
+    Reminded,
+    Removed,
+    Set,
+    Shim,
+)
+from camerawright.journal.state import State, fold
+from camerawright.stages.ledger import ledger
+from tests.journal.play import Bench, Tally, in_force
+
+NAMES = ("top plate", "dial", "shutter", "rack", "bellows", "spool")
+PARTS = st.sampled_from(NAMES)
+UNDER = st.lists(PARTS, max_size=2, unique=True).map(tuple)
+SCREWS = st.lists(st.builds(Fastener, count=st.integers(1, 4), size=st.sampled_from(["M1.4", "M1.7"])), max_size=2).map(
+    tuple
+)
+SHIMS = st.lists(st.builds(Shim, place=st.just("NE"), count=st.integers(1, 2), thickness_mm=st.just(0.1)), max_size=1)
+LOOSE = st.lists(st.builds(Loose, what=st.just("ball 1.5 mm")), max_size=1)
+WHY = st.sampled_from([None, None, None, "as this one is"])  # a quarter of the refusals is overruled
+
+
+def _sum(state: State) -> tuple[object, ...]:
+    """What a state adds up to, but for the journal it came from."""
+    return (
+        state.entries,
+        state.parts,
+        state.settings,
+        state.aids,
+        state.promises,
+        state.answers,
+        state.tension,
+        state.conflicts,
+        state.is_closed,
+    )
+
+
+class Machine(RuleBasedStateMachine):
+    """A repairer at play, not always in the right order."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.bench = Bench()
+
+    def _enter(self, kind: type, **fields: Any) -> None:
+        """Offer an entry; where it goes through without a reason to overrule, look whether it should have."""
+        entry: Entry = kind(**self.bench.stamp(), **fields)
+        before = Tally(self.bench.entries)
+        if self.bench.enter(entry):
+            return
+        match entry:
+            case Removed(part=part) if not entry.overruled:
+                assert set(entry.under) <= {*before.order, *before.gone}
+                assert part not in before.order
+            case Refitted(part=part) if not entry.overruled:
+                assert part in before.order
+                assert not before.beneath(part), "refitted before what sits under it"
+            case Closed():
+                assert before.balances
+                assert not before.is_owed
+            case _:
+                pass
+
+    @rule(part=PARTS, data=st.data(), screws=SCREWS, shims=SHIMS, loose=LOOSE, why=WHY)
+    def remove(self, part: str, data: st.DataObject, screws: Any, shims: Any, loose: Any, why: str | None) -> None:
+        off = Tally(self.bench.entries).order
+        under = data.draw(st.one_of(st.just(()), UNDER, st.lists(st.sampled_from(off or NAMES), max_size=1).map(tuple)))
+        under = tuple(name for name in under if name != part)
+        self._enter(
+            Removed, part=part, under=under, fasteners=screws, shims=tuple(shims), loose=tuple(loose), overruled=why
+        )
+
+    @rule(parts=st.lists(PARTS, min_size=2, max_size=5, unique=True), screws=SCREWS)
+    def strip_down(self, parts: list[str], screws: Any) -> None:
+        for part in parts:
+            self._enter(Removed, part=part, fasteners=screws)
+
+    @precondition(lambda self: bool(Tally(self.bench.entries).order))
+    @rule(data=st.data(), is_whole=st.sampled_from([True, True, False]), why=WHY)
+    def refit(self, data: st.DataObject, is_whole: bool, why: str | None) -> None:
+        part = data.draw(st.sampled_from(Tally(self.bench.entries).order))
+        removed = fold(self.bench.entries).part(part).removed
+        fields: dict[str, Any] = {}
+        if removed and is_whole:
+            fields = {"fasteners": removed.fasteners, "shims": removed.shims, "loose": removed.loose}
+        self._enter(Refitted, part=part, overruled=why, **fields)
+
+    @rule(first=PARTS, then=PARTS, certain=st.booleans())
+    def order(self, first: str, then: str, certain: bool) -> None:
+        self._enter(Ordered, first=first, then=then, certain=certain, reason="covers it")
+
+    @rule(part=PARTS, other=PARTS)
+    def free(self, part: str, other: str) -> None:
+        self._enter(Independent, part=part, other=other, reason="seen")
+
+    @rule(part=PARTS, kind=st.sampled_from([Marked, MarkWanted]))
+    def mark(self, part: str, kind: type) -> None:
+        self._enter(kind, part=part, mark="25 at the stop")
+
+    @rule(part=st.sampled_from([*NAMES, CLOSING]), needs=UNDER)
+    def hold(self, part: str, needs: Any) -> None:
+        self._enter(HoldPoint, part=part, check="runs free", needs=needs)
+
+    @rule(part=st.sampled_from([*NAMES, CLOSING]))
+    def remind(self, part: str) -> None:
+        self._enter(Reminded, part=part, todo="hook the spring")
+
+    @rule(part=PARTS)
+    def find(self, part: str) -> None:
+        self._enter(Found, part=part, defect="worn", todo="make one")
+
+    @precondition(lambda self: bool(fold(self.bench.entries).open_promises))
+    @rule(data=st.data())
+    def answer(self, data: st.DataObject) -> None:
+        owed = data.draw(st.sampled_from([promise.id for promise in fold(self.bench.entries).open_promises]))
+        self._enter(Answered, entry=owed, answer="done")
+
+    @rule(data=st.data(), is_over=st.booleans())
+    def wait(self, data: st.DataObject, is_over: bool) -> None:
+        part = data.draw(st.sampled_from(Tally(self.bench.entries).order or NAMES))
+        if is_over:
+            self._enter(Arrived, part=part)
+        else:
+            self._enter(Awaited, part=part, awaiting="on order")
+
+    @rule(data=st.data())
+    def account(self, data: st.DataObject) -> None:
+        part = data.draw(st.sampled_from(Tally(self.bench.entries).order or NAMES))
+        self._enter(AccountedFor, part=part, reason="crumbled")
+
+    @rule(aid=st.sampled_from(["tape", "wedge"]), is_in=st.booleans())
+    def aid(self, aid: str, is_in: bool) -> None:
+        self._enter(AidFitted if is_in else AidTakenOut, aid=aid)
+
+    @rule(part=PARTS, how=st.sampled_from(["released", "cocked"]), moves=st.sampled_from(["removal", "refit", "both"]))
+    def need_state(self, part: str, how: str, moves: str) -> None:
+        self._enter(NeedsState, part=part, settings={"shutter": how}, moves=moves, reason="hooks in")
+
+    @rule(how=st.sampled_from(["released", "cocked"]))
+    def set_state(self, how: str) -> None:
+        self._enter(Set, settings={"shutter": how})
+
+    @precondition(lambda self: bool(self.bench.entries))
+    @rule(data=st.data(), why=WHY)
+    def undo(self, data: st.DataObject, why: str | None) -> None:
+        target = data.draw(st.sampled_from(self.bench.entries))
+        self._enter(Corrected, entry=target.id, overruled=why)
+
+    @precondition(lambda self: bool(self.bench.entries))
+    @rule(data=st.data(), part=PARTS, screws=SCREWS, why=WHY)
+    def replace(self, data: st.DataObject, part: str, screws: Any, why: str | None) -> None:
+        """Another part, other screws, or another thing altogether."""
+        target = data.draw(st.sampled_from(self.bench.entries))
+        fields: dict[str, Any] = {"at": target.at, "fasteners": screws}
+        becomes = data.draw(
+            st.sampled_from(
+                [
+                    Removed(part=part, **fields),
+                    Refitted(part=part, **fields),
+                    Noted(at=target.at, note="a slip"),
+                    Ordered(at=target.at, first=part, then="shutter", reason="pins it"),
+                ]
+            )
+        )
+        self._enter(Corrected, entry=target.id, becomes=becomes, overruled=why)
+
+    @precondition(lambda self: len(self.bench.entries) > 8)
+    @rule()
+    def close(self) -> None:
+        self._enter(Closed)
+
+    @precondition(lambda self: bool(Tally(self.bench.entries).order))
+    @rule()
+    def put_everything_back(self) -> None:
+        """As the way back says, hardware and all: then closing is within reach."""
+        for _ in NAMES:
+            state = fold(self.bench.entries)
+            way = self.bench.way(state)
+            if way is None or not way.steps:
+                return
+            removed = way.steps[0].part.removed
+            assert removed is not None
+            self._enter(
+                Refitted, part=removed.part, fasteners=removed.fasteners, shims=removed.shims, loose=removed.loose
+            )
+
+    @invariant()
+    def nothing_contradicts_itself(self) -> None:
+        state = fold(self.bench.entries)
+        assert state.conflicts == ()
+        tally = Tally(self.bench.entries)
+        assert tally.clashes == 0
+        assert state.entries == tuple(tally.standing)
+        assert [part.name for part in state.off] == tally.order
+        assert bool(state.open_promises) == tally.is_owed
+
+    @invariant()
+    def the_ledger_is_the_fold(self) -> None:
+        state = fold(self.bench.entries)
+        lines = {(line.part, line.kind, line.what): line.n_open for line in ledger(state).lines if line.n_open}
+        assert lines == {(p.name, *joint): n for p in state.parts.values() for joint, n in p.out.items()}
+        tally = Tally(self.bench.entries)
+        assert lines == {(part, *joint): n for part, out in tally.out.items() for joint, n in out.items() if n}
+
+    @invariant()
+    def the_way_back_holds_everything_once(self) -> None:
+        state = fold(self.bench.entries)
+        way = self.bench.way(state)
+        if way is not None:
+            keys = [step.part.key for step in way.steps] + [item.part.key for item in way.waiting]
+            assert sorted(keys) == sorted(part.key for part in state.off)
+
+    def teardown(self) -> None:
+        entries = self.bench.entries
+        whole = fold(entries)
+        shuffled = [*entries, *entries]
+        random.Random(len(entries)).shuffle(shuffled)
+        assert fold(shuffled) == whole, "import twice is import once, in whatever order"
+        last = self.bench.stamp()
+        for entry in entries:
+            if isinstance(entry, Corrected):
+                continue
+            undone = fold([*entries, Corrected(**last, entry=entry.id)])
+            rest = [e for e in in_force(entries) if e.id != entry.id]
+            assert _sum(undone)[0] == tuple(rest), "an undo and a replay commute"
+            assert _sum(undone) == _sum(fold(rest)), "an undone entry has never been"
+            note = Noted(at=entry.at, id="f" * 32, note="something else")
+            replaced = fold([*entries, Corrected(**last, entry=entry.id, becomes=note)])
+            instead = [*rest, note.model_copy(update={"id": entry.id})]
+            assert _sum(replaced)[1:] == _sum(fold(instead))[1:], "a replacement stands where the entry stood"
+
+
+TestMachine = Machine.TestCase
+TestMachine.settings = settings(max_examples=80, stateful_step_count=30, deadline=None)
