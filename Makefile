@@ -36,8 +36,9 @@ check: .venv/.dev
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 
+test: export OPENBLAS_NUM_THREADS = 1  # two test processes share the cores; more threads only get in their way
 test: check browser
-	$(BIN)/pytest
+	$(BIN)/pytest -n 2 --dist loadfile
 
 bench: .venv/.dev
 	$(BIN)/python -m benchmarks
