@@ -36,7 +36,8 @@ check: .venv/.dev
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 
-test: export OPENBLAS_NUM_THREADS = 1  # two test processes share the cores; more threads only get in their way
+# Two test processes share the cores; more threads would only get in their way.
+test: export OPENBLAS_NUM_THREADS = 1
 test: check browser
 	$(BIN)/pytest -n 2 --dist loadfile
 

@@ -1,7 +1,6 @@
 """A journal out of one workshop and into another."""
 
 import json
-from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import jsonschema  # type: ignore[import-untyped]
@@ -59,7 +58,7 @@ def test_every_exported_line_fits_the_published_schema(shell: Shell, stripped: s
         ('{"kind": "noted", "at": "2020-01-01T00:00:00Z", "note": "x", "colour": "red"}', "colour"),
         ('{"kind": "noted", "at": "2020-01-01T00:00:00", "note": "no offset"}', "line 6"),
         (
-            json.dumps({"kind": "noted", "at": (datetime.now(UTC) + timedelta(days=1)).isoformat(), "note": "x"}),
+            json.dumps({"kind": "noted", "at": "2999-01-01T00:00:00Z", "note": "x"}),
             "in the future",
         ),
     ],
