@@ -2,10 +2,10 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
-from camerawright.handbook.tolerances import Profile
-from camerawright.recordings.sound import Waveform
+from camerawright.recordings.sound import read_sound
 
 Json = dict[str, Any]
 """What `json.dumps` takes, keys in the order in which they are shown."""
@@ -37,6 +37,22 @@ class Outcome:
         return refused
 
 
+class BadOption(ValueError):
+    """What was given about the set-up cannot be understood; the message names the option and says what to write."""
+
+
+@dataclass(frozen=True)
+class Option:
+    """One thing about the set-up that no recording shows: a keyword of `run`, given as the text that was typed.
+
+    On the command line ``--name METAVAR``, with a dash for each underscore.
+    """
+
+    name: str
+    metavar: str
+    help: str
+
+
 @dataclass(frozen=True)
 class BenchTest:
     """One bench test.
@@ -50,24 +66,34 @@ class BenchTest:
     setup
         How to set it up at the bench, in sentences. The folder's README says the rest.
     run
-        ``run(waveform, marked, profile) -> Outcome``: measure, compare with the marked speed where one is given.
-        Never raises `NotMeasurable`: a refusal is an outcome. Raises `NotASpeed` for a mark that cannot be read.
+        ``run(recording, marked, profile, **options) -> Outcome``: measure, compare with the marked speed where one is
+        given. Never raises `NotMeasurable`: a refusal is an outcome. Raises `NotASpeed` for a mark that cannot be
+        read, `BadOption` for an option.
     simulate
-        ``simulate(seed) -> Waveform``: an example recording.
+        ``simulate(seed) -> recording``: an example, of the type that `read` returns.
     plots
-        ``plots(waveform, outcome) -> {name: Figure}``.
+        ``plots(recording, outcome) -> {name: Figure}``, what tells most first.
     card
         ``card(as found, as left) -> Figure``: many readings in one picture, from their records; None without marks.
     lines
         ``lines(outcome) -> [text]``: the summary for the terminal.
+    read
+        ``read(path) -> recording``: raises `Unreadable`.
+    takes
+        What kind of file `read` wants, for a person.
+    options
+        What else may be told about the set-up.
     """
 
     name: str
     title: str
     method: str
     setup: str
-    run: Callable[[Waveform, str | None, Profile | None], Outcome]
-    simulate: Callable[[int], Waveform]
-    plots: Callable[[Waveform, Outcome], dict[str, Any]]
+    run: Callable[..., Outcome]
+    simulate: Callable[[int], Any]
+    plots: Callable[[Any, Outcome], dict[str, Any]]
     card: Callable[[list[Json], list[Json]], Any]
     lines: Callable[[Outcome], list[str]]
+    read: Callable[[Path], Any] = read_sound
+    takes: str = "WAV or FLAC of a light sensor on a sound card."
+    options: tuple[Option, ...] = ()

@@ -1,48 +1,117 @@
 """`camerawright measure TEST RECORDING`: a recording in, numbers with uncertainties out."""
 
+import inspect
 import json
+from collections.abc import MutableMapping
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+import typer.main
+from typer.core import TyperGroup
 
-app = typer.Typer(
-    no_args_is_help=True, help="Measure a recording: what it says, how well it says it, or why it does not."
-)
+if TYPE_CHECKING:
+    from camerawright.bench.contract import BenchTest, Outcome
 
 MEASURED, CANNOT_READ, NOT_MEASURABLE = 0, 2, 3
 
 
-@app.command("shutter")
-def shutter(
-    recording: Annotated[Path, typer.Argument(help="WAV or FLAC of a light sensor on a sound card.")],
-    marked: Annotated[str | None, typer.Option(help="Marked speed, as 1/125, 125 or 1s: compare with it.")] = None,
-    profile: Annotated[str | None, typer.Option(help="Tolerance profile: a name, or a .toml file.")] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the whole result as JSON.")] = False,
-    plot: Annotated[
-        Path | None, typer.Option(help="Write a picture of the first firing here (.png, .svg, .pdf).")
-    ] = None,
-) -> None:
-    """Leaf shutter by light: open times of every firing, each with its uncertainty."""
-    _measure("shutter", recording, marked, profile, as_json, plot)
+class _Tests(TyperGroup):
+    """One command for each test of the catalogue, which is loaded only when it is asked for."""
+
+    _built: dict[str, Any] | None = None
+
+    @property
+    def commands(self) -> MutableMapping[str, Any]:
+        """The commands by their names."""
+        from camerawright.bench.catalogue import CATALOGUE
+
+        if self._built is None:
+            self._built = {test.name: _command(test) for test in CATALOGUE}
+        return self._built
+
+    @commands.setter
+    def commands(self, given: MutableMapping[str, Any]) -> None:
+        """The catalogue says which there are."""
+
+
+app = typer.Typer(
+    cls=_Tests,
+    no_args_is_help=True,
+    help="Measure a recording: what it says, how well it says it, or why it does not.",
+)
+
+
+@app.callback()
+def _group() -> None:
+    """Measure a recording: what it says, how well it says it, or why it does not."""
+
+
+def _command(test: "BenchTest") -> Any:
+    """The command of one test: the options that every test has, and its own."""
+
+    def run(recording: Path, *, as_json: bool, plot: Path | None, picture: str | None, **given: str | None) -> None:
+        marked, profile = given.pop("marked"), given.pop("profile")
+        options = {name: text for name, text in given.items() if text is not None}
+        _measure(test, recording, marked, profile, options, as_json, plot, picture)
+
+    run.__doc__ = f"{test.title}.\n\n{test.setup}"
+    # Typer reads a function's signature; that of a test with options of its own is known only now.
+    parameters = _parameters(test)
+    run.__annotations__ = {one.name: one.annotation for one in parameters}
+    setattr(run, "__signature__", inspect.Signature(parameters))  # noqa: B010  mypy knows of no such attribute
+    single = typer.Typer(rich_markup_mode=None, add_completion=False)
+    single.command(test.name)(run)
+    return typer.main.get_command(single)
+
+
+def _parameters(test: "BenchTest") -> list[inspect.Parameter]:
+    """What a test's command takes."""
+    own = [
+        _parameter(
+            option.name,
+            str | None,
+            typer.Option(f"--{option.name.replace('_', '-')}", metavar=option.metavar, help=option.help),
+        )
+        for option in test.options
+    ]
+    return [
+        _parameter("recording", Path, typer.Argument(help=test.takes, show_default=False), inspect.Parameter.empty),
+        _parameter("marked", str | None, typer.Option(help="Marked speed, as 1/125, 125 or 1s: compare with it.")),
+        *own,
+        _parameter("profile", str | None, typer.Option(help="Tolerance profile: a name, or a .toml file.")),
+        _parameter("as_json", bool, typer.Option("--json", help="Print the whole result as JSON."), False),
+        _parameter("plot", Path | None, typer.Option(help="Write a picture here (.png, .svg, .pdf).")),
+        _parameter("picture", str | None, typer.Option(metavar="NAME", help="Which picture, where there are several.")),
+    ]
+
+
+def _parameter(name: str, kind: Any, says: Any, default: Any = None) -> inspect.Parameter:
+    """One parameter as typer wants it."""
+    return inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, annotation=Annotated[kind, says], default=default)
 
 
 def _measure(
-    name: str, recording: Path, marked: str | None, profile: str | None, as_json: bool, plot: Path | None
+    test: "BenchTest",
+    recording: Path,
+    marked: str | None,
+    profile: str | None,
+    options: dict[str, str],
+    as_json: bool,
+    plot: Path | None,
+    picture: str | None,
 ) -> None:
     """Read, measure, print; exit 0 measured, 2 unreadable, 3 not measurable."""
-    from camerawright.bench.catalogue import find_test
+    from camerawright.bench.contract import BadOption
     from camerawright.handbook.exposure import NotASpeed
     from camerawright.handbook.tolerances import DEFAULT, BadProfile, find_profile
-    from camerawright.recordings.sound import read_sound
     from camerawright.recordings.unreadable import Unreadable
 
-    test = find_test(name)
     try:
         limits = find_profile(profile or DEFAULT)
-        waveform = read_sound(recording)
-        outcome = test.run(waveform, marked, limits)
-    except (Unreadable, NotASpeed, BadProfile) as error:
+        read = test.read(recording)
+        outcome = test.run(read, marked, limits, **options)
+    except (Unreadable, NotASpeed, BadProfile, BadOption) as error:
         typer.echo(str(error), err=True)
         raise typer.Exit(CANNOT_READ) from None
     if as_json:
@@ -52,7 +121,16 @@ def _measure(
     if outcome.refused:
         raise typer.Exit(NOT_MEASURABLE)
     if plot is not None:
-        _write_plot(test.plots(waveform, outcome)["waveform"], plot)
+        _write_plot(_picture(test, read, outcome, picture), plot)
+
+
+def _picture(test: "BenchTest", read: Any, outcome: "Outcome", name: str | None) -> object:
+    """The picture of a name, or the one that tells most."""
+    pictures = test.plots(read, outcome)
+    if name is not None and name not in pictures:
+        typer.echo(f"there is no picture called {name!r}; there are: {', '.join(pictures)}", err=True)
+        raise typer.Exit(CANNOT_READ)
+    return pictures[name] if name is not None else next(iter(pictures.values()))
 
 
 def _write_plot(figure: object, path: Path) -> None:

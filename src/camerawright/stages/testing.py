@@ -3,10 +3,10 @@
 from pathlib import Path
 from typing import Any
 
+from camerawright.bench.catalogue import find_test
 from camerawright.bench.contract import BenchTest, Outcome
 from camerawright.handbook.tolerances import Profile, read_profile
 from camerawright.journal.entries import Measured, Phase
-from camerawright.recordings.sound import Waveform, read_sound
 from camerawright.stages.bench import Bench, bench, enter, moment_after
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
@@ -37,7 +37,7 @@ def tried(workshop: Workshop, job_id: str, test: BenchTest, recording: Path, *, 
         The file is not a recording.
     """
     job = workshop.job(job_id)
-    return test.run(read_sound(recording), marked, profile_named(workshop, job.visit.profile))
+    return test.run(test.read(recording), marked, profile_named(workshop, job.visit.profile))
 
 
 def measured(
@@ -75,6 +75,6 @@ def measured(
     return outcome, enter(workshop, job_id, entry, now=entry.at)
 
 
-def recording_of(workshop: Workshop, reading: Measured) -> Waveform:
-    """The kept recording that a reading was computed from."""
-    return read_sound(workshop.media(reading.recording))
+def recording_of(workshop: Workshop, reading: Measured) -> Any:
+    """The kept recording that a reading was computed from, as its test reads it."""
+    return find_test(reading.test).read(workshop.media(reading.recording))
