@@ -6,7 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from camerawright.bench.shutter.compare import Comparison, compare
+from camerawright.bench.comparison import Comparison
+from camerawright.bench.shutter.compare import compare
 from camerawright.bench.shutter.measure import Firing, ShutterResult, measure
 from camerawright.bench.shutter.simulate import Blades, hold_for
 from camerawright.handbook.exposure import NotASpeed

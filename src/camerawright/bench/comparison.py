@@ -1,0 +1,134 @@
+"""Firings against a marked speed: stops, verdicts, and how many more firings would decide."""
+
+import math
+from collections.abc import Sequence, Set
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from camerawright.handbook.exposure import MarkedSpeed, marked_speed, stops
+from camerawright.handbook.tolerances import Limits, Profile, limits
+from camerawright.quantity import BudgetLine, Quantity, Verdict, verdict
+
+_MOST_FIRINGS = 60
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One firing against the target: its error in stops, positive slow, and the verdict (None without limits)."""
+
+    error_ev: Quantity
+    verdict: Verdict | None
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """All firings of a recording against one marked speed.
+
+    `mean_ev` is the mean error in stops; its budget holds the repeatability of the mean and what all firings share.
+    `repeatability_ev` is the standard deviation of single firings, None for one firing. `more_firings` is how many more
+    would decide an undecided set, None where it is decided or no reasonable number would.
+    """
+
+    speed: MarkedSpeed
+    profile: Profile
+    limits: Limits | None
+    firings: tuple[Compared, ...]
+    mean_ev: Quantity
+    repeatability_ev: float | None
+    verdict: Verdict | None
+    more_firings: int | None
+    flags: tuple[str, ...]
+
+
+def compare(effective: Sequence[Quantity], marked: str, profile: Profile, *, shared: Set[str]) -> Comparison:
+    """Compare the effective times of firings, and their mean, with a marked speed.
+
+    Parameters
+    ----------
+    effective
+        One for each firing, in order. [s]
+    shared
+        Names of the budget lines that are the same error in every firing, so that more firings do not lessen them.
+
+    Raises
+    ------
+    NotASpeed
+        `marked` cannot be read.
+
+    Notes
+    -----
+    Means are taken in stops. The mean's budget: the standard deviation of the firings over √n with n - 1 degrees of
+    freedom (it holds the noise of the single readings too), and the largest of each line that all firings share.
+
+    References
+    ----------
+    [jcgm-100] 4.2.3, G.4. [jcgm-106] 8.3.
+    """
+    speed = marked_speed(marked)
+    bounds = limits(profile, speed.target_s)
+    singles = tuple(_single(one, speed, bounds) for one in effective)
+    errors = np.array([single.error_ev.value for single in singles])
+    spread = float(errors.std(ddof=1)) if len(errors) > 1 else None
+    mean = _mean(singles, spread, shared)
+    decided = _verdict(mean, bounds)
+    return Comparison(
+        speed, profile, bounds, singles, mean, spread, decided, _more(mean, spread, len(singles), bounds, decided),
+        _set_flags(errors, singles),
+    )  # fmt: skip
+
+
+def _single(effective: Quantity, speed: MarkedSpeed, bounds: Limits | None) -> Compared:
+    """One firing's error in stops; the budget in stops too."""
+    per_s = 1 / (effective.value * math.log(2))
+    budget = tuple(replace(line, u=line.u * per_s) for line in effective.budget)
+    error = Quantity(stops(effective.value, speed.target_s), "stop", budget)
+    return Compared(error, _verdict(error, bounds))
+
+
+def _mean(singles: tuple[Compared, ...], spread: float | None, shared: Set[str]) -> Quantity:
+    """The mean error of a set."""
+    mean = float(np.mean([single.error_ev.value for single in singles]))
+    if spread is None:
+        return replace(singles[0].error_ev, value=mean)
+    n = len(singles)
+    largest: dict[str, BudgetLine] = {}
+    for line in (line for single in singles for line in single.error_ev.budget if line.name in shared):
+        if line.name not in largest or line.u > largest[line.name].u:
+            largest[line.name] = line
+    return Quantity(mean, "stop", (BudgetLine("repeatability", spread / math.sqrt(n), n - 1, "A"), *largest.values()))
+
+
+def _verdict(error: Quantity, bounds: Limits | None) -> Verdict | None:
+    """The guard-banded verdict, None without limits."""
+    return verdict(error.value, error.u, error.dof, bounds.lower_ev, bounds.upper_ev) if bounds else None
+
+
+def _more(mean: Quantity, spread: float | None, n: int, bounds: Limits | None, decided: Verdict | None) -> int | None:
+    """How many more firings would decide, were mean and repeatability to stay."""
+    if bounds is None or decided is None or decided.word != "undecided" or spread is None:
+        return None
+    shared = mean.budget[1:]
+    for more in range(1, _MOST_FIRINGS - n + 1):
+        m = n + more
+        then = Quantity(mean.value, "stop", (BudgetLine("repeatability", spread / math.sqrt(m), m - 1, "A"), *shared))
+        found = _verdict(then, bounds)
+        if found is not None and found.word != "undecided":
+            return more
+    return None
+
+
+def _set_flags(
+    errors: "np.ndarray[tuple[int], np.dtype[np.float64]]", singles: tuple[Compared, ...]
+) -> tuple[str, ...]:
+    """What the order of the firings says: a sticky first one, few firings."""
+    flags = []
+    if len(errors) < 3:
+        flags.append("Fewer than three firings: the repeatability is not known well; six are recommended.")
+    if len(errors) >= 5:
+        rest = errors[1:]
+        u = math.hypot(float(rest.std(ddof=1)) * math.sqrt(1 + 1 / len(rest)), singles[0].error_ev.u)
+        away = float(errors[0] - rest.mean())
+        if away > max(0.25, 5 * u):
+            flags.append(f"The first firing is {away:.2f} stop slower than the others: sticky after rest.")
+    return tuple(flags)

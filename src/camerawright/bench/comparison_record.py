@@ -1,0 +1,90 @@
+"""Comparisons with a marked speed as JSON and in words; what every test that compares shows alike."""
+
+import math
+
+from camerawright.bench.comparison import Comparison
+from camerawright.bench.contract import Json
+from camerawright.handbook.exposure import name_of
+from camerawright.quantity import Quantity, Verdict
+
+
+def budget_as_json(quantity: Quantity) -> list[Json]:
+    """Budget lines; infinite degrees of freedom are null."""
+    return [
+        {"name": line.name, "u": line.u, "dof": line.dof if math.isfinite(line.dof) else None, "kind": line.kind}
+        for line in quantity.budget
+    ]
+
+
+def comparison_as_json(comparison: Comparison) -> Json:
+    """The comparison with a marked speed."""
+    return {
+        "marked": comparison.speed.text,
+        "target_s": comparison.speed.target_s,
+        "series": comparison.speed.series,
+        "profile": comparison.profile.name,
+        "lower_ev": comparison.limits.lower_ev if comparison.limits else None,
+        "upper_ev": comparison.limits.upper_ev if comparison.limits else None,
+        "source": comparison.limits.source if comparison.limits else None,
+        "firings": [
+            {
+                "stops": c.error_ev.value,
+                "u_stops": c.error_ev.u,
+                "U95_stops": c.error_ev.expanded_u,
+                **_verdict(c.verdict),
+            }
+            for c in comparison.firings
+        ],
+        "mean_stops": comparison.mean_ev.value,
+        "u_mean_stops": comparison.mean_ev.u,
+        "U95_mean_stops": comparison.mean_ev.expanded_u,
+        "dof": comparison.mean_ev.dof if math.isfinite(comparison.mean_ev.dof) else None,
+        "mean_s": comparison.speed.target_s * 2.0**comparison.mean_ev.value,
+        "repeatability_stops": comparison.repeatability_ev,
+        **_verdict(comparison.verdict),
+        "more_firings": comparison.more_firings,
+        "budget_mean": budget_as_json(comparison.mean_ev),
+    }
+
+
+def summary(compared: Json) -> list[str]:
+    """A set of firings against its marked speed, in lines for the terminal."""
+    mean, target_s = compared["mean_stops"], compared["target_s"]
+    side = "slow, over-exposes" if mean > 0 else "fast, under-exposes"
+    out = [
+        f"Marked {compared['marked']} (target {name_of(target_s)}, {1e3 * target_s:.4g} ms): mean"
+        f" {name_of(compared['mean_s'])},"
+        f" {mean:+.2f} ± {compared['U95_mean_stops']:.2f} stops ({side})"
+    ]
+    if compared["repeatability_stops"] is not None:
+        out.append(f"Repeatability {compared['repeatability_stops']:.3f} stops (standard deviation of a firing)")
+    if compared["verdict"] is None:
+        out.append(f"Profile {compared['profile']} has no limits for this speed")
+        return out
+    out.append(
+        f"{compared['verdict'].upper()} {compared['lower_ev']:+.2f} to {compared['upper_ev']:+.2f} stops"
+        f" (profile {compared['profile']}, {compared['source']}); probability within"
+        f" {compared['probability_within']:.3f}"
+    )
+    if compared["verdict"] == "undecided":
+        more = compared["more_firings"]
+        out.append(
+            f"{more} more firings would decide"
+            if more
+            else "More firings alone would not decide: it lies too near a limit"
+        )
+    return out
+
+
+def time_text(time_s: float, expanded_ms: float) -> str:
+    """A time with its expanded uncertainty, to two digits of the latter, in milliseconds."""
+    digits = max(0, min(3, 1 - math.floor(math.log10(max(expanded_ms, 1e-3)))))
+    return f"{1e3 * time_s:.{digits}f} ± {expanded_ms:.{digits}f} ms"
+
+
+def _verdict(verdict: Verdict | None) -> Json:
+    """The word and its probability; both null without limits."""
+    return {
+        "verdict": verdict.word if verdict else None,
+        "probability_within": verdict.probability if verdict else None,
+    }
