@@ -1,6 +1,7 @@
 """A published assembly precedence graph, put into journals: Jackson 1956, 11 tasks.
 
-The numbers stand in `tests/published/jackson-1956.toml`. A task is a part that goes back; what is assembled later comes off earlier.
+The numbers stand in `tests/published/jackson-1956.toml`. A task is a part that goes back; what is assembled later
+comes off earlier.
 """
 
 import random

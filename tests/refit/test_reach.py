@@ -57,8 +57,10 @@ def test_the_smallest_set_is_everything_that_surely_covers_it(
     in_the_way = (nx.ancestors(graph, target) & set(known)) - set(off)
     assert {item.part.key for item in found.certain} == in_the_way | {target}
     usually: set[str] = set()
-    for key in (target, *in_the_way):
-        usually |= _always_before(key, orders, free) - nx.descendants(graph, key)
+    anchors: set[str] = {target} | in_the_way
+    for key in anchors:
+        later = nx.descendants(graph, key)
+        usually |= _always_before(key, orders, free) - later
     assert {item.part.key for item in found.assumed} == usually - in_the_way - {target} - set(off)
     order = [item.part.key for item in found.parts]
     assert order[-1] == target

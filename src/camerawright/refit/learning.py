@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from functools import cached_property
 from itertools import pairwise
-from statistics import fmean, median, variance
+from statistics import fmean, median
 
 import numpy as np
 from numpy.typing import NDArray
@@ -118,6 +118,21 @@ class Lore:
         return frozenset(found)
 
     @cached_property
+    def place(self) -> dict[str, int]:
+        """Where in the expected order each part comes off."""
+        return {key: i for i, key in enumerate(self.order)}
+
+    @cached_property
+    def firsts(self) -> dict[str, dict[str, Constraint]]:
+        """What certainly comes off before each part, with the reason."""
+        firsts: dict[str, dict[str, Constraint]] = {}
+        for constraint in self.constraints:
+            if constraint.certain:
+                first, then = constraint.keys
+                firsts.setdefault(then, {}).setdefault(first, constraint)
+        return firsts
+
+    @cached_property
     def _thens(self) -> dict[str, list[str]]:
         thens: dict[str, list[str]] = {}
         for first, then in (constraint.keys for constraint in self.constraints if constraint.certain):
@@ -169,6 +184,12 @@ def learned(journals: Sequence[tuple[str, State]]) -> Lore:
         constraints=tuple(constraints.values()),
         free=frozenset().union(*(independent_pairs(state) for _, state in journals), sequences.both_orders()),
     )
+
+
+def variance(minutes: Sequence[float]) -> float:
+    """Of single times about their mean; in floats, as thousands of exact ones would take too long. [min²]"""
+    middle = fmean(minutes)
+    return sum((minute - middle) ** 2 for minute in minutes) / (len(minutes) - 1)
 
 
 def carried_over(own: Lore, sister: Lore, sister_name: str) -> Lore:

@@ -1,13 +1,14 @@
 """What must come off to reach a part: the smallest set, its order, its hazards and marks, and how long it takes."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
-from statistics import fmean, variance
+from statistics import fmean
 
 from camerawright.journal.entries import part_key
 from camerawright.journal.order import Constraint
 from camerawright.journal.state import State
-from camerawright.refit.learning import Lore, PartLore
+from camerawright.refit.learning import Lore, PartLore, variance
 from camerawright.refit.way_back import stable_order
 
 
@@ -68,18 +69,17 @@ def reach(target: str, lore: Lore, state: State) -> Reach | None:
     if key not in lore.parts:
         return None
     on = {k for k in lore.parts if k not in state.parts or state.parts[k].status == "on"}
-    why = _closure(key, lore.constraints)
+    why = _closure(key, lore.firsts)
     needed = {k: constraint for k, constraint in why.items() if k in on}
     assumed = lore.always_before([key, *needed], on - {key, *needed})
-    place = {k: i for i, k in enumerate(lore.order)}
-    chosen = sorted({*needed, *assumed}, key=lambda k: (place[k], k))
+    chosen = sorted({*needed, *assumed}, key=lore.place.__getitem__)
     parts = [
         ToComeOff(
             part=lore.parts[k],
             reason=needed[k].reason if k in needed else f"came off before {lore.parts[key].name} every time",
             certain=k in needed,
         )
-        for k in _in_order(chosen, lore.constraints)
+        for k in _in_order(chosen, lore.firsts)
     ]
     parts.append(ToComeOff(part=lore.parts[key], reason="the part itself", certain=True))
     minutes, u_minutes, untimed = _expected_minutes([item.part for item in parts], lore.relative_variance)
@@ -88,31 +88,22 @@ def reach(target: str, lore: Lore, state: State) -> Reach | None:
     )
 
 
-def _closure(key: str, constraints: tuple[Constraint, ...]) -> dict[str, Constraint]:
+def _closure(key: str, firsts: Mapping[str, Mapping[str, Constraint]]) -> dict[str, Constraint]:
     """Everything that certainly comes off before a part, each with the reason nearest to it."""
-    firsts: dict[str, list[Constraint]] = {}
-    for constraint in constraints:
-        if constraint.certain:
-            firsts.setdefault(constraint.keys[1], []).append(constraint)
     why: dict[str, Constraint] = {}
     stack = [key]
     while stack:
-        for constraint in firsts.get(stack.pop(), ()):
-            first = constraint.keys[0]
+        for first, constraint in firsts.get(stack.pop(), {}).items():
             if first not in why and first != key:
                 why[first] = constraint
                 stack.append(first)
     return why
 
 
-def _in_order(keys: list[str], constraints: tuple[Constraint, ...]) -> list[str]:
+def _in_order(keys: list[str], firsts: Mapping[str, Mapping[str, Constraint]]) -> list[str]:
     """The usual order of removal, mended where a certain constraint says otherwise."""
     place = {key: i for i, key in enumerate(keys)}
-    before: list[set[int]] = [set() for _ in keys]
-    for constraint in constraints:
-        first, then = (place.get(key) for key in constraint.keys)
-        if constraint.certain and first is not None and then is not None:
-            before[then].add(first)
+    before = [[place[first] for first in firsts.get(key, ()) if first in place] for key in keys]
     order = stable_order(before)
     # A contradiction is told where the constraints are; here the usual order still helps.
     return keys if order is None else [keys[i] for i in order]
