@@ -17,7 +17,7 @@ from camerawright.workshop.rows import Camera, Job, Owner, Visit
 from tests.web.conftest import Browser, fields, words
 
 STRIP = "/jobs/J1/bench/strip"
-HOSTILE = "<script>alert(1)</script>\"'><b>&amp;{{ 7*7 }}"
+HOSTILE = "<script>alert(1)</script>\"'><b>&amp;{{ 777*777 }}"
 
 
 def a_photo(kind: str = "PNG", size: tuple[int, int] = (40, 30)) -> bytes:
@@ -71,7 +71,7 @@ def test_the_cleaning_plan_shows_the_computed_route_with_its_reasons(
     page = words(browser.get("/jobs/J1/cleaning"))
     assert route.name in page
     assert all(reason.text in page for reason in route.reasons)
-    browser.fill("/jobs/J1/cleaning", "cleaned-retaining ring-1")
+    browser.fill("/jobs/J1/cleaning", "done-1")
     assert "Everything that is off is clean" in words(browser.get("/jobs/J1/cleaning"))
 
 
@@ -248,11 +248,15 @@ def test_names_full_of_markup_stay_literal_on_every_page(browser: Browser, works
     browser.fill(STRIP, "removed", part=HOSTILE, fasteners=HOSTILE)
     assert fold(workshop.journal(job.id)).off
     key = job.camera.variant_key
+    browser.fill(STRIP, "needs state", part=HOSTILE, settings=f"{HOSTILE}=x", moves="refit", reason=HOSTILE)
+    browser.fill(STRIP, "tension", spring=HOSTILE, turns="1", direction="clockwise")
     pages = ["/", "/take-in", "/variants", "/jobs/J1", STRIP, "/jobs/J1/bench/refit", "/jobs/J1/cleaning"]
+    pages += [f"/jobs/J1/{name}" for name in ("order", "ledger", "resume", "seized", "lubrication", "reach")]
+    pages += [f"/jobs/J1/reach?part={HOSTILE}", f"/jobs/J1/journal/{workshop.journal(job.id)[0].id}"]
     pages += ["/jobs/J1/journal", "/jobs/J1/measure", f"/jobs/{HOSTILE}", f"{STRIP}?part={HOSTILE}"]
     shown = [browser.get(path) for path in pages] + [browser.get("/variant", params={"key": key})]
     for page in shown:
         assert "<script>alert" not in page.text
-        assert "&amp;{{ 7*7 }}" not in page.text
-        assert "49" not in words(page)
+        assert "&amp;{{ 777*777 }}" not in page.text
+        assert "603729" not in words(page)
     assert sum(HOSTILE in words(page) for page in shown) >= 8

@@ -219,7 +219,7 @@ def _sort_by_mean(nodes: list[Node], place: Mapping[Node, int], neighbours: Mapp
 def _pull(node: Node, other: Node) -> float:
     """How much a bond is to be straight: most where it passes rows, least where it leaves a box sideways."""
     n_names = isinstance(node, str) + isinstance(other, str)
-    return (8.0, 1.0, 4.0)[n_names]
+    return (8.0, 0.5, 16.0)[n_names]
 
 
 def _distances(nodes: Sequence[Node]) -> list[float]:

@@ -2,13 +2,17 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import datetime
+from hashlib import sha256
 from threading import Lock
 from typing import Final, Protocol
+from urllib.parse import urljoin
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from camerawright.journal.entries import Entry
 from camerawright.journal.rules import Problem
 from camerawright.recordings.stills import read_still
 from camerawright.recordings.unreadable import Unreadable
@@ -30,18 +34,40 @@ class Show(Protocol):
     def __call__(self, request: Request, refusal: Refusal | None = None) -> Response: ...
 
 
-def job_page(show: Show) -> Callable[[Request], object]:
-    """An endpoint that shows a page of a job and takes the forms on it."""
+class Several(Protocol):
+    """Makes the entries of a form that enters more than one; those that are in the journal already are left out."""
+
+    def __call__(self, bench: Bench, typed: Typed, at: datetime) -> tuple[Entry, ...]: ...
+
+
+SEVERAL: Final = "several"
+"""The kind of a form that enters more than one entry."""
+
+
+def job_page(show: Show, several: Several | None = None, *, back: str = "") -> Callable[[Request], object]:
+    """An endpoint that shows a page of a job and takes the forms on it.
+
+    Parameters
+    ----------
+    several
+        Makes the entries of those of its forms that enter more than one.
+    back
+        Where to go when a form was taken, seen from the page; to the page itself if it is not given.
+    """
 
     async def endpoint(request: Request) -> Response:
         if request.method != "POST":
             return await run_in_threadpool(show, request)
         async with posted(request, max_bytes=FORM_MAX_BYTES) as form:
             typed, photo = texts(form), await photo_in(form)
-        refusal = await run_in_threadpool(entered, workshop_of(request), request.path_params["job"], typed, photo)
+        workshop, job = workshop_of(request), request.path_params["job"]
+        if several is not None and typed.get("kind") == SEVERAL:
+            refusal = await run_in_threadpool(entered_all, workshop, job, typed, several)
+        else:
+            refusal = await run_in_threadpool(entered, workshop, job, typed, photo)
         if refusal is not None:
             return await run_in_threadpool(show, request, refusal)
-        return RedirectResponse(request.url.path, 303)
+        return RedirectResponse(urljoin(request.url.path, back), 303)
 
     return endpoint
 
@@ -95,6 +121,28 @@ def _put(workshop: Workshop, job_id: str, typed: Typed, errors: dict[str, str]) 
             return (told(refused),)
         return ()
     return (Problem(what="another program keeps writing this journal", mend="send it again", can_overrule=False),)
+
+
+def entered_all(workshop: Workshop, job_id: str, typed: Typed, several: Several) -> Refusal | None:
+    """Enter what a form makes, entry by entry; what was entered before a refusal stays, and the form says why not all.
+
+    The entries' ids follow from the form's: sent twice it changes nothing.
+    """
+    refusal = Refusal(form=typed.get("form", ""), typed=typed)
+    with _ONE_AT_A_TIME:
+        try:
+            before = bench(workshop, job_id)
+            for n, entry in enumerate(several(before, typed, moment_after(before))):
+                entry_id = sha256(f"{typed.get('id')} {n}".encode()).hexdigest()[:32]
+                at = moment_after(bench(workshop, job_id))
+                enter(workshop, job_id, entry.model_copy(update={"id": entry_id, "at": at}))
+        except BadFields as bad:
+            return replace(refusal, errors=bad.errors)
+        except NotAllowed as refused:
+            return replace(refusal, problems=refused.problems)
+        except Refused as refused:
+            return replace(refusal, problems=(told(refused),))
+    return None
 
 
 _SENT_BEFORE: Final = Problem(

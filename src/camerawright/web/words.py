@@ -38,6 +38,55 @@ _IN_WORDS: Final = {
     "tool": "tool: {}",
     "decision": "to be done: {}",
 }
+FIELDS: Final = {
+    "under": "Fitted under",
+    "cell": "Tray cell",
+    "soil": "Stuck to it",
+    "torque": "Felt",
+    "loose": "Loose parts, one kind a line",
+    "fasteners": "Fasteners, one kind a line",
+    "shims": "Shims, one place a line",
+    "place": "Where",
+    "assembly": "Goes with the",
+    "tool": "Tool that fits",
+    "words": "Your words, to the letter",
+    "defect": "What you found",
+    "todo": "What is to be done",
+    "nature": "Of what kind",
+    "decision": "Decided",
+    "hazard": "What can happen when it moves",
+    "escapes": "Something gets loose",
+    "frees": "Which",
+    "first": "Comes off first",
+    "then": "Comes off after it",
+    "bond": "The second is",
+    "certain": "That is certain",
+    "settings": "State of the machine",
+    "moves": "Before its",
+    "from_state": "From which state",
+    "needs": "Needs in place",
+    "materials": "It, and what it sits in",
+    "wait_until": "Leave it until",
+    "until": "Until",
+    "due": "Not before",
+    "awaiting": "For what it waits",
+    "price_minor": "Price of one",
+    "replacement": "Another specimen went in",
+}
+"""What a field is called where its form is made from the entry itself; others by their own name."""
+
+PAPER_WORDS: Final = {
+    "refit": "Refit sheet",
+    "strip": "Refit strip",
+    "tray": "Tray card",
+    "screws": "Screw card",
+    "shims": "Shim card",
+    "hazards": "Hazard card",
+    "lubrication": "Lubrication chart",
+    "resume": "Resume card",
+}
+"""What a paper is called, where that is more than its name."""
+
 _MANNER: Final = frozenset({"id", "at", "by", "words", "overruled", "kind", "photo", "recording"})
 
 

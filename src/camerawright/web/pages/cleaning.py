@@ -1,44 +1,61 @@
-"""The cleaning plan: the route of every part that is off, with the reasons."""
+"""The cleaning plan: what goes through what together, in which order, what runs until when, what is never wetted."""
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from datetime import datetime
 
 from starlette.requests import Request
 from starlette.responses import Response
 
-from camerawright.journal.state import Part
-from camerawright.refit.routes import Route, route_of
-from camerawright.web.forms import Refusal, form_maker
+from camerawright.journal.entries import Arrived, Awaited, Cleaned, Entry
+from camerawright.stages.bench import Bench
+from camerawright.stages.cleaning import IN_THE_BATH, Load, begun, plan
+from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
 from camerawright.web.render import REFUSED, page
 from camerawright.web.taking import here
 
 
-@dataclass(frozen=True, kw_only=True)
-class Routed:
-    """A part and how it is cleaned."""
-
-    part: Part
-    route: Route
-
-    @property
-    def is_done(self) -> bool:
-        """Whether it went through every turn of its route since it came off."""
-        removed = self.part.removed
-        done = {clean.route for clean in self.part.cleaned if removed is not None and clean.at >= removed.at}
-        return all(turn.name in done for turn in self.route.turns())
-
-
 def show(request: Request, refusal: Refusal | None = None) -> Response:
-    """What is still to be cleaned first, each part with its route."""
+    """The baths in order, then part by part why."""
     bench = here(request)
-    routed = [Routed(part=part, route=route_of(part.removed)) for part in bench.state.off if part.removed is not None]
     return page(
         request,
         "cleaning.html",
         status=REFUSED if refusal else 200,
         here=bench,
         tab="cleaning",
-        to_do=[each for each in routed if not each.is_done],
-        done=[each for each in routed if each.is_done],
+        plan=plan(bench),
+        in_the_bath=IN_THE_BATH,
         refusal=refusal,
         form=form_maker(refusal),
     )
+
+
+def entries(bench: Bench, typed: Typed, at: datetime) -> tuple[Entry, ...]:
+    """What the forms of this page enter: one entry for each part that goes into a bath, or was cleaned.
+
+    Parameters
+    ----------
+    typed
+        `act` ("begun", "cleaned"), `route` (the name of the process), `parts` one a line.
+    """
+    parts, route, act = typed.get("parts", "").splitlines(), typed.get("route", ""), typed.get("act")
+    if not parts or not route or act not in {"begun", "cleaned"}:
+        raise BadFields({"parts": "choose which parts went where"})
+    if act == "begun":
+        load = next((load for load in plan(bench).loads if load.batch.name == route and {*parts} & {*load.to_go}), None)
+        return () if load is None else _begun(load, parts, at)
+    return tuple(entry for part in parts for entry in _cleaned(bench, part, route, at))
+
+
+def _begun(load: Load, parts: list[str], at: datetime) -> tuple[Awaited, ...]:
+    return tuple(entry for entry in begun(load, at=at) if entry.part in parts)
+
+
+def _cleaned(bench: Bench, name: str, route: str, at: datetime) -> Iterator[Entry]:
+    """It went through, if that is not entered already; and it waits for its bath no longer."""
+    part = bench.state.part(name)
+    since = part.removed.at if part.removed else None
+    if not any(done.route == route and (since is None or done.at >= since) for done in part.cleaned):
+        yield Cleaned(at=at, part=part.name, route=route)
+    if part.awaiting and part.awaiting.awaiting == f"{IN_THE_BATH}{route}":
+        yield Arrived(at=at, part=part.name)

@@ -4,6 +4,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.journal.rules import closing
+from camerawright.stages.papers import PAPERS
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
 from camerawright.web.forms import Refusal, form_maker
@@ -11,6 +12,7 @@ from camerawright.web.pages.bench import counted
 from camerawright.web.pages.readings import tables
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.taking import here
+from camerawright.web.words import PAPER_WORDS
 from camerawright.workshop.bill import bill_sum
 from camerawright.workshop.rows import Terms
 
@@ -28,6 +30,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         tab="job",
         counts=counted(bench.state),
         earlier=[job for job in workshop.visits(bench.job.camera) if job.id != bench.job.id],
+        papers=[(name, PAPER_WORDS.get(name, name.capitalize())) for name in PAPERS],
         readings=tables(bench.state),
         against=closing(bench.state),
         bill=bill_sum(bench.state.entries, terms),

@@ -11,6 +11,7 @@ from camerawright.journal.entries import Corrected, Entry
 from camerawright.stages.exchange import exported, imported
 from camerawright.store.refused import Refused
 from camerawright.web.forms import Refusal, form_maker
+from camerawright.web.pages.correct import can_become
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.taking import here, told
 from camerawright.web.uploads import FORM_MAX_BYTES, posted
@@ -26,6 +27,7 @@ class Line:
     entry: Entry
     words: str
     is_struck: bool
+    can_become: bool
 
 
 def show(request: Request, refusal: Refusal | None = None) -> Response:
@@ -33,7 +35,12 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
     bench = here(request)
     by_id = {entry.id: entry for entry in bench.state.journal}
     lines = [
-        Line(entry=entry, words=about(entry, by_id), is_struck=entry.id in bench.state.struck)
+        Line(
+            entry=entry,
+            words=about(entry, by_id),
+            is_struck=entry.id in bench.state.struck,
+            can_become=can_become(entry),
+        )
         for entry in reversed(bench.state.journal)
     ]
     corrected = {entry.entry for entry in bench.state.journal if isinstance(entry, Corrected) and entry.becomes}

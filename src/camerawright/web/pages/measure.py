@@ -26,7 +26,7 @@ from camerawright.stages.testing import measured
 from camerawright.store.refused import Refused, Stale
 from camerawright.store.workshop import Workshop
 from camerawright.web.forms import Refusal, Typed, form_maker
-from camerawright.web.pages.readings import TESTS
+from camerawright.web.pages.readings import TESTS, Firings, firings
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.taking import here
 from camerawright.web.uploads import RECORDING_MAX_BYTES, posted, texts
@@ -52,7 +52,7 @@ class Shown:
     entry: Measured
     title: str
     marked: str
-    lines: tuple[str, ...]
+    firings: Firings
     reading: Reading | None  # against its mark, where it has one
 
 
@@ -89,7 +89,7 @@ def _shown(entry: Measured) -> Shown:
         entry=entry,
         title=test.title if test else entry.test,
         marked=str(entry.setup.get("marked") or ""),
-        lines=tuple(test.lines(Outcome(dict(entry.result)))) if test else (),
+        firings=firings(entry),
         reading=reading_shown(entry) if entry.result.get("compared") else None,
     )
 

@@ -9,11 +9,13 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.bench.catalogue import CATALOGUE
-from camerawright.bench.contract import Outcome
+from camerawright.bench.contract import Json, Outcome
+from camerawright.journal.entries import Measured
 from camerawright.journal.state import State
 from camerawright.sheets.content import Reading
 from camerawright.stages.readings import DECISION_RULE, card_png, png, reading_shown, rows
 from camerawright.stages.testing import recording_of
+from camerawright.web.columns import COLUMNS, VERDICT_COLUMNS
 from camerawright.web.render import workshop_of
 from camerawright.web.taking import here
 
@@ -50,6 +52,37 @@ class Table:
             for phase, reading in (("as found", row.as_found), ("as left", row.as_left))
             if reading
         )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Firings:
+    """One reading, firing by firing."""
+
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    flags: tuple[tuple[int, str], ...]  # which firing, and what is doubtful
+    skipped: tuple[str, ...]
+    remarks: tuple[str, ...]  # of the reading as a whole
+
+
+def firings(entry: Measured) -> Firings:
+    """A reading's firings as a table: a column for every key of its record that the words know."""
+    record: Json = dict(entry.result)
+    shots: list[Json] = [dict(shot) for shot in record.get("firings") or ()]
+    against: list[Json] = list((record.get("compared") or {}).get("firings") or ())
+    keys = [key for key in COLUMNS if any(key in shot for shot in shots)]
+    told = [key for key in VERDICT_COLUMNS if any(key in one for one in against)]
+    return Firings(
+        heads=tuple(VERDICT_COLUMNS[key].head for key in told) + tuple(COLUMNS[key].head for key in keys),
+        rows=tuple(
+            tuple(VERDICT_COLUMNS[key].text(against[i]) if i < len(against) else "" for key in told)
+            + tuple(COLUMNS[key].text(shot) for key in keys)
+            for i, shot in enumerate(shots)
+        ),
+        flags=tuple((n, str(flag)) for n, shot in enumerate(shots, start=1) for flag in shot.get("flags", ())),
+        skipped=tuple(f"at {shot['at_s']:.2f} s: {shot['reason']}" for shot in record.get("skipped") or ()),
+        remarks=tuple(map(str, record.get("flags") or ())),
+    )
 
 
 def tables(state: State) -> tuple[Table, ...]:

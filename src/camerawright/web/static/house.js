@@ -1,5 +1,9 @@
 // Comfort only: every page works without this.
 
+// On a narrow screen the row of pages is longer than the screen: the one that is open stands in sight.
+const open = document.querySelector(".job-nav a[aria-current]");
+if (open) open.parentNode.scrollLeft = open.offsetLeft - open.parentNode.offsetLeft - 16;
+
 // After a refusal, the reasons come first.
 const first = document.querySelector("[data-focus]");
 if (first) first.focus();

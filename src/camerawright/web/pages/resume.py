@@ -1,0 +1,27 @@
+"""After a break: where you were, what is loose, what must not be moved, what runs, and what comes next."""
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from camerawright.stages.resume import resume
+from camerawright.web.pages.bench import counted, face
+from camerawright.web.render import page
+from camerawright.web.taking import here
+from camerawright.web.words import about
+
+
+def show(request: Request) -> Response:
+    """One screen."""
+    bench = here(request)
+    by_id = {entry.id: entry for entry in bench.state.journal}
+    card = resume(bench)
+    return page(
+        request,
+        "resume.html",
+        here=bench,
+        tab="bench",
+        counts=counted(bench.state),
+        card=card,
+        last=[(entry, about(entry, by_id)) for entry in card.last],
+        face=face(bench.state),
+    )
