@@ -7,9 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.contract import NotMeasurable
-from camerawright.bench.shutter.firings import Found
-from camerawright.bench.shutter.noise import Noise
-from camerawright.bench.shutter.pulse import Pulse
+from camerawright.numeric.firings import Found
+from camerawright.numeric.noise import Noise
+from camerawright.numeric.pulse import Pulse
 from camerawright.recordings.sound import Waveform
 
 Floats = NDArray[np.float64]
@@ -37,27 +37,13 @@ class Flicker:
         return self.part / math.sqrt(2) * min(time_s, 1 / (2 * math.pi * self.frequency_hz))
 
 
-class Clipping:
-    """Where a channel stands at its end stops."""
-
-    def __init__(self, samples: NDArray[np.float32], bits: int | None) -> None:
-        low, high = float(samples.min()), float(samples.max())
-        self._at = np.zeros(len(samples), dtype=bool)
-        for extreme in (low, high):
-            same = samples == extreme
-            run = same[1:] & same[:-1]
-            full = abs(extreme) >= 1 - 2.0 ** (1 - min(bits or 16, 16))
-            if run.sum() >= (2 if full else 12):
-                self._at |= same
-
-    def refuse(self, start: int, stop: int) -> None:
-        """Refuse a firing any of whose light is clipped."""
-        n = int(self._at[start:stop].sum())
-        if n > 2:
-            raise NotMeasurable(
-                f"this firing is clipped at {n} samples",
-                "Lower the input's gain or the light until the highest peak stays below full scale, and record again",
-            )
+def refuse_clipped(n: int) -> None:
+    """Refuse a firing of which so many samples stand at an end stop."""
+    if n > 2:
+        raise NotMeasurable(
+            f"this firing is clipped at {n} samples",
+            "Lower the input's gain or the light until the highest peak stays below full scale, and record again",
+        )
 
 
 def refuse_switched_lamp(found: Found) -> None:

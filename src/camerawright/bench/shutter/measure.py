@@ -1,18 +1,21 @@
 """Leaf shutter by a light sensor on an AC-coupled sound card: one recording in, every firing with its budget out."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.shutter import health
-from camerawright.bench.shutter.coupling import Coupling, identify, terms, undone
-from camerawright.bench.shutter.firings import Found, Span, find
-from camerawright.bench.shutter.noise import Noise, noise_of
-from camerawright.bench.shutter.pulse import ADVICE_EDGE, Pulse, Timed, measure_pulse
 from camerawright.bench.shutter.sensor import PHOTODIODE, Sensor
+from camerawright.numeric.clipping import clipped
+from camerawright.numeric.coupling import Coupling, identify
+from camerawright.numeric.firings import Found, find
+from camerawright.numeric.no_answer import NoAnswer
+from camerawright.numeric.noise import Noise, noise_between
+from camerawright.numeric.pulse import ADVICE_EDGE, Pulse, Timed
+from camerawright.numeric.window import Window
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.recordings.sound import Waveform
 
@@ -24,11 +27,7 @@ MIN_RATE_HZ = 22_000.0
 MIN_SNR_DB = 23.0
 FLAG_SNR_DB = 30.0
 _MAX_RIPPLE = 0.06  # of the level: how far the dark beside a firing may move
-_LEAST_DARK_S = 4e-3
-_GUARD_S = 4e-3  # first guess of how far an edge reaches from its middle
 U_CLOCK = 50e-6  # u of a crystal's rate, normal: 95 % are within 100 ppm. Common practice
-_NOISE_S = 0.1  # length of a piece of dark
-_NOISE_SEGMENTS = 120  # that many pieces tell the noise well enough
 
 
 @dataclass(frozen=True)
@@ -103,18 +102,26 @@ def measure(waveform: Waveform, *, sensor: Sensor = PHOTODIODE) -> ShutterResult
     """
     if waveform.rate_hz < MIN_RATE_HZ:
         raise NotMeasurable(f"{waveform.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
+    try:
+        return _measured(waveform, sensor)
+    except NoAnswer as why:
+        raise NotMeasurable(why.reason, why.advice) from None
+
+
+def _measured(waveform: Waveform, sensor: Sensor) -> ShutterResult:
+    """What can be measured in a recording of a sufficient rate."""
     i_channel, level, found = _best_channel(waveform)
     health.refuse_switched_lamp(found)
     coupling = identify(level, waveform.rate_hz, found.spans)
-    windows = [_Window(level, waveform.rate_hz, found.spans, i, coupling) for i in range(len(found.spans))]
-    noise = _noise(level, found.spans, coupling, waveform)
-    clipped = health.Clipping(waveform.channel(i_channel), waveform.bits)
+    windows = [Window(level, waveform.rate_hz, found.spans, i, coupling) for i in range(len(found.spans))]
+    noise = noise_between(level, waveform.rate_hz, found.spans, coupling, waveform.bits)
+    is_clipped = clipped(waveform.channel(i_channel), waveform.bits)
     seen: list[_Seen] = []
     skipped = []
     for window in windows:
         try:
-            seen.append(_see(window, noise, clipped))
-        except NotMeasurable as why:
+            seen.append(_see(window, noise, is_clipped))
+        except (NoAnswer, NotMeasurable) as why:
             skipped.append(Skipped(window.span.up_s, why.reason, why.advice))
     if not seen:
         raise NotMeasurable(f"{len(skipped)} found, none can be measured: {skipped[0].reason}", skipped[0].advice)
@@ -135,12 +142,12 @@ def measure(waveform: Waveform, *, sensor: Sensor = PHOTODIODE) -> ShutterResult
 def _best_channel(waveform: Waveform) -> tuple[int, Floats, Found]:
     """The channel with the highest steps over its noise, its samples and its firings."""
     best: tuple[float, int, Floats, Found] | None = None
-    refusal: NotMeasurable | None = None
+    refusal: NoAnswer | None = None
     for i in range(waveform.n_channels):
         level = waveform.channel(i).astype(np.float64)
         try:
             found = find(level, waveform.rate_hz)
-        except NotMeasurable as why:
+        except NoAnswer as why:
             refusal = refusal or why
             continue
         if best is None or found.contrast > best[0]:
@@ -151,103 +158,21 @@ def _best_channel(waveform: Waveform) -> tuple[int, Floats, Found]:
     return best[1], best[2] * best[3].sign, best[3]
 
 
-class _Window:
-    """One firing with a little dark on both sides, undone."""
-
-    def __init__(self, level: Floats, rate_hz: float, spans: tuple[Span, ...], i: int, coupling: Coupling) -> None:
-        self.span = span = spans[i]
-        self.rate_hz = rate_hz
-        dark_s = float(np.clip(0.75 * span.duration_s, 8e-3, 0.12))
-        earliest_s = spans[i - 1].down_s + 2 * _GUARD_S if i else 0.0
-        latest_s = spans[i + 1].up_s - _GUARD_S if i + 1 < len(spans) else len(level) / rate_hz
-        start_s = max(earliest_s, span.up_s - _GUARD_S - dark_s)
-        stop_s = min(latest_s, span.down_s + 2 * _GUARD_S + dark_s)
-        self.start = round(start_s * rate_hz)
-        self.stop = max(round(stop_s * rate_hz), self.start + 2)
-        self.recorded = y = level[self.start : self.stop]
-        self.terms = terms(y, 1 / rate_hz)
-        self.light = y + np.array([coupling.a, coupling.b, coupling.e]) @ self.terms
-        at_s = (self.start + np.arange(len(y))) / rate_hz
-        self.before = at_s < span.up_s - _GUARD_S
-        self.after = at_s > span.down_s + 2 * _GUARD_S
-
-    def refuse(self, clipped: health.Clipping) -> None:
-        """What makes this firing not measurable before it is looked at closely."""
-        self._refuse_without_dark(self.before, self.after)
-        clipped.refuse(self.start, self.stop)
-
-    def opened(self) -> Floats:
-        """The light well between the edges, on the line through the dark on both sides; empty for a short firing."""
-        dark = np.flatnonzero(self.before | self.after)
-        line = np.polyfit(dark, self.light[dark], 1)
-        edge = round(_GUARD_S * self.rate_hz)
-        n = np.flatnonzero(~(self.before | self.after))[2 * edge : -3 * edge]
-        return np.asarray(self.light[n] - np.polyval(line, n))
-
-    def around(self) -> Floats:
-        """The recorded firing with a little about it."""
-        at_s = (self.start + np.arange(len(self.light))) / self.rate_hz
-        return self.recorded[(at_s > self.span.up_s - 2e-3) & (at_s < self.span.down_s + 2e-3)]
-
-    def pulse(self, noise: Noise) -> Pulse:
-        """The firing measured, with the dark as near to its feet as they allow."""
-        wide = measure_pulse(self.light, self.before | self.after, noise.sigma, self.rate_hz)
-        n = np.arange(len(self.light))
-        before, after = n < wide.reach[0], n > wide.reach[1]
-        self._refuse_without_dark(before, after)
-        return measure_pulse(self.light, before | after, noise.sigma, self.rate_hz)
-
-    def _refuse_without_dark(self, before: NDArray[np.bool_], after: NDArray[np.bool_]) -> None:
-        """A firing needs some dark on both sides to tell where zero is."""
-        for side, where in ((before, "before"), (after, "after")):
-            if side.sum() < _LEAST_DARK_S * self.rate_hz:
-                raise NotMeasurable(
-                    f"there is no dark {where} this firing: another firing, or the end of the recording, is too near",
-                    "Leave a second of dark before and after each firing",
-                )
-
-
-def _noise(level: Floats, spans: tuple[Span, ...], coupling: Coupling, waveform: Waveform) -> Noise:
-    """Noise of the undone dark between the firings, no less than the converter's steps."""
-    rate_hz = waveform.rate_hz
-    edges_s = [
-        0.0,
-        *(t for span in spans for t in (span.up_s - _GUARD_S, span.down_s + 2 * _GUARD_S)),
-        len(level) / rate_hz,
-    ]
-    darks = [level[round(a * rate_hz) : round(b * rate_hz)] for a, b in zip(edges_s[::2], edges_s[1::2], strict=True)]
-    longest = max(len(dark) for dark in darks)
-    n_bins = 2 ** int(np.clip(math.log2(max(longest, 64)), 6, math.log2(_NOISE_S * rate_hz)))
-    step = n_bins // 2
-    starts = [(dark, start) for dark in darks for start in range(0, len(dark) - n_bins + 1, step)]
-    if not starts:
-        raise NotMeasurable(
-            "there is no dark between the firings", "Leave a second of dark before and after each firing"
-        )
-    every = max(1, len(starts) // _NOISE_SEGMENTS)
-    pieces = [
-        undone(dark[start : start + n_bins], 1 / rate_hz, coupling.a, coupling.b, coupling.e)
-        for dark, start in starts[::every]
-    ]
-    noise = noise_of(pieces, rate_hz, coupling)
-    lsb = 2.0 ** (1 - waveform.bits) if waveform.bits else 0.0
-    return replace(noise, density=np.maximum(noise.density, lsb**2 / 12))
-
-
 @dataclass(frozen=True)
 class _Seen:
     """A firing measured, before its budget: how loud the slow noise beside it is, and the lamp's flicker."""
 
-    window: _Window
+    window: Window
     pulse: Pulse
     flicker: health.Flicker
     disturbed: float
     snr_db: float
 
 
-def _see(window: _Window, noise: Noise, clipped: health.Clipping) -> _Seen:
+def _see(window: Window, noise: Noise, is_clipped: NDArray[np.bool_]) -> _Seen:
     """One firing measured, or refused with its reason."""
-    window.refuse(clipped)
+    window.refuse_without_dark()
+    health.refuse_clipped(int(is_clipped[window.start : window.stop].sum()))
     flicker = health.flicker(window.opened(), noise)
     health.refuse_swinging(window.around(), window.rate_hz)
     pulse = window.pulse(noise)
@@ -307,7 +232,7 @@ class _Budget:
             lines.append(BudgetLine("lossy coding", health.U_LOSSY * timed.value_s))
         return Quantity(timed.value_s - bent_s, "s", tuple(lines))
 
-    def _u_coupling(self, weights: Floats, window: _Window) -> float:
+    def _u_coupling(self, weights: Floats, window: Window) -> float:
         """What the uncertainty of a and b does to something linear in the light."""
         moved = window.terms @ weights
         return math.sqrt(max(0.0, float(moved @ self.coupling.covariance @ moved)))

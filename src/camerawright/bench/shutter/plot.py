@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from camerawright.bench.contract import Json
-from camerawright.bench.shutter.coupling import undone
+from camerawright.numeric.coupling import undone
 from camerawright.recordings.sound import Waveform
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
+from camerawright.numeric.no_answer import NoAnswer
 
 Floats = NDArray[np.float64]
 
@@ -90,7 +90,7 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
 
     Raises
     ------
-    NotMeasurable
+    NoAnswer
         The pulse does not stand out of the noise, or an edge cannot be followed.
     """
     baseline = _Baseline(dark)
@@ -100,7 +100,7 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
     level_weights, inner_weights = _level_weights(smooth, level, plateau, width, sigma)
     level = float(level_weights @ light)
     if level < 4 * sigma:
-        raise NotMeasurable("a firing hardly stands out of the noise", ADVICE_EDGE)
+        raise NoAnswer("a firing hardly stands out of the noise", ADVICE_EDGE)
     crossing = _Crossings(light, smooth, level, plateau, sigma)
     up = {part: crossing.at(part, rising=True) for part in (_FOOT, 0.5, 0.9)}
     down = {part: crossing.at(part, rising=False) for part in (_FOOT, 0.5, 0.9)}
@@ -203,7 +203,7 @@ class _Crossings:
             i = int(below[0]) if below.size else -1
             j = i - 1
         if i < 0 or smooth[j] == smooth[i]:
-            raise NotMeasurable("an edge of a firing cannot be followed down to the dark", ADVICE_EDGE)
+            raise NoAnswer("an edge of a firing cannot be followed down to the dark", ADVICE_EDGE)
         return i + (j - i) * float((level - smooth[i]) / (smooth[j] - smooth[i]))
 
     def _duration(self, rising: bool) -> float:
@@ -223,7 +223,7 @@ class _Crossings:
         shift = _root(fit - np.array([part * self._level, 0, 0]), reach)
         slope = float(fit[1] + 2 * fit[2] * shift)
         if slope * (1 if rising else -1) <= 0:
-            raise NotMeasurable("an edge of a firing is lost in the noise", ADVICE_EDGE)
+            raise NoAnswer("an edge of a firing is lost in the noise", ADVICE_EDGE)
         weights = np.zeros_like(self._light)
         weights[first : last + 1] = np.power(shift, np.arange(len(pseudo))) @ pseudo
         return _Crossing(guess + shift, slope, float(2 * fit[2]), weights)
@@ -247,7 +247,7 @@ def _smoothed(light: Floats, inside: NDArray[np.bool_], sigma: float) -> tuple[F
         smooth = _running_mean(light, width)
         height = float(np.quantile(smooth[inside], 0.9))
         if height <= 0 or height < 4 * sigma / np.sqrt(width):
-            raise NotMeasurable("a firing hardly stands out of the noise", ADVICE_EDGE)
+            raise NoAnswer("a firing hardly stands out of the noise", ADVICE_EDGE)
         open_n = int(np.sum(smooth[inside] > height / 2))
         width = int(np.clip((sigma / (0.02 * height)) ** 2, 3, max(3, open_n // 6))) | 1
     return _running_mean(light, width), width
@@ -318,7 +318,7 @@ def _peak_weights(smooth: Floats, least: float) -> Floats:
     """Weights of the top of a parabola through all that is above a height, where there is no plateau."""
     top = np.flatnonzero(smooth >= least)
     if top.size == 0:
-        raise NotMeasurable("a firing hardly stands out of the noise", ADVICE_EDGE)
+        raise NoAnswer("a firing hardly stands out of the noise", ADVICE_EDGE)
     middle = (int(top[0]) + int(top[-1])) // 2
     first, last = min(int(top[0]), middle - 2), max(int(top[-1]), middle + 2) + 1
     t = np.linspace(-1, 1, last - first)

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
-from camerawright.bench.shutter.firings import Span
+from camerawright.numeric.firings import Span
+from camerawright.numeric.no_answer import NoAnswer
 
 Floats = NDArray[np.float64]
 
@@ -95,9 +95,7 @@ def _fitted(level: Floats, rate_hz: float, spans: tuple[Span, ...], after_s: flo
         if s.tells
     ]
     if not columns:
-        raise NotMeasurable(
-            "there is no dark between the firings", "Leave a second of dark before and after each firing"
-        )
+        raise NoAnswer("there is no dark between the firings", "Leave a second of dark before and after each firing")
     solution, covariance = _solved(columns, 3)
     # poles of two RC stages are real: b is a²/4 at most, and noise may carry it somewhat beyond
     if solution[1] < 3 * math.sqrt(covariance[1, 1]) or solution[1] > solution[0] ** 2 or solution[0] < 0:

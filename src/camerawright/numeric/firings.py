@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
+from camerawright.numeric.no_answer import NoAnswer
 
 Floats = NDArray[np.float64]
 
@@ -15,7 +15,9 @@ _OVER_NOISE = 7.0
 _OVER_LARGEST = 0.25  # of the largest step: firings at different apertures may stand in one recording
 _OVER_NEAR, _NEAR_S = 0.3, 0.1  # of the largest step near by: smaller ones are droop, bounces, flicker and ticks
 _MERGE_S = 3e-3
-_MIN_DARK_S = 8e-3
+
+GUARD_S = 4e-3
+"""First guess of how far an edge reaches from its middle; a closing and what follows it take twice that. [s]"""
 
 
 @dataclass(frozen=True)
@@ -53,13 +55,13 @@ def find(level: Floats, rate_hz: float) -> Found:
 
     Raises
     ------
-    NotMeasurable
+    NoAnswer
         No step stands out of the noise, or none has a partner.
     """
     width = max(1, round(_BLOCK_S * rate_hz))
     blocks = level[: len(level) // width * width].reshape(-1, width).mean(axis=1)
     if len(blocks) < 40:
-        raise NotMeasurable("the recording is too short to hold a firing and dark beside it", _ADVICE_QUIET)
+        raise NoAnswer("the recording is too short to hold a firing and dark beside it", _ADVICE_QUIET)
     total = np.concatenate([[0.0], np.cumsum(blocks)])
     m = _STEP_BLOCKS
     step = (total[2 * m :] - 2 * total[m:-m] + total[: -2 * m]) / m  # at block m, m+1, ...
@@ -71,7 +73,7 @@ def find(level: Floats, rate_hz: float) -> Found:
     # the right polarity pairs more edges; where a cut-off firing makes it a draw, it is open for less of the time
     sign, spans = min(pairs, key=lambda pair: (-len(pair[1]), sum(span.duration_s for span in pair[1])))
     if not spans:
-        raise NotMeasurable("there is an edge of light and no second one to close it", _ADVICE_QUIET)
+        raise NoAnswer("there is an edge of light and no second one to close it", _ADVICE_QUIET)
     size = np.abs(step)
     contrast = float(np.median(size[edges]) / max(float(np.median(size)), 1e-12))
     return Found(tuple(spans), sign, len(edges) - 2 * len(spans), contrast)
@@ -92,9 +94,9 @@ def _edges(step: Floats) -> NDArray[np.intp]:
     noise = 1.4826 * float(np.median(size))
     largest = float(size.max())
     if largest == 0:
-        raise NotMeasurable("the recording is silent", _ADVICE_QUIET)
+        raise NoAnswer("the recording is silent", _ADVICE_QUIET)
     if largest < _OVER_NOISE * noise:
-        raise NotMeasurable("no edge of light stands out of the noise", _ADVICE_QUIET)
+        raise NoAnswer("no edge of light stands out of the noise", _ADVICE_QUIET)
     peaks = _peaks(step, max(_OVER_NOISE * noise, _OVER_LARGEST * largest))
     reach = round(_NEAR_S / _BLOCK_S)
     near = [float(size[max(0, peak - reach) : peak + reach].max()) for peak in peaks]

@@ -1,14 +1,19 @@
 """The noise of a recording from its dark, and what it does to anything linear in the undone light."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.shutter.coupling import Coupling
+from camerawright.numeric.coupling import Coupling, undone
+from camerawright.numeric.firings import GUARD_S, Span
+from camerawright.numeric.no_answer import NoAnswer
 
 Floats = NDArray[np.float64]
+
+_PIECE_S = 0.1  # length of a piece of dark
+_PIECES = 120  # that many pieces tell the noise well enough
 
 
 @dataclass(frozen=True)
@@ -53,6 +58,47 @@ def noise_of(pieces: list[Floats], rate_hz: float, coupling: Coupling) -> Noise:
     density = density / _undoing_gain(np.linspace(0, rate_hz / 2, len(density)), coupling)
     density[:3] = density[3]  # the straight lines took these
     return Noise(np.asarray(density), len(pieces), rate_hz, coupling)
+
+
+def noise_between(
+    level: Floats, rate_hz: float, spans: tuple[Span, ...], coupling: Coupling, bits: int | None
+) -> Noise:
+    """Noise of the dark between the firings of a recording, no less than the converter's steps.
+
+    Parameters
+    ----------
+    level : shape (n,)
+        One channel as recorded. [full scale = 1]
+    rate_hz, bits
+        Sampling rate [Hz], and bits of the converter (None where not known).
+    spans, coupling
+        Its firings and what undoes its coupling.
+
+    Raises
+    ------
+    NoAnswer
+        There is no dark between them.
+    """
+    edges_s = [
+        0.0,
+        *(t for span in spans for t in (span.up_s - GUARD_S, span.down_s + 2 * GUARD_S)),
+        len(level) / rate_hz,
+    ]
+    darks = [level[round(a * rate_hz) : round(b * rate_hz)] for a, b in zip(edges_s[::2], edges_s[1::2], strict=True)]
+    longest = max(len(dark) for dark in darks)
+    n_bins = 2 ** int(np.clip(math.log2(max(longest, 64)), 6, math.log2(_PIECE_S * rate_hz)))
+    step = n_bins // 2
+    starts = [(dark, start) for dark in darks for start in range(0, len(dark) - n_bins + 1, step)]
+    if not starts:
+        raise NoAnswer("there is no dark between the firings", "Leave a second of dark before and after each firing")
+    every = max(1, len(starts) // _PIECES)
+    pieces = [
+        undone(dark[start : start + n_bins], 1 / rate_hz, coupling.a, coupling.b, coupling.e)
+        for dark, start in starts[::every]
+    ]
+    noise = noise_of(pieces, rate_hz, coupling)
+    lsb = 2.0 ** (1 - bits) if bits else 0.0
+    return replace(noise, density=np.maximum(noise.density, lsb**2 / 12))
 
 
 def _undoing_gain(f_hz: Floats, coupling: Coupling) -> Floats:
