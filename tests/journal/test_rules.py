@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
@@ -373,3 +374,22 @@ def test_what_cannot_be_had_again_is_said_where_another_specimen_or_its_loss_is_
     assert _refused(journal, AccountedFor(at=NOW, part="front bezel", reason="broken")) == [
         "front bezel cannot be had again"
     ]
+
+
+def test_a_reading_as_left_is_no_longer_one_when_something_came_off_after_it() -> None:
+    clock = Clock()
+    fields: dict[str, Any] = {"method": "1", "setup": {}, "result": {}, "recording": "0" * 64}
+    journal: list[Entry] = [
+        *strip("cover", clock=clock),
+        Measured(at=clock(), test="shutter", phase="as left", **fields),
+        Refitted(at=clock(), part="cover"),
+    ]
+    assert closing(fold(journal)) == (), "a reading with the cover still off counts"
+    journal += [*strip("cover", "dial", clock=clock)]
+    journal += [Refitted(at=clock(), part="dial"), Refitted(at=clock(), part="cover")]
+    found = closing(fold(journal))
+    assert [(p.what, p.can_overrule) for p in found] == [
+        ("cover, dial came off after shutter was measured as left", True)
+    ]
+    again = Measured(at=clock(), test="Shutter", phase="as left", **fields)
+    assert closing(fold([*journal, again])) == ()

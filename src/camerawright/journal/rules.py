@@ -407,7 +407,19 @@ def closing(state: State) -> tuple[Problem, ...]:
         reading.phase == "as left" for reading in state.measured
     ):
         found.append(Problem(what="measured as found, but not as left", mend="measure again, or say why not"))
-    return tuple(found)
+    return (*found, *_opened_again(state))
+
+
+def _opened_again(state: State) -> Iterator[Problem]:
+    """Readings as left that were taken before something came off again."""
+    last = {part_key(reading.test): reading for reading in state.measured if reading.phase == "as left"}
+    for reading in last.values():
+        again = [part.name for part in state.parts.values() if part.removed and part.removed.at > reading.at]
+        if again:
+            yield Problem(
+                what=f"{', '.join(again)} came off after {reading.test} was measured as left",
+                mend="measure again, or say why not",
+            )
 
 
 _CHECKS: dict[type, Callable[[State, Any, Known, datetime], Iterable[Problem]]] = {
