@@ -235,12 +235,12 @@ def undo(
         If there is nothing to undo, or undoing it would break something later.
     """
     here = bench(workshop, job_id)
-    target = _to_undo(here.state, entry_id)
+    target = to_undo(here.state, entry_id)
     correction = Corrected(at=moment_after(here), entry=target.id, reason=reason)
     return target, enter(workshop, job_id, correction)
 
 
-def _to_undo(state: State, entry_id: str | None) -> Entry:
+def to_undo(state: State, entry_id: str | None) -> Entry:
     """The named entry, or the newest that is neither struck out nor a mere undo."""
     for entry in reversed(state.journal):
         is_undo = isinstance(entry, Corrected) and entry.becomes is None

@@ -10,13 +10,13 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from camerawright.bench.catalogue import CATALOGUE
-from camerawright.journal.entries import Corrected, Entry, HoldPoint, Refitted, Removed, Tension, part_key
+from camerawright.journal.entries import Entry, HoldPoint, Refitted, Removed, Tension, part_key
 from camerawright.journal.rules import Known
 from camerawright.journal.state import Part, Promise, State
 from camerawright.refit.ladder import stuck
 from camerawright.refit.learning import PAUSE, PartLore
 from camerawright.refit.way_back import Check
-from camerawright.stages.bench import Bench
+from camerawright.stages.bench import Bench, NotAllowed, to_undo
 from camerawright.stages.cards import irreplaceable, needs_words
 from camerawright.stages.refit import RefitStep, refit_steps
 from camerawright.web.forms import Refusal, form_maker
@@ -122,12 +122,11 @@ def free_cell(state: State) -> str:
 
 
 def last_entry(state: State) -> Entry | None:
-    """What an undo takes back: the newest entry that still counts and is no undo itself."""
-    for entry in reversed(state.journal):
-        is_undo = isinstance(entry, Corrected) and entry.becomes is None
-        if not is_undo and entry.id not in state.struck:
-            return entry
-    return None
+    """What an undo takes back, if anything."""
+    try:
+        return to_undo(state, None)
+    except NotAllowed:
+        return None
 
 
 def _mark_wanted(part: Part, known: Known) -> str | None:

@@ -52,6 +52,8 @@ class Bond:
     @property
     def words(self) -> str:
         """The bond in a sentence's half."""
+        if self.is_check:
+            return self.reason
         if self.is_ring:
             return f"contradicts: {self.reason}"
         return f"{self.reason} ({'certain' if self.is_certain else 'assumed'})"
@@ -128,7 +130,7 @@ def _drawn(bench: Bench, side: Side) -> Picture:
     ring = _ring(bench)
     if ring:
         return _laid_out(list(_clash_boxes(bench, ring)), ring)
-    return _laid_out([*_way_boxes(bench), *_check_boxes(bench)])
+    return _laid_out(_in_turn(list(_way_boxes(bench)), bench))
 
 
 # -- the way back ------------------------------------------------------------------------------------------------------
@@ -186,6 +188,16 @@ def _held_by(way: WayBack) -> dict[str, tuple[str, ...]]:
     return held
 
 
+def _in_turn(parts: list[Box], bench: Bench) -> list[Box]:
+    """The parts and the checks, each check before the part that goes back after it; those that wait at the end."""
+    checks = list(zip(bench.way.checks, _check_boxes(bench), strict=True))
+    boxes = []
+    for part in parts:
+        boxes += [box for check, box in checks if check.before and check.before.key == part.key and not box.is_stopped]
+        boxes.append(part)
+    return boxes + [box for check, box in checks if check.before is None or box.is_stopped]
+
+
 def _check_boxes(bench: Bench) -> Iterator[Box]:
     """The open checks; the boxes they bar get a line from each."""
     off = {part.key: part.name for part in bench.state.off}
@@ -198,7 +210,11 @@ def _check_boxes(bench: Bench) -> Iterator[Box]:
             for need in needs
         ]
         bars = tuple(part.name for part in check.bars)
-        more = (check_words(check), *((f"before it: none of {', '.join(bars)} goes back",) if bars else ()))
+        more = (
+            check_words(check),
+            *((f"needs in place: {', '.join(check.hold.needs)}",) if check.hold.needs else ()),
+            *((f"before it: none of {', '.join(bars)} goes back",) if bars else ()),
+        )
         yield Box(
             key=f"check {check.hold.id}",
             anchor="",
@@ -294,6 +310,7 @@ def _laid_out(boxes: list[Box], ring: tuple[Constraint, ...] = ()) -> Picture:
             first = bond.first if bond.first in by_key else by_name.get(part_key(bond.first))
             if first is not None and first != box.key:
                 bonds[first, box.key] = bond
+    bonds = _without_detours(bonds)
     layers = layered([box.key for box in boxes], list(bonds))
     after: dict[str, list[Bond]] = {}
     before: dict[str, list[str]] = {}
@@ -320,8 +337,27 @@ def _barred(box: Box, boxes: Sequence[Box], by_name: dict[str, str]) -> Iterator
     below = {by_name.get(part_key(bond.first)) for bond in box.after}
     for check in boxes:
         if check.kind == "check" and box.key in check.before and not below.intersection(check.before):
-            reason = f"passed first: {check.name}"
+            reason = "this check is passed first"
             yield Bond(first=check.key, then=box.name, reason=reason, is_certain=True, is_check=True)
+
+
+def _without_detours(bonds: dict[tuple[str, str], Bond]) -> dict[tuple[str, str], Bond]:
+    """The bonds, less those of checks that a longer way says already."""
+    before: dict[str, list[str]] = {}
+    for first, then in bonds:
+        before.setdefault(then, []).append(first)
+    kept = dict(bonds)
+    for (first, then), bond in bonds.items():
+        seen: set[str] = set()
+        stack = [other for other in before[then] if other != first] if bond.is_check else []
+        while stack:
+            at = stack.pop()
+            if at not in seen:
+                seen.add(at)
+                stack += before.get(at, ())
+        if first in seen:
+            del kept[first, then]
+    return kept
 
 
 def _size(layers: Layers) -> dict[str, float]:
