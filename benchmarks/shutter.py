@@ -11,8 +11,8 @@ import soundfile
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.shutter import simulate
 from camerawright.bench.shutter.measure import U_CLOCK, Firing, measure
-from camerawright.bench.shutter.sensor import CALIBRATED, PHOTODIODE, Sensor
 from camerawright.bench.shutter.simulate import Disturbance, Truth, Unseen
+from camerawright.handbook.light_sensors import CALIBRATED, PHOTODIODE, Sensor
 from camerawright.quantity import Quantity
 from camerawright.recordings.sound import Waveform
 

@@ -7,8 +7,8 @@ import pytest
 
 from camerawright.bench.shutter import simulate
 from camerawright.bench.shutter.measure import U_CLOCK, measure
-from camerawright.bench.shutter.sensor import CALIBRATED, PHOTODIODE, Sensor
 from camerawright.bench.shutter.simulate import Disturbance, Unseen
+from camerawright.handbook.light_sensors import CALIBRATED, PHOTODIODE, Sensor
 from tests.bench.scenes import recorded, spoilt
 
 SPEEDS = (2, 8, 60, 125, 250, 500)

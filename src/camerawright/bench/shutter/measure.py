@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.shutter import health
-from camerawright.bench.shutter.sensor import PHOTODIODE, Sensor
+from camerawright.handbook.light_sensors import PHOTODIODE, Sensor
 from camerawright.numeric.clipping import clipped
 from camerawright.numeric.coupling import Coupling, identify
 from camerawright.numeric.firings import Found, find
