@@ -4,12 +4,13 @@ Nothing in a journal is edited: a `Corrected` entry strikes out or replaces an e
 file format too: one JSON object a line, and the JSON Schema that `camerawright journal schema` prints.
 """
 
-from datetime import date
+from datetime import date, datetime
 from functools import lru_cache
 from typing import Annotated, Any, Literal
 from uuid import uuid4
 
 from pydantic import (
+    AfterValidator,
     AwareDatetime,
     BaseModel,
     ConfigDict,
@@ -21,8 +22,17 @@ from pydantic import (
     model_serializer,
 )
 
+
+def _within_the_calendar(moment: datetime) -> datetime:
+    """Refuse moments that no time zone's clock can show: they are typing errors."""
+    if not 1900 <= moment.year <= 2200:
+        raise ValueError(f"the year {moment.year} is out of reach; give one between 1900 and 2200")
+    return moment
+
+
 Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=120)]
 Words = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=4000)]
+Moment = Annotated[AwareDatetime, AfterValidator(_within_the_calendar)]
 Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 EntryId = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{32}$")]
 Torque = Literal["free", "normal", "tight", "seized"]
@@ -78,7 +88,7 @@ class Loose(_Record):
 
 class _Entry(_Record):
     id: EntryId = Field(default_factory=new_id)
-    at: AwareDatetime
+    at: Moment
     by: Name | None = None
     words: Words | None = None  # what was said or typed, to the letter
     overruled: Words | None = None  # why a refusal was overruled
@@ -207,7 +217,7 @@ class Tried(_Entry):
     rung: Rung
     outcome: Literal["moved", "no change", "worse"]
     materials: tuple[Name, ...] = ()  # the screw, and what it sits in
-    wait_until: AwareDatetime | None = None
+    wait_until: Moment | None = None
 
 
 class Lubricated(_Entry):
@@ -303,7 +313,7 @@ class Awaited(_Entry):
     kind: Literal["awaited"] = "awaited"
     part: Name
     awaiting: Words
-    until: AwareDatetime | None = None  # an adhesive cures by then, a spare is promised for then
+    until: Moment | None = None  # an adhesive cures by then, a spare is promised for then
 
 
 class Arrived(_Entry):
