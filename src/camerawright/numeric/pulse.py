@@ -57,11 +57,22 @@ class Pulse:
     effective: Timed
     opening: Timed
     closing: Timed
+    edges: "_Edges"
 
     @property
     def has_plateau(self) -> bool:
         """Whether the shutter stood fully open."""
         return self.plateau[1] > self.plateau[0]
+
+    def passing(self, part: float, *, rising: bool) -> Timed:
+        """When the light passes a part of the level, from the window's start.
+
+        Raises
+        ------
+        NoAnswer
+            The edge cannot be followed to there.
+        """
+        return self.edges.passing(part, rising=rising)
 
 
 @dataclass(frozen=True)
@@ -157,6 +168,7 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
         ),
         opening=width_of((up[0.9], 0.9), (up[_FOOT], _FOOT)),
         closing=width_of((down[_FOOT], _FOOT), (down[0.9], 0.9)),
+        edges=_Edges(crossing, baseline, level, level_weights, dt),
     )
 
 
@@ -227,6 +239,31 @@ class _Crossings:
         weights = np.zeros_like(self._light)
         weights[first : last + 1] = np.power(shift, np.arange(len(pseudo))) @ pseudo
         return _Crossing(guess + shift, slope, float(2 * fit[2]), weights)
+
+
+@dataclass(frozen=True)
+class _Edges:
+    """What it takes to say when the light passes any part of the level."""
+
+    crossings: _Crossings
+    baseline: _Baseline
+    level: float
+    level_weights: Floats
+    dt_s: float
+
+    def passing(self, part: float, *, rising: bool) -> Timed:
+        """One passing, with what moves it."""
+        c = self.crossings.at(part, rising=rising)
+        weights = self.baseline.taken_off((part * self.level_weights - c.weights) / c.slope)
+        per_level = part * self.level / c.slope
+        return Timed(
+            c.at * self.dt_s,
+            weights * self.dt_s,
+            per_level * self.dt_s,
+            -(1 - part) * per_level * self.dt_s,
+            -c.curvature / c.slope / 2 / self.dt_s,
+            _U_BETWEEN_HALF if part == 0.5 else _U_BETWEEN_FOOT,
+        )
 
 
 def _root(fit: Floats, reach: float) -> float:
