@@ -19,6 +19,7 @@ from camerawright.refit.way_back import Check
 from camerawright.stages.bench import Bench, NotAllowed, to_undo
 from camerawright.stages.cards import irreplaceable, needs_words
 from camerawright.stages.refit import RefitStep, refit_steps
+from camerawright.stages.resume import resume
 from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.render import REFUSED, page
 from camerawright.web.taking import here
@@ -270,6 +271,7 @@ def _common(bench: Bench, refusal: Refusal | None, mode: str, asked: Sequence[st
         "asked": asked,  # what the step itself asks an answer to
         "checks": {check.hold.id: check_words(check) for check in bench.way.checks},
         "stuck": stuck(bench.state),
+        "timers_over": [timer for timer in resume(bench).timers if timer.is_over],
         "spring_names": sorted({entry.spring for entry in bench.state.entries if isinstance(entry, Tension)}),
         "test_names": [test.name for test in CATALOGUE],
         "assemblies": _assemblies(bench),
