@@ -211,9 +211,8 @@ class Machine(RuleBasedStateMachine):
                 break
             removed = way.steps[0].part.removed
             assert removed is not None
-            self._enter(
-                Refitted, part=removed.part, fasteners=removed.fasteners, shims=removed.shims, loose=removed.loose
-            )
+            fields = {"fasteners": removed.fasteners, "shims": removed.shims, "loose": removed.loose}
+            self._enter(Refitted, part=removed.part, overruled="whatever state it is in", **fields)
         self._enter(Closed)
 
     @invariant()

@@ -41,7 +41,7 @@ from camerawright.journal.order import Constraint
 from camerawright.journal.rules import Known, closing, problems, standing
 from camerawright.journal.state import fold
 from camerawright.refit.way_back import way_back
-from tests.journal.makers import NOW, START, Clock, strip
+from tests.journal.makers import NOW, Clock, strip
 
 NOTHING = Known()
 
@@ -236,8 +236,9 @@ def test_what_gets_free_is_caught_before_the_part_moves() -> None:
 
 def test_a_part_that_was_accounted_for_turns_up_by_an_undo() -> None:
     clock = Clock()
+    stripped = strip("washer", clock=clock)
     gone = AccountedFor(at=clock(), part="washer", reason="lost")
-    journal: list[Entry] = [Removed(at=START, part="washer"), gone]
+    journal: list[Entry] = [*stripped, gone]
     found = problems(fold(journal), Refitted(at=NOW, part="washer"), now=NOW, known=NOTHING)
     assert [(p.what, p.mend, p.can_overrule) for p in found] == [
         ("washer was accounted for", "if it turned up, undo that entry first", False)
