@@ -66,26 +66,36 @@ def reach(target: str, lore: Lore, state: State) -> Reach | None:
     scatter of those seen more often.
     """
     key = part_key(target)
-    if key not in lore.parts:
+    known = {**_only_named(lore), **lore.parts}
+    if key not in known:
         return None
-    on = {k for k in lore.parts if k not in state.parts or state.parts[k].status == "on"}
+    on = {k for k in known if k not in state.parts or state.parts[k].status == "on"}
     why = _closure(key, lore.firsts)
     needed = {k: constraint for k, constraint in why.items() if k in on}
     assumed = lore.always_before([key, *needed], on - {key, *needed})
-    chosen = sorted({*needed, *assumed}, key=lore.place.__getitem__)
+    chosen = sorted({*needed, *assumed}, key=lambda k: lore.place.get(k, -1))  # what was never off yet stands outermost
     parts = [
         ToComeOff(
-            part=lore.parts[k],
-            reason=needed[k].reason if k in needed else f"came off before {lore.parts[key].name} every time",
+            part=known[k],
+            reason=needed[k].reason if k in needed else f"came off before {known[key].name} every time",
             certain=k in needed,
         )
         for k in _in_order(chosen, lore.firsts)
     ]
-    parts.append(ToComeOff(part=lore.parts[key], reason="the part itself", certain=True))
+    parts.append(ToComeOff(part=known[key], reason="the part itself", certain=True))
     minutes, u_minutes, untimed = _expected_minutes([item.part for item in parts], lore.relative_variance)
     return Reach(
-        target=lore.parts[key].name, parts=tuple(parts), minutes=minutes, u_minutes=u_minutes, untimed=tuple(untimed)
+        target=known[key].name, parts=tuple(parts), minutes=minutes, u_minutes=u_minutes, untimed=tuple(untimed)
     )
+
+
+def _only_named(lore: Lore) -> dict[str, PartLore]:
+    """Parts that a reason names and nobody has had off yet."""
+    return {
+        part_key(name): PartLore(key=part_key(name), name=name, n_jobs=0)
+        for constraint in lore.constraints
+        for name in (constraint.first, constraint.then)
+    }
 
 
 def _closure(key: str, firsts: Mapping[str, Mapping[str, Constraint]]) -> dict[str, Constraint]:
