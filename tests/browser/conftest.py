@@ -68,6 +68,7 @@ def serving(workshop: Workshop) -> Iterator[Served]:
 def tablet(chromium: Browser, served: Served) -> Iterator[Page]:
     """A tablet on the bench. Whatever leaves the workshop, and whatever the browser complains of, fails the test."""
     context = chromium.new_context(base_url=served.address, viewport=TABLET, has_touch=True)
+    context.set_default_timeout(10_000)
     page = context.new_page()
     amiss: list[str] = []
     page.on("request", lambda request: None if request.url.startswith(served.address) else amiss.append(request.url))

@@ -40,7 +40,7 @@ def _measure(page: Page, file: Path, phase: str) -> None:
 
 def _act(page: Page, name: str, button: str, **fields: str) -> None:
     act = page.locator(".act").filter(has=page.get_by_text(name, exact=True))
-    act.locator("summary").click()
+    act.locator("summary").first.click()
     for label, text in fields.items():
         act.get_by_label(label).fill(text)
     act.get_by_role("button", name=button).click()
@@ -59,6 +59,7 @@ def _strip(page: Page) -> None:
     page.get_by_role("link", name="Bench", exact=True).click()
     _act(page, "State", "Set it", **{"State of the machine": "shutter = released, focus = infinity"})
     expect(page.locator(".settings")).to_contain_text("shutter released")
+    page.get_by_text("More…", exact=True).click()
     _act(
         page,
         "Order",

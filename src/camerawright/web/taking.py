@@ -13,7 +13,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from camerawright.journal.entries import Entry
-from camerawright.journal.rules import Problem
+from camerawright.journal.rules import Problem, waits
+from camerawright.journal.state import State
 from camerawright.recordings.stills import read_still
 from camerawright.recordings.unreadable import Unreadable
 from camerawright.stages.bench import Bench, NotAllowed, bench, enter, moment_after
@@ -75,6 +76,11 @@ def job_page(show: Show, several: Several | None = None, *, back: str = "") -> C
 def here(request: Request) -> Bench:
     """The job that the address names; where there is none, `Refused` becomes the page that names those near it."""
     return bench(workshop_of(request), request.path_params["job"])
+
+
+def over(state: State, now: datetime) -> tuple[str, ...]:
+    """The parts whose waits have ended: besides the journals, all that what is computed of a job depends on."""
+    return tuple(part.key for part in state.parts.values() if part.awaiting and not waits(part.awaiting, now))
 
 
 def entered(workshop: Workshop, job_id: str, typed: Typed, photo: Photo | None = None) -> Refusal | None:

@@ -2,16 +2,18 @@
 
 from collections.abc import Iterator
 from datetime import datetime
+from typing import Final
 
 from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.journal.entries import Arrived, Awaited, Cleaned, Entry
 from camerawright.stages.bench import Bench
-from camerawright.stages.cleaning import IN_THE_BATH, Load, begun, plan
+from camerawright.stages.cleaning import IN_THE_BATH, Load, Plan, begun, plan
+from camerawright.stages.remembered import Remembered
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
 from camerawright.web.render import REFUSED, page
-from camerawright.web.taking import here
+from camerawright.web.taking import here, over
 
 
 def show(request: Request, refusal: Refusal | None = None) -> Response:
@@ -23,11 +25,19 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         status=REFUSED if refusal else 200,
         here=bench,
         tab="cleaning",
-        plan=plan(bench),
+        plan=planned(bench),
         in_the_bath=IN_THE_BATH,
         refusal=refusal,
         form=form_maker(refusal),
     )
+
+
+_PLANS: Final[Remembered[Plan]] = Remembered(n_most=16)
+
+
+def planned(bench: Bench) -> Plan:
+    """The plan; kept until something is entered or a wait ends."""
+    return _PLANS.get((bench.job.id, over(bench.state, bench.now)), (bench.state, bench.lore), lambda: plan(bench))
 
 
 def entries(bench: Bench, typed: Typed, at: datetime) -> tuple[Entry, ...]:
@@ -42,7 +52,9 @@ def entries(bench: Bench, typed: Typed, at: datetime) -> tuple[Entry, ...]:
     if not parts or not route or act not in {"begun", "cleaned"}:
         raise BadFields({"parts": "choose which parts went where"})
     if act == "begun":
-        load = next((load for load in plan(bench).loads if load.batch.name == route and {*parts} & {*load.to_go}), None)
+        load = next(
+            (load for load in planned(bench).loads if load.batch.name == route and {*parts} & {*load.to_go}), None
+        )
         return () if load is None else _begun(load, parts, at)
     return tuple(entry for part in parts for entry in _cleaned(bench, part, route, at))
 

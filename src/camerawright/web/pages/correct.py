@@ -1,8 +1,10 @@
 """An entry becomes another: its form comes back as it stands, and what is changed goes in as a correction."""
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Final, Literal, get_args, get_origin
 
+from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -73,7 +75,13 @@ def _named(bench: Bench, entry_id: str) -> Entry:
 
 def _asked(entry: Entry) -> tuple[Asked, ...]:
     """What may be changed of an entry, field by field."""
-    fields = type(entry).model_fields
+    return _asked_of(type(entry))
+
+
+@cache
+def _asked_of(kind: type[BaseModel]) -> tuple[Asked, ...]:
+    """The same for all entries of a kind."""
+    fields = kind.model_fields
     return tuple(_field(name, field) for name, field in fields.items() if name not in KEPT | {"at"})
 
 

@@ -1,14 +1,18 @@
 """The start page: every job, where it stands, and what it owes."""
 
 from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Final
 
 from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.journal.entries import Refitted, Removed
-from camerawright.stages.bench import Bench, at_a_glance
+from camerawright.stages.bench import Bench, at_a_glance, state_of
+from camerawright.stages.remembered import Remembered
 from camerawright.store.workshop import Workshop
 from camerawright.web.render import page, workshop_of
+from camerawright.web.taking import over
 from camerawright.workshop.rows import Job
 
 
@@ -21,6 +25,9 @@ class Line:
     n_owed: int
     n_off: int
     next_step: str  # what it wants next, in a few words
+
+
+_LINES: Final[Remembered[Line]] = Remembered(n_most=1024)
 
 
 def show(request: Request) -> Response:
@@ -36,8 +43,14 @@ def show(request: Request) -> Response:
 
 
 def _line(workshop: Workshop, job: Job) -> Line:
-    """Where one job stands."""
-    at = at_a_glance(workshop, job)
+    """Where one job stands; kept until something is entered or a wait ends."""
+    now = datetime.now(UTC)
+    state = state_of(workshop, job)
+    return _LINES.get((workshop.folder, job.id, over(state, now)), (state,), lambda: _computed(workshop, job, now))
+
+
+def _computed(workshop: Workshop, job: Job, now: datetime) -> Line:
+    at = at_a_glance(workshop, job, now=now)
     return Line(job=job, stage=at.stage, n_owed=len(at.owed), n_off=len(at.state.off), next_step=_next(at))
 
 

@@ -18,7 +18,7 @@ from camerawright.stages.bench import Bench
 from camerawright.stages.remembered import Remembered
 from camerawright.web.pages.bench import check_words
 from camerawright.web.render import page
-from camerawright.web.taking import here
+from camerawright.web.taking import here, over
 from camerawright.web.words import count_of
 
 Side = Literal["back", "strip"]
@@ -120,8 +120,9 @@ _PICTURES: Final[Remembered[Picture]] = Remembered(n_most=32)
 
 def picture(bench: Bench, side: Side) -> Picture:
     """The picture of one side of a job; kept until something is entered or a wait ends."""
-    waiting = tuple(item.part.key for item in bench.way.waiting)
-    return _PICTURES.get((bench.job.id, side, waiting), (bench.state, bench.lore), lambda: _drawn(bench, side))
+    return _PICTURES.get(
+        (bench.job.id, side, over(bench.state, bench.now)), (bench.state, bench.lore), lambda: _drawn(bench, side)
+    )
 
 
 def _drawn(bench: Bench, side: Side) -> Picture:
