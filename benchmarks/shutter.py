@@ -10,7 +10,9 @@ import soundfile
 
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.shutter import simulate
-from camerawright.bench.shutter.measure import U_CLOCK, Firing, measure
+from camerawright.bench.shutter.budget import U_CLOCK
+from camerawright.bench.shutter.measure import measure
+from camerawright.bench.shutter.result import Firing
 from camerawright.bench.shutter.simulate import Disturbance, Truth, Unseen
 from camerawright.handbook.light_sensors import CALIBRATED, PHOTODIODE, Sensor
 from camerawright.quantity import Quantity

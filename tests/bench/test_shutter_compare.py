@@ -8,7 +8,8 @@ import pytest
 
 from camerawright.bench.comparison import Comparison
 from camerawright.bench.shutter.compare import compare
-from camerawright.bench.shutter.measure import Firing, ShutterResult, measure
+from camerawright.bench.shutter.measure import measure
+from camerawright.bench.shutter.result import Firing, ShutterResult
 from camerawright.bench.shutter.simulate import Blades, hold_for
 from camerawright.handbook.exposure import NotASpeed
 from camerawright.handbook.tolerances import find_profile

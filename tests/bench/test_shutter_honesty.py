@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from camerawright.bench.shutter import simulate
-from camerawright.bench.shutter.measure import U_CLOCK, measure
+from camerawright.bench.shutter.budget import U_CLOCK
+from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.simulate import Disturbance, Unseen
 from camerawright.handbook.light_sensors import CALIBRATED, PHOTODIODE, Sensor
 from tests.bench.scenes import recorded, spoilt

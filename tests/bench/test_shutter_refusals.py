@@ -10,7 +10,8 @@ import pytest
 
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.shutter import run
-from camerawright.bench.shutter.measure import ShutterResult, measure
+from camerawright.bench.shutter.measure import measure
+from camerawright.bench.shutter.result import ShutterResult
 from camerawright.bench.shutter.simulate import Blades, Disturbance, Scene, SoundCard
 from camerawright.recordings.sound import read_sound
 from tests.bench.scenes import RATE_HZ, Floats, recorded, scene, spoilt, waveform

@@ -11,8 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.numeric.firings import Span
+from camerawright.numeric.firings import GUARD_S, Span
+from camerawright.numeric.instrument import Instrument
 from camerawright.numeric.no_answer import NoAnswer
+from camerawright.numeric.samples import Samples
 
 Floats = NDArray[np.float64]
 
@@ -23,7 +25,7 @@ _LEAST_AFTER_S = 0.05
 _SETTLED = 5.0  # time constants
 _PASSES = 4
 _LEAST_DARK = 8  # block means
-_GUARD_S = 4e-3  # edges and bounces are not dark
+_MOST_STRETCHES = 60
 
 
 @dataclass(frozen=True)
@@ -66,14 +68,32 @@ def _running(y: Floats, dt_s: float) -> Floats:
     return np.asarray(np.cumsum(y) * dt_s - (y + y[:1]) * (dt_s / 2))
 
 
-def identify(level: Floats, rate_hz: float, spans: tuple[Span, ...]) -> Coupling:
-    """Find a and b from the dark around all firings of a recording.
+def identify(level: Samples, rate_hz: float, spans: tuple[Span, ...], prior: Instrument | None = None) -> Coupling:
+    """Find a and b from the dark around the firings of a recording.
 
-    Two poles where the second is seen (b at least three times its u), else one.
+    Two poles where the second is seen (b at least three times its u) or known, else one.
+
+    Parameters
+    ----------
+    level : shape (n,)
+        One channel, as recorded; only stretches about the firings are read.
+    rate_hz
+        Sampling rate. [Hz]
+    spans
+        Its firings, in order; of very many an even choice is taken.
+    prior
+        What earlier recordings of the same input told of a and b.
+
+    Raises
+    ------
+    NoAnswer
+        There is no dark between the firings.
     """
+    every = max(1, math.ceil(len(spans) / _MOST_STRETCHES))
+    stretches = [_Stretch(level, rate_hz, spans, i) for i in range(0, len(spans), every)]
     after_s = _AFTER_S
     for _ in range(_PASSES):
-        solution, covariance = _fitted(level, rate_hz, spans, after_s)
+        solution, covariance = _fitted(stretches, after_s, prior)
         coupling = Coupling(max(0.0, float(solution[0])), float(solution[1]), float(solution[2]), covariance)
         slowest = 2 * math.pi * min(coupling.corners_hz)
         # dark long after the slowest pole has settled tells nothing, and its integrated noise pulls a and b down
@@ -84,50 +104,58 @@ def identify(level: Floats, rate_hz: float, spans: tuple[Span, ...]) -> Coupling
     return coupling
 
 
-def _fitted(level: Floats, rate_hz: float, spans: tuple[Span, ...], after_s: float) -> tuple[Floats, Floats]:
+def _fitted(stretches: list["_Stretch"], after_s: float, prior: Instrument | None) -> tuple[Floats, Floats]:
     """(a, b, e) and their covariance from the dark up to a time after each firing."""
-    width = max(1, round(rate_hz / _FIT_RATE_HZ))
-    dt_s = width / rate_hz
-    stretches = [_Stretch(level, rate_hz, width, spans, i, after_s) for i in range(len(spans))]
-    columns = [
-        (s.terms[:, s.dark], s.y[s.dark], np.flatnonzero(s.dark).astype(np.float64) * dt_s)
-        for s in stretches
-        if s.tells
-    ]
+    columns = [rows for stretch in stretches if (rows := stretch.rows(after_s)) is not None]
     if not columns:
         raise NoAnswer("there is no dark between the firings", "Leave a second of dark before and after each firing")
     solution, covariance = _solved(columns, 3)
+    if prior is not None:
+        return _joined(solution, covariance, prior)
     # poles of two RC stages are real: b is a²/4 at most, and noise may carry it somewhat beyond
     if solution[1] < 3 * math.sqrt(covariance[1, 1]) or solution[1] > solution[0] ** 2 or solution[0] < 0:
         solution, covariance = _solved(columns, 1)
     return solution, covariance
 
 
+def _joined(solution: Floats, covariance: Floats, prior: Instrument) -> tuple[Floats, Floats]:
+    """This recording's (a, b, e) with what is known of a and b, each by its weight."""
+    known = np.zeros((3, 3))
+    known[:2, :2] = np.linalg.inv(prior.covariance)
+    told = np.linalg.inv(covariance)
+    joint = np.linalg.inv(told + known)
+    return np.asarray(joint @ (told @ solution + known @ np.array([prior.a, prior.b, 0.0]))), np.asarray(joint)
+
+
 class _Stretch:
     """A firing with the dark about it, in block means, and its integrals."""
 
-    def __init__(
-        self, level: Floats, rate_hz: float, width: int, spans: tuple[Span, ...], i: int, after_s: float
-    ) -> None:
-        span = spans[i]
-        before_s = max(span.up_s - min(_BEFORE_S, after_s), spans[i - 1].down_s + _GUARD_S if i else 0.0)
+    def __init__(self, level: Samples, rate_hz: float, spans: tuple[Span, ...], i: int) -> None:
+        self._span = span = spans[i]
+        width = max(1, round(rate_hz / _FIT_RATE_HZ))
+        self._dt_s = width / rate_hz
+        start_s = max(0.0, span.up_s - _BEFORE_S, spans[i - 1].down_s + GUARD_S if i else 0.0)
         stop_s = min(
-            span.down_s + max(after_s, span.duration_s),
-            spans[i + 1].up_s - _GUARD_S if i + 1 < len(spans) else len(level) / rate_hz,
+            span.down_s + max(_AFTER_S, span.duration_s),
+            spans[i + 1].up_s - GUARD_S if i + 1 < len(spans) else len(level) / rate_hz,
         )
-        start = round(before_s * rate_hz)
-        n = max(0, (round(stop_s * rate_hz) - start) // width)
-        fine = level[start : start + n * width]
-        blocks = fine.reshape(n, width)
-        self.y = blocks.mean(axis=1)
-        at_s = (start + (np.arange(n) + 0.5) * width) / rate_hz
-        self.dark = (at_s < span.up_s - _GUARD_S) | (at_s > span.down_s + _GUARD_S)
-        self.terms = terms(fine, 1 / rate_hz).reshape(3, n, width).mean(axis=2)
+        self._start = round(start_s * rate_hz)
+        n = max(0, (round(stop_s * rate_hz) - self._start) // width)
+        fine = level[self._start : self._start + n * width]
+        n = len(fine) // width
+        fine = fine[: n * width]
+        self._y = fine.reshape(n, width).mean(axis=1)
+        self._at_s = (self._start + (np.arange(n) + 0.5) * width) / rate_hz
+        self._fine_terms = terms(fine, 1 / rate_hz).reshape(3, n, width).mean(axis=2)
 
-    @property
-    def tells(self) -> bool:
-        """Whether there is dark enough in it to tell anything."""
-        return int(self.dark.sum()) >= _LEAST_DARK
+    def rows(self, after_s: float) -> "tuple[Floats, Floats, Floats] | None":
+        """Terms, light as recorded and time where it is dark, up to a time after the firing; None for too little."""
+        span, at_s = self._span, self._at_s
+        used = (at_s >= span.up_s - min(_BEFORE_S, after_s)) & (at_s < span.down_s + max(after_s, span.duration_s))
+        is_dark = used & ((at_s < span.up_s - GUARD_S) | (at_s > span.down_s + GUARD_S))
+        if np.count_nonzero(is_dark) < _LEAST_DARK:
+            return None
+        return self._fine_terms[:, is_dark], self._y[is_dark], np.asarray(np.flatnonzero(is_dark) * self._dt_s)
 
 
 def _solved(stretches: list[tuple[Floats, Floats, Floats]], n_terms: int) -> tuple[Floats, Floats]:

@@ -58,15 +58,23 @@ def find(level: Floats, rate_hz: float) -> Found:
     NoAnswer
         No step stands out of the noise, or none has a partner.
     """
-    width = max(1, round(_BLOCK_S * rate_hz))
-    blocks = level[: len(level) // width * width].reshape(-1, width).mean(axis=1)
+    width = block_width(rate_hz)
+    return find_in_blocks(level[: len(level) // width * width].reshape(-1, width).mean(axis=1), width / rate_hz)
+
+
+def block_width(rate_hz: float) -> int:
+    """How many samples are taken together before firings are looked for."""
+    return max(1, round(_BLOCK_S * rate_hz))
+
+
+def find_in_blocks(blocks: Floats, block_s: float) -> Found:
+    """Find the firings in the means over blocks of `block_width` samples, which last `block_s` each; as `find`."""
     if len(blocks) < 40:
         raise NoAnswer("the recording is too short to hold a firing and dark beside it", _ADVICE_QUIET)
     total = np.concatenate([[0.0], np.cumsum(blocks)])
     m = _STEP_BLOCKS
     step = (total[2 * m :] - 2 * total[m:-m] + total[: -2 * m]) / m  # at block m, m+1, ...
     edges = _edges(step)
-    block_s = width / rate_hz
     times_s: Floats = np.asarray((edges + m) * block_s)
     signs = np.sign(step[edges])
     pairs = [(sign, _paired(times_s, np.asarray(signs * sign))) for sign in (float(signs[0]), -float(signs[0]))]

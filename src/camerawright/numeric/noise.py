@@ -1,7 +1,7 @@
 """The noise of a recording from its dark, and what it does to anything linear in the undone light."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from camerawright.numeric.coupling import Coupling, undone
 from camerawright.numeric.firings import GUARD_S, Span
 from camerawright.numeric.no_answer import NoAnswer
+from camerawright.numeric.samples import Samples
 
 Floats = NDArray[np.float64]
 
@@ -16,7 +17,7 @@ _PIECE_S = 0.1  # length of a piece of dark
 _PIECES = 120  # that many pieces tell the noise well enough
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Noise:
     """Power of the recorded noise against frequency from zero to half the rate; `n_segments` pieces gave it.
 
@@ -28,6 +29,7 @@ class Noise:
     n_segments: int
     rate_hz: float
     coupling: Coupling
+    _known: dict[int, Floats] = field(default_factory=dict, init=False, repr=False)  # by the number of weights
 
     @property
     def sigma(self) -> float:
@@ -37,13 +39,19 @@ class Noise:
     def u_of(self, weights: Floats) -> float:
         """Standard deviation of ``weights @ light`` from noise alone; the weights must let no constant pass."""
         n = 1 << (len(weights) - 1).bit_length()
-        power = np.abs(np.fft.rfft(weights, n)) ** 2
-        power[0] = 0
-        power[1:-1] *= 2
-        f_hz = np.linspace(0, self.rate_hz / 2, len(power))
-        at = np.linspace(0, len(self.density) - 1, len(power))
-        density = np.interp(at, np.arange(len(self.density)), self.density)
-        return float(np.sqrt(power @ (density * _undoing_gain(f_hz, self.coupling)) / n))
+        spectrum = np.fft.rfft(weights, n)
+        return math.sqrt(float((spectrum.real**2 + spectrum.imag**2) @ self._per_power(n)))
+
+    def _per_power(self, n: int) -> Floats:
+        """What each line of the spectrum of n weights adds to the variance."""
+        if n not in self._known:
+            at = np.linspace(0, len(self.density) - 1, n // 2 + 1)
+            density = np.interp(at, np.arange(len(self.density)), self.density)
+            density = density * _undoing_gain(np.linspace(0, self.rate_hz / 2, n // 2 + 1), self.coupling) / n
+            density[0] = 0
+            density[1:-1] *= 2
+            self._known[n] = density
+        return self._known[n]
 
 
 def noise_of(pieces: list[Floats], rate_hz: float, coupling: Coupling) -> Noise:
@@ -61,7 +69,7 @@ def noise_of(pieces: list[Floats], rate_hz: float, coupling: Coupling) -> Noise:
 
 
 def noise_between(
-    level: Floats, rate_hz: float, spans: tuple[Span, ...], coupling: Coupling, bits: int | None
+    level: Samples, rate_hz: float, spans: tuple[Span, ...], coupling: Coupling, bits: int | None
 ) -> Noise:
     """Noise of the dark between the firings of a recording, no less than the converter's steps.
 
@@ -84,17 +92,18 @@ def noise_between(
         *(t for span in spans for t in (span.up_s - GUARD_S, span.down_s + 2 * GUARD_S)),
         len(level) / rate_hz,
     ]
-    darks = [level[round(a * rate_hz) : round(b * rate_hz)] for a, b in zip(edges_s[::2], edges_s[1::2], strict=True)]
-    longest = max(len(dark) for dark in darks)
+    darks = [
+        (round(a * rate_hz), max(round(a * rate_hz), round(b * rate_hz)))
+        for a, b in zip(edges_s[::2], edges_s[1::2], strict=True)
+    ]
+    longest = max(stop - start for start, stop in darks)
     n_bins = 2 ** int(np.clip(math.log2(max(longest, 64)), 6, math.log2(_PIECE_S * rate_hz)))
-    step = n_bins // 2
-    starts = [(dark, start) for dark in darks for start in range(0, len(dark) - n_bins + 1, step)]
+    starts = [at for start, stop in darks for at in range(start, stop - n_bins + 1, n_bins // 2)]
     if not starts:
         raise NoAnswer("there is no dark between the firings", "Leave a second of dark before and after each firing")
     every = max(1, len(starts) // _PIECES)
     pieces = [
-        undone(dark[start : start + n_bins], 1 / rate_hz, coupling.a, coupling.b, coupling.e)
-        for dark, start in starts[::every]
+        undone(level[at : at + n_bins], 1 / rate_hz, coupling.a, coupling.b, coupling.e) for at in starts[::every]
     ]
     noise = noise_of(pieces, rate_hz, coupling)
     lsb = 2.0 ** (1 - bits) if bits else 0.0

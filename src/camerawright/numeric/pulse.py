@@ -17,6 +17,8 @@ Floats = NDArray[np.float64]
 _FOOT = 0.1  # the level at which the total time is taken
 _SURELY_OPEN_S = 12e-3  # edges of leaf shutters last 4 ms at most: what is open for longer has a plateau
 _U_BETWEEN_FOOT, _U_BETWEEN_HALF, _U_BETWEEN_SUM = 0.06, 0.03, 0.01
+_BOUNCE_S = 0.2e-3
+_BOUNCE_WITHIN_S, _DIP_WITHIN_S = 12e-3, 6e-3
 _STEEP = 0.15  # half the length of a crossing's parabola, in edge durations
 
 
@@ -42,14 +44,20 @@ class Pulse:
 
     light: Floats  # undone, baseline off, upright
     dark: NDArray[np.bool_]  # what the baseline was taken from
+    baseline: "Baseline"
     reach: tuple[int, int]  # first and last + 1 sample of the integral
     level: float
     level_weights: Floats
     plateau: tuple[int, int]  # first and last + 1; empty where there is none
     plateau_slope: float  # change along the plateau, in levels
+    slope_weights: Floats
     inner_level: float  # level of the inner part of what the level was taken from, less the level, in levels
     inner_weights: Floats
     reopened: float  # how far it opened again after closing, in levels; 0 where that is not seen
+    dipped: float  # how far it closed again after opening, in levels; 0 where that is not seen
+    bounce_seen_from: float  # levels: the smallest of either that stands out of white noise
+    tail: Timed  # the light after the closing's foot over the foot's level: a lagging sensor's time constant or less
+    tail_per_edge: float  # the tail over the time from half to foot: 0.27 for blades, 0.62 for a sensor that lags
     half_up_s: float
     half_down_s: float
     total: Timed
@@ -104,20 +112,11 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
     NoAnswer
         The pulse does not stand out of the noise, or an edge cannot be followed.
     """
-    baseline = _Baseline(dark)
-    light = light - baseline.of(light)
-    smooth, width = _smoothed(light, ~dark, sigma)
-    level, plateau = _plateau(light, smooth, ~dark, width, sigma, rate_hz)
-    level_weights, inner_weights = _level_weights(smooth, level, plateau, width, sigma)
-    level = float(level_weights @ light)
-    if level < 4 * sigma:
-        raise NoAnswer("a firing hardly stands out of the noise", ADVICE_EDGE)
-    crossing = _Crossings(light, smooth, level, plateau, sigma)
-    up = {part: crossing.at(part, rising=True) for part in (_FOOT, 0.5, 0.9)}
-    down = {part: crossing.at(part, rising=False) for part in (_FOOT, 0.5, 0.9)}
-    first, last = _reach(up, down, dark)
-    reopened = _reopened(light[last:], level, sigma, rate_hz)
-    last += reopened[1]
+    found = _Places(light, dark, sigma, rate_hz)
+    light, level, up, down = found.light, found.level, found.up, found.down
+    baseline, level_weights, inner_weights = found.baseline, found.level_weights, found.inner_weights
+    plateau, (first, last) = found.plateau, found.reach
+    tail = _Tail(light, down, found.closed, level)
     sums = np.zeros_like(light)
     sums[first:last] = 1.0
     integral = float(sums @ light)
@@ -143,17 +142,24 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
 
     effective = integral / level
     part = light[first:last] / level
+    slope_weights = _slope_weights(light, plateau) / level
     return Pulse(
         light=light,
         dark=dark,
+        baseline=baseline,
         reach=(first, last),
         level=level,
         level_weights=baseline.taken_off(level_weights),
         plateau=plateau,
-        plateau_slope=_slope(light, plateau) / level,
+        plateau_slope=float(slope_weights @ light),
+        slope_weights=baseline.taken_off(slope_weights),
         inner_level=float(inner_weights @ light) / level - 1,
         inner_weights=baseline.taken_off((inner_weights - level_weights) / level),
-        reopened=reopened[0],
+        reopened=found.reopened,
+        dipped=_dipped(light, plateau, level, sigma, rate_hz),
+        bounce_seen_from=_bounce_threshold(level, sigma, rate_hz) / level,
+        tail=Timed(tail.value * dt, baseline.taken_off(tail.weights) * dt, -tail.value * dt, 0.0, 0.0, _U_BETWEEN_HALF),
+        tail_per_edge=tail.value / (down[_FOOT].at - down[0.5].at),
         half_up_s=up[0.5].at * dt,
         half_down_s=down[0.5].at * dt,
         total=width_of((down[_FOOT], _FOOT), (up[_FOOT], _FOOT)),
@@ -168,11 +174,36 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
         ),
         opening=width_of((up[0.9], 0.9), (up[_FOOT], _FOOT)),
         closing=width_of((down[_FOOT], _FOOT), (down[0.9], 0.9)),
-        edges=_Edges(crossing, baseline, level, level_weights, dt),
+        edges=_Edges(found.crossings, baseline, level, level_weights, dt),
     )
 
 
-class _Baseline:
+def pulse_reach(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz: float) -> tuple[int, int]:
+    """First and last + 1 sample of the only pulse in a window; takes and raises what `measure_pulse` does."""
+    return _Places(light, dark, sigma, rate_hz).reach
+
+
+class _Places:
+    """The level of a pulse and where the light crosses parts of it."""
+
+    def __init__(self, light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz: float) -> None:
+        self.baseline = Baseline(dark)
+        self.light = light = light - self.baseline.of(light)
+        smooth, width = _smoothed(light, ~dark, sigma)
+        level, self.plateau = _plateau(light, smooth, ~dark, width, sigma, rate_hz)
+        self.level_weights, self.inner_weights = _level_weights(smooth, level, self.plateau, width, sigma)
+        self.level = level = float(self.level_weights @ light)
+        if level < 4 * sigma:
+            raise NoAnswer("a firing hardly stands out of the noise", ADVICE_EDGE)
+        self.crossings = crossing = _Crossings(light, smooth, level, self.plateau, sigma)
+        self.up = {part: crossing.at(part, rising=True) for part in (_FOOT, 0.5, 0.9)}
+        self.down = {part: crossing.at(part, rising=False) for part in (_FOOT, 0.5, 0.9)}
+        first, self.closed = _reach(self.up, self.down, dark)
+        self.reopened, more = _reopened(light[self.closed :], level, sigma, rate_hz)
+        self.reach = first, self.closed + more
+
+
+class Baseline:
     """The straight line through the dark on both sides."""
 
     def __init__(self, dark: NDArray[np.bool_]) -> None:
@@ -246,7 +277,7 @@ class _Edges:
     """What it takes to say when the light passes any part of the level."""
 
     crossings: _Crossings
-    baseline: _Baseline
+    baseline: Baseline
     level: float
     level_weights: Floats
     dt_s: float
@@ -367,23 +398,57 @@ def _peak_weights(smooth: Floats, least: float) -> Floats:
     return weights
 
 
+class _Tail:
+    """The light after the closing's foot, over the level there. [samples]"""
+
+    def __init__(self, light: Floats, down: dict[float, _Crossing], last: int, level: float) -> None:
+        start = int(np.ceil(down[_FOOT].at))
+        self.weights = np.zeros_like(light)
+        self.weights[start:last] = 1 / (_FOOT * level)
+        # the light between the crossing and the first sample, as a trapezium
+        self.value = float(self.weights @ light) + (start - down[_FOOT].at) - 0.5
+
+
+def _bounce_width(rate_hz: float) -> int:
+    """Over how many samples a bounce is looked for: blades do not bounce faster."""
+    return max(3, round(_BOUNCE_S * rate_hz)) | 1
+
+
+def _bounce_threshold(level: float, sigma: float, rate_hz: float) -> float:
+    """What is surely no noise."""
+    return max(0.02 * level, 6 * sigma / float(np.sqrt(_bounce_width(rate_hz))))
+
+
 def _reopened(after: Floats, level: float, sigma: float, rate_hz: float) -> tuple[float, int]:
     """Height (in levels) of a second opening soon after the closing, and after how many samples it is over."""
-    width = max(3, round(0.2e-3 * rate_hz)) | 1
-    soon = _running_mean(after, width)[: round(12e-3 * rate_hz)]
-    seen = np.flatnonzero(soon[width:] > max(0.02 * level, 6 * sigma / np.sqrt(width)))
+    width = _bounce_width(rate_hz)
+    soon = _running_mean(after, width)[: round(_BOUNCE_WITHIN_S * rate_hz)]
+    seen = np.flatnonzero(soon[width:] > _bounce_threshold(level, sigma, rate_hz))
     if seen.size < width:
         return 0.0, 0
     return float(soon[width:].max()) / level, int(seen[-1]) + 3 * width
 
 
-def _slope(light: Floats, plateau: tuple[int, int]) -> float:
-    """Change of the light from one end of the plateau to the other, by a straight line."""
-    n = plateau[1] - plateau[0]
-    if n < 8:
+def _dipped(light: Floats, plateau: tuple[int, int], level: float, sigma: float, rate_hz: float) -> float:
+    """Depth (in levels) of a closing soon after the opening, 0 where none is seen; noise sags less and later."""
+    width = _bounce_width(rate_hz)
+    open_n = plateau[1] - plateau[0]
+    soon = _running_mean(light, width)[plateau[0] : plateau[0] + min(open_n // 2, round(_DIP_WITHIN_S * rate_hz))]
+    if len(soon) < 3 * width:
         return 0.0
-    t = np.linspace(-0.5, 0.5, n)
-    return float(t @ light[slice(*plateau)] / (t @ t))
+    rest = float(np.median(light[plateau[0] + len(soon) : plateau[1]]))
+    seen = np.count_nonzero(soon < rest - _bounce_threshold(level, sigma, rate_hz))
+    return (rest - float(soon.min())) / level if width <= seen <= len(soon) // 2 else 0.0
+
+
+def _slope_weights(light: Floats, plateau: tuple[int, int]) -> Floats:
+    """Weights of the change of the light from one end of the plateau to the other, by a straight line."""
+    weights = np.zeros_like(light)
+    n = plateau[1] - plateau[0]
+    if n >= 8:
+        t = np.linspace(-0.5, 0.5, n)
+        weights[slice(*plateau)] = t / (t @ t)
+    return weights
 
 
 def _reach(up: dict[float, _Crossing], down: dict[float, _Crossing], dark: NDArray[np.bool_]) -> tuple[int, int]:

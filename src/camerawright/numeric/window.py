@@ -7,7 +7,8 @@ from camerawright.numeric.coupling import Coupling, terms
 from camerawright.numeric.firings import GUARD_S, Span
 from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.noise import Noise
-from camerawright.numeric.pulse import Pulse, measure_pulse
+from camerawright.numeric.pulse import Pulse, measure_pulse, pulse_reach
+from camerawright.numeric.samples import Samples
 
 Floats = NDArray[np.float64]
 
@@ -29,7 +30,7 @@ class Window:
         The dark on either side.
     """
 
-    def __init__(self, level: Floats, rate_hz: float, spans: tuple[Span, ...], i: int, coupling: Coupling) -> None:
+    def __init__(self, level: Samples, rate_hz: float, spans: tuple[Span, ...], i: int, coupling: Coupling) -> None:
         self.span = span = spans[i]
         self.rate_hz = rate_hz
         dark_s = float(np.clip(0.75 * span.duration_s, 8e-3, 0.12))
@@ -65,9 +66,9 @@ class Window:
 
     def pulse(self, noise: Noise) -> Pulse:
         """The firing measured, with the dark as near to its feet as they allow."""
-        wide = measure_pulse(self.light, self.before | self.after, noise.sigma, self.rate_hz)
+        first, last = pulse_reach(self.light, self.before | self.after, noise.sigma, self.rate_hz)
         n = np.arange(len(self.light))
-        before, after = n < wide.reach[0], n > wide.reach[1]
+        before, after = n < first, n > last
         self._refuse_without_dark(before, after)
         return measure_pulse(self.light, before | after, noise.sigma, self.rate_hz)
 

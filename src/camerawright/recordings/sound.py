@@ -2,7 +2,10 @@
 
 import hashlib
 import struct
+from collections.abc import Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -10,13 +13,18 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
+from camerawright.recordings.scan import Scan, scanned
 from camerawright.recordings.unreadable import Unreadable
 
 MAX_SAMPLES = 150_000_000  # 600 MB in memory: 26 min at 96 kHz mono
+MAX_ON_DISK = 2_000_000_000  # about three hours at 192 kHz, two channels
+_MOST_IN_MEMORY = 10_000_000
+_BLOCK_SAMPLES = 1 << 20
 MAX_CHANNELS = 16
 RATES_HZ = (4_000, 1_000_000)
 _LOSSY = {"OGG", "MP3", "MPEG"}
 _BITS = {"PCM_S8": 8, "PCM_U8": 8, "PCM_16": 16, "PCM_24": 24, "PCM_32": 32}
+_NOT_NUMBERS, _EXPORT = "it holds values that are not numbers", "export it again as 16 or 24 bit PCM"
 _SUFFIXES = "WAV, FLAC, AIFF or OGG"
 
 
@@ -46,9 +54,95 @@ class Waveform:
         """Length of the recording."""
         return len(self.samples) / self.rate_hz
 
+    @property
+    def n_samples(self) -> int:
+        """How many samples a channel has."""
+        return len(self.samples)
+
     def channel(self, i_channel: int) -> NDArray[np.float32]:
         """One channel, shape (n,)."""
         return self.samples if self.samples.ndim == 1 else self.samples[:, i_channel]
+
+    def stretch(self, i_channel: int, start: int, stop: int) -> NDArray[np.float32]:
+        """A part of one channel."""
+        return self.channel(i_channel)[start:stop]
+
+    def scan(self, width: int) -> Scan:
+        """The whole in means over `width` samples."""
+        return scanned([self.samples], width, self.n_channels)
+
+
+class SoundOnDisk:
+    """A recording that stays in its file: scanned in blocks, then read where something is.
+
+    `rate_hz`, `bits`, `format`, `sha256`, `is_lossy` and `name` are as a `Waveform` has them.
+    """
+
+    def __init__(self, path: Path, heading: "_Heading") -> None:
+        self._path, self._heading = path, heading
+        self.rate_hz, self.bits, self.format = heading.rate_hz, heading.bits, heading.format
+        self.is_lossy, self.name = heading.is_lossy, path.name
+        self.n_channels, self.n_samples = heading.n_channels, heading.n_samples
+
+    @property
+    def duration_s(self) -> float:
+        """Length of the recording."""
+        return self.n_samples / self.rate_hz
+
+    @cached_property
+    def sha256(self) -> str:
+        """Fingerprint of the file."""
+        return _sha256(self._path)
+
+    def stretch(self, i_channel: int, start: int, stop: int) -> NDArray[np.float32]:
+        """A part of one channel."""
+        start, stop = max(0, start), min(stop, self.n_samples)
+        try:
+            self._file.seek(start)
+            block = self._file.read(max(0, stop - start), dtype="float32", always_2d=True)
+        except soundfile.LibsndfileError as error:
+            raise _not_sound(error, self.name) from None
+        return np.asarray(block[:, i_channel])
+
+    def scan(self, width: int) -> Scan:
+        """The whole in means over `width` samples, a block at a time.
+
+        Raises
+        ------
+        Unreadable
+            The file is cut off, or holds values that are not numbers.
+        """
+        scan = scanned(self._blocks(width), width, self.n_channels)
+        if not np.isfinite(scan.means).all():
+            raise Unreadable(_NOT_NUMBERS, self.name, _EXPORT)
+        return scan
+
+    def _blocks(self, width: int) -> Iterator[NDArray[np.float32]]:
+        """The file in blocks of whole widths; the next is decoded while one is looked at."""
+        self._file.seek(0)
+        step = max(1, _BLOCK_SAMPLES // self.n_channels // width) * width
+        buffers = [np.empty((step, self.n_channels), dtype=np.float32) for _ in range(2)]
+        n = i = 0
+        with ThreadPoolExecutor(1) as ahead:
+            coming = ahead.submit(self._file.read, out=buffers[0])
+            while len(block := self._decoded(coming)):
+                i = 1 - i
+                coming = ahead.submit(self._file.read, out=buffers[i])
+                n += len(block)
+                yield block
+        _refuse_short(n, self.n_samples, self.rate_hz, self.name)
+
+    def _decoded(self, coming: "Future[Any]") -> NDArray[np.float32]:
+        """The block that was asked for."""
+        try:
+            return np.asarray(coming.result())
+        except soundfile.LibsndfileError as error:
+            raise _not_sound(error, self.name) from None
+
+    @cached_property
+    def _file(self) -> Any:
+        """The file, open until this is forgotten."""
+        return soundfile.SoundFile(str(self._path))
 
 
 def read_sound(path: Path) -> Waveform:
@@ -60,24 +154,68 @@ def read_sound(path: Path) -> Waveform:
         Missing, a folder, empty, cut off (with the seconds that are missing), not sound, without samples, with
         values that are not numbers, at an absurd rate, or too long.
     """
-    where = path.name
+    heading = _heading(path)
+    if heading.n_samples * heading.n_channels > MAX_SAMPLES:
+        raise _too_long(heading, MAX_SAMPLES, path.name)
+    try:
+        with soundfile.SoundFile(str(path)) as file:
+            samples = _decoded(file, path.name)
+    except soundfile.LibsndfileError as error:
+        raise _not_sound(error, path.name) from None
+    return Waveform(samples, heading.rate_hz, heading.bits, heading.format, _sha256(path), heading.is_lossy, path.name)
+
+
+def open_sound(path: Path) -> Waveform | SoundOnDisk:
+    """Read a short sound file whole; leave a long one on its disk, to be read in stretches.
+
+    Raises
+    ------
+    Unreadable
+        As `read_sound`; a file cut off within a lossless stream is noticed when it is scanned.
+    """
+    heading = _heading(path)
+    if heading.n_samples * heading.n_channels <= _MOST_IN_MEMORY:
+        return read_sound(path)
+    return SoundOnDisk(path, heading)
+
+
+@dataclass(frozen=True)
+class _Heading:
+    """What a sound file says of itself."""
+
+    rate_hz: float
+    n_channels: int
+    n_samples: int
+    bits: int | None
+    format: str
+    is_lossy: bool
+
+
+def _heading(path: Path) -> _Heading:
+    """The heading of a file that is sound and whole, as far as that tells."""
     size_bytes = _size(path)
     try:
         with soundfile.SoundFile(str(path)) as file:
-            _refuse_header(file, where)
+            _refuse_header(file, path.name)
             _refuse_cut_off_wav(path, file, size_bytes)
-            samples = _decoded(file, where)
-            bits, kind = _BITS.get(file.subtype), f"{file.format} {file.subtype}"
-            is_lossy, rate_hz = file.format in _LOSSY or "MPEG" in file.subtype, float(file.samplerate)
+            return _Heading(
+                rate_hz=float(file.samplerate),
+                n_channels=file.channels,
+                n_samples=file.frames,
+                bits=_BITS.get(file.subtype),
+                format=f"{file.format} {file.subtype}",
+                is_lossy=file.format in _LOSSY or "MPEG" in file.subtype,
+            )
     except soundfile.LibsndfileError as error:
-        raise Unreadable(
-            f"not a sound file that can be read ({str(error.error_string).rstrip('.')})",
-            where,
-            f"give a {_SUFFIXES} file",
-        ) from None
+        raise _not_sound(error, path.name) from None
     except OSError as error:
-        raise Unreadable(str(error.strerror or error), where, "check the permissions and the disk") from None
-    return Waveform(samples, rate_hz, bits, kind, _sha256(path), is_lossy, where)
+        raise Unreadable(str(error.strerror or error), path.name, "check the permissions and the disk") from None
+
+
+def _not_sound(error: Any, where: str) -> Unreadable:
+    """The refusal of what the decoder cannot read."""
+    why = str(error.error_string).rstrip(".")
+    return Unreadable(f"not a sound file that can be read ({why})", where, f"give a {_SUFFIXES} file")
 
 
 def _size(path: Path) -> int:
@@ -100,10 +238,18 @@ def _refuse_header(file: Any, where: str) -> None:
         raise Unreadable(f"a sampling rate of {file.samplerate} Hz is absurd", where, "record at 44.1 kHz or more")
     if not 1 <= file.channels <= MAX_CHANNELS:
         raise Unreadable(f"{file.channels} channels", where, f"record with {MAX_CHANNELS} channels or fewer")
-    if file.frames * file.channels > MAX_SAMPLES:
-        minutes = file.frames / file.samplerate / 60
-        most = MAX_SAMPLES / file.channels / file.samplerate / 60
-        raise Unreadable(f"{minutes:.0f} minutes are too long", where, f"cut it to {most:.0f} minutes or less")
+    if file.frames * file.channels > MAX_ON_DISK:
+        heading = _Heading(float(file.samplerate), file.channels, file.frames, None, "", False)
+        raise _too_long(heading, MAX_ON_DISK, where)
+
+
+def _too_long(heading: _Heading, most: int, where: str) -> Unreadable:
+    """The refusal of a recording longer than that many samples of all channels."""
+    per_minute = 60 * heading.rate_hz * heading.n_channels
+    minutes = heading.n_samples * heading.n_channels / per_minute
+    return Unreadable(
+        f"{minutes:.0f} minutes are too long", where, f"cut it to {most / per_minute:.0f} minutes or less"
+    )
 
 
 def _refuse_cut_off_wav(path: Path, file: Any, size_bytes: int) -> None:
@@ -151,14 +297,18 @@ def _decoded(file: Any, where: str) -> NDArray[np.float32]:
         n += len(block)
     if n == 0:
         raise Unreadable("there are no samples in it", where, "record again")
-    if n < promised:
-        missing_s = (promised - n) / file.samplerate
-        raise Unreadable(f"the file is cut off: {missing_s:.2f} s are missing", where, "copy it again")
+    _refuse_short(n, promised, file.samplerate, where)
     samples = np.concatenate(blocks) if len(blocks) > 1 else blocks[0]
     if not np.isfinite(samples).all():
-        raise Unreadable("it holds values that are not numbers", where, "export it again as 16 or 24 bit PCM")
+        raise Unreadable(_NOT_NUMBERS, where, _EXPORT)
     samples.flags.writeable = False
     return samples
+
+
+def _refuse_short(n: int, promised: int, rate_hz: float, where: str) -> None:
+    """A file that ends before its header says."""
+    if n < promised:
+        raise Unreadable(f"the file is cut off: {(promised - n) / rate_hz:.2f} s are missing", where, "copy it again")
 
 
 def _sha256(path: Path) -> str:

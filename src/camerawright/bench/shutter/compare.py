@@ -2,7 +2,7 @@
 
 from camerawright.bench import comparison
 from camerawright.bench.comparison import Comparison
-from camerawright.bench.shutter.measure import ShutterResult
+from camerawright.bench.shutter.result import ShutterResult
 from camerawright.handbook.tolerances import Profile
 
 _SHARED = frozenset({"timing", "AC model", "sensor lag", "sensor linearity", "lossy coding", "level"})

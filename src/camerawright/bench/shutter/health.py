@@ -1,16 +1,17 @@
 """What can be wrong with a recording, told in sentences."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.contract import NotMeasurable
+from camerawright.bench.shutter.result import Firing
 from camerawright.numeric.firings import Found
 from camerawright.numeric.noise import Noise
 from camerawright.numeric.pulse import Pulse
-from camerawright.recordings.sound import Waveform
 
 Floats = NDArray[np.float64]
 
@@ -23,6 +24,7 @@ _LEVEL_SPREAD = 0.05
 _SWING_S, _MAX_SWING = 0.1e-3, 0.33  # 1/1000 in 23 dB of noise reads 0.29, music 0.36 and more
 _FASTEST_EDGE_S = 120e-6  # blades take ten times as long over a full opening. Common practice
 _MAINS_LIGHT_HZ = (100.0, 120.0)
+_LINGERS, _LEAST_TAIL_S = 0.45, 60e-6  # between blades (0.27) and a sensor that alone makes the edge (0.62)
 
 
 @dataclass(frozen=True)
@@ -123,15 +125,15 @@ def refuse_swinging(around: Floats, rate_hz: float) -> None:
         )
 
 
-def unsteadiness(pulses: list[Pulse]) -> float:
+def unsteadiness(firings: Sequence[Firing]) -> float:
     """Relative standard deviation of the level from firing to firing, 0 where it is small.
 
     Compared are all firings with a plateau, and all that are open for about the usual time; the larger counts.
     """
-    usual_s = float(np.median([pulse.half_peak.value_s for pulse in pulses]))
+    usual_s = float(np.median([firing.half_peak.value for firing in firings]))
     groups = (
-        [pulse.level for pulse in pulses if pulse.has_plateau],
-        [pulse.level for pulse in pulses if abs(pulse.half_peak.value_s / usual_s - 1) < 0.15],
+        [firing.level for firing in firings if firing.has_plateau],
+        [firing.level for firing in firings if abs(firing.half_peak.value / usual_s - 1) < 0.15],
     )
     spreads = [
         float(np.std(group, ddof=1) / np.mean(group))
@@ -148,21 +150,31 @@ def u_unsteady_s(unsteady: float, time_s: float) -> float:
     return unsteady * time_s * min(1.0, 2 * math.pi * _MAINS_LIGHT_HZ[0] * time_s) / 2
 
 
-def firing_flags(pulse: Pulse, noise: Noise, disturbed: float, seen: Flicker, is_noisy: bool) -> tuple[str, ...]:
+def firing_flags(pulse: Pulse, u_slope: float, u_tail_s: float, disturbed: float, seen: Flicker) -> tuple[str, ...]:
     """What is doubtful about one firing."""
     flags = []
     if not pulse.has_plateau:
         flags.append(
             "The shutter does not stay fully open: level and effective time are relative to this firing's own peak."
         )
-    if is_noisy:
-        flags.append("Noisy: the plateau stands less than 30 dB above the noise.")
     if disturbed > 3:
         flags.append(f"A thump or a change of light beside this firing: {disturbed:.0f} times the usual slow noise.")
     if seen.part > _FLAG_FLICKER:
         flags.append(
             f"The light flickers by {100 * seen.part:.1f} % at {seen.frequency_hz:.0f} Hz, as a mains lamp does."
         )
+    flags += _blade_flags(pulse, u_tail_s)
+    if abs(pulse.plateau_slope) > max(0.05, 5 * u_slope):
+        flags.append(
+            f"The plateau slopes by {100 * pulse.plateau_slope:+.0f} %: automatic gain, a moving light,"
+            " or an input coupling that is not simple."
+        )
+    return tuple(flags)
+
+
+def _blade_flags(pulse: Pulse, u_tail_s: float) -> list[str]:
+    """What is odd about the edges: too fast, bouncing, lingering."""
+    flags = []
     edge_s = min(pulse.opening.value_s, pulse.closing.value_s)
     if edge_s < _FASTEST_EDGE_S:
         flags.append(
@@ -173,23 +185,17 @@ def firing_flags(pulse: Pulse, noise: Noise, disturbed: float, seen: Flicker, is
         flags.append(
             f"It opens again after closing, to {100 * pulse.reopened:.0f} % of the level; that light is counted."
         )
-    if _slopes(pulse, noise):
+    if pulse.dipped:
+        flags.append(f"The blades bounce after opening: the light dips by {100 * pulse.dipped:.0f} % of the level.")
+    if pulse.tail_per_edge > _LINGERS and pulse.tail.value_s > max(_LEAST_TAIL_S, 8 * u_tail_s):
         flags.append(
-            f"The plateau slopes by {100 * pulse.plateau_slope:+.0f} %: automatic gain, a moving light,"
-            " or an input coupling that is not simple."
+            f"The light lingers at the end of the closing as a slow sensor makes it, by {1e6 * pulse.tail.value_s:.0f}"
+            " µs: a lower resistor across the sensor, or a photodiode in place of a phototransistor, is faster."
         )
-    return tuple(flags)
+    return flags
 
 
-def _slopes(pulse: Pulse, noise: Noise) -> bool:
-    """Whether the light changes along the plateau, beyond what noise does."""
-    if not pulse.has_plateau:
-        return False
-    u_slope = math.sqrt(12 / (pulse.plateau[1] - pulse.plateau[0])) * noise.sigma / pulse.level
-    return abs(pulse.plateau_slope) > max(0.05, 5 * u_slope)
-
-
-def recording_flags(unsteady: float, found: Found, waveform: Waveform) -> tuple[str, ...]:
+def recording_flags(unsteady: float, found: Found, is_lossy: bool, *, is_other_input: bool) -> tuple[str, ...]:
     """What is doubtful about the whole recording."""
     flags = []
     if unsteady:
@@ -197,10 +203,15 @@ def recording_flags(unsteady: float, found: Found, waveform: Waveform) -> tuple[
             f"The level differs from firing to firing by {100 * unsteady:.0f} %: automatic gain or another enhancement"
             " of the input, a flickering lamp, or a lamp or sensor that moved."
         )
-    if waveform.is_lossy:
+    if is_lossy:
         flags.append("The file is lossy: the times are widened for it; record as WAV or FLAC.")
     if found.n_lonely:
         flags.append(
             f"Edges of light without a partner: {found.n_lonely} (a firing cut off, a bounce, or another light)."
+        )
+    if is_other_input:
+        flags.append(
+            "The input's coupling is not the one remembered of this sound card: another input or setting; what was"
+            " remembered is not used."
         )
     return tuple(flags)

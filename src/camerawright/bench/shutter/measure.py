@@ -1,88 +1,53 @@
 """Leaf shutter by a light sensor on an AC-coupled sound card: one recording in, every firing with its budget out."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.shutter import health
+from camerawright.bench.shutter.aperture import stopped_down
+from camerawright.bench.shutter.budget import Budget, Seen
+from camerawright.bench.shutter.result import Chain, Firing, ShutterResult, Skipped
 from camerawright.handbook.light_sensors import PHOTODIODE, Sensor
-from camerawright.numeric.clipping import clipped
+from camerawright.numeric.clipping import n_clipped
 from camerawright.numeric.coupling import Coupling, identify
-from camerawright.numeric.firings import Found, find
+from camerawright.numeric.firings import Found, block_width, find_in_blocks
+from camerawright.numeric.instrument import Instrument, is_another
 from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.noise import Noise, noise_between
-from camerawright.numeric.pulse import ADVICE_EDGE, Pulse, Timed
+from camerawright.numeric.pulse import ADVICE_EDGE, Pulse
 from camerawright.numeric.window import Window
 from camerawright.quantity import BudgetLine, Quantity
-from camerawright.recordings.sound import Waveform
+from camerawright.recordings.channel import Channel, Recording
 
-Floats = NDArray[np.float64]
-
-METHOD = "light on a sound card, AC coupling undone by the dark, version 1"
+METHOD = "light on a sound card, AC coupling undone by the dark, version 2"
 
 MIN_RATE_HZ = 22_000.0
 MIN_SNR_DB = 23.0
 FLAG_SNR_DB = 30.0
+NOISY = "Noisy: the plateau stands less than 30 dB above the noise."
+_ENOUGH_RATE_HZ = 44_100.0  # more is taken together: blades are slow
 _MAX_RIPPLE = 0.06  # of the level: how far the dark beside a firing may move
-U_CLOCK = 50e-6  # u of a crystal's rate, normal: 95 % are within 100 ppm. Common practice
+_MOST_DISTURBED = 3.0  # times the usual slow noise: beside a thump no bounce can be told
+_SURELY = 1.5  # a bounce this much above the threshold passes it in spite of noise, and of being shorter than the mean
 
 
-@dataclass(frozen=True)
-class Firing:
-    """One firing. Times in seconds, each with its budget; `at_s` is where the light passed half its level, opening.
-
-    `total` is the 10 % to 10 % width, `half_peak` the width at half the level, `effective` the light integral over the
-    level; the level is that of the plateau, or the firing's own peak where there is none (then a flag says so).
-    """
-
-    at_s: float
-    total: Quantity
-    half_peak: Quantity
-    effective: Quantity
-    efficiency: float
-    opening: Quantity
-    closing: Quantity
-    level: float
-    snr_db: float
-    has_plateau: bool
-    flags: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Skipped:
-    """A firing that is there and cannot be measured."""
-
-    at_s: float
-    reason: str
-    advice: str
-
-
-@dataclass(frozen=True)
-class ShutterResult:
-    """All firings of a recording in order, what was skipped, and how the recording was made."""
-
-    firings: tuple[Firing, ...]
-    skipped: tuple[Skipped, ...]
-    coupling: Coupling
-    is_inverted: bool
-    rate_hz: float
-    i_channel: int
-    sensor: Sensor
-    flags: tuple[str, ...]
-
-
-def measure(waveform: Waveform, *, sensor: Sensor = PHOTODIODE) -> ShutterResult:
+def measure(
+    recording: Recording, *, sensor: Sensor = PHOTODIODE, instrument: Instrument | None = None
+) -> ShutterResult:
     """Measure every firing in a recording.
 
     Parameters
     ----------
-    waveform
-        The recording; of several channels, the one whose firings stand highest above its noise is used.
+    recording
+        The recording, in memory or in its file; of several channels, the one whose firings stand highest above its
+        noise is used. It is looked through once and then read about the firings only.
     sensor
         The class of the light sensor: what its lag and bend, which no recording shows, may add.
+    instrument
+        What earlier recordings told of the coupling of this input; not used where this recording contradicts it.
 
     Raises
     ------
@@ -100,79 +65,94 @@ def measure(waveform: Waveform, *, sensor: Sensor = PHOTODIODE) -> ShutterResult
     ----------
     [iso-516] definitions and test method, excerpt. [jcgm-100] 5.1.2, G.4.
     """
-    if waveform.rate_hz < MIN_RATE_HZ:
-        raise NotMeasurable(f"{waveform.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
+    if recording.rate_hz < MIN_RATE_HZ:
+        raise NotMeasurable(f"{recording.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
     try:
-        return _measured(waveform, sensor)
+        return _measured(recording, sensor, instrument)
     except NoAnswer as why:
         raise NotMeasurable(why.reason, why.advice) from None
 
 
-def _measured(waveform: Waveform, sensor: Sensor) -> ShutterResult:
+def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | None) -> ShutterResult:
     """What can be measured in a recording of a sufficient rate."""
-    i_channel, level, found = _best_channel(waveform)
-    health.refuse_switched_lamp(found)
-    coupling = identify(level, waveform.rate_hz, found.spans)
-    windows = [Window(level, waveform.rate_hz, found.spans, i, coupling) for i in range(len(found.spans))]
-    noise = noise_between(level, waveform.rate_hz, found.spans, coupling, waveform.bits)
-    is_clipped = clipped(waveform.channel(i_channel), waveform.bits)
-    seen: list[_Seen] = []
+    heard = _heard(recording)
+    health.refuse_switched_lamp(heard.found)
+    spans, level = heard.found.spans, heard.level
+    alone = identify(level, level.rate_hz, spans)
+    is_known = instrument is not None and not is_another(instrument, alone.a, alone.b, alone.covariance)
+    coupling = identify(level, level.rate_hz, spans, instrument) if is_known else alone
+    noise = noise_between(level, level.rate_hz, spans, coupling, recording.bits)
+    budget = Budget(noise, coupling, sensor, recording.is_lossy)
+    firings: list[Firing] = []
     skipped = []
-    for window in windows:
+    for i, span in enumerate(spans):
         try:
-            seen.append(_see(window, noise, is_clipped))
+            firings.append(_firing(_see(Window(level, level.rate_hz, spans, i, coupling), noise, heard), budget))
         except (NoAnswer, NotMeasurable) as why:
-            skipped.append(Skipped(window.span.up_s, why.reason, why.advice))
-    if not seen:
+            skipped.append(Skipped(span.up_s, why.reason, why.advice))
+    if not firings:
         raise NotMeasurable(f"{len(skipped)} found, none can be measured: {skipped[0].reason}", skipped[0].advice)
-    unsteady = health.unsteadiness([one.pulse for one in seen])
-    budget = _Budget(noise, coupling, sensor, waveform, unsteady)
+    unsteady = health.unsteadiness(firings)
     return ShutterResult(
-        firings=tuple(_firing(one, budget) for one in seen),
+        firings=tuple(_in_unsteady_light(firing, unsteady) for firing in firings),
         skipped=tuple(skipped),
         coupling=coupling,
-        is_inverted=found.sign < 0,
-        rate_hz=waveform.rate_hz,
-        i_channel=i_channel,
+        coupling_alone=alone,
+        is_inverted=heard.found.sign < 0,
+        rate_hz=recording.rate_hz,
+        i_channel=heard.i_channel,
         sensor=sensor,
-        flags=health.recording_flags(unsteady, found, waveform),
+        chain=_chain(firings, recording.rate_hz, coupling, sensor),
+        flags=health.recording_flags(
+            unsteady, heard.found, recording.is_lossy, is_other_input=instrument is not None and not is_known
+        ),
     )
 
 
-def _best_channel(waveform: Waveform) -> tuple[int, Floats, Found]:
-    """The channel with the highest steps over its noise, its samples and its firings."""
-    best: tuple[float, int, Floats, Found] | None = None
+@dataclass(frozen=True)
+class _Heard:
+    """The channel with the highest steps over its noise, its firings and its extremes."""
+
+    i_channel: int
+    level: Channel
+    found: Found
+    low: float
+    high: float
+    recording: Recording
+
+    def n_clipped(self, window: Window) -> int:
+        """How many samples of a window are clipped."""
+        over = round(self.recording.rate_hz / window.rate_hz)
+        taken = self.recording.stretch(self.i_channel, window.start * over, window.stop * over)
+        return n_clipped(taken, self.low, self.high, self.recording.bits)
+
+
+def _heard(recording: Recording) -> _Heard:
+    """What was fired, in the channel that shows it best."""
+    width = block_width(recording.rate_hz)
+    scan = recording.scan(width)
+    best: tuple[Found, int] | None = None
     refusal: NoAnswer | None = None
-    for i in range(waveform.n_channels):
-        level = waveform.channel(i).astype(np.float64)
+    for i in range(recording.n_channels):
         try:
-            found = find(level, waveform.rate_hz)
+            found = find_in_blocks(scan.means[:, i].astype(np.float64), width / recording.rate_hz)
         except NoAnswer as why:
             refusal = refusal or why
             continue
-        if best is None or found.contrast > best[0]:
-            best = (found.contrast, i, level, found)
+        if best is None or found.contrast > best[0].contrast:
+            best = (found, i)
     if best is None:
         assert refusal is not None
         raise refusal
-    return best[1], best[2] * best[3].sign, best[3]
+    found, i = best
+    over = max(1, int(recording.rate_hz // _ENOUGH_RATE_HZ))
+    return _Heard(i, Channel(recording, i, found.sign, over), found, scan.low[i], scan.high[i], recording)
 
 
-@dataclass(frozen=True)
-class _Seen:
-    """A firing measured, before its budget: how loud the slow noise beside it is, and the lamp's flicker."""
-
-    window: Window
-    pulse: Pulse
-    flicker: health.Flicker
-    disturbed: float
-    snr_db: float
-
-
-def _see(window: Window, noise: Noise, is_clipped: NDArray[np.bool_]) -> _Seen:
+def _see(window: Window, noise: Noise, heard: _Heard) -> Seen:
     """One firing measured, or refused with its reason."""
     window.refuse_without_dark()
-    health.refuse_clipped(int(is_clipped[window.start : window.stop].sum()))
+    health.refuse_clipped(heard.n_clipped(window))
     flicker = health.flicker(window.opened(), noise)
     health.refuse_swinging(window.around(), window.rate_hz)
     pulse = window.pulse(noise)
@@ -186,7 +166,7 @@ def _see(window: Window, noise: Noise, is_clipped: NDArray[np.bool_]) -> _Seen:
             " another light, or an input whose coupling is not one or two poles",
             "Take other light away, keep the bench still, switch off every filter and enhancement of the input",
         )
-    return _Seen(window, pulse, flicker, disturbed, snr_db)
+    return Seen(window, pulse, flicker, disturbed, snr_db)
 
 
 def _disturbance(pulse: Pulse, noise: Noise) -> tuple[float, float]:
@@ -202,52 +182,11 @@ def _disturbance(pulse: Pulse, noise: Noise) -> tuple[float, float]:
     return ripple, max(1.0, ripple / max(noise.u_of(weights), 1e-30) / (1 + 2 / math.sqrt(len(means))))
 
 
-@dataclass(frozen=True)
-class _Budget:
-    """What all firings of a recording share in their budgets."""
-
-    noise: Noise
-    coupling: Coupling
-    sensor: Sensor
-    waveform: Waveform
-    unsteady: float
-
-    def quantity(self, timed: Timed, one: _Seen) -> Quantity:
-        """A time with its budget lines."""
-        bent_s = self.sensor.lag_s**2 * timed.per_lag2_1_s
-        u_noise = one.disturbed * self.noise.u_of(timed.weights)
-        lines = [
-            BudgetLine("noise", u_noise, self.noise.n_segments, "A"),
-            BudgetLine("level", self._level_doubt(one) * abs(timed.per_level_s)),
-            BudgetLine("timing", math.hypot(U_CLOCK * timed.value_s, timed.u_between / self.waveform.rate_hz)),
-            BudgetLine("AC model", self._u_coupling(timed.weights, one.window), kind="A"),
-            BudgetLine("sensor lag", math.hypot(self.sensor.u_lag_s, bent_s)),
-            BudgetLine("sensor linearity", self.sensor.u_bend * abs(timed.per_bend_s)),
-        ]
-        if one.flicker.part > 0:
-            lines.append(BudgetLine("flicker", one.flicker.u_s(timed.value_s)))
-        if self.unsteady > 0:
-            lines.append(BudgetLine("unsteady light", health.u_unsteady_s(self.unsteady, timed.value_s)))
-        if self.waveform.is_lossy:
-            lines.append(BudgetLine("lossy coding", health.U_LOSSY * timed.value_s))
-        return Quantity(timed.value_s - bent_s, "s", tuple(lines))
-
-    def _u_coupling(self, weights: Floats, window: Window) -> float:
-        """What the uncertainty of a and b does to something linear in the light."""
-        moved = window.terms @ weights
-        return math.sqrt(max(0.0, float(moved @ self.coupling.covariance @ moved)))
-
-    def _level_doubt(self, one: _Seen) -> float:
-        """How far the inner part of the plateau differs from the whole beyond what noise explains."""
-        weights = one.pulse.inner_weights
-        expected = math.hypot(self.noise.u_of(weights), self._u_coupling(weights, one.window))
-        return math.sqrt(max(0.0, one.pulse.inner_level**2 - (1.5 * expected) ** 2))
-
-
-def _firing(one: _Seen, budget: _Budget) -> Firing:
+def _firing(one: Seen, budget: Budget) -> Firing:
     """The numbers of one firing, each with its budget."""
     pulse = one.pulse
     total, effective = budget.quantity(pulse.total, one), budget.quantity(pulse.effective, one)
+    u_slope = budget.u_of(pulse.slope_weights, one) if pulse.has_plateau else 0.0
     return Firing(
         at_s=one.window.start / one.window.rate_hz + pulse.half_up_s,
         total=total,
@@ -259,5 +198,50 @@ def _firing(one: _Seen, budget: _Budget) -> Firing:
         level=pulse.level,
         snr_db=one.snr_db,
         has_plateau=pulse.has_plateau,
-        flags=health.firing_flags(pulse, budget.noise, one.disturbed, one.flicker, one.snr_db < FLAG_SNR_DB),
+        slope=pulse.plateau_slope,
+        u_slope=u_slope,
+        bounce=pulse.reopened,
+        dip=pulse.dipped,
+        bounce_seen_from=_bounce_seen_from(one),
+        tail_s=pulse.tail.value_s,
+        stopped_down=stopped_down(one, effective, budget),
+        flags=health.firing_flags(one.pulse, u_slope, budget.u_of(pulse.tail.weights, one), one.disturbed, one.flicker)
+        + ((NOISY,) if one.snr_db < FLAG_SNR_DB else ()),
+    )
+
+
+def _bounce_seen_from(one: Seen) -> float | None:
+    """The smallest bounce that would have been seen, in levels; None beside a thump, where nothing can be said."""
+    if one.disturbed > _MOST_DISTURBED:
+        return None
+    return _SURELY * max(1.0, one.disturbed) * one.pulse.bounce_seen_from
+
+
+def _in_unsteady_light(firing: Firing, unsteady: float) -> Firing:
+    """The same firing with what a light that differs from firing to firing adds to its times."""
+    if unsteady == 0:
+        return firing
+
+    def wider(time: Quantity) -> Quantity:
+        line = BudgetLine("unsteady light", health.u_unsteady_s(unsteady, time.value))
+        return replace(time, budget=(*time.budget, line))
+
+    return replace(
+        firing,
+        total=wider(firing.total),
+        half_peak=wider(firing.half_peak),
+        effective=wider(firing.effective),
+        opening=wider(firing.opening),
+        closing=wider(firing.closing),
+        stopped_down=tuple(replace(one, effective=wider(one.effective)) for one in firing.stopped_down),
+    )
+
+
+def _chain(firings: list[Firing], rate_hz: float, coupling: Coupling, sensor: Sensor) -> Chain:
+    """How far the set-up is from a chain that is flat from DC to 100/t0. [iso-516]"""
+    sensor_hz = 1 / (2 * math.pi * sensor.lag_s) if sensor.lag_s else math.inf
+    return Chain(
+        asked_hz=100 / min(firing.total.value for firing in firings),
+        reached_hz=min(rate_hz / 2, sensor_hz),
+        from_hz=max(coupling.corners_hz),
     )

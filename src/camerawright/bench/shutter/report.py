@@ -3,7 +3,8 @@
 from camerawright.bench.comparison import Comparison
 from camerawright.bench.comparison_record import budget_as_json, comparison_as_json, summary, time_text
 from camerawright.bench.contract import Json, NotMeasurable
-from camerawright.bench.shutter.measure import METHOD, Firing, ShutterResult
+from camerawright.bench.shutter.measure import METHOD
+from camerawright.bench.shutter.result import Firing, ShutterResult
 from camerawright.handbook.exposure import name_of
 from camerawright.quantity import coverage_factor
 

@@ -6,6 +6,7 @@ lag and a bend; two high-pass poles; an anti-alias filter; noise, hum, thumps, f
 
 import math
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +23,7 @@ class Blades:
     Closed, the edges overlap past the middle by `overlap_deg`; the ring that turns them is driven by a constant torque
     (`open_s`, `close_s`: from rest to the stop, no bounce) and rebounds from its stops with `restitution`. The hole is
     fully free at `free_deg` of the `travel_deg` that the ring allows. `spread_deg` is how far single blades lag or
-    lead.
+    lead. `stop_radius` is that of the iris behind them, below 1 where the lens is stopped down.
     """
 
     n: int = 5
@@ -34,6 +35,7 @@ class Blades:
     restitution: float = 0.15
     spread_deg: float = 0.5
     pivot_radius: float = 1.5
+    stop_radius: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -176,6 +178,7 @@ def example(marks_s: tuple[float, ...], seed: int, *, error_stops: float = 0.0, 
     return Scene(tuple(hold_for(time_s, blades) for time_s in times_s), blades=blades)
 
 
+@lru_cache(maxsize=64)
 def _edge(blades: Blades, *, is_opening: bool) -> Floats:
     """Open area (1 = free) against time at 1 us steps while the ring runs from stop to stop and comes to rest."""
     travel = math.radians(blades.travel_deg)
@@ -208,8 +211,8 @@ def _open_area(blades: Blades, ring_rad: Floats) -> Floats:
         with np.errstate(divide="ignore"):
             along = np.where(facing > 1e-9, distance[:, None] / np.maximum(facing, 1e-9), 1.0)
         reach = np.minimum(reach, np.clip(along, 0, 1))
-    area = np.mean(reach**2, axis=1)
-    return np.interp(ring_rad, grid, area)
+    area = np.mean(np.minimum(reach, blades.stop_radius) ** 2, axis=1) / blades.stop_radius**2
+    return np.asarray(np.interp(ring_rad, grid, area))
 
 
 def _light(blades: Blades, hold_s: float) -> tuple[Floats, Floats]:

@@ -1,0 +1,83 @@
+"""What is remembered of a sound card's input: the poles of its coupling, better known with every recording."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+_MOST_APART = 13.8  # chi squared of two degrees of freedom, passed by chance once in 1000. Common practice
+
+
+@dataclass(frozen=True, eq=False)
+class Instrument:
+    """An input: `a` [1/s] and `b` [1/s²] of its coupling (sum and product of the angular corners).
+
+    `covariance` is theirs, shape (2, 2); `n_recordings` is how many recordings told it.
+    """
+
+    a: float
+    b: float
+    covariance: Floats
+    n_recordings: int
+
+
+def combined(instrument: Instrument | None, a: float, b: float, covariance: Floats) -> Instrument:
+    """What is known after one more recording.
+
+    Parameters
+    ----------
+    instrument
+        What was known before; None at first.
+    a, b, covariance
+        What a recording told by itself, without what was known: else it would count twice. Shape (2, 2) or more; a
+        and b come first.
+
+    Notes
+    -----
+    Weighted by the inverse covariances, as independent estimates are.
+
+    References
+    ----------
+    [jcgm-102] 7: several output quantities; the weighted mean is common practice.
+    """
+    told = _invertible(covariance)
+    if instrument is None:
+        return Instrument(a, b, told, 1)
+    old, new = np.linalg.inv(instrument.covariance), np.linalg.inv(told)
+    joint = np.linalg.inv(old + new)
+    mean = joint @ (old @ [instrument.a, instrument.b] + new @ [a, b])
+    return Instrument(float(mean[0]), float(mean[1]), joint, instrument.n_recordings + 1)
+
+
+def is_another(instrument: Instrument, a: float, b: float, covariance: Floats) -> bool:
+    """Whether a recording contradicts what is known, so that it came from another input or another setting of it."""
+    away = np.array([a - instrument.a, b - instrument.b])
+    return bool(away @ np.linalg.solve(instrument.covariance + _invertible(covariance), away) > _MOST_APART)
+
+
+def instrument_as_json(instrument: Instrument) -> dict[str, Any]:
+    """What can be stored and read again."""
+    return {
+        "a_per_s": instrument.a,
+        "b_per_s2": instrument.b,
+        "covariance": instrument.covariance.tolist(),
+        "n_recordings": instrument.n_recordings,
+    }
+
+
+def instrument_from_json(stored: Mapping[str, Any]) -> Instrument:
+    """The instrument that was stored."""
+    covariance = np.array(stored["covariance"], dtype=np.float64)
+    return Instrument(float(stored["a_per_s"]), float(stored["b_per_s2"]), covariance, int(stored["n_recordings"]))
+
+
+def _invertible(covariance: Floats) -> Floats:
+    """That of a and b; a b that was not seen at all is as wide as a²."""
+    both = np.array(covariance[:2, :2], dtype=np.float64)
+    if both[1, 1] == 0:
+        both[1, 1] = (2 * np.pi * 10) ** 4  # a second corner up to about that of the first was not ruled out
+    return both

@@ -1,0 +1,201 @@
+"""One straight line's slope from several runs of readings, each with a level of its own; and the move to zero."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import special
+
+from camerawright.quantity import BudgetLine, Quantity, coverage_factor, effective_dof
+
+Floats = NDArray[np.float64]
+
+_MOST_ITERATIONS = 20
+_SCATTER_PASSED_BY_CHANCE = 0.05  # of chi squared. Common practice
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """Readings between which only one thing moved; all of shape (n,), in order.
+
+    `at` is where that thing stood (any zero), `n_moves` how many moves had been made by then; `value`, its `u` (k = 1)
+    and the degrees of freedom `dof` of that are the readings.
+    """
+
+    at: Floats
+    n_moves: Floats
+    value: Floats
+    u: Floats
+    dof: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class SharedSlope:
+    """The slope of value against place, common to all runs.
+
+    `slope` has the lines *readings*, *moves* and, where the readings scatter more about the lines than their own
+    uncertainties say, *scatter about the line*. `weights` holds for each run d(slope)/d(value) of each reading;
+    `stretch` (1 or more) is by how much the scatter exceeds those uncertainties, on `dof_scatter` degrees of freedom.
+    """
+
+    slope: Quantity
+    weights: tuple[Floats, ...]
+    u_moves: float  # of the slope
+    stretch: float
+    dof_scatter: int
+
+    @property
+    def is_told_from_zero(self) -> bool:
+        """Whether the 95 % interval leaves zero out."""
+        return abs(self.slope.value) > self.slope.expanded_u
+
+
+@dataclass(frozen=True)
+class Move:
+    """How far to move, and its 95 % interval; None at both ends where no move is excluded."""
+
+    value: float
+    low: float | None
+    high: float | None
+
+
+def shared_slope(runs: Sequence[Run], *, u_move: float, unit: str) -> SharedSlope:
+    """Fit parallel lines by generalised least squares.
+
+    Parameters
+    ----------
+    runs
+        At least one of them with readings at two places.
+    u_move
+        Standard uncertainty of the amount of one move.
+    unit
+        Of the slope.
+
+    Returns
+    -------
+    SharedSlope
+        The slope with its budget.
+
+    Raises
+    ------
+    ValueError
+        No run has readings at two places.
+
+    Notes
+    -----
+    Model: value = level of the run + slope x place. What a move is off displaces all later readings of its run: their
+    covariance is slope² u_move² times the moves made before both. The slope in that is the one found, so the fit is
+    repeated until it stays (effective variance). Where chi squared would be passed by chance in fewer than 5 % of
+    cases, the uncertainty is stretched by the root of chi squared over its degrees of freedom (Birge ratio) and takes
+    these degrees of freedom.
+
+    References
+    ----------
+    [jcgm-100] 5.1.2, G.4.1. Orear, Am. J. Phys. 50 (1982) 912: effective variance; Birge, Phys. Rev. 40 (1932) 207:
+    the ratio; both from memory.
+    """
+    if not any(np.ptp(run.at) > 0 for run in runs):
+        raise ValueError("a slope needs a run with readings at two places")
+    slope = 0.0
+    for _ in range(_MOST_ITERATIONS):
+        told = _fitted(runs, slope, u_move)
+        if math.isclose(told[0], slope, rel_tol=1e-9, abs_tol=1e-15):
+            break
+        slope = told[0]
+    slope, weights, chi2 = told
+    dof_scatter = sum(len(run.at) for run in runs) - len(runs) - 1
+    readings, dof = _from_readings(runs, weights)
+    moved = math.sqrt(
+        sum(float(w @ _moves_covariance(run, slope, u_move) @ w) for run, w in zip(runs, weights, strict=True))
+    )
+    stretch = 1.0
+    if dof_scatter > 0 and special.chdtrc(dof_scatter, chi2) < _SCATTER_PASSED_BY_CHANCE:
+        stretch = math.sqrt(chi2 / dof_scatter)
+    budget = [BudgetLine("readings", readings, dof, "A"), BudgetLine("moves", moved)]
+    if stretch > 1:
+        rest = math.hypot(readings, moved) * math.sqrt(stretch**2 - 1)
+        budget.append(BudgetLine("scatter about the line", rest, dof_scatter, "A"))
+    return SharedSlope(Quantity(slope, unit, tuple(budget)), weights, moved, stretch, dof_scatter)
+
+
+def move_to_zero(fit: SharedSlope, run: Run, i_run: int | None) -> Move:
+    """How far to move from where a run's last reading was taken, so that the value becomes zero.
+
+    Parameters
+    ----------
+    fit
+        The slope.
+    run
+        Its last reading is where things stand now.
+    i_run
+        Which of the fitted runs that is; None where it is none of them.
+
+    Notes
+    -----
+    The move is -value / slope. Its interval is that of a ratio of two correlated estimates (Fieller): all moves m for
+    which value + slope x m differs from zero by no more than k times its u. It is not symmetric, and there is none
+    while the slope is not told from zero.
+
+    References
+    ----------
+    Fieller, J. R. Stat. Soc. B 16 (1954) 175, from memory. [jcgm-100] 5.2.2 for the correlation, G.4.1 for k.
+    """
+    value, slope = float(run.value[-1]), fit.slope.value
+    move = -value / slope if slope else math.nan
+    u2_value, u2_slope = float(run.u[-1]) ** 2, fit.slope.u**2
+    shared = float(fit.weights[i_run][-1]) * u2_value if i_run is not None else 0.0
+    if not fit.is_told_from_zero:
+        return Move(move if math.isfinite(move) else 0.0, None, None)
+    k = coverage_factor(_dof_at(fit, run, shared, move))
+    # roots of (value + slope m)^2 = k^2 (u2_value + 2 m shared + m^2 u2_slope)
+    a = slope**2 - k**2 * u2_slope
+    b = value * slope - k**2 * shared
+    c = value**2 - k**2 * u2_value
+    inside = b * b - a * c
+    if a <= 0 or inside < 0:
+        return Move(move, None, None)
+    return Move(move, *sorted(((-b - math.sqrt(inside)) / a, (-b + math.sqrt(inside)) / a)))
+
+
+def _fitted(runs: Sequence[Run], slope: float, u_move: float) -> tuple[float, tuple[Floats, ...], float]:
+    """Slope, its weights and chi squared; the covariance of a run is taken at a given slope."""
+    information, gathered, factors = 0.0, [], []
+    for run in runs:
+        inverse = np.linalg.inv(np.diag(run.u**2) + _moves_covariance(run, slope, u_move))
+        ones = inverse.sum(axis=1)
+        off_level = inverse - np.outer(ones, ones) / ones.sum()  # takes the run's own level out
+        gathered.append(off_level)
+        factors.append(off_level @ run.at)
+        information += float(run.at @ off_level @ run.at)
+    weights = tuple(factor / information for factor in factors)
+    found = float(sum(float(w @ run.value) for w, run in zip(weights, runs, strict=True)))
+    chi2 = 0.0
+    for run, off_level in zip(runs, gathered, strict=True):
+        left = run.value - found * run.at
+        chi2 += float(left @ off_level @ left)
+    return found, weights, chi2
+
+
+def _moves_covariance(run: Run, slope: float, u_move: float) -> Floats:
+    """What the moves' own uncertainty does to the readings of a run, shape (n, n)."""
+    return np.asarray((slope * u_move) ** 2 * np.minimum.outer(run.n_moves, run.n_moves), dtype=np.float64)
+
+
+def _from_readings(runs: Sequence[Run], weights: Sequence[Floats]) -> tuple[float, float]:
+    """What the readings leave of the slope's u, and its effective degrees of freedom."""
+    lines = tuple(
+        BudgetLine("reading", abs(float(w)) * float(u), float(dof))
+        for run, of_run in zip(runs, weights, strict=True)
+        for w, u, dof in zip(of_run, run.u, run.dof, strict=True)
+    )
+    return math.hypot(*(line.u for line in lines)), effective_dof(lines)
+
+
+def _dof_at(fit: SharedSlope, run: Run, shared: float, move: float) -> float:
+    """Effective degrees of freedom of value + slope x move: the last reading by itself, and the slope's lines."""
+    now = float(run.u[-1]) ** 2
+    with_slope = now + 2 * move * shared
+    first = BudgetLine("now", math.sqrt(max(with_slope, 0.0)), float(run.dof[-1]))
+    return effective_dof((first, *(BudgetLine(line.name, abs(move) * line.u, line.dof) for line in fit.slope.budget)))

@@ -1,0 +1,60 @@
+"""One channel of a sound recording, in memory or in its file, cut into stretches as they are needed."""
+
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from camerawright.recordings.scan import Scan
+
+
+class Recording(Protocol):
+    """A sound recording, in memory or in its file: what a bench test that reads in stretches needs."""
+
+    @property
+    def rate_hz(self) -> float:
+        """Sampling rate."""
+
+    @property
+    def bits(self) -> int | None:
+        """Depth of integer samples, None where the file holds floats or is lossy."""
+
+    @property
+    def is_lossy(self) -> bool:
+        """Whether the file holds less than was recorded."""
+
+    @property
+    def n_channels(self) -> int:
+        """How many channels there are."""
+
+    @property
+    def n_samples(self) -> int:
+        """How many samples a channel has."""
+
+    def stretch(self, i_channel: int, start: int, stop: int) -> NDArray[np.float32]:
+        """A part of one channel, shape (stop - start,) or less at the end."""
+
+    def scan(self, width: int) -> Scan:
+        """The whole in means over `width` samples."""
+
+
+class Channel:
+    """One channel of a recording, upright, cut into stretches as they are needed.
+
+    At a rate of which `over` is the divisor: each sample is the mean of so many.
+    """
+
+    def __init__(self, recording: Recording, i_channel: int, sign: float = 1.0, over: int = 1) -> None:
+        self._recording, self._i_channel, self._sign, self._over = recording, i_channel, sign, over
+        self.rate_hz = recording.rate_hz / over
+
+    def __len__(self) -> int:
+        """How many samples there are."""
+        return self._recording.n_samples // self._over
+
+    def __getitem__(self, stretch: slice, /) -> NDArray[np.float64]:
+        """The samples of a stretch."""
+        start, stop, _ = stretch.indices(len(self))
+        taken = self._recording.stretch(self._i_channel, start * self._over, stop * self._over)
+        fine = taken.astype(np.float64) * self._sign
+        return fine if self._over == 1 else np.asarray(fine.reshape(-1, self._over).mean(axis=1))
