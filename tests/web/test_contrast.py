@@ -36,7 +36,7 @@ def test_black_on_white_has_the_contrast_that_the_guideline_names() -> None:
 
 
 @pytest.mark.parametrize("ground", ["paper", "sheet"])
-@pytest.mark.parametrize("ink", ["ink", "soft", "accent"])
+@pytest.mark.parametrize("ink", ["ink", "soft", "accent", "wrong"])
 def test_every_ink_reads_on_every_ground(ink: str, ground: str) -> None:
     assert contrast(_colour(ink), _colour(ground)) >= ENHANCED
 

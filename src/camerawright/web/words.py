@@ -140,7 +140,8 @@ def minutes(values: Iterable[float]) -> str:
         return ""
     middle = times[len(times) // 2] if len(times) % 2 else (times[len(times) // 2 - 1] + times[len(times) // 2]) / 2
     spread = "" if f"{times[0]:.0f}" == f"{times[-1]:.0f}" else f"{times[0]:.0f} to {times[-1]:.0f}, "
-    return f"{middle:.0f} min ({spread}{count_of(len(times), 'time')})"
+    told = f"{middle:.0f} min" if middle >= 1 else "less than 1 min"
+    return f"{told} ({spread}{count_of(len(times), 'time')})"
 
 
 def turns(clockwise: float) -> str:

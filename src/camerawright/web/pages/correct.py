@@ -82,7 +82,8 @@ def _asked(entry: Entry) -> tuple[Asked, ...]:
 def _asked_of(kind: type[BaseModel]) -> tuple[Asked, ...]:
     """The same for all entries of a kind."""
     fields = kind.model_fields
-    return tuple(_field(name, field) for name, field in fields.items() if name not in KEPT | {"at"})
+    names = sorted(fields.keys() - KEPT - {"at"}, key=lambda name: (name == "words", list(fields).index(name)))
+    return tuple(_field(name, fields[name]) for name in names)
 
 
 def _field(name: str, field: FieldInfo) -> Asked:
