@@ -1,0 +1,61 @@
+"""The beat of the slow train by sound: wires the parts of the test."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from camerawright.bench.contract import BenchTest, NotMeasurable, Outcome
+from camerawright.bench.escapement import measure, plot, report, simulate
+from camerawright.handbook.exposure import marked_speed
+from camerawright.handbook.tolerances import Profile
+from camerawright.recordings.sound import Waveform
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+def run(
+    waveform: Waveform,
+    marked: str | None = None,
+    profile: Profile | None = None,
+) -> Outcome:
+    """Measure a recording; the mark says whether sound may time the opening at all."""
+    speed = marked_speed(marked) if marked is not None else None
+    try:
+        result = measure.measure(waveform, target_s=speed.target_s if speed else None)
+    except NotMeasurable as why:
+        return Outcome(report.refused_as_json(why))
+    return Outcome(report.as_json(result, speed))
+
+
+def example(seed: int) -> Waveform:
+    """Three firings of a 1 s: a beat that is uneven and slows, misses one and stalls."""
+    scene = simulate.example(seed)
+    samples, _ = simulate.recording(scene, seed)
+    return Waveform(
+        samples.astype(np.float32), scene.room.rate_hz, scene.room.bits, "WAV PCM_16", "", False, "simulated"
+    )
+
+
+def figures(waveform: Waveform, outcome: Outcome) -> "dict[str, Figure]":
+    """The beat of the first run."""
+    return {"beat": plot.beat_figure(waveform, outcome.record)} if outcome.record["firings"] else {}
+
+
+TEST = BenchTest(
+    name="escapement",
+    title="Slow train by sound",
+    method=measure.METHOD,
+    setup=(
+        "Microphone a few centimetres from the shutter, the camera on something soft, a quiet room; noise suppression"
+        " and"
+        " automatic gain off. Set 1 s, or the slowest speed; three firings or more, a second apart, held the same way."
+        " WAV or FLAC at 44.1 kHz or more. For comparing a train before and after the work: exposure is timed by light."
+    ),
+    run=run,
+    simulate=example,
+    plots=figures,
+    card=lambda as_found, as_left: None,
+    lines=lambda outcome: report.lines(outcome.record),
+    takes="WAV or FLAC of the sound of a slow speed.",
+)

@@ -1,0 +1,132 @@
+"""Clicks in a sound: when each begins and how loud it is.
+
+A click is where the sound within a fraction of a millisecond rises well above what was heard just before. Its
+beginning is taken in two bands apart: how far the two disagree tells how well it can be told.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from camerawright.bench.contract import NotMeasurable
+
+Floats = NDArray[np.float64]
+
+_BANDS_HZ = ((1_200.0, 4_500.0), (4_500.0, 14_000.0))
+_BLOCK_S = 0.1e-3
+_LOUD_S = 0.4e-3  # a click's loudness is its mean power over this
+_BEFORE_S = 2.0e-3  # what it must stand out of
+_RISE_DB = 6.0
+_OVER_NOISE_DB = 9.0
+_APART_S = 2.5e-3
+_ATTACK = 0.25  # of the way from the loudest just before to the click's peak
+
+
+@dataclass(frozen=True)
+class Clicks:
+    """Clicks in order: when each begins [s], in each band, and its level.
+
+    Levels are of power over 0.4 ms, in dB over the quiet, each band by its own.
+    """
+
+    at_s: Floats
+    by_band_s: Floats  # shape (2, n)
+    level_db: Floats
+    snr_db: float  # highest peak over the rms of the quiet, both over the whole band
+
+
+def find_clicks(samples: Floats, rate_hz: float) -> Clicks:
+    """Find all clicks.
+
+    Parameters
+    ----------
+    samples : shape (n,)
+        The sound. [full scale = 1]
+    rate_hz
+        Sampling rate, 30 kHz at least. [Hz]
+
+    Raises
+    ------
+    NotMeasurable
+        Silence.
+    """
+    if not np.any(samples):
+        raise NotMeasurable("the recording is silent", "Check that the right microphone is recorded")
+    bands = np.stack([_band(samples, rate_hz, *limits) for limits in _BANDS_HZ])
+    block = max(1, round(_BLOCK_S * rate_hz))
+    n = bands.shape[1] // block
+    power = (bands[:, : n * block] ** 2).reshape(2, n, block).mean(axis=2)
+    quiet = np.maximum(np.quantile(power, 0.2, axis=1, keepdims=True) / _QUANTILE_20, 1e-20)
+    total = (power / quiet).mean(axis=0)  # each band by its own noise
+    loud = _ahead(total, round(_LOUD_S / _BLOCK_S))
+    before = _behind(total, round(_BEFORE_S / _BLOCK_S))
+    with np.errstate(divide="ignore"):
+        rise_db = 10 * np.log10(loud / np.maximum(before, 1.0))
+        loud_db = 10 * np.log10(np.maximum(loud, 1e-20))
+    at = _peaks(np.where(loud_db > _OVER_NOISE_DB, rise_db, 0.0), round(_APART_S / _BLOCK_S))
+    by_band = np.array([[_onset(band, int(i), block, rate_hz) for i in at] for band in bands]).reshape(2, -1)
+    rms = float(np.sqrt(np.quantile(_running_power(samples, rate_hz), 0.2)))
+    return Clicks(
+        by_band.mean(axis=0) if len(at) else np.zeros(0), by_band, loud_db[at],
+        20 * float(np.log10(np.abs(samples).max() / max(rms, 1e-9))),
+    )  # fmt: skip
+
+
+_QUANTILE_20 = 0.65  # the 20 % quantile of the power of a few samples of noise, of its mean
+
+
+def _band(samples: Floats, rate_hz: float, low_hz: float, high_hz: float) -> Floats:
+    """A band, by a causal filter: nothing is heard before it happens."""
+    from scipy import signal  # noqa: PLC0415  slow to import
+
+    sos = signal.butter(2, [low_hz, min(high_hz, 0.45 * rate_hz)], "bandpass", fs=rate_hz, output="sos")
+    return np.asarray(signal.sosfilt(sos, samples))
+
+
+def _ahead(power: Floats, n: int) -> Floats:
+    """Mean over a block and those after it, n in all."""
+    total = np.concatenate([[0.0], np.cumsum(np.pad(power, (0, n)))])
+    return np.asarray((total[n : n + len(power)] - total[: len(power)]) / n)
+
+
+def _behind(power: Floats, n: int) -> Floats:
+    """Mean over the n blocks before a block."""
+    total = np.concatenate([[0.0], np.cumsum(np.pad(power, (n, 0), mode="edge"))])
+    return np.asarray((total[n : n + len(power)] - total[: len(power)]) / n)
+
+
+def _peaks(rise_db: Floats, apart: int) -> NDArray[np.intp]:
+    """The highest rises, each the highest within a distance."""
+    inner = rise_db[1:-1]
+    peaks = np.flatnonzero((inner >= rise_db[:-2]) & (inner > rise_db[2:]) & (inner > _RISE_DB)) + 1
+    kept: list[int] = []
+    for peak in peaks:
+        if kept and peak - kept[-1] < apart:
+            if rise_db[peak] > rise_db[kept[-1]]:
+                kept[-1] = int(peak)
+        else:
+            kept.append(int(peak))
+    return np.array(kept, dtype=np.intp)
+
+
+def _onset(band: Floats, i_block: int, block: int, rate_hz: float) -> float:
+    """Where the sound first goes from what was there before part of the way to the click's first peak. [s]"""
+    first = max(0, (i_block - 20) * block)
+    search = max(0, (i_block - 5) * block)
+    stop = (i_block + 10) * block
+    before = float(np.abs(band[first:search]).max(initial=0.0))
+    part = np.abs(band[search:stop])
+    peak = float(part.max(initial=0.0))
+    threshold = before + _ATTACK * (peak - before) if peak > before else peak
+    reached = int(np.argmax(part >= threshold))
+    if reached == 0:
+        return search / rate_hz
+    low, high = float(part[reached - 1]), float(part[reached])
+    return (search + reached - 1 + (threshold - low) / max(high - low, 1e-12)) / rate_hz
+
+
+def _running_power(samples: Floats, rate_hz: float) -> Floats:
+    """Power over 10 ms."""
+    n = max(1, round(0.01 * rate_hz))
+    return np.asarray((samples[: len(samples) // n * n].reshape(-1, n) ** 2).mean(axis=1))

@@ -1,0 +1,56 @@
+"""Figure of an escapement result, from its record and recording."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from camerawright.bench.contract import Json
+from camerawright.recordings.sound import Waveform
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+# Okabe and Ito's colour-blind-safe set
+_BLUE, _ORANGE, _BLACK, _SKY = "#0072B2", "#D55E00", "#000000", "#56B4E9"
+_COLUMNS = 2000
+
+
+def beat_figure(waveform: Waveform, record: Json, i_run: int = 0) -> "Figure":
+    """The sound of one run, and each beat's deviation with its 95 % bar."""
+    from matplotlib.figure import Figure  # noqa: PLC0415  slow to import
+
+    run = record["firings"][i_run]
+    figure = Figure(figsize=(8, 4.8), layout="constrained")
+    top, bottom = figure.subplots(2, 1, sharex=True)
+    first = max(0, int((run["at_s"] - 0.15) * waveform.rate_hz))
+    part = waveform.channel(0)[first : int((run["stop_s"] + 0.2) * waveform.rate_hz)]
+    every = max(1, len(part) // _COLUMNS)
+    columns = part[: len(part) // every * every].reshape(-1, every)
+    t = (first + every * np.arange(len(columns))) / waveform.rate_hz
+    top.fill_between(t, columns.min(axis=1), columns.max(axis=1), color=_BLACK, lw=0)
+    top.set_ylabel("sound\n[full scale]")
+    at_s = [beat["at_s"] for beat in run["beats"]]
+    bottom.errorbar(
+        at_s,
+        [100 * beat["deviation"] for beat in run["beats"]],
+        yerr=[196 * beat["u_deviation"] for beat in run["beats"]],
+        fmt="o",
+        ms=3,
+        lw=0.8,
+        color=_BLUE,
+        label="a beat against the line through all",
+    )
+    for stall in run["stalls"]:
+        for axes in (top, bottom):
+            axes.axvspan(
+                stall["at_s"], stall["at_s"] + stall["length_s"], color=_ORANGE, alpha=0.25, lw=0, label="stall"
+            )
+    if not run["open_close"]["refused"]:
+        for name in ("open_s", "close_s"):
+            top.axvline(run["open_close"][name], color=_SKY, lw=1.2, label=name.removesuffix("_s"))
+    bottom.axhline(0, color="0.7", lw=0.6)
+    bottom.set_ylabel("longer (+), shorter (−)\n[% of a beat]")
+    bottom.set_xlabel("time [s]")
+    bottom.legend(fontsize=8, loc="best", frameon=False)
+    figure.suptitle(f"Run {i_run + 1}: {run['beat_rate_hz']:.1f} beats a second", fontsize=11)
+    return figure

@@ -1,0 +1,173 @@
+"""The beat of a slow train among the clicks of a sound: which clicks are beats, where one is missing, where it stands
+still.
+
+A chain is grown from the most even stretch of clicks: the next beat is sought where the last few say that it should
+be, then one and two beats later (missed), then at the next even stretch (a stall). Clicks that are not due are passed
+over.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+_LEAST_BEATS = 8
+_SEED = 5
+_ALIKE = 0.2  # of a beat: intervals that differ by less belong to one chain
+_DUE = 0.3  # of a beat: a beat may come this much early or late
+_DUE_LATER = 0.25  # the same for one two or three beats away
+_MOST_SKIPPED = 2
+_LEVEL_DB = 8.0  # a beat is no louder or softer than this against the others
+_MOST_UNEVEN = 0.10
+_END = 0.12  # of a beat: an end that is further off is the lever, the blades or an echo
+_LEAST_SHARE = 0.65
+_PERIODS_S = (4e-3, 0.15)
+
+
+@dataclass(frozen=True)
+class Stall:
+    """It stood still before beat `i_beat` for so long beyond a beat's length."""
+
+    i_beat: int
+    at_s: float
+    length_s: float
+
+
+@dataclass(frozen=True)
+class Chain:
+    """Beats in order: which click each is, how many beats lie between it and the first (missed ones counted), stalls.
+
+    A stall counts as one beat. `period_s` is the usual length of a beat.
+    """
+
+    i_clicks: NDArray[np.intp]
+    n_since: NDArray[np.intp]
+    period_s: float
+    n_missed: int
+    stalls: tuple[Stall, ...]
+
+
+def find_train(at_s: Floats, level_db: Floats) -> Chain | str:
+    """The beat among the clicks of one run, or why there is none.
+
+    Parameters
+    ----------
+    at_s, level_db : shape (n,)
+        The clicks.
+    """
+    if len(at_s) < _LEAST_BEATS:
+        return f"only {len(at_s)} clicks are heard; a beat needs {_LEAST_BEATS}"
+    seed = _seed(at_s, level_db)
+    if seed is None:
+        return "the clicks have no even beat"
+    usual_db = float(np.median(level_db[seed]))
+    may = np.flatnonzero(np.abs(level_db - usual_db) < _LEVEL_DB)
+    forward = _grown(at_s, may, seed)
+    backward = _grown(-at_s[::-1], len(at_s) - 1 - may[::-1], len(at_s) - 1 - forward[::-1])
+    chain = (len(at_s) - 1 - backward)[::-1]
+    return _checked(at_s, may, chain)
+
+
+def _seed(at_s: Floats, level_db: Floats) -> NDArray[np.intp] | None:
+    """The most even stretch of neighbouring clicks, of the commonest interval."""
+    gaps = np.diff(at_s)
+    best: tuple[int, float, NDArray[np.intp]] | None = None
+    for i in range(len(gaps) - _SEED + 2):
+        few = gaps[i : i + _SEED - 1]
+        period_s = float(np.median(few))
+        if not _PERIODS_S[0] <= period_s <= _PERIODS_S[1]:
+            continue
+        if np.abs(few / period_s - 1).max() > _ALIKE or np.ptp(level_db[i : i + _SEED]) > 2 * _LEVEL_DB:
+            continue
+        n_like = int(np.sum(np.abs(gaps / period_s - 1) < _ALIKE))
+        uneven = float(np.std(few) / period_s)
+        if best is None or (n_like, -uneven) > best[:2]:
+            best = (n_like, -uneven, np.arange(i, i + _SEED))
+    return None if best is None else best[2]
+
+
+def _grown(at_s: Floats, may: NDArray[np.intp], seed: NDArray[np.intp]) -> NDArray[np.intp]:
+    """The chain continued to the end, over missed beats and stalls."""
+    chain = [int(i) for i in seed]
+    while True:
+        period_s = _local_period(at_s[chain])
+        following = _following(at_s, may, chain[-1], period_s)
+        if following is None:
+            following = _resumed(at_s, may, chain[-1], period_s)
+        if following is None:
+            return np.array(chain, dtype=np.intp)
+        chain.append(following)
+
+
+def _local_period(beats_s: Floats) -> float:
+    """The usual length of the last few beats, missed ones and stalls apart."""
+    gaps = np.diff(beats_s[-9:])
+    shortest = float(np.quantile(gaps, 0.25))
+    return float(np.mean(gaps[gaps < 1.5 * shortest]))
+
+
+def _following(at_s: Floats, may: NDArray[np.intp], last: int, period_s: float) -> int | None:
+    """The click where the next beat is due, or the one after, or the third."""
+    for n in range(1, _MOST_SKIPPED + 2):
+        due = at_s[last] + n * period_s
+        reach = (_DUE if n == 1 else _DUE_LATER) * period_s
+        near = may[(np.abs(at_s[may] - due) < reach) & (may > last)]
+        if len(near):
+            return int(near[np.argmin(np.abs(at_s[near] - due))])
+    return None
+
+
+def _resumed(at_s: Floats, may: NDArray[np.intp], last: int, period_s: float) -> int | None:
+    """The first click after a stall from which it beats evenly again."""
+    after = may[may > last]
+    for k in range(len(after) - _SEED + 1):
+        few = np.diff(at_s[after[k : k + _SEED]])
+        if np.abs(few / period_s - 1).max() < _DUE:
+            return int(after[k])
+    return None
+
+
+def _checked(at_s: Floats, may: NDArray[np.intp], chain: NDArray[np.intp]) -> Chain | str:
+    """The chain counted out, or why it is no beat."""
+    chain = _trimmed(at_s, chain)
+    gaps = np.diff(at_s[chain])
+    shortest = float(np.quantile(gaps, 0.25))
+    period_s = float(np.mean(gaps[gaps < 1.5 * shortest]))
+    n_beats = np.maximum(1, np.round(gaps / period_s)).astype(np.intp)
+    is_stall = gaps > (_MOST_SKIPPED + 1 + _DUE_LATER) * period_s
+    n_beats[is_stall] = 1
+    single = (n_beats == 1) & ~is_stall
+    within = int(np.sum((may >= chain[0]) & (may <= chain[-1])))
+    if len(chain) < _LEAST_BEATS:
+        return f"only {len(chain)} even beats are heard; {_LEAST_BEATS} are needed"
+    if len(chain) < _LEAST_SHARE * within:
+        return "most clicks do not fall in with any beat"
+    even = gaps[single] / period_s
+    if len(even) < _LEAST_BEATS - 2 or float(np.std(even - _line(even))) > _MOST_UNEVEN:
+        return "the clicks have no even beat"
+    if int(np.sum(n_beats - 1)) > 0.25 * len(chain):
+        return "too many beats are missing to be sure of any"
+    stalls = tuple(
+        Stall(int(i + 1), float(at_s[chain[i]]), float(gaps[i] - period_s)) for i in np.flatnonzero(is_stall)
+    )
+    since = np.concatenate([[0], np.cumsum(n_beats)]).astype(np.intp)
+    return Chain(chain, since, period_s, int(np.sum(n_beats - 1)), stalls)
+
+
+def _trimmed(at_s: Floats, chain: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Without ends that do not fall in with the six beats next to them."""
+    while len(chain) > _LEAST_BEATS:
+        gaps = np.diff(at_s[chain])
+        first, last = (abs(end[0] / np.median(end[1:7]) - 1) > _END for end in (gaps, gaps[::-1]))
+        if not first and not last:
+            break
+        chain = chain[1 if first else 0 : len(chain) - (1 if last else 0)]
+    return chain
+
+
+def _line(y: Floats) -> Floats:
+    """The straight line through a few values."""
+    x = np.arange(len(y))
+    return np.asarray(np.polyval(np.polyfit(x, y, 1), x)) if len(y) > 2 else np.full(len(y), y.mean())

@@ -1,0 +1,113 @@
+"""Flash contact against the light: wires the parts of the test."""
+
+from typing import TYPE_CHECKING, Any, get_args
+
+import numpy as np
+
+from camerawright.bench.contract import BadOption, BenchTest, NotMeasurable, Option, Outcome
+from camerawright.bench.sync import judge, measure, plot, report, simulate
+from camerawright.handbook import sync
+from camerawright.handbook.exposure import marked_speed
+from camerawright.handbook.tolerances import Profile
+from camerawright.recordings.sound import Waveform
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+def run(
+    waveform: Waveform,
+    marked: str | None = None,
+    profile: Profile | None = None,
+    **options: str,
+) -> Outcome:
+    """Measure a recording and judge the contact, at the marked speed where one is given."""
+    if marked is not None:
+        marked_speed(marked)  # a mark that cannot be read is said before a recording is measured
+    setup = judge.Setup(
+        shutter=_choice(options, "shutter", get_args(sync.Shutter), "leaf"),
+        sensor_at=_choice(options, "sensor_at", get_args(sync.SensorAt), "middle"),
+        contact=_choice(options, "contact", get_args(sync.Contact), None),
+        flash_s=1e-3 * (_number(options, "flash_ms", 0.01, 100.0) or 1e3 * sync.FLASH_S),
+    )
+    sensor = _choice(options, "sensor", tuple(s.name for s in measure.SENSORS), measure.SENSORS[0].name)
+    skew_us = _number(options, "skew_us", -1000.0, 1000.0)
+    try:
+        result = measure.measure(
+            waveform,
+            sensor=next(s for s in measure.SENSORS if s.name == sensor),
+            skew_s=None if skew_us is None else 1e-6 * skew_us,
+            series_ohm=_number(options, "series_ohm", 1.0, 1e5),
+        )
+    except NotMeasurable as why:
+        return Outcome(report.refused_as_json(why))
+    return Outcome(report.as_json(result, judge.judge(result, setup, marked)))
+
+
+def _choice(options: dict[str, str], name: str, known: tuple[str, ...], default: str | None) -> Any:
+    """One of a few words, in any case."""
+    given = options.get(name)
+    if given is None:
+        return default
+    for word in known:
+        if given.strip().lower() == word.lower():
+            return word
+    raise BadOption(f"--{name.replace('_', '-')} {given!r}: write one of {', '.join(known)}")
+
+
+def _number(options: dict[str, str], name: str, least: float, most: float) -> float | None:
+    """A number within reason."""
+    given = options.get(name)
+    if given is None:
+        return None
+    try:
+        number = float(given)
+    except ValueError:
+        number = float("nan")
+    if not least <= number <= most:
+        raise BadOption(f"--{name.replace('_', '-')} {given!r}: write a number from {least:g} to {most:g}")
+    return number
+
+
+def example(seed: int) -> Waveform:
+    """Six firings of a 1/60 whose contact makes a little early and bounces; a wire bridges it first."""
+    scene = simulate.example(seed)
+    samples, _ = simulate.recording(scene, seed)
+    return Waveform(
+        samples.astype(np.float32), scene.card.rate_hz, scene.card.bits, "WAV PCM_16", "", False, "simulated"
+    )
+
+
+def figures(waveform: Waveform, outcome: Outcome) -> "dict[str, Figure]":
+    """Light and contact of the first firing."""
+    return {"contact": plot.sync_figure(waveform, outcome.record)} if outcome.record["firings"] else {}
+
+
+TEST = BenchTest(
+    name="sync",
+    title="Flash contact against the light",
+    method=measure.METHOD,
+    setup=(
+        "Light sensor behind the open lens on one channel of a stereo input. On the other the flash contact: a"
+        " battery of"
+        " 1.5 V, a resistor of 220 ohm and the contact in a ring, the input across the resistor. At most 3 V and 10 mA;"
+        " never a flash, and never the mains, on this lead. Bridge the contact with a wire once, then fire six times"
+        " a second"
+        " or more apart, at each speed a recording. WAV or FLAC at 44.1 kHz or more, every enhancement off."
+    ),
+    run=run,
+    simulate=example,
+    plots=figures,
+    card=lambda as_found, as_left: None,
+    lines=lambda outcome: report.lines(outcome.record),
+    takes="Stereo WAV or FLAC: a light sensor on one channel, the flash contact on the other.",
+    options=(
+        Option("contact", "X|M|F|FP", "The contact under test; without, every class is judged."),
+        Option("shutter", "leaf|focal-plane", "The kind of shutter (leaf)."),
+        Option("sensor_at", "start|middle|end", "Focal plane: where along the curtain's way the sensor is (middle)."),
+        Option("flash_ms", "MS", "How long the flash burns (1)."),
+        Option("series_ohm", "OHM", "All resistance in the ring but the contact's; needs one closure by a wire."),
+        Option("skew_us", "US", "How much later the contact's channel is sampled, where known."),
+        Option("sensor", "CLASS", "photodiode, phototransistor or calibrated (photodiode)."),
+    ),
+)
