@@ -7,15 +7,22 @@ import numpy as np
 import pytest
 
 from camerawright.bench.comparison import Comparison
-from camerawright.bench.shutter.compare import compare
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.result import Firing, ShutterResult
 from camerawright.bench.shutter.simulate import Blades, hold_for
+from camerawright.bench.shutter.speeds import marks_in, speeds
 from camerawright.handbook.exposure import NotASpeed
-from camerawright.handbook.tolerances import find_profile
+from camerawright.handbook.tolerances import Profile, find_profile
 from tests.bench.scenes import recorded, scene
 
 USER = find_profile("user")
+
+
+def compare(result: ShutterResult, marked: str, profile: Profile) -> Comparison:
+    """All firings against one mark."""
+    (speed,) = speeds(result, marks_in(marked), profile)
+    assert speed.comparison is not None
+    return speed.comparison
 
 
 def _compared(time_s: float, marked: str, n: int = 5) -> Comparison:

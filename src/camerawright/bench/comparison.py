@@ -6,11 +6,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from camerawright.handbook.exposure import MarkedSpeed, marked_speed, stops
+from camerawright.handbook.exposure import MarkedSpeed, Series, marked_speed, stops
 from camerawright.handbook.tolerances import Limits, Profile, limits
+from camerawright.numeric.series import drift, first_against_others
 from camerawright.quantity import BudgetLine, Quantity, Verdict, verdict
 
 _MOST_FIRINGS = 60
+_STICKY, _LEAST_AWAY = 0.25, 0.03  # stops. Common practice
+_BY_CHANCE, _LEAST_DRIFT = 0.05, 0.08  # a part, and stops
 
 
 @dataclass(frozen=True)
@@ -41,7 +44,9 @@ class Comparison:
     flags: tuple[str, ...]
 
 
-def compare(effective: Sequence[Quantity], marked: str, profile: Profile, *, shared: Set[str]) -> Comparison:
+def compare(
+    effective: Sequence[Quantity], marked: str, profile: Profile, *, shared: Set[str], series: Series | None = None
+) -> Comparison:
     """Compare the effective times of firings, and their mean, with a marked speed.
 
     Parameters
@@ -50,6 +55,8 @@ def compare(effective: Sequence[Quantity], marked: str, profile: Profile, *, sha
         One for each firing, in order. [s]
     shared
         Names of the budget lines that are the same error in every firing, so that more firings do not lessen them.
+    series
+        Of the marks on the dial; told by the mark where None.
 
     Raises
     ------
@@ -65,7 +72,7 @@ def compare(effective: Sequence[Quantity], marked: str, profile: Profile, *, sha
     ----------
     [jcgm-100] 4.2.3, G.4. [jcgm-106] 8.3.
     """
-    speed = marked_speed(marked)
+    speed = marked_speed(marked, series)
     bounds = limits(profile, speed.target_s)
     singles = tuple(_single(one, speed, bounds) for one in effective)
     errors = np.array([single.error_ev.value for single in singles])
@@ -74,7 +81,7 @@ def compare(effective: Sequence[Quantity], marked: str, profile: Profile, *, sha
     decided = _verdict(mean, bounds)
     return Comparison(
         speed, profile, bounds, singles, mean, spread, decided, _more(mean, spread, len(singles), bounds, decided),
-        _set_flags(errors, singles),
+        order_flags(errors),
     )  # fmt: skip
 
 
@@ -118,17 +125,22 @@ def _more(mean: Quantity, spread: float | None, n: int, bounds: Limits | None, d
     return None
 
 
-def _set_flags(
-    errors: "np.ndarray[tuple[int], np.dtype[np.float64]]", singles: tuple[Compared, ...]
-) -> tuple[str, ...]:
-    """What the order of the firings says: a sticky first one, few firings."""
+def order_flags(errors: "np.ndarray[tuple[int], np.dtype[np.float64]]") -> tuple[str, ...]:
+    """What the errors of a set in stops, in order, say: few firings, a first one that stands apart, drift."""
     flags = []
     if len(errors) < 3:
         flags.append("Fewer than three firings: the repeatability is not known well; six are recommended.")
-    if len(errors) >= 5:
-        rest = errors[1:]
-        u = math.hypot(float(rest.std(ddof=1)) * math.sqrt(1 + 1 / len(rest)), singles[0].error_ev.u)
-        away = float(errors[0] - rest.mean())
-        if away > max(0.25, 5 * u):
-            flags.append(f"The first firing is {away:.2f} stop slower than the others: sticky after rest.")
+    first = first_against_others(errors)
+    if first and first.stands_apart and abs(first.away) > _LEAST_AWAY:
+        sticky = ": sticky after rest" if first.away > _STICKY else ""
+        flags.append(
+            f"The first firing is {abs(first.away):.2f} stop {'slower' if first.away > 0 else 'faster'} than the"
+            f" others, further than chance takes one ({first.reach:.2f} stop){sticky}."
+        )
+    changed = drift(errors if not flags else errors[1:])
+    if changed and changed.probability < _BY_CHANCE and abs(changed.total) > _LEAST_DRIFT:
+        flags.append(
+            f"The firings grow {'slower' if changed.total > 0 else 'faster'} by {abs(changed.total):.2f} stop from the"
+            f" first to the last; chance does that {100 * changed.probability:.1f} % of the time."
+        )
     return tuple(flags)

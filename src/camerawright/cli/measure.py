@@ -50,8 +50,9 @@ def _group() -> None:
 def _command(test: "BenchTest") -> Any:
     """The command of one test: the options that every test has, and its own."""
 
-    def run(recording: Path, *, as_json: bool, plot: Path | None, picture: str | None, **given: str | None) -> None:
-        marked, profile = given.pop("marked"), given.pop("profile")
+    def run(recording: Path, *, as_json: bool, plot: Path | None, picture: str | None, **given: Any) -> None:
+        marks, profile = given.pop("marked"), given.pop("profile")
+        marked = ", ".join(marks) if marks else None
         options = {name: text for name, text in given.items() if text is not None}
         _measure(test, recording, marked, profile, options, as_json, plot, picture)
 
@@ -77,7 +78,11 @@ def _parameters(test: "BenchTest") -> list[inspect.Parameter]:
     ]
     return [
         _parameter("recording", Path, typer.Argument(help=test.takes, show_default=False), inspect.Parameter.empty),
-        _parameter("marked", str | None, typer.Option(help="Marked speed, as 1/125, 125 or 1s: compare with it.")),
+        _parameter(
+            "marked",
+            list[str] | None,
+            typer.Option(help="Marked speed, as 1/125, 125 or 1s: compare with it. Give one for each speed fired."),
+        ),
         *own,
         _parameter("profile", str | None, typer.Option(help="Tolerance profile: a name, or a .toml file.")),
         _parameter("as_json", bool, typer.Option("--json", help="Print the whole result as JSON."), False),

@@ -4,26 +4,44 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from camerawright.bench.contract import BenchTest, Json, NotMeasurable, Outcome
-from camerawright.bench.shutter import compare, measure, plot, report, simulate
-from camerawright.handbook.exposure import marked_speed
+from camerawright.bench.contract import BadOption, BenchTest, Json, NotMeasurable, Option, Outcome
+from camerawright.bench.shutter import measure, plot, report, simulate, speeds
+from camerawright.handbook.light_sensors import PHOTODIODE, SENSORS, Sensor
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
-from camerawright.recordings.sound import Waveform
+from camerawright.numeric.instrument import Instrument
+from camerawright.recordings.channel import Recording
+from camerawright.recordings.sound import Waveform, open_sound
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-def run(waveform: Waveform, marked: str | None = None, profile: Profile | None = None) -> Outcome:
-    """Measure a recording, and compare it with a marked speed where one is given."""
-    if marked is not None:
-        marked_speed(marked)  # a mark that cannot be read is said before a recording is measured
+def run(
+    recording: Recording,
+    marked: str | None = None,
+    profile: Profile | None = None,
+    *,
+    sensor: str | None = None,
+    instrument: Instrument | None = None,
+) -> Outcome:
+    """Measure a recording, and compare it with the marked speeds where they are given."""
+    marks = speeds.marks_in(marked) if marked else ()  # what cannot be read is said before a recording is measured
+    kind = _sensor(sensor)
     try:
-        result = measure.measure(waveform)
+        result = measure.measure(recording, sensor=kind, instrument=instrument)
     except NotMeasurable as why:
         return Outcome(report.refused_as_json(why))
-    comparison = compare.compare(result, marked, profile or find_profile(DEFAULT)) if marked is not None else None
-    return Outcome(report.as_json(result, comparison))
+    return Outcome(report.as_json(result, speeds.speeds(result, marks, profile or find_profile(DEFAULT))))
+
+
+def _sensor(name: str | None) -> Sensor:
+    """The class of sensor of a name."""
+    if name is None:
+        return PHOTODIODE
+    for sensor in SENSORS:
+        if sensor.name == name.strip().lower():
+            return sensor
+    raise BadOption(f"no class of light sensor is called {name!r}: use {', '.join(one.name for one in SENSORS)}")
 
 
 def example(seed: int) -> Waveform:
@@ -35,21 +53,29 @@ def example(seed: int) -> Waveform:
     )
 
 
-def figures(waveform: Waveform, outcome: Outcome) -> "dict[str, Figure]":
-    """The waveform of the first firing, and the speed card where a marked speed was given."""
+def figures(recording: Recording, outcome: Outcome) -> "dict[str, Figure]":
+    """The waveform of the first firing, the firings of each speed overlaid, the speed card where there are marks."""
     record = outcome.record
     if not record["firings"]:
         return {}
-    out = {"waveform": plot.waveform_figure(waveform, record)}
-    if record["compared"]:
-        out["speed card"] = plot.speed_card_figure([record["compared"]])
+    out = {"waveform": plot.waveform_figure(recording, record), "overlaid": plot.overlaid_figure(recording, record)}
+    compared = _compared(record)
+    if compared:
+        out["speed card"] = plot.speed_card_figure(compared)
     return out
 
 
 def card(as_found: list[Json], as_left: list[Json]) -> "Figure | None":
     """Marked against actual speeds, before and after the work."""
-    found, left = ([record["compared"] for record in records if record["compared"]] for records in (as_found, as_left))
+    found, left = ([one for record in records for one in _compared(record)] for records in (as_found, as_left))
     return plot.speed_card_figure(found, left) if found or left else None
+
+
+def _compared(record: Json) -> list[Json]:
+    """The comparisons in a record; those kept by an earlier method have one only."""
+    if "speeds" in record:
+        return [speed["compared"] for speed in record["speeds"] if speed["compared"]]
+    return [record["compared"]] if record["compared"] else []
 
 
 TEST = BenchTest(
@@ -68,4 +94,6 @@ TEST = BenchTest(
     plots=figures,
     card=card,
     lines=lambda outcome: report.lines(outcome.record),
+    read=open_sound,
+    options=(Option("sensor", "CLASS", f"Class of the light sensor: {', '.join(one.name for one in SENSORS)}."),),
 )

@@ -5,8 +5,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from camerawright.bench.contract import Json
+from camerawright.handbook.exposure import name_of
 from camerawright.numeric.coupling import undone
-from camerawright.recordings.sound import Waveform
+from camerawright.recordings.channel import Recording
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -18,7 +19,7 @@ _WORDS = {"within": (_GREEN, "o"), "outside": (_ORANGE, "s"), "undecided": (_BLU
 _MOST_POINTS = 4000
 
 
-def waveform_figure(waveform: Waveform, record: Json, i_firing: int = 0) -> "Figure":
+def waveform_figure(waveform: Recording, record: Json, i_firing: int = 0) -> "Figure":
     """One firing as recorded and as undone, with its edges, plateau and the uncertainty of its effective time."""
     from matplotlib.figure import Figure  # noqa: PLC0415  slow to import
 
@@ -35,6 +36,25 @@ def waveform_figure(waveform: Waveform, record: Json, i_firing: int = 0) -> "Fig
     for axes in (top, bottom):
         axes.axhline(0, color="0.7", lw=0.6, zorder=0)
     figure.suptitle(f"Firing {i_firing + 1} at {firing['at_s']:.2f} s", fontsize=11)
+    return figure
+
+
+def overlaid_figure(waveform: Recording, record: Json) -> "Figure":
+    """All firings of each speed on one another, from half open; the first after rest is dashed."""
+    from matplotlib.figure import Figure  # noqa: PLC0415  slow to import
+
+    shown = record["speeds"] or [{"i_firings": range(len(record["firings"])), "effective_s": None}]
+    figure = Figure(figsize=(8, 1.2 + 2.4 * len(shown)), layout="constrained")
+    for axes, speed in zip(figure.subplots(len(shown), squeeze=False)[:, 0], shown, strict=True):
+        for n, i in enumerate(speed["i_firings"]):
+            ms, _, light = _undone(waveform, record, record["firings"][i])
+            axes.plot(ms, light, color=_BLACK if n == 0 else _BLUE, lw=0.8, ls="--" if n == 0 else "-", alpha=0.7)
+        axes.axhline(1, color=_ORANGE, lw=0.8, ls=":")
+        axes.set_ylabel("light [plateau]")
+        if speed["effective_s"] is not None:
+            n_firings = len(speed["i_firings"])
+            axes.set_title(f"{name_of(speed['effective_s'])}: {n_firings} firing{'s' * (n_firings != 1)}", fontsize=10)
+    axes.set_xlabel("time from half open [ms]; the first firing is dashed")
     return figure
 
 
@@ -90,12 +110,12 @@ def _draw_speeds(
         named.add(label)
 
 
-def _undone(waveform: Waveform, record: Json, firing: Json) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _undone(waveform: Recording, record: Json, firing: Json) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Times [ms] from half open, samples as recorded, and light in plateaus."""
     margin_s = max(6e-3, 0.3 * firing["total_s"])
     start = max(0, round((firing["at_s"] - margin_s) * waveform.rate_hz))
     stop = round((firing["at_s"] + firing["total_s"] + margin_s) * waveform.rate_hz)
-    recorded = waveform.channel(record["input"]["channel"] - 1)[start:stop].astype(float)
+    recorded = waveform.stretch(record["input"]["channel"] - 1, start, stop).astype(float)
     sign = -1 if record["input"]["is_inverted"] else 1
     undo = (record["input"][key] for key in ("undo_a_per_s", "undo_b_per_s2", "undo_e_per_s2"))
     light = undone(sign * recorded, 1 / waveform.rate_hz, *undo)

@@ -1,17 +1,23 @@
 """A shutter result as JSON for scripts, storage and plots, and as lines for the terminal."""
 
-from camerawright.bench.comparison import Comparison
+import math
+
 from camerawright.bench.comparison_record import budget_as_json, comparison_as_json, summary, time_text
 from camerawright.bench.contract import Json, NotMeasurable
 from camerawright.bench.shutter.measure import METHOD
-from camerawright.bench.shutter.result import Firing, ShutterResult
+from camerawright.bench.shutter.result import Firing, ShutterResult, StoppedDown
+from camerawright.bench.shutter.speeds import Speed
 from camerawright.handbook.exposure import name_of
+from camerawright.numeric.instrument import combined, instrument_as_json
 from camerawright.quantity import coverage_factor
 
+_HEAD = f"{'':>3} {'at':>8} {'effective':>20} {'half-peak':>10} {'total 10 %':>10} {'eff.':>5}"
 
-def as_json(result: ShutterResult, comparison: Comparison | None = None) -> Json:
-    """The whole result; `compared` is null without a marked speed."""
-    flags = [*result.flags, *(comparison.flags if comparison else ())]
+
+def as_json(result: ShutterResult, found: tuple[Speed, ...] = ()) -> Json:
+    """The whole result; `compared` is null unless the firings are of one marked speed, `speeds` has them all."""
+    flags = [*result.flags, *dict.fromkeys(flag for speed in found for flag in speed.flags)]
+    only = found[0].comparison if len(found) == 1 else None
     return {
         "test": "shutter",
         "method": METHOD,
@@ -27,9 +33,20 @@ def as_json(result: ShutterResult, comparison: Comparison | None = None) -> Json
             "undo_a_per_s": result.coupling.a,
             "undo_b_per_s2": result.coupling.b,
             "undo_e_per_s2": result.coupling.e,
+            "u_undo_a_per_s": math.sqrt(result.coupling.covariance[0, 0]),
+            "u_undo_b_per_s2": math.sqrt(result.coupling.covariance[1, 1]),
+            "alone": instrument_as_json(
+                combined(None, result.coupling_alone.a, result.coupling_alone.b, result.coupling_alone.covariance)
+            ),
             "sensor": result.sensor.name,
         },
-        "compared": comparison_as_json(comparison) if comparison else None,
+        "chain": {
+            "asked_hz": result.chain.asked_hz,
+            "reached_hz": result.chain.reached_hz,
+            "from_hz": result.chain.from_hz,
+        },
+        "speeds": [_speed(speed) for speed in found],
+        "compared": comparison_as_json(only) if only else None,
     }
 
 
@@ -43,6 +60,8 @@ def refused_as_json(why: NotMeasurable) -> Json:
         "flags": [],
         "refused": {"reason": why.reason, "advice": why.advice},
         "input": None,
+        "chain": None,
+        "speeds": [],
         "compared": None,
     }
 
@@ -67,27 +86,115 @@ def _firing(firing: Firing) -> Json:
         "level_fs": firing.level,
         "snr_db": firing.snr_db,
         "has_plateau": firing.has_plateau,
+        "slope": firing.slope,
+        "u_slope": firing.u_slope,
+        "bounce": firing.bounce,
+        "dip": firing.dip,
+        "bounce_seen_from": firing.bounce_seen_from,
+        "tail_s": firing.tail_s,
+        "stopped_down": _stopped_down(firing.stopped_down),
         "budget_effective": budget_as_json(firing.effective),
     }
+
+
+def _speed(speed: Speed) -> Json:
+    """The firings of one setting of the dial."""
+    return {
+        "i_firings": list(speed.i_firings),
+        "likely": speed.likely.text if speed.likely else None,
+        "effective_s": speed.effective.value,
+        "u_effective_s": speed.effective.u,
+        "k95_effective": coverage_factor(speed.effective.dof),
+        "budget_effective": budget_as_json(speed.effective),
+        "repeatability_stops": speed.repeatability_ev,
+        "first": {"stops": speed.first.away, "by_chance_stops": speed.first.reach} if speed.first else None,
+        "drift": {"stops": speed.drift.total, "probability": speed.drift.probability} if speed.drift else None,
+        "stopped_down": _stopped_down(speed.stopped_down),
+        "compared": comparison_as_json(speed.comparison) if speed.comparison else None,
+    }
+
+
+def _stopped_down(found: tuple[StoppedDown, ...]) -> list[Json]:
+    """Effective times with the lens stopped down."""
+    return [
+        {
+            "stops_down": one.stops,
+            "effective_s": one.effective.value,
+            "u_effective_s": one.effective.u,
+            "k95_effective": coverage_factor(one.effective.dof),
+        }
+        for one in found
+    ]
 
 
 def lines(record: Json) -> list[str]:
     """The summary for the terminal, from the record."""
     if record["refused"]:
         return [f"Not measurable: {record['refused']['reason']}.", f"{record['refused']['advice']}."]
-    compared = record["compared"]
+    firings = record["firings"]
     out = [_header(record), ""]
-    out.append(
-        f"{'':>3} {'at':>8} {'effective':>20} {'half-peak':>10} {'total 10 %':>10} {'eff.':>5}" + _stops_head(compared)
-    )
-    for n, firing in enumerate(record["firings"], start=1):
-        out.append(_row(n, firing, compared))
-        out.extend(f"      ! {flag}" for flag in firing["flags"])
+    for speed in record["speeds"]:
+        compared = speed["compared"]
+        out.append(
+            f"{'':>3} {'at':>8} {'effective':>20} {'half-peak':>10} {'total 10 %':>10} {'eff.':>5}"
+            + _stops_head(compared)
+        )
+        for n, i in enumerate(speed["i_firings"]):
+            out.append(_row(i + 1, firings[i], compared["firings"][n] if compared else None))
+            out.extend(f"      ! {flag}" for flag in firings[i]["flags"])
+        out.extend(["", *(summary(compared) if compared else _uncompared(speed))])
+        out.extend([*_stopped_lines(speed), *_bounce_lines([firings[i] for i in speed["i_firings"]]), ""])
     out.extend(f"      - at {s['at_s']:.2f} s: not measured, {s['reason']}" for s in record["skipped"])
-    if compared:
-        out.extend(["", *summary(compared)])
+    out.append(_chain_line(record["chain"]))
     out.extend(f"! {flag}" for flag in record["flags"])
     return out
+
+
+def _uncompared(speed: Json) -> list[str]:
+    """A set of firings without a mark."""
+    expanded_ms = 1e3 * speed["k95_effective"] * speed["u_effective_s"]
+    likely = f"; the nearest mark is {speed['likely']}" if speed["likely"] else ""
+    n = len(speed["i_firings"])
+    out = [f"Mean of {n}: {time_text(speed['effective_s'], expanded_ms)}, {name_of(speed['effective_s'])}{likely}"]
+    if speed["repeatability_stops"] is not None:
+        out.append(f"Repeatability {speed['repeatability_stops']:.3f} stops (standard deviation of a firing)")
+    return out
+
+
+def _stopped_lines(speed: Json) -> list[str]:
+    """What the curve of light says of smaller apertures."""
+    shown = [one for one in speed["stopped_down"] if one["stops_down"] in (2, 4)]
+    return [
+        "Stopped down by " + ", by ".join(
+            f"{one['stops_down']:.0f} stops: {name_of(one['effective_s'])}"
+            f" ({math.log2(one['effective_s'] / speed['effective_s']):+.2f} stop)"
+            for one in shown
+        )
+    ] if shown else []  # fmt: skip
+
+
+def _bounce_lines(firings: list[Json]) -> list[str]:
+    """What would have been seen of a bounce, where none was."""
+    limits = [firing["bounce_seen_from"] for firing in firings]
+    if any(firing["bounce"] or firing["dip"] for firing in firings):
+        return []
+    if any(limit is None for limit in limits):
+        return ["Whether the blades bounce cannot be told: the dark beside a firing is disturbed"]
+    return [f"No bounce; one of more than {100 * max(limits):.0f} % would have been seen"]
+
+
+def _chain_line(chain: Json) -> str:
+    """How far the set-up is from what the standard asks; never a claim."""
+    return (
+        f"Set-up: ISO 516 asks for a chain flat from DC to {_khz(chain['asked_hz'])}; this one passes"
+        f" {chain['from_hz']:.2g} Hz to {_khz(chain['reached_hz'])}, what is lost below is computed; no conformity is"
+        " claimed"
+    )
+
+
+def _khz(f_hz: float) -> str:
+    """A frequency in kilohertz."""
+    return f"{f_hz / 1e3:.3g} kHz"
 
 
 def _header(record: Json) -> str:
@@ -102,7 +209,7 @@ def _stops_head(compared: Json | None) -> str:
     return f" {'stops from ' + compared['marked']:>22}  verdict" if compared else ""
 
 
-def _row(n: int, firing: Json, compared: Json | None) -> str:
+def _row(n: int, firing: Json, one: Json | None) -> str:
     """One firing in milliseconds, a fraction, and stops."""
     effective_s = firing["effective_s"]
     expanded_ms = 1e3 * firing["k95_effective"] * firing["u_effective_s"]
@@ -111,7 +218,6 @@ def _row(n: int, firing: Json, compared: Json | None) -> str:
         f" {1e3 * firing['half_peak_s']:>7.2f} ms {1e3 * firing['total_s']:>7.2f} ms"
         f" {100 * firing['efficiency']:>3.0f} %"
     )
-    if compared:
-        one = compared["firings"][n - 1]
+    if one:
         text += f" {one['stops']:>+13.2f} ± {one['U95_stops']:.2f}    {one['verdict'] or 'no limits'}"
     return text
