@@ -149,7 +149,7 @@ def test_the_resume_card_says_what_is_loose_what_must_not_move_and_what_was_last
     card = shell.read("resume", job)
     assert card["loose"] == ["click spring (free since dial came off)"]
     assert card["do_not_move"] == ["tape: on the blades", "main spring: 3 turns are owed to it"]
-    assert card["next_step"] == "goes back next: dial"
+    assert card["next_step"] == "goes back next: dial, if nothing more comes off"
     assert [entry["kind"] for entry in card["last"]] == ["tension", "aid fitted", "removed", "cautioned"]
     said = shell.run("resume", job).stdout
     for text in ("click spring (free", "tape: on the blades", "goes back next: dial", "it springs up"):

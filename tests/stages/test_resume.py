@@ -71,7 +71,10 @@ def test_the_next_step_is_said_with_its_hazard(workshop: Workshop) -> None:
     desk.do(Removed, part="cover")
     desk.do(Cautioned, part="cover", hazard="sharp edge")
     card = resume(desk.here)
-    assert (card.next_step, card.next_hazard) == ("goes back next: cover", "cover: sharp edge")
+    assert (card.next_step, card.next_hazard) == (
+        "goes back next: cover, if nothing more comes off",
+        "cover: sharp edge",
+    )
     desk.do(Awaited, part="cover", awaiting="new one on order")
     assert resume(desk.here).next_step == "waits: cover, new one on order"
     other = Desk(workshop, "2")
@@ -85,4 +88,4 @@ def test_the_card_for_scripts_holds_what_the_card_holds(workshop: Workshop) -> N
     entry = desk.do(Removed, part="cover")
     read = resume_json(resume(desk.here))
     assert read["last"] == [{"at": entry.at.isoformat(), "kind": "removed", "id": entry.id}]
-    assert read["next_step"] == "goes back next: cover"
+    assert read["next_step"] == "goes back next: cover, if nothing more comes off"

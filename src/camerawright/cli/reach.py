@@ -10,7 +10,6 @@ from camerawright.cli.wording import tell_part_lore
 if TYPE_CHECKING:
     from pydantic import JsonValue
 
-    from camerawright.refit.learning import Lore
     from camerawright.refit.reach import Reach, ToComeOff
     from camerawright.stages.bench import Bench
 
@@ -29,13 +28,12 @@ def reach(ctx: typer.Context, job: JobId, part: Part, as_json: Json = False) -> 
     Example:
       camerawright reach J3 shutter
     """
-    from camerawright.refit import reach as refit
     from camerawright.stages.bench import bench
     from camerawright.store.refused import Refused
 
     with workshop_of(ctx) as workshop:
         here = bench(workshop, job)
-    found = refit.reach(part, _with_what_was_said(here), here.state)
+    found = here.reach(part)
     if found is None:
         known = ", ".join(lore.name for lore in here.lore.parts.values())
         raise Refused(
@@ -50,19 +48,6 @@ def reach(ctx: typer.Context, job: JobId, part: Part, as_json: Json = False) -> 
         tell(f"{found.target} is off already")
     else:
         _say(here, found)
-
-
-def _with_what_was_said(here: "Bench") -> "Lore":
-    """What earlier jobs taught, and the order that this journal states."""
-    from dataclasses import replace
-
-    from camerawright.journal.order import constraints_said, independent_pairs
-
-    return replace(
-        here.lore,
-        constraints=(*here.lore.constraints, *constraints_said(here.state)),
-        free=here.lore.free | independent_pairs(here.state),
-    )
 
 
 def _say(here: "Bench", found: "Reach") -> None:

@@ -216,7 +216,8 @@ class Tried(_Entry):
     fastener: Name
     rung: Rung
     outcome: Literal["moved", "no change", "worse"]
-    materials: tuple[Name, ...] = ()  # the screw, and what it sits in
+    materials: tuple[Name, ...] = ()  # the screw, what it sits in, what lies beside it ("none" is an answer)
+    hand: Literal["right", "left"] | None = None  # of its thread, once somebody made sure
     wait_until: Moment | None = None
 
 
@@ -342,6 +343,9 @@ class Adjusted(_Entry):
     adjuster: Name
     before: Words | None = None
     after: Words
+    turns: float | None = Field(default=None, ge=-200, le=200)  # clockwise positive, as one looks at the adjuster
+    test: Name | None = None  # the bench test that it is meant for
+    marked: Name | None = None  # and the marked speed
 
 
 class Noted(_Entry):

@@ -1,7 +1,7 @@
 """A job as it lies on the bench: its state, what is known of its kind, and the way back."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from camerawright.journal.entries import CLOSING, Corrected, Entry, HoldPoint, part_key
@@ -9,6 +9,7 @@ from camerawright.journal.order import constraints_said, independent_pairs
 from camerawright.journal.rules import Known, Problem, joint_text, problems, promise_text, standing
 from camerawright.journal.state import State, fold
 from camerawright.refit.learning import Lore, carried_over, learned
+from camerawright.refit.reach import Reach, reach
 from camerawright.refit.way_back import Contradiction, Waiting, WayBack, way_back
 from camerawright.stages.remembered import Remembered
 from camerawright.store.workshop import Workshop
@@ -82,6 +83,15 @@ class Bench:
                     for joint, count in sorted(part.out.items())
                 ]
         return tuple(found)
+
+    def reach(self, name: str) -> Reach | None:
+        """What must come off to reach a part, by what other jobs taught and this one says; None if nobody knows it."""
+        said = replace(
+            self.lore,
+            constraints=(*self.lore.constraints, *constraints_said(self.state)),
+            free=self.lore.free | independent_pairs(self.state),
+        )
+        return reach(name, said, self.state)
 
     def hazards(self, name: str) -> tuple[str, ...]:
         """The cautions of a part, of this journal and of earlier ones."""

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from pydantic import JsonValue
 
-from camerawright.journal.entries import Entry, part_key
+from camerawright.journal.entries import Entry, Refitted, Removed, part_key
 from camerawright.journal.rules import waits
 from camerawright.stages.bench import Bench
 
@@ -102,11 +102,16 @@ def _timers(here: Bench) -> tuple[Timer, ...]:
 def _next_step(here: Bench) -> str:
     if here.state.is_closed:
         return "nothing: the job is closed"
+    moves = [entry for entry in here.state.entries if isinstance(entry, Removed | Refitted)]
+    is_stripping = bool(moves) and isinstance(moves[-1], Removed)
+    expected = here.lore.expected_next(here.state)
+    if is_stripping and expected:
+        return f"comes off next: {expected.name}"
     if here.way.steps:
-        return f"goes back next: {here.way.steps[0].part.name}"
+        back = f"goes back next: {here.way.steps[0].part.name}"
+        return f"{back}, if nothing more comes off" if is_stripping else back
     if here.way.waiting:
         return f"waits: {here.way.waiting[0].part.name}, {here.way.waiting[0].reason}"
-    expected = here.lore.expected_next(here.state)
     return f"comes off next: {expected.name}" if expected else "take the first part off, or measure as found"
 
 

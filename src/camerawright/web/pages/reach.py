@@ -1,14 +1,12 @@
 """What must come off to reach a part: the smallest set, its order, its hazards and marks, and how long it takes."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from difflib import get_close_matches
 
 from starlette.requests import Request
 from starlette.responses import Response
 
-from camerawright.journal.order import constraints_said, independent_pairs
-from camerawright.refit.learning import Lore
-from camerawright.refit.reach import Reach, ToComeOff, reach
+from camerawright.refit.reach import Reach, ToComeOff
 from camerawright.stages.bench import Bench
 from camerawright.web.render import page
 from camerawright.web.taking import here
@@ -28,7 +26,7 @@ def show(request: Request) -> Response:
     """A field to ask, and the answer."""
     bench = here(request)
     asked = request.query_params.get("part", "").strip()
-    found = reach(asked, _known(bench), bench.state) if asked else None
+    found = bench.reach(asked) if asked else None
     known = sorted((lore.name for lore in bench.lore.parts.values()), key=str.casefold)
     return page(
         request,
@@ -41,15 +39,6 @@ def show(request: Request) -> Response:
         hours=_hours(found) if found else "",
         near=get_close_matches(asked, known, cutoff=0.4) if asked and not found else [],
         part_names=known,
-    )
-
-
-def _known(bench: Bench) -> Lore:
-    """What earlier jobs taught, with what this journal says itself."""
-    return replace(
-        bench.lore,
-        constraints=(*bench.lore.constraints, *constraints_said(bench.state)),
-        free=bench.lore.free | independent_pairs(bench.state),
     )
 
 

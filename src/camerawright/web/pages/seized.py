@@ -1,11 +1,14 @@
 """The ladder on each fastener that does not move: what to try next, how, and when to stop."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from starlette.requests import Request
 from starlette.responses import Response
 
+from camerawright.journal.entries import part_key
 from camerawright.refit.ladder import Advice, Stuck, next_rung, stuck
+from camerawright.stages.bench import Bench
 from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.render import REFUSED, page
 from camerawright.web.taking import here
@@ -26,9 +29,8 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
     rungs = []
     for each in stuck(bench.state):
         materials = next((tried.materials for tried in reversed(each.tried) if tried.materials), ())
-        rungs.append(
-            Rung(stuck=each, materials=materials, advice=next_rung(each.tried, materials, now=bench.now)),
-        )
+        advice = next_rung(each.tried, materials, now=bench.now, hand=_hand(bench, each))
+        rungs.append(Rung(stuck=each, materials=materials, advice=advice))
     return page(
         request,
         "seized.html",
@@ -39,3 +41,11 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         refusal=refusal,
         form=form_maker(refusal),
     )
+
+
+def _hand(bench: Bench, each: Stuck) -> Literal["right", "left"] | None:
+    """The hand of the thread: as somebody made sure of it here, else as it was in earlier jobs where all agree."""
+    sure = next((tried.hand for tried in reversed(each.tried) if tried.hand), None)
+    lore = bench.lore.parts.get(part_key(each.part))
+    seen = {fastener.hand for fastener in lore.last.fasteners} if lore and lore.last else set()
+    return sure or (seen.pop() if len(seen) == 1 else None)
