@@ -1,9 +1,9 @@
 """All bench tests. Adding one is one line here."""
 
-from camerawright.bench import shutter
+from camerawright.bench import curtains, shutter
 from camerawright.bench.contract import BenchTest
 
-CATALOGUE: tuple[BenchTest, ...] = (shutter.TEST,)
+CATALOGUE: tuple[BenchTest, ...] = (shutter.TEST, curtains.TEST)
 
 
 def find_test(name: str) -> BenchTest:

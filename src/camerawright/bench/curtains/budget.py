@@ -1,0 +1,152 @@
+"""What moves the times of a firing, as independent causes, and what that does to anything computed from them."""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from camerawright.bench.curtains.channel import Channel, Seen
+from camerawright.handbook.light_sensors import Sensor
+from camerawright.quantity import BudgetLine, Quantity
+
+Floats = NDArray[np.float64]
+
+U_CLOCK = 50e-6  # u of a crystal's rate, normal: 95 % are within 100 ppm. Common practice
+U_SKEW = 0.3  # u of when a channel is sampled against the others, in samples: rectangular over one sample
+U_LOSSY = 0.02  # u of a time from a lossy file, as a part of it: the worst of four codecs, see docs/accuracy.md
+U_LAMP = 0.01  # u of the lamp's steadiness from firing to firing, as a part. Common practice: a lamp on a battery
+_U_BETWEEN = 0.02  # u of placing an edge between samples, in samples; the honesty test holds it
+_STEPS = 1e-6  # of the numbers that are moved to find sensitivities
+
+
+@dataclass(frozen=True)
+class Line:
+    """One named cause: the columns of `moves`, shape (3 n, causes), are what one standard deviation does to z."""
+
+    name: str
+    moves: Floats
+    dof: float = math.inf
+    kind: str = "B"
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """The numbers that all results of a firing come from: z = (n times of the first, n of the second, n places)."""
+
+    z: Floats
+    lines: tuple[Line, ...]
+
+    @property
+    def n(self) -> int:
+        """How many sensors."""
+        return len(self.z) // 3
+
+    def derived(self, function: Callable[[Floats, Floats, Floats], Floats], unit: str) -> tuple[Quantity, ...]:
+        """Quantities from ``function(first_s, second_s, at_mm)``, shape (m,), by finite differences.
+
+        References
+        ----------
+        [jcgm-100] 5.1.3, note 2: sensitivities may be had numerically.
+        """
+        n = self.n
+        values = function(*np.split(self.z, 3))
+        steps = np.r_[np.full(2 * n, _STEPS), np.full(n, 1e3 * _STEPS)]
+        columns = []
+        for i, step in enumerate(steps):
+            moved = self.z.copy()
+            moved[i] += step
+            back = self.z.copy()
+            back[i] -= step
+            columns.append((function(*np.split(moved, 3)) - function(*np.split(back, 3))) / (2 * step))
+        jacobian = np.stack(columns, axis=1)
+        parts = [np.sqrt(np.sum((jacobian @ line.moves) ** 2, axis=1)) for line in self.lines]
+        return tuple(
+            Quantity(
+                float(values[k]),
+                unit,
+                tuple(
+                    BudgetLine(line.name, float(part[k]), line.dof, "A" if line.kind == "A" else "B")
+                    for line, part in zip(self.lines, parts, strict=True)
+                ),
+            )
+            for k in range(len(values))
+        )
+
+
+def inputs_of(
+    seen: tuple[Seen, ...],
+    channels: tuple[Channel, ...],
+    at_mm: tuple[float, ...],
+    *,
+    u_at_mm: float,
+    u_level: tuple[float, ...],
+    sensor: Sensor,
+    is_lossy: bool,
+) -> Inputs:
+    """Times and places of a firing with all that moves them.
+
+    Parameters
+    ----------
+    seen, channels, at_mm
+        One each for every sensor that saw the firing.
+    u_level
+        Relative u of a level that was taken from other firings; not used where the firing shows its own.
+    """
+    n = len(seen)
+    times = np.array([one.times_s for one in seen])
+    z = np.r_[times[:, 0], times[:, 1], at_mm]
+    middle = times.mean()
+    dt = 1 / channels[0].rate_hz
+    pairs: dict[str, list[Floats]] = {name: [] for name in ("noise", "AC model", "sensor linearity", "level")}
+    for one, channel, u in zip(seen, channels, u_level, strict=True):
+        passage = one.passage
+        pairs["noise"].append(one.disturbed * _root(_noise_covariance(channel, passage.weights)))
+        moved = one.terms @ passage.weights.T
+        pairs["AC model"].append(_root(moved.T @ channel.coupling.covariance @ moved))
+        pairs["sensor linearity"].append(sensor.u_bend * passage.per_bend_s[:, None])
+        pairs["level"].append(u * passage.per_level_s[:, None])
+    both = np.vstack([np.eye(n), np.eye(n), np.zeros((n, n))])
+    second = np.vstack([np.zeros((n, n)), np.eye(n), np.zeros((n, n))])
+    clock = np.r_[z[: 2 * n] - middle, np.zeros(n)][:, None] * U_CLOCK
+    between = np.vstack([_U_BETWEEN * dt * np.eye(2 * n), np.zeros((n, 2 * n))])
+    flicker = [min(one.flicker, 0.2) * sum(one.passage.edges_s) / 4 for one in seen]
+    lines = [
+        Line("noise", _spread(pairs["noise"], n), channels[0].noise.n_segments, "A"),
+        Line("level", _spread(pairs["level"], n)),
+        Line("timing", np.hstack([clock, between])),
+        Line("AC model", _spread(pairs["AC model"], n), kind="A"),
+        Line("sensor lag", np.hstack([sensor.u_lag_s * both, sensor.u_lag_s * second])),
+        Line("sensor linearity", _spread(pairs["sensor linearity"], n)),
+        Line("channel skew", U_SKEW * dt * both),
+        Line("sensor position", np.vstack([np.zeros((2 * n, n)), u_at_mm * np.eye(n)])),
+    ]
+    if any(flicker):
+        lines.append(Line("flicker", np.vstack([np.diag(flicker * 2), np.zeros((n, 2 * n))])))
+    if is_lossy:
+        lines.append(Line("lossy coding", U_LOSSY * second * (times[:, 1] - times[:, 0])))
+    return Inputs(z, tuple(lines))
+
+
+def _noise_covariance(channel: Channel, weights: Floats) -> Floats:
+    """Covariance of two times from noise of any colour, shape (2, 2)."""
+    first, second, apart = (channel.noise.u_of(one) ** 2 for one in (weights[0], weights[1], weights[1] - weights[0]))
+    between = (first + second - apart) / 2
+    return np.array([[first, between], [between, second]])
+
+
+def _root(covariance: Floats) -> Floats:
+    """A square root of a covariance, shape (2, 2); what rounding made negative is zero."""
+    values, vectors = np.linalg.eigh(covariance)
+    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
+
+
+def _spread(pairs: list[Floats], n: int) -> Floats:
+    """Moves of (first, second) of each sensor, shape (2, m), as columns of z."""
+    out = np.zeros((3 * n, sum(pair.shape[1] for pair in pairs)))
+    column = 0
+    for i, pair in enumerate(pairs):
+        out[[i, n + i], column : column + pair.shape[1]] = pair
+        column += pair.shape[1]
+    return out

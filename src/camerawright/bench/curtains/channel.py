@@ -1,0 +1,322 @@
+"""One channel of the recording: its firings found, its coupling undone, each passage fitted, and what else it saw."""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from camerawright.bench.curtains.edges import Passage, Start, first_guess, fit_passage
+from camerawright.numeric.clipping import clipped
+from camerawright.numeric.coupling import Coupling, identify, terms
+from camerawright.numeric.firings import GUARD_S, Span, find
+from camerawright.numeric.no_answer import NoAnswer
+from camerawright.numeric.noise import Noise, noise_between
+from camerawright.numeric.window import Window
+
+Floats = NDArray[np.float64]
+
+MIN_SNR_DB = 23.0
+TOGETHER_S = 0.03  # light that begins within this of the last belongs to the same firing: curtains run 5 to 20 ms
+_BRIEF_S = 0.2e-3  # what is looked for after the closing is averaged over this
+_SOON_S = 20e-3  # a curtain that is thrown back is so at once
+_LEAST_BOUNCE, _LEAST_DIP = 0.01, 0.03  # in levels
+_FOLLOWS, _PASSES = 0.03, 3
+_MAX_RIPPLE = 0.06
+_NEAR_S = 40e-3
+_MAINS_LIGHT_HZ = (100.0, 120.0)
+_MAX_FLICKER = 0.2
+
+ADVICE_LIGHT = (
+    "Raise the light or the gain, shade the sensors from other light, and keep their cables away from mains cables; the"
+    " light should stand at least twenty times above the noise"
+)
+
+
+@dataclass(frozen=True)
+class Again:
+    """Light after the closing: its height in levels, its sum as time at full light, and when after the closing."""
+
+    height: float
+    light_s: float
+    u_light_s: float
+    after_s: float
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A firing at one sensor. Times of `passage` count from `start_s`."""
+
+    passage: Passage
+    start_s: float
+    terms: Floats
+    snr_db: float
+    disturbed: float
+    again: Again | None
+    least_again: float  # height of what would have been seen, in levels
+    dip: float  # how far the light goes down while open, in levels; 0 where that is not seen
+    flicker: float
+    flicker_hz: float
+
+    @property
+    def times_s(self) -> Floats:
+        """First and second curtain, from the recording's start, shape (2,)."""
+        return self.start_s + np.array([self.passage.first_s, self.passage.second_s])
+
+
+class Channel:
+    """One channel, upright.
+
+    Raises
+    ------
+    NoAnswer
+        No firing stands out in it.
+    """
+
+    def __init__(self, samples: NDArray[np.float32], rate_hz: float, bits: int | None) -> None:
+        found = find(samples.astype(np.float64), rate_hz)
+        self.sign = found.sign
+        self.level: Floats = samples.astype(np.float64) * found.sign
+        self.rate_hz = rate_hz
+        self.bits = bits
+        self.clipped = clipped(samples, bits)
+        self.spans = _joined(found.spans)
+        self._prepare()
+        for _ in range(_PASSES):
+            spans = tuple(self._with_what_follows(i) for i in range(len(self.spans)))
+            if spans == self.spans:
+                break
+            self.spans = spans
+            self._prepare()
+
+    def _prepare(self) -> None:
+        """Coupling and noise from the dark between the spans."""
+        self.coupling: Coupling = identify(self.level, self.rate_hz, self.spans)
+        self.noise: Noise = noise_between(self.level, self.rate_hz, self.spans, self.coupling, self.bits)
+
+    def _with_what_follows(self, i: int) -> Span:
+        """A span that holds the light of a curtain that is thrown back, which is not dark."""
+        span = self.spans[i]
+        window = Window(self.level, self.rate_hz, self.spans, i, self.coupling)
+        dark = np.flatnonzero(window.before | window.after)
+        if len(dark) < 3:
+            return span
+        n = np.arange(len(window.light))
+        smooth = _smooth(window.light - np.polyval(np.polyfit(dark, window.light[dark], 1), n), self.rate_hz)
+        at_s = window.start / self.rate_hz + n / self.rate_hz
+        soon = (at_s > span.down_s + 1.5e-3) & (at_s < span.down_s + _SOON_S)
+        least = max(_FOLLOWS * float(smooth.max()), 8 * self.noise.sigma / math.sqrt(_width(self.rate_hz)))
+        lit = at_s[soon & (smooth > least)]
+        return Span(span.up_s, float(lit[-1])) if lit.size else span
+
+    def look_again(self, others: tuple[Span, ...]) -> None:
+        """Look for weak light where other channels saw a firing and this one did not."""
+        more = [
+            span
+            for other in others
+            if not any(_touch(span, other) for span in self.spans) and (span := self._weak(other)) is not None
+        ]
+        if more:
+            self.spans = tuple(sorted([*self.spans, *more], key=lambda span: span.up_s))
+            self._prepare()
+
+    def span_within(self, firing: Span) -> int | None:
+        """Which of its spans belongs to a firing."""
+        return next((i for i, span in enumerate(self.spans) if _touch(span, firing)), None)
+
+    def seen(self, i: int, shortest_edge_s: float, known: Start | None = None) -> Seen:
+        """Fit one firing; with `known` its level and edges are taken as given.
+
+        Raises
+        ------
+        NoAnswer
+            Clipped, no dark beside it, lost in the noise, or too much else that moves.
+        """
+        window = Window(self.level, self.rate_hz, self.spans, i, self.coupling)
+        window.refuse_without_dark()
+        self._refuse_clipped(window)
+        dark = np.flatnonzero(window.before | window.after)
+        line = np.polyval(np.polyfit(dark, window.light[dark], 1), np.arange(len(window.light)))
+        start = first_guess(window.light - line, self.noise.sigma, self.rate_hz, shortest_edge_s)
+        if start is None:
+            raise NoAnswer("this firing hardly stands out of the noise", ADVICE_LIGHT)
+        if known is not None:
+            start = replace(start, edge_s=known.edge_s, level=known.level)
+        # far from the edges, light and dark tell little more and may wander
+        t = np.arange(len(window.light)) / self.rate_hz
+        use = (np.abs(t - start.first_s) < _NEAR_S) | (np.abs(t - start.second_s) < _NEAR_S)
+        passage = fit_passage(window.light, use, start, self.noise.sigma, self.rate_hz)
+        odd = self._odd(window.light, passage)
+        if odd.any():
+            use &= ~odd
+            passage = fit_passage(window.light, use, start, self.noise.sigma, self.rate_hz)
+        return self._judged(window, passage)
+
+    def _judged(self, window: Window, passage: Passage) -> Seen:
+        """A fitted passage with all else that the window shows."""
+        level, sigma = passage.level, self.noise.sigma
+        if level <= 0 or 20 * math.log10(level / sigma) < MIN_SNR_DB or passage.exposure_s <= 0:
+            raise NoAnswer("this firing hardly stands out of the noise", ADVICE_LIGHT)
+        rest = window.light - passage.model
+        n = np.arange(len(rest)) / self.rate_hz
+        ripple, disturbed = self._disturbance(rest[(n < passage.first_s - 1e-3) | window.after])
+        if disturbed > 3 and ripple > _MAX_RIPPLE * level:
+            raise NoAnswer(
+                f"the dark beside this firing moves by {100 * ripple / level:.0f} % of the light: a thump, another"
+                " light, or an input whose coupling is not one or two poles",
+                "Take other light away, keep the bench still, switch off every filter and enhancement of the input",
+            )
+        again, least = self._again(rest, passage)
+        flicker, flicker_hz = _flicker(rest, n, passage, self.rate_hz)
+        if flicker > _MAX_FLICKER:
+            raise NoAnswer(
+                f"the light flickers by {100 * flicker:.0f} % at {flicker_hz:.0f} Hz, as a mains lamp does",
+                "Use a lamp on a battery or a steady supply",
+            )
+        return Seen(
+            passage,
+            window.start / self.rate_hz,
+            window.terms,
+            20 * math.log10(level / sigma),
+            disturbed,
+            again,
+            least,
+            _dip(rest, n, passage, self.rate_hz, sigma) if not flicker else 0.0,
+            flicker,
+            flicker_hz,
+        )
+
+    def _refuse_clipped(self, window: Window) -> None:
+        """Refuse a firing any of whose light is clipped."""
+        n = int(self.clipped[window.start : window.stop].sum())
+        if n > 2:
+            raise NoAnswer(
+                f"this firing is clipped at {n} samples",
+                "Lower the input's gain or the light until the highest peak stays below full scale, and record again",
+            )
+
+    def _weak(self, other: Span) -> Span | None:
+        """Light too weak for the finder, about where another channel saw a firing."""
+        first = max(0, round((other.up_s - TOGETHER_S) * self.rate_hz))
+        y = self.level[first : round((other.down_s + 2 * TOGETHER_S) * self.rate_hz)]
+        if any(
+            other.up_s - 2 * TOGETHER_S < span.down_s and span.up_s < other.down_s + 3 * TOGETHER_S
+            for span in self.spans
+        ):
+            return None
+        coupling = self.coupling
+        light = y + np.array([coupling.a, coupling.b, coupling.e]) @ terms(y, 1 / self.rate_hz)
+        edge = round(GUARD_S * self.rate_hz)
+        ends = np.r_[0:edge, len(light) - edge : len(light)]
+        light = light - np.polyval(np.polyfit(ends, light[ends], 1), np.arange(len(light)))
+        start = first_guess(light, self.noise.sigma, self.rate_hz, _BRIEF_S)
+        if start is None:
+            return None
+        return Span(first / self.rate_hz + start.first_s, first / self.rate_hz + start.second_s)
+
+    def _disturbance(self, dark: Floats) -> tuple[float, float]:
+        """Slow movement of the dark beside a firing, and how many times the recording's noise that is (at least 1)."""
+        block = max(1, round(1e-3 * self.rate_hz))
+        means = dark[: len(dark) // block * block].reshape(-1, block).mean(axis=1)
+        if len(means) < 4:
+            return 0.0, 1.0
+        weights = np.zeros(block * 16)
+        weights[:block] = 1 / block
+        ripple = float(np.std(means))
+        return ripple, max(1.0, ripple / max(self.noise.u_of(weights), 1e-30) / (1 + 2 / math.sqrt(len(means))))
+
+    def _odd(self, light: Floats, passage: Passage) -> NDArray[np.bool_]:
+        """Light after the closing, with a margin: not part of the two edges."""
+        rest = light - passage.model
+        width = _width(self.rate_hz)
+        smooth = _smooth(rest, self.rate_hz)
+        t = np.arange(len(rest)) / self.rate_hz
+        late = t > passage.second_s + passage.edges_s[1] * 0.6 + _BRIEF_S
+        least = max(_LEAST_BOUNCE * passage.level, 6 * self.noise.sigma / math.sqrt(width))
+        odd = late & (smooth > least) & (t < passage.second_s + _SOON_S)
+        if not odd.any():
+            return odd
+        at = np.flatnonzero(odd)
+        odd[max(0, at[0] - 2 * width) : at[-1] + 2 * width] = True
+        return odd & late
+
+    def _again(self, rest: Floats, passage: Passage) -> tuple[Again | None, float]:
+        """Light after the closing, and how high it would have to be to be seen. [levels]"""
+        width = _width(self.rate_hz)
+        least = max(_LEAST_BOUNCE, 6 * self.noise.sigma / math.sqrt(width) / passage.level)
+        odd = self._odd(passage.model + rest, passage)
+        if not odd.any():
+            return None, least
+        at = np.flatnonzero(odd)
+        smooth = _smooth(rest, self.rate_hz)
+        return (
+            Again(
+                float(smooth[at].max()) / passage.level,
+                max(0.0, float(rest[at].sum()) / passage.level / self.rate_hz),
+                self.noise.u_of(odd.astype(np.float64)) / passage.level / self.rate_hz,
+                float(at[np.argmax(smooth[at])]) / self.rate_hz - passage.second_s,
+            ),
+            least,
+        )
+
+
+def _width(rate_hz: float) -> int:
+    """Samples of a brief mean, odd."""
+    return max(3, round(_BRIEF_S * rate_hz)) | 1
+
+
+def _smooth(light: Floats, rate_hz: float) -> Floats:
+    """Brief running mean."""
+    width = _width(rate_hz)
+    return np.convolve(light, np.full(width, 1 / width), mode="same")
+
+
+def firings_of(channels: tuple[Channel, ...]) -> tuple[Span, ...]:
+    """From the first to the last light of each firing, over all channels."""
+    return _joined(tuple(sorted((span for channel in channels for span in channel.spans), key=lambda span: span.up_s)))
+
+
+def _joined(spans: tuple[Span, ...]) -> tuple[Span, ...]:
+    """Spans that touch or nearly do, as one."""
+    out: list[Span] = []
+    for span in spans:
+        if out and span.up_s < out[-1].down_s + TOGETHER_S:
+            out[-1] = Span(out[-1].up_s, max(out[-1].down_s, span.down_s))
+        else:
+            out.append(span)
+    return tuple(out)
+
+
+def _touch(a: Span, b: Span) -> bool:
+    """Whether two spans overlap, or nearly."""
+    return a.up_s < b.down_s + 2e-3 and b.up_s < a.down_s + 2e-3
+
+
+def _flicker(rest: Floats, t: Floats, passage: Passage, rate_hz: float) -> tuple[float, float]:
+    """Mains flicker on the plateau: part of the level (0 where none is seen or the plateau is short), frequency."""
+    edge_s = max(passage.edges_s)
+    on = (t > passage.first_s + edge_s) & (t < passage.second_s - edge_s)
+    best = (0.0, 100.0)
+    for f_hz in _MAINS_LIGHT_HZ:
+        if on.sum() * f_hz < rate_hz:
+            continue
+        design = np.column_stack(
+            [np.ones(on.sum()), np.cos(2 * np.pi * f_hz * t[on]), np.sin(2 * np.pi * f_hz * t[on])]
+        )
+        fit = np.linalg.lstsq(design, rest[on], rcond=None)[0]
+        part = float(np.hypot(fit[1], fit[2])) / passage.level
+        if part > max(0.01, best[0]):
+            best = (part, f_hz)
+    return best
+
+
+def _dip(rest: Floats, t: Floats, passage: Passage, rate_hz: float, sigma: float) -> float:
+    """How far the light goes down for a moment while the slit is over the sensor; 0 where that is not seen."""
+    width = _width(rate_hz)
+    until_s = min(passage.second_s - 0.6 * passage.edges_s[1], passage.first_s + _SOON_S)
+    on = (t > passage.first_s + 0.6 * passage.edges_s[0]) & (t < until_s)
+    if on.sum() < 4 * width:
+        return 0.0
+    smooth = _smooth(rest, rate_hz)[on]
+    deep = -float(smooth.min()) / passage.level
+    return deep if deep > max(_LEAST_DIP, 6 * sigma / math.sqrt(width) / passage.level) else 0.0

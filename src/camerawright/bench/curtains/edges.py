@@ -1,0 +1,228 @@
+"""What one sensor sees of one firing: light between two edges that pass a disc, fitted whole.
+
+A straight edge that crosses a disc uncovers it by a circle's segment; that the light comes from a round pupil smears
+the edge by another such shape. Both are symmetric, so the half level of a full edge is when the curtain passed the
+middle of the sensor, whatever the width and the smear.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+# nodes and weights for means over a semicircle's shape (Gauss-Chebyshev, second kind), exact to a polynomial of 23
+_ANGLES = np.pi * np.arange(1, 13) / 13
+_NODES, _WEIGHTS = np.cos(_ANGLES), np.sin(_ANGLES) ** 2 * 2 / 13
+_SMEAR, _U_SMEAR = 0.15, 0.15  # part of an edge that is smear, where noise hides it
+_MAX_SMEAR = 0.5
+_BRIEF = 0.25  # light for less than this part of the longest is a click; what is longer may be the curtain thrown back
+
+
+@dataclass(frozen=True)
+class Passage:
+    """A firing at one sensor, times in seconds from the window's first sample.
+
+    `first_s` and `second_s` are when the curtains passed the middle of the sensor; `edges_s` how long each edge took
+    from the first to the last ray. `weights` has shape (2, n): what each sample does to either time, to first order;
+    `per_bend_s` and `per_level_s` what a bend of the sensor and a relative change of the level do to either. `rms` is
+    that of what the model leaves.
+    """
+
+    first_s: float
+    second_s: float
+    level: float
+    edges_s: tuple[float, float]
+    smear: float
+    weights: Floats
+    per_bend_s: Floats
+    per_level_s: Floats
+    model: Floats
+    rms: float
+
+    @property
+    def exposure_s(self) -> float:
+        """From the one curtain to the other."""
+        return self.second_s - self.first_s
+
+    @property
+    def fullness(self) -> float:
+        """Exposure over the mean duration of the edges; from 1 on the sensor is fully lit at some time."""
+        return self.exposure_s / (sum(self.edges_s) / 2)
+
+
+def uncovered(u: Floats, smear: float) -> tuple[Floats, Floats]:
+    """Part of a smeared disc that an edge has passed, and its derivative.
+
+    Parameters
+    ----------
+    u : shape (n,)
+        Where the edge is, in whole widths of disc and smear from the middle: all is dark at -1/2, lit at 1/2.
+    smear
+        The part of that width that is smear, up to 1/2.
+
+    Notes
+    -----
+    A disc of radius 1 cut at z shows (1/2 + (z √(1 - z²) + asin z)/π) of itself: area of a circle's segment.
+    """
+    part, slope = (u > 0).astype(np.float64), np.zeros_like(u)
+    at = np.flatnonzero(np.abs(u) < 0.5)
+    half = (1 - smear) / 2
+    z = np.clip((u[at, None] - smear / 2 * _NODES) / half, -1, 1)
+    chord = np.sqrt(1 - z**2)
+    part[at] = (0.5 + (z * chord + np.arcsin(z)) / np.pi) @ _WEIGHTS
+    slope[at] = (2 / np.pi * chord) @ _WEIGHTS / half
+    return part, slope
+
+
+@dataclass(frozen=True)
+class Start:
+    """First guess of a passage; with a `level` that, and the duration of the edges, are taken as known."""
+
+    first_s: float
+    second_s: float
+    edge_s: float
+    level: float | None = None
+
+
+def fit_passage(light: Floats, use: NDArray[np.bool_], start: Start, sigma: float, rate_hz: float) -> Passage:
+    """Fit two edges, a level and a straight line beneath.
+
+    Parameters
+    ----------
+    light : shape (n,)
+        The undone light, upright.
+    use : shape (n,)
+        Which samples count.
+    start
+        First guess.
+    sigma
+        Standard deviation of the noise of a sample.
+    rate_hz
+        Sampling rate. [Hz]
+
+    Notes
+    -----
+    Least squares over (t1, t2, edge 1, edge 2, smear) with line and level linear in it. The smear hardly moves a time;
+    a weak prior keeps it where noise hides it.
+    """
+    from scipy.optimize import least_squares  # noqa: PLC0415  slow to import
+
+    t = np.arange(len(light)) / rate_hz
+    fitted = _Fitted(t, light, use, start, sigma)
+    guess = np.array([start.first_s, start.second_s, *([start.edge_s] * 2), _SMEAR][: fitted.n_shape])
+    scale = np.array([start.edge_s] * (fitted.n_shape - 1) + [1.0]) if start.level is None else start.edge_s
+    low = np.array([-np.inf, -np.inf, start.edge_s / 8, start.edge_s / 8, 0.0][: fitted.n_shape])
+    high = np.array([np.inf, np.inf, start.edge_s * 8, start.edge_s * 8, _MAX_SMEAR][: fitted.n_shape])
+    found = least_squares(
+        fitted.residuals, guess, jac=fitted.jacobian, bounds=(low, high), x_scale=scale, max_nfev=60, xtol=1e-10
+    )
+    return fitted.passage(found.x)
+
+
+class _Fitted:
+    """The model of a window, its linear part solved for at every step (variable projection)."""
+
+    def __init__(self, t: Floats, light: Floats, use: NDArray[np.bool_], start: Start, sigma: float) -> None:
+        self._t, self._light, self._use, self._start = t, light, use, start
+        self._prior = sigma / _U_SMEAR
+        self._line = np.stack([np.ones_like(t), (t - t.mean()) / (t[-1] - t[0])], axis=1)
+        self.n_shape = 5 if start.level is None else 2
+
+    def _parts(self, shape: Floats) -> tuple[Floats, Floats, Floats, float]:
+        """Unit pulse, the columns d(pulse)/d(t1, t2, edge 1, edge 2, smear), and the smear."""
+        smear = float(shape[4]) if self._start.level is None else _SMEAR
+        edges = shape[2:4] if self._start.level is None else np.full(2, self._start.edge_s)
+        u = [(self._t - time) / edge for time, edge in zip(shape[:2], edges, strict=True)]
+        (up, up_slope), (down, down_slope) = (uncovered(one, smear) for one in u)
+        columns = [-up_slope / edges[0], down_slope / edges[1]]
+        if self._start.level is None:
+            more = smear - 0.02 if smear > _MAX_SMEAR / 2 else smear + 0.02
+            smeared = (uncovered(u[0], more)[0] - up - uncovered(u[1], more)[0] + down) / (more - smear)
+            columns += [-up_slope * u[0] / edges[0], down_slope * u[1] / edges[1], smeared]
+        return up - down, np.stack(columns, axis=1), edges, smear
+
+    def _solved(self, pulse: Floats) -> tuple[Floats, Floats]:
+        """Linear columns, and their coefficients; the level is the last where it is not known."""
+        columns, target = self._line, self._light
+        if self._start.level is None:
+            columns = np.column_stack([columns, pulse])
+        else:
+            target = target - self._start.level * pulse
+        return columns, np.linalg.lstsq(columns[self._use], target[self._use], rcond=None)[0]
+
+    def _modelled(self, shape: Floats) -> tuple[Floats, float, Floats, Floats]:
+        """Model, level, linear columns and shape columns (times the level)."""
+        pulse, slopes, _, _ = self._parts(shape)
+        columns, found = self._solved(pulse)
+        level = float(found[2]) if self._start.level is None else self._start.level
+        model = columns[:, :2] @ found[:2] + level * pulse
+        return model, level, columns, level * slopes
+
+    def residuals(self, shape: Floats) -> Floats:
+        """What the best line and level leave, and the prior's row."""
+        model, *_ = self._modelled(shape)
+        left = (model - self._light)[self._use]
+        return np.append(left, (shape[4] - _SMEAR) * self._prior) if self._start.level is None else left
+
+    def jacobian(self, shape: Floats) -> Floats:
+        """Of the residuals: the shape columns less what line and level take of them."""
+        _, _, columns, slopes = self._modelled(shape)
+        used, basis = slopes[self._use], np.linalg.qr(columns[self._use])[0]
+        used = used - basis @ (basis.T @ used)
+        return np.vstack([used, self._prior * np.eye(5)[4]]) if self._start.level is None else used
+
+    def passage(self, shape: Floats) -> Passage:
+        """The fit, with what every sample, the level and a bend do to the two times."""
+        pulse, _, edges, smear = self._parts(shape)
+        model, level, columns, slopes = self._modelled(shape)
+        design = np.column_stack([slopes, columns])[self._use]
+        if self._start.level is None:
+            design = np.vstack([design, self._prior * np.eye(design.shape[1])[4]])
+        norm = np.linalg.norm(design, axis=0)
+        inverse = (np.linalg.pinv(design / norm) / norm[:, None])[:2]
+        weights = np.zeros((2, len(self._t)))
+        weights[:, self._use] = inverse[:, : int(self._use.sum())]
+        known = self._start.level is not None
+        return Passage(
+            first_s=float(shape[0]),
+            second_s=float(shape[1]),
+            level=level,
+            edges_s=(float(edges[0]), float(edges[1])),
+            smear=smear,
+            weights=weights,
+            per_bend_s=weights @ (level * pulse * (1 - pulse)),
+            per_level_s=-(weights @ (level * pulse)) if known else np.zeros(2),
+            model=model,
+            rms=float(np.sqrt(np.mean((model - self._light)[self._use] ** 2))),
+        )
+
+
+def first_guess(light: Floats, sigma: float, rate_hz: float, shortest_edge_s: float) -> Start | None:
+    """Where the light of a window with a flat dark is first above half its height for long; None where none is.
+
+    Parameters
+    ----------
+    light : shape (n,)
+        Upright, its dark at zero.
+    sigma
+        Noise of a sample.
+    rate_hz
+        Sampling rate. [Hz]
+    shortest_edge_s
+        No edge can be shorter.
+    """
+    width = max(3, round(0.1e-3 * rate_hz)) | 1
+    smooth = np.convolve(light, np.full(width, 1 / width), mode="same")
+    top = float(np.quantile(smooth[smooth > smooth.max() / 2], 0.6)) if smooth.max() > 0 else 0.0
+    if top < 8 * sigma / math.sqrt(width):
+        return None
+    above = np.concatenate([[False], smooth > top / 2, [False]]).astype(int)
+    ups, downs = np.flatnonzero(np.diff(above) == 1), np.flatnonzero(np.diff(above) == -1)
+    i = int(np.argmax(downs - ups > _BRIEF * (downs - ups).max()))
+    first, last = int(ups[i]), int(downs[i])
+    steep = [abs(float(smooth[min(at + width, len(light) - 1)] - smooth[max(at - width, 0)])) for at in (first, last)]
+    edge_s = 1.3 * 2 * width / rate_hz * top / max(*steep, 1e-12)
+    return Start(first / rate_hz, last / rate_hz, max(shortest_edge_s, edge_s))

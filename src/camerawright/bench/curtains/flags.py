@@ -1,0 +1,79 @@
+"""What is doubtful about a firing or a recording, and what else it showed, in sentences."""
+
+import math
+
+from camerawright.bench.curtains.gate import Gate
+from camerawright.bench.curtains.results import AtSensor, Firing
+from camerawright.recordings.sound import Waveform
+
+_FLAG_SNR_DB = 30.0
+_UNSTEADY = 0.05
+
+
+def firing_flags(firing: Firing, gate: Gate) -> tuple[str, ...]:
+    """One firing, sensor by sensor."""
+    is_speed_known = len(firing.sensors) > 2
+    return tuple(
+        f"At {one.at_mm:g} mm {text}"
+        for one in firing.sensors
+        for text in (*_light(one), *_shape(one, gate, is_speed_known=is_speed_known))
+    )
+
+
+def _light(one: AtSensor) -> list[str]:
+    """Noise, thumps, the lamp."""
+    flags = []
+    if one.snr_db < _FLAG_SNR_DB:
+        flags.append("the light stands less than 30 dB above the noise.")
+    if one.disturbed > 3:
+        flags.append(f"a thump or a change of light: {one.disturbed:.0f} times the usual slow noise.")
+    if one.flicker:
+        flags.append(
+            f"the light flickers by {100 * one.flicker:.1f} % at {one.flicker_hz:.0f} Hz, as a mains lamp does."
+        )
+    return flags
+
+
+def _shape(one: AtSensor, gate: Gate, *, is_speed_known: bool) -> list[str]:
+    """What the curtains did to the light."""
+    flags = []
+    if not one.own_level:
+        flags.append("the slit is narrower than what the sensor sees; the full level is that of other firings.")
+    elif is_speed_known and one.blur_mm < -0.15 * gate.diameter_mm[one.i_channel]:
+        flags.append(
+            f"the edges are sharper than a sensor of {gate.diameter_mm[one.i_channel]:g} mm sees them: check --diameter"
+            " and the places."
+        )
+    if one.again:
+        flags.append(
+            f"light again {1e3 * one.again.after_s:.1f} ms after the closing, to {100 * one.again.height:.0f} % of the"
+            " level: the second curtain is thrown back. It adds"
+            f" {math.log2(1 + one.again.light_s / one.exposure.value):.2f} stop there, not counted in the exposure."
+        )
+    if one.dip:
+        flags.append(
+            f"the light dips by {100 * one.dip:.0f} % while open: the first curtain comes back for a moment, or the"
+            " lamp flickers."
+        )
+    return flags
+
+
+def recording_flags(firings: list[Firing], waveform: Waveform, *, is_turned: bool) -> tuple[str, ...]:
+    """The whole recording."""
+    flags = []
+    if is_turned:
+        flags.append(
+            "The light comes to the last place first: the curtains run the other way than the places were given, or the"
+            " plugs are swapped. Places are counted here from the edge that the curtains come in at."
+        )
+    if waveform.is_lossy:
+        flags.append("The file is lossy: the times are widened for it; record as WAV or FLAC.")
+    for i in range(waveform.n_channels):
+        levels = [one.level for firing in firings for one in firing.sensors if one.i_channel == i and one.own_level]
+        if len(levels) > 1 and max(levels) > (1 + _UNSTEADY) * min(levels):
+            part = 100 * (max(levels) / min(levels) - 1)
+            flags.append(
+                f"Channel {i + 1}: the level differs from firing to firing by {part:.0f} %: automatic gain or another"
+                " enhancement of the input, a flickering lamp, or a lamp or sensor that moved."
+            )
+    return tuple(flags)

@@ -1,0 +1,113 @@
+"""What no recording shows: how wide the gate is, where the sensors stand, and how large they are."""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+from camerawright.bench.contract import BadOption
+
+GATES_MM = (8.0, 250.0)
+_EDGE_MM = 2.0  # the outer sensors stand this far inside the gate unless told; the standard asks for 45 % of the width
+_LEAST_APART_MM = 4.0
+_DIAMETERS_MM = (0.1, 12.0)
+U_AT_MM = (
+    0.35  # u of where a sensor stands; of the distance between two 0.5 mm. Common practice: a rule held to the gate
+)
+
+
+@dataclass(frozen=True)
+class Gate:
+    """The set-up: gate width along the curtains' way, the sensors' middles from the near edge, and their diameters.
+
+    Channel by channel; `u_at_mm` is the standard uncertainty of each place.
+    """
+
+    width_mm: float
+    at_mm: tuple[float, ...]
+    diameter_mm: tuple[float, ...]
+    u_at_mm: float = U_AT_MM
+
+    def turned(self) -> "Gate":
+        """The same counted from the other edge."""
+        return Gate(self.width_mm, tuple(self.width_mm - x for x in self.at_mm), self.diameter_mm, self.u_at_mm)
+
+
+def gate_of(n_channels: int, at: str | None, gate: str | None, diameter: str | None, placed: str | None) -> Gate:
+    """The set-up as it was told, and what is usual for the rest.
+
+    Parameters
+    ----------
+    n_channels
+        Of the recording.
+    at, gate, diameter, placed
+        As typed, in mm: places of the sensors in the order of the channels, gate width, diameter of the sensors (one,
+        or one each), standard uncertainty of a place.
+
+    Raises
+    ------
+    BadOption
+        Not numbers, not as many as there are channels, or impossible.
+    """
+    width = _one(gate, "gate", 36.0, GATES_MM)
+    u_at = _one(placed, "placed", U_AT_MM, (0.0, 5.0))
+    places = _numbers(at, "at") if at is not None else _usual(n_channels, width)
+    if len(places) != n_channels:
+        raise BadOption(
+            f"--at names {len(places)} places and the recording has {n_channels} channels: give one place for each"
+            " channel, in their order, as --at 2,18,34"
+        )
+    diameters = _numbers(diameter, "diameter") if diameter is not None else (1.0,)
+    if len(diameters) == 1:
+        diameters *= n_channels
+    if len(diameters) != n_channels:
+        raise BadOption(f"--diameter names {len(diameters)} sensors, there are {n_channels}: give one number, or each")
+    low, high = _DIAMETERS_MM
+    for one in diameters:
+        if not low <= one <= high:
+            raise BadOption(f"--diameter {one:g}: a sensor is {low:g} to {high:g} mm wide")
+    _refuse_places(places, width, max(diameters))
+    return Gate(width, places, diameters, u_at)
+
+
+def _usual(n_channels: int, width: float) -> tuple[float, ...]:
+    """The usual places of two or three sensors."""
+    usual = {
+        2: (_EDGE_MM, width - _EDGE_MM),
+        3: (_EDGE_MM, width / 2, width - _EDGE_MM),
+    }.get(n_channels)
+    if usual is None:
+        raise BadOption(f"{n_channels} channels: say where each sensor stands, as --at 2,13,23,34")
+    return usual
+
+
+def _refuse_places(places: tuple[float, ...], width: float, diameter: float) -> None:
+    """Places outside the gate, or too near one another to tell a speed."""
+    for x in places:
+        if not 0 <= x <= width:
+            raise BadOption(
+                f"--at {x:g}: a sensor stands between 0 and the gate's width of {width:g} mm (another gate: --gate 24)"
+            )
+    ordered = sorted(places)
+    least = max(_LEAST_APART_MM, diameter)
+    for a, b in pairwise(ordered):
+        if b - a < least:
+            raise BadOption(
+                f"--at {a:g} and {b:g}: sensors {b - a:g} mm apart tell no speed; set them {least:g} mm apart or more"
+            )
+
+
+def _one(text: str | None, name: str, usual: float, within: tuple[float, float]) -> float:
+    """One number, or the usual one."""
+    if text is None:
+        return usual
+    numbers = _numbers(text, name)
+    if len(numbers) != 1 or not within[0] <= numbers[0] <= within[1]:
+        raise BadOption(f"--{name} {text}: give one number of millimetres from {within[0]:g} to {within[1]:g}")
+    return numbers[0]
+
+
+def _numbers(text: str, name: str) -> tuple[float, ...]:
+    """Numbers with commas between them."""
+    try:
+        return tuple(float(part) for part in text.replace("mm", "").replace(";", ",").split(","))
+    except ValueError:
+        raise BadOption(f"--{name} {text}: write numbers of millimetres with commas between, as 2,18,34") from None

@@ -1,0 +1,320 @@
+"""Focal plane by light: two or three sensors across the gate, one recording in, both curtains' ways out."""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from camerawright.bench.contract import NotMeasurable
+from camerawright.bench.curtains.budget import U_LAMP, inputs_of
+from camerawright.bench.curtains.channel import Channel, Seen, firings_of
+from camerawright.bench.curtains.edges import Start
+from camerawright.bench.curtains.flags import firing_flags, recording_flags
+from camerawright.bench.curtains.gate import Gate
+from camerawright.bench.curtains.motion import is_plausible, motion_through
+from camerawright.bench.curtains.results import Firing, capped_by, results
+from camerawright.handbook.light_sensors import PHOTODIODE, Sensor
+from camerawright.numeric.coupling import Coupling
+from camerawright.numeric.firings import Span
+from camerawright.numeric.no_answer import NoAnswer
+from camerawright.recordings.sound import Waveform
+
+Floats = NDArray[np.float64]
+
+METHOD = "curtain edges fitted across disc sensors, AC coupling undone by the dark, version 1"
+
+MIN_RATE_HZ = 22_000.0
+_SHORTEST_EDGE_S = 40e-6
+_FULL = 1.1  # an exposure this many edges long shows the sensor's full light
+_SURELY_FULL = 1.5  # and this many give a level for others
+_SHARPEST = {2: 0.5, 3: 0.75}  # an edge over the sensor's width at the curtain's speed: less cannot be, by sensors lit
+
+
+@dataclass(frozen=True)
+class Skipped:
+    """A firing that is there and cannot be measured."""
+
+    at_s: float
+    reason: str
+    advice: str
+
+
+@dataclass(frozen=True)
+class CurtainResult:
+    """All firings in order, what was skipped, the set-up as used, and how the recording was made.
+
+    Places count from the edge of the gate that the curtains come in at; `is_turned` where that is the far one.
+    """
+
+    firings: tuple[Firing, ...]
+    skipped: tuple[Skipped, ...]
+    gate: Gate
+    is_turned: bool
+    rate_hz: float
+    signs: tuple[float, ...]
+    couplings: tuple[Coupling, ...]
+    sensor: Sensor
+    flags: tuple[str, ...]
+
+
+def measure(waveform: Waveform, gate: Gate, *, sensor: Sensor = PHOTODIODE) -> CurtainResult:
+    """Measure both curtains in every firing of a recording.
+
+    Parameters
+    ----------
+    waveform
+        The recording, one channel for each sensor.
+    gate
+        Where the sensors stand, channel by channel.
+    sensor
+        The class of the light sensors.
+
+    Raises
+    ------
+    NotMeasurable
+        Nothing in it can be measured; says why and what to do instead.
+
+    Notes
+    -----
+    A curtain passes the middle of a sensor when the sensor is half lit. From the times at the sensors each curtain's
+    motion follows as one of constant acceleration (two sensors: of steady speed), and from both the exposure along the
+    gate. What is beyond the outer sensors is extrapolated, with a line in the budget for it.
+
+    References
+    ----------
+    [iso-516] three points, the centre and two others; excerpt. [gost-19821] 6.4.2: the two others at 45 % of the width
+    from the centre; 6.4.2.2, formula (7): non-uniformity as the ratio of the extreme effective times. [jcgm-100] 5.1.2.
+    """
+    refuse_too_few(waveform)
+    channels = _channels(waveform)
+    firings = firings_of(channels)
+    for channel in channels:
+        channel.look_again(firings)
+    looks = [_look(firing, channels) for firing in firings]
+    gate, is_turned = _turned(looks, gate)
+    levels = _reference(looks, channels, gate)
+    measured: list[Firing] = []
+    skipped = []
+    for firing, look in zip(firings, looks, strict=True):
+        try:
+            measured.append(_firing(look, firing, channels, gate, levels, sensor, waveform.is_lossy))
+        except (NoAnswer, NotMeasurable) as why:
+            skipped.append(Skipped(firing.up_s, why.reason, why.advice))
+    if not measured:
+        raise NotMeasurable(f"{len(skipped)} found, none can be measured: {skipped[0].reason}", skipped[0].advice)
+    return CurtainResult(
+        _closings(measured),
+        tuple(skipped),
+        gate,
+        is_turned,
+        waveform.rate_hz,
+        tuple(channel.sign for channel in channels),
+        tuple(channel.coupling for channel in channels),
+        sensor,
+        recording_flags(measured, waveform, is_turned=is_turned),
+    )
+
+
+def _closings(firings: list[Firing]) -> tuple[Firing, ...]:
+    """The firings, where the slit closes told better where others lit every sensor."""
+    whole = tuple(firing for firing in firings if not firing.dark_mm)
+    return tuple(
+        replace(firing, capped_mm=capped_by(firing, whole) or firing.capped_mm) if firing.dark_mm and whole else firing
+        for firing in firings
+    )
+
+
+def refuse_too_few(waveform: Waveform) -> None:
+    """Refuse a recording of one channel, or of too few samples a second.
+
+    Raises
+    ------
+    NotMeasurable
+        It is one.
+    """
+    if waveform.rate_hz < MIN_RATE_HZ:
+        raise NotMeasurable(f"{waveform.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
+    if waveform.n_channels < 2:
+        raise NotMeasurable(
+            "there is one channel, and a curtain's way takes two sensors",
+            "Record two sensors across the gate in stereo; for one sensor use the leaf shutter's test, which times a"
+            " focal-plane shutter too where its sensor is narrower than the slit",
+        )
+
+
+def _channels(waveform: Waveform) -> tuple[Channel, ...]:
+    """All channels; one that never sees anything is refused, as capping and a dead sensor look alike then."""
+    channels = []
+    for i in range(waveform.n_channels):
+        try:
+            channels.append(Channel(waveform.channel(i), waveform.rate_hz, waveform.bits))
+        except NoAnswer as why:
+            raise NotMeasurable(
+                f"channel {i + 1} sees no firing: {why.reason}",
+                "Check that sensor, its cable and its light. If the shutter may be capped there, fire a slow speed in"
+                " the same recording: it shows that the sensor works",
+            ) from None
+    return tuple(channels)
+
+
+@dataclass(frozen=True)
+class _Look:
+    """One firing as each channel saw it: index of its span, its passage, or why there is none."""
+
+    spans: tuple[int | None, ...]
+    seen: tuple[Seen | None, ...]
+    refusal: NoAnswer | None
+
+
+def _look(firing: Span, channels: tuple[Channel, ...]) -> _Look:
+    """Fit every channel's passage."""
+    spans = tuple(channel.span_within(firing) for channel in channels)
+    seen: list[Seen | None] = []
+    refusal = None
+    for channel, i in zip(channels, spans, strict=True):
+        try:
+            seen.append(channel.seen(i, _SHORTEST_EDGE_S) if i is not None else None)
+        except NoAnswer as why:
+            refusal = refusal or why
+            seen.append(None)
+    return _Look(spans, tuple(seen), refusal)
+
+
+def _turned(looks: list[_Look], gate: Gate) -> tuple[Gate, bool]:
+    """The gate counted from where the curtains come in, by the order in which the sensors are lit."""
+    whole = [look for look in looks if all(one is not None for one in look.seen)]
+    pairs = [
+        [(one.times_s[0], x) for one, x in zip(look.seen, gate.at_mm, strict=True) if one is not None]
+        for look in (whole or looks)
+    ]
+    pairs = [pair for pair in pairs if len(pair) > 1]
+    if not pairs:
+        return gate, False
+    slopes = [np.polyfit([t for t, _ in pair], [x for _, x in pair], 1)[0] for pair in pairs]
+    is_turned = bool(np.median(slopes) < 0)
+    turned = gate.turned() if is_turned else gate
+    for look in whole:
+        times = np.array([one.times_s[0] for one in look.seen if one is not None])
+        why = is_plausible(times, np.array(turned.at_mm))
+        if why:
+            order = " then ".join(f"channel {i + 1}" for i in np.argsort(times))
+            raise NotMeasurable(
+                f"the places of the sensors cannot be right: {why} (light comes to {order})",
+                "Give the places in the order of the channels with --at, measured from the edge of the gate that the"
+                " curtains come in at; a swapped pair of plugs shows here",
+            )
+    return turned, is_turned
+
+
+def _reference(looks: list[_Look], channels: tuple[Channel, ...], gate: Gate) -> list[tuple[Start, float] | None]:
+    """For each channel its full level and edges from firings that surely show them, and the level's relative u."""
+    out: list[tuple[Start, float] | None] = []
+    for i in range(len(channels)):
+        full = [
+            one.passage
+            for look in looks
+            if (one := look.seen[i]) is not None
+            and one.passage.fullness > _SURELY_FULL
+            and _is_own(look, i, gate, _SURELY_FULL)
+        ]
+        if not full:
+            out.append(None)
+            continue
+        levels = np.array([passage.level for passage in full])
+        edge_s = float(np.median([sum(passage.edges_s) / 2 for passage in full]))
+        spread = float(levels.std(ddof=1)) / levels.mean() if len(levels) > 1 else 0.0
+        out.append((Start(0.0, 0.0, edge_s, float(np.median(levels))), math.hypot(spread, U_LAMP)))
+    return out
+
+
+def _is_own(look: _Look, i: int, gate: Gate, full: float) -> bool:
+    """Whether a firing shows a sensor's full light: its slit is wider than the sensor and its edges no sharper."""
+    one = look.seen[i]
+    if one is None or one.passage.fullness < full:
+        return False
+    speed = _speed(look, gate, i)
+    width = gate.diameter_mm[i]
+    if speed is None:
+        return one.passage.fullness > 2 * full
+    sharpest = _SHARPEST[min(3, sum(other is not None for other in look.seen))]
+    edge_mm = sum(one.passage.edges_s) / 2 * speed
+    return one.passage.exposure_s * speed > full * width and edge_mm > sharpest * width
+
+
+def _speed(look: _Look, gate: Gate, i: int) -> float | None:
+    """Speed of the slit at a sensor, by the middles of the light at all sensors. [mm/s]"""
+    pairs = [(one.times_s.mean(), x) for one, x in zip(look.seen, gate.at_mm, strict=True) if one is not None]
+    if len(pairs) < 2:
+        return None
+    times, places = (np.array(column) for column in zip(*pairs, strict=True))
+    if np.any(np.diff(times[np.argsort(places)]) <= 0):
+        return None
+    return float(motion_through(times, places).speed(np.array([gate.at_mm[i]]))[0])
+
+
+def _firing(
+    look: _Look,
+    firing: Span,
+    channels: tuple[Channel, ...],
+    gate: Gate,
+    levels: list[tuple[Start, float] | None],
+    sensor: Sensor,
+    is_lossy: bool,
+) -> Firing:
+    """One firing, or why it cannot be measured."""
+    if look.refusal is not None:
+        raise look.refusal
+    lit = [i for i, one in enumerate(look.seen) if one is not None]
+    if len(lit) < 2:
+        raise NotMeasurable(
+            f"only the sensor at {gate.at_mm[lit[0]]:g} mm sees this firing: the slit is closed at the others",
+            "The shutter is capped here: fire slower speeds, which show by how much the curtains differ",
+        )
+    seen, own = [], []
+    for i in lit:
+        one = look.seen[i]
+        assert one is not None
+        is_own = _is_own(look, i, gate, _FULL)
+        if not is_own:
+            one = _by_reference(look, i, channels[i], gate, levels[i])
+        seen.append(one)
+        own.append(is_own)
+    at_mm = tuple(gate.at_mm[i] for i in lit)
+    for k in range(2):
+        why = is_plausible(np.array([one.times_s[k] for one in seen]), np.array(at_mm))
+        if why:
+            raise NotMeasurable(
+                f"{('first', 'second')[k]} curtain: {why}",
+                "Check the places of the sensors, and that nothing else lights or shades them",
+            )
+    inputs = inputs_of(
+        tuple(seen),
+        tuple(channels[i] for i in lit),
+        at_mm,
+        u_at_mm=gate.u_at_mm,
+        u_level=tuple(0.0 if is_own else levels[i][1] for i, is_own in zip(lit, own, strict=True)),  # type: ignore[index]
+        sensor=sensor,
+        is_lossy=is_lossy,
+    )
+    found = results(tuple(seen), tuple(own), tuple(lit), inputs, gate)
+    return replace(found, flags=firing_flags(found, gate))
+
+
+def _by_reference(look: _Look, i: int, channel: Channel, gate: Gate, level: tuple[Start, float] | None) -> Seen:
+    """A firing that does not show the sensor's full light, fitted with the level of others; refused without."""
+    width = gate.diameter_mm[i]
+    if level is None:
+        speed = _speed(look, gate, i)
+        one = look.seen[i]
+        assert one is not None
+        slit = f"about {one.passage.exposure_s * speed:.1f} mm wide" if speed else "narrow"
+        raise NotMeasurable(
+            f"at {gate.at_mm[i]:g} mm the slit is {slit} and the sensor {width:g} mm wide: it never sees the full"
+            " light, and its own peak would measure the sensor, not the slit",
+            "Mask the sensors to a third of the slit or less (--diameter says how wide they are), or fire a slow speed,"
+            " as 1/30, in the same recording with the same light: it shows the full level",
+        )
+    span = look.spans[i]
+    assert span is not None
+    return channel.seen(span, _SHORTEST_EDGE_S, level[0])

@@ -1,0 +1,272 @@
+"""A result as JSON for scripts, storage and plots, and as lines for the terminal."""
+
+import math
+
+from camerawright.bench.comparison_record import budget_as_json, comparison_as_json, summary, time_text
+from camerawright.bench.contract import Json, NotMeasurable
+from camerawright.bench.curtains.groups import Compared, Speed
+from camerawright.bench.curtains.measure import METHOD, CurtainResult
+from camerawright.bench.curtains.results import AtSensor, Curtain, Firing
+from camerawright.handbook.exposure import name_of
+from camerawright.quantity import Quantity, Verdict, coverage_factor
+
+
+def as_json(
+    result: CurtainResult, speeds: tuple[Speed, ...], compared: Compared | None, advice: tuple[str, ...]
+) -> Json:
+    """The whole result; `compared` is null without a marked speed."""
+    gate = result.gate
+    return {
+        "test": "curtains",
+        "method": METHOD,
+        "firings": [_firing(firing) for firing in result.firings],
+        "skipped": [{"at_s": s.at_s, "reason": s.reason, "advice": s.advice} for s in result.skipped],
+        "flags": [*result.flags, *(compared.flags if compared else ())],
+        "refused": None,
+        "speeds": [_speed(speed) for speed in speeds],
+        "advice": list(advice),
+        "input": {
+            "rate_hz": result.rate_hz,
+            "sensor": result.sensor.name,
+            "gate_mm": gate.width_mm,
+            "at_mm": list(gate.at_mm),
+            "diameter_mm": list(gate.diameter_mm),
+            "u_at_mm": gate.u_at_mm,
+            "is_turned": result.is_turned,
+            "channels": [
+                {
+                    "is_inverted": sign < 0,
+                    "corners_hz": list(coupling.corners_hz),
+                    "undo_a_per_s": coupling.a,
+                    "undo_b_per_s2": coupling.b,
+                    "undo_e_per_s2": coupling.e,
+                }
+                for sign, coupling in zip(result.signs, result.couplings, strict=True)
+            ],
+        },
+        "compared": _compared(compared) if compared else None,
+    }
+
+
+def refused_as_json(why: NotMeasurable) -> Json:
+    """The record of a refusal: same keys, no firings."""
+    return {
+        "test": "curtains",
+        "method": METHOD,
+        "firings": [],
+        "skipped": [],
+        "flags": [],
+        "refused": {"reason": why.reason, "advice": why.advice},
+        "speeds": [],
+        "advice": [],
+        "input": None,
+        "compared": None,
+    }
+
+
+def _named(name: str, unit: str, quantity: Quantity | None) -> Json:
+    """A value and its u under their names; both null where there is none."""
+    return {
+        f"{name}_{unit}": quantity.value if quantity else None,
+        f"u_{name}_{unit}": quantity.u if quantity else None,
+    }
+
+
+def _firing(firing: Firing) -> Json:
+    """One firing: what every shutter test has first."""
+    return {
+        "at_s": firing.at_s,
+        **_named("effective", "s", firing.effective),
+        "k95_effective": coverage_factor(firing.effective.dof),
+        "flags": list(firing.flags),
+        "sensors": [_sensor(one) for one in firing.sensors],
+        "first": _curtain(firing.first),
+        "second": _curtain(firing.second),
+        **_named("later", "s", firing.later),
+        **_named("uneven", "stops", firing.uneven),
+        **_named("uneven_gate", "stops", firing.uneven_gate),
+        "fully_open_s": firing.fully_open_s,
+        **_named("capped", "mm", firing.capped_mm),
+        "dark_mm": list(firing.dark_mm),
+        "along": {
+            "at_mm": [float(x) for x in firing.along_mm],
+            "exposure_s": [one.value for one in firing.along],
+            "u_exposure_s": [one.u for one in firing.along],
+        },
+        "budget_effective": budget_as_json(firing.effective),
+        "budget_later": budget_as_json(firing.later),
+    }
+
+
+def _sensor(one: AtSensor) -> Json:
+    """A firing at one sensor."""
+    return {
+        "channel": one.i_channel + 1,
+        "at_mm": one.at_mm,
+        **_named("exposure", "s", one.exposure),
+        "k95_exposure": coverage_factor(one.exposure.dof),
+        **_named("slit", "mm", one.slit),
+        "first_s": one.first_s,
+        "second_s": one.second_s,
+        "level_fs": one.level,
+        "own_level": one.own_level,
+        "snr_db": one.snr_db,
+        "blur_mm": one.blur_mm,
+        "again_part": one.again.height if one.again else None,
+        "again_light_s": one.again.light_s if one.again else None,
+        "u_again_light_s": one.again.u_light_s if one.again else None,
+        "again_after_s": one.again.after_s if one.again else None,
+        "least_again_part": one.least_again,
+        "dip_part": one.dip,
+        "budget_exposure": budget_as_json(one.exposure),
+    }
+
+
+def _curtain(curtain: Curtain) -> Json:
+    """One curtain; the motion is what the plot draws."""
+    near, far = curtain.speeds
+    return {
+        **_named("between", "s", curtain.between),
+        **_named("across", "s", curtain.across),
+        **_named("speed_near", "mm_s", near),
+        **_named("speed_far", "mm_s", far),
+        "motion": {
+            "t0_s": curtain.motion.t0_s,
+            "x0_mm": curtain.motion.x0_mm,
+            "v_mm_s": curtain.motion.v_mm_s,
+            "a_mm_s2": curtain.motion.a_mm_s2,
+        },
+        "budget_across": budget_as_json(curtain.across),
+    }
+
+
+def _speed(speed: Speed) -> Json:
+    """Firings at one setting together."""
+    return {
+        "firings": [i + 1 for i in speed.i_firings],
+        "points": [
+            {"at_mm": x, **_named("exposure", "s", point)} for x, point in zip(speed.at_mm, speed.points, strict=True)
+        ],
+        **_named("effective", "s", speed.effective),
+        **_named("uneven", "stops", speed.uneven),
+        **_named("uneven_gate", "stops", speed.uneven_gate),
+        **_named("first", "s", speed.first),
+        **_named("second", "s", speed.second),
+        **_named("later", "s", speed.later),
+        "U95_later_s": speed.later.expanded_u,
+    }
+
+
+def _compared(compared: Compared) -> Json:
+    """The comparison: of the mean as every test has it, with the verdict of the whole gate, then point by point."""
+    return {
+        **comparison_as_json(compared.mean),
+        **_verdict(compared.verdict),
+        "i_firings": list(compared.speed.i_firings),
+        "mean_verdict": compared.mean.verdict.word if compared.mean.verdict else None,
+        "points": [
+            {
+                "at_mm": x,
+                "stops": point.mean_ev.value,
+                "u_stops": point.mean_ev.u,
+                "U95_stops": point.mean_ev.expanded_u,
+                **_verdict(point.verdict),
+            }
+            for x, point in zip(compared.speed.at_mm, compared.points, strict=True)
+        ],
+        "evenness": {
+            **_named("uneven", "stops", compared.speed.uneven_gate or compared.speed.uneven),
+            "limit_stops": compared.limit_ev,
+            "source": "common practice: half the width of the tolerance",
+            **_verdict(compared.evenness),
+        },
+    }
+
+
+def _verdict(verdict: Verdict | None) -> Json:
+    """The word and its probability; both null without limits."""
+    return {
+        "verdict": verdict.word if verdict else None,
+        "probability_within": verdict.probability if verdict else None,
+    }
+
+
+def lines(record: Json) -> list[str]:
+    """The summary for the terminal, from the record."""
+    if record["refused"]:
+        return [f"Not measurable: {record['refused']['reason']}.", f"{record['refused']['advice']}."]
+    out = [_header(record), ""]
+    for n, firing in enumerate(record["firings"], start=1):
+        out.extend(_firing_lines(n, firing))
+    out.extend(f"      - at {s['at_s']:.2f} s: not measured, {s['reason']}" for s in record["skipped"])
+    if record["compared"]:
+        n_lines = 1 + (record["compared"]["repeatability_stops"] is not None)
+        out.extend(["", *summary(record["compared"])[:n_lines], *_points(record["compared"])])
+    if record["advice"]:
+        out.extend(["", *record["advice"]])
+    out.extend(f"! {flag}" for flag in record["flags"])
+    return out
+
+
+def _header(record: Json) -> str:
+    """One line on what was heard."""
+    n, told = len(record["firings"]), record["input"]
+    places = ", ".join(f"{x:g}" for x in sorted(told["at_mm"]))
+    return (
+        f"{n} firing{'s' * (n != 1)}; sensors at {places} mm of a gate of {told['gate_mm']:g} mm; input AC coupled,"
+        " undone; ± is the 95 % interval"
+    )
+
+
+def _firing_lines(n: int, firing: Json) -> list[str]:
+    """One firing: exposures, curtains, evenness."""
+    points = "  ".join(
+        f"{one['at_mm']:g} mm {time_text(one['exposure_s'], 1e3 * one['k95_exposure'] * one['u_exposure_s'])}"
+        f" ({name_of(one['exposure_s'])}{_slit(one)})"
+        for one in firing["sensors"]
+    )
+    out = [f"{n:>3} {firing['at_s']:>6.2f} s  {points}"]
+    curtains = "; ".join(
+        f"{name} curtain {1e3 * firing[name]['between_s']:.2f} ms between the outer sensors, gate"
+        f" {time_text(firing[name]['across_s'], 2e3 * firing[name]['u_across_s'])}"
+        for name in ("first", "second")
+    )
+    out.append(f"      {curtains}")
+    gate = firing["uneven_gate_stops"]
+    open_s = firing["fully_open_s"]
+    out.append(
+        f"      uneven by {firing['uneven_stops']:.2f} ± {2 * firing['u_uneven_stops']:.2f} stop at the sensors"
+        + (f", {gate:.2f} over the gate (its edges extrapolated)" if gate is not None else "")
+        + (f"; gate fully open for {1e3 * open_s:.1f} ms" if open_s > 0 else "")
+    )
+    if firing["capped_mm"] is not None:
+        out.append(f"      ! capped: the slit is closed from about {firing['capped_mm']:.0f} mm")
+    out.extend(f"      ! {flag}" for flag in firing["flags"])
+    return out
+
+
+def _slit(one: Json) -> str:
+    """The slit, where it is one."""
+    return "" if one["slit_mm"] is None else f", slit {one['slit_mm']:.1f} ± {2 * one['u_slit_mm']:.1f} mm"
+
+
+def _points(compared: Json) -> list[str]:
+    """Every point of the gate against the mark, and the verdict of the whole."""
+    if compared["verdict"] is None:
+        return [f"Profile {compared['profile']} has no limits for this speed"]
+    points = "; ".join(
+        f"{one['at_mm']:g} mm {one['stops']:+.2f} ± {_up(one['U95_stops'])} {one['verdict']}"
+        for one in compared["points"]
+    )
+    even = compared["evenness"]
+    return [
+        f"Stops from {compared['marked']} by place: {points}",
+        f"Uneven by {even['uneven_stops']:.2f} stop, {even['verdict']} {even['limit_stops']:.2f} ({even['source']})",
+        f"{compared['verdict'].upper()} {compared['lower_ev']:+.2f} to {compared['upper_ev']:+.2f} stops over the gate"
+        f" (profile {compared['profile']}, {compared['source']})",
+    ]
+
+
+def _up(expanded: float) -> str:
+    """An expanded uncertainty, never rounded down (JCGM 100:2008, 7.2.6)."""
+    return f"{math.ceil(round(expanded * 100, 6)) / 100:.2f}"

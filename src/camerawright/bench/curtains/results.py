@@ -1,0 +1,277 @@
+"""All that follows from the times at which two curtains passed the sensors."""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from camerawright.bench.curtains.budget import Inputs
+from camerawright.bench.curtains.channel import Again, Seen
+from camerawright.bench.curtains.gate import Gate
+from camerawright.bench.curtains.motion import Motion, doubt, exposure_zero_mm, motion_through
+from camerawright.quantity import BudgetLine, Quantity
+
+Floats = NDArray[np.float64]
+
+N_ALONG = 19
+_ALIKE = 1e-3  # u of how alike a curtain runs in two firings, as a part of its time. Common practice
+
+
+@dataclass(frozen=True)
+class AtSensor:
+    """One firing at one sensor. `exposure` is from the one curtain to the other, over the sensor's middle.
+
+    `slit` is how far apart the edges stood about the sensor, None where one of them was beyond the gate. `blur_mm` is
+    how much wider than the sensor an edge seems: the penumbra. `own_level` is False where the full level came from
+    other firings of the recording. `flicker`, `dip` and `least_again` are in levels, 0 where not seen.
+    """
+
+    i_channel: int
+    at_mm: float
+    exposure: Quantity
+    slit: Quantity | None
+    first_s: float
+    second_s: float
+    level: float
+    snr_db: float
+    own_level: bool
+    blur_mm: float
+    again: Again | None
+    least_again: float
+    dip: float
+    disturbed: float
+    flicker: float
+    flicker_hz: float
+
+
+@dataclass(frozen=True)
+class Curtain:
+    """One curtain's way: time between the outer sensors, across the gate, and its speed at both edges of the gate."""
+
+    between: Quantity
+    across: Quantity
+    speeds: tuple[Quantity, ...]
+    motion: Motion
+
+
+@dataclass(frozen=True)
+class Firing:
+    """One firing with light at two sensors or more.
+
+    `effective` is the mean of the exposures at the sensors, in stops. `uneven` is the ratio of the extreme exposures in
+    stops, at the sensors, `uneven_gate` that over the gate with what is extrapolated. `later` is by how much longer the
+    second curtain took between the outer sensors. `along` is the exposure at the places `along_mm`. `fully_open_s` is
+    how long the whole gate was open, negative for a slit. `capped_mm` is where the slit closes, None where it does not;
+    `dark_mm` are the sensors that saw nothing.
+    """
+
+    at_s: float
+    sensors: tuple[AtSensor, ...]
+    first: Curtain
+    second: Curtain
+    later: Quantity
+    effective: Quantity
+    uneven: Quantity
+    uneven_gate: Quantity | None
+    along_mm: Floats
+    along: tuple[Quantity, ...]
+    fully_open_s: float
+    capped_mm: Quantity | None
+    dark_mm: tuple[float, ...]
+    flags: tuple[str, ...]
+
+
+def results(seen: tuple[Seen, ...], own: tuple[bool, ...], lit: tuple[int, ...], inputs: Inputs, gate: Gate) -> Firing:
+    """All that follows from the times at the sensors; the flags are left empty."""
+    at = np.array([gate.at_mm[i] for i in lit])
+    near, far = int(np.argmin(at)), int(np.argmax(at))
+    exposures = inputs.derived(lambda first, second, _: second - first, "s")
+    motions = tuple(motion_through(times, at) for times in np.split(inputs.z, 3)[:2])
+    curtains = tuple(_curtain(inputs, k, near, far, gate, motions[k]) for k in range(2))
+    along_mm = np.linspace(0, gate.width_mm, N_ALONG)
+    along = _along(inputs, along_mm, curtains[0].between.value)
+    low, high = (int(pick([one.value for one in exposures])) for pick in (np.argmin, np.argmax))
+    ends = np.array([one.value for one in along])
+    dark = tuple(x for i, x in enumerate(gate.at_mm) if i not in lit)
+    capped = _capped(inputs, motions, gate, dark, tuple(float(x) for x in at))
+    fully_open_s = float(motions[1].when(np.zeros(1))[0] - motions[0].when(np.array([gate.width_mm]))[0])
+    slits = _slits(inputs, motions)
+    sensors = tuple(
+        _at_sensor(one, i, gate, motions, exposures[k], slits[k], is_own=own[k])
+        for k, (i, one) in enumerate(zip(lit, seen, strict=True))
+    )
+    return Firing(
+        at_s=min(one.first_s for one in sensors),
+        sensors=tuple(sorted(sensors, key=lambda one: one.at_mm)),
+        first=curtains[0],
+        second=curtains[1],
+        later=inputs.derived(lambda f, s, _: np.array([s[far] - s[near] - f[far] + f[near]]), "s")[0],
+        effective=inputs.derived(lambda f, s, _: np.array([np.exp(np.mean(np.log(s - f)))]), "s")[0],
+        uneven=inputs.derived(lambda f, s, _: np.log2((s - f)[[high]] / (s - f)[[low]]), "stop")[0],
+        uneven_gate=_uneven_gate(along, ends),
+        along_mm=along_mm,
+        along=along,
+        fully_open_s=fully_open_s,
+        capped_mm=capped,
+        dark_mm=dark,
+        flags=(),
+    )
+
+
+def _at_sensor(
+    one: Seen, i: int, gate: Gate, motions: tuple[Motion, ...], exposure: Quantity, slit: Quantity, *, is_own: bool
+) -> AtSensor:
+    """One firing at one sensor."""
+    speed = float(np.mean([motion.speed(np.array([gate.at_mm[i]]))[0] for motion in motions]))
+    return AtSensor(
+        i_channel=i,
+        at_mm=gate.at_mm[i],
+        exposure=exposure,
+        slit=slit if _is_in_gate(motions, float(one.times_s.mean()), gate) else None,
+        first_s=float(one.times_s[0]),
+        second_s=float(one.times_s[1]),
+        level=one.passage.level,
+        snr_db=one.snr_db,
+        own_level=is_own,
+        blur_mm=float(np.mean(one.passage.edges_s)) * speed - gate.diameter_mm[i],
+        again=one.again,
+        least_again=one.least_again,
+        dip=one.dip,
+        disturbed=one.disturbed,
+        flicker=one.flicker,
+        flicker_hz=one.flicker_hz,
+    )
+
+
+def _is_in_gate(motions: tuple[Motion, ...], t_s: float, gate: Gate) -> bool:
+    """Whether both edges are within the gate: what they do beyond is not measured."""
+    return motions[0].at(t_s) < gate.width_mm and motions[1].at(t_s) > 0
+
+
+def _along(inputs: Inputs, along_mm: Floats, span_s: float) -> tuple[Quantity, ...]:
+    """Exposure along the gate. [s]"""
+
+    def exposure(first_s: Floats, second_s: Floats, at_mm: Floats) -> Floats:
+        return motion_through(second_s, at_mm).when(along_mm) - motion_through(first_s, at_mm).when(along_mm)
+
+    _, difference = doubt(along_mm, np.split(inputs.z, 3)[2])
+    return tuple(
+        _with(one, "motion between sensors", abs(float(part)) * span_s)
+        for one, part in zip(inputs.derived(exposure, "s"), difference, strict=True)
+    )
+
+
+def _curtain(inputs: Inputs, k: int, near: int, far: int, gate: Gate, motion: Motion) -> Curtain:
+    """One curtain's times and speeds."""
+    edges_mm = np.array([0.0, gate.width_mm])
+    at = np.split(inputs.z, 3)[2]
+    between = inputs.derived(lambda *z: np.array([z[k][far] - z[k][near]]), "s")[0]
+    across = inputs.derived(lambda *z: np.diff(motion_through(z[k], z[2]).when(edges_mm)), "s")[0]
+    speeds = inputs.derived(lambda *z: motion_through(z[k], z[2]).speed(edges_mm), "mm/s")
+    off, _ = doubt(edges_mm, at)
+    step = np.array([0.0, 0.01 * gate.width_mm])
+    bent = [float(np.diff(doubt(x + step, at)[0])[0]) / step[1] * between.value for x in edges_mm]
+    return Curtain(
+        between,
+        _with(across, "motion between sensors", max(abs(off[1] - off[0]), *np.abs(off)) * between.value),
+        tuple(
+            _with(speed, "motion between sensors", abs(slope) * speed.value**2)
+            for speed, slope in zip(speeds, bent, strict=True)
+        ),
+        motion,
+    )
+
+
+def _slits(inputs: Inputs, motions: tuple[Motion, ...]) -> tuple[Quantity, ...]:
+    """How far apart the edges stand when the middle of the slit passes each sensor. [mm]"""
+
+    def slits(first_s: Floats, second_s: Floats, at_mm: Floats) -> Floats:
+        first, second = motion_through(first_s, at_mm), motion_through(second_s, at_mm)
+        return np.array([first.at(t) - second.at(t) for t in (first_s + second_s) / 2])
+
+    first_s, _, at_mm = np.split(inputs.z, 3)
+    step_mm = 0.01
+    steps = doubt(at_mm + step_mm, at_mm)[0] - doubt(at_mm, at_mm)[0]
+    speeds_off = np.abs(steps / step_mm) * np.ptp(first_s) * motions[0].speed(at_mm)
+    return tuple(
+        _with(one, "motion between sensors", abs(one.value) * float(off))
+        for one, off in zip(inputs.derived(slits, "mm"), speeds_off, strict=True)
+    )
+
+
+def _capped(
+    inputs: Inputs, motions: tuple[Motion, ...], gate: Gate, dark: tuple[float, ...], at: tuple[float, ...]
+) -> Quantity | None:
+    """Where the slit closes; bounded by sensors where one of them saw nothing."""
+    if dark:
+        beyond = [x for x in dark if x > max(at)]
+        low, high = (max(at), min(beyond)) if beyond else (max(dark), min(x for x in at if x > max(dark)))
+        zero = exposure_zero_mm(motions[0], motions[1], gate.width_mm, (low + high) / 2)
+        value = float(np.clip(zero if zero is not None else (low + high) / 2, low, high))
+        return Quantity(value, "mm", (BudgetLine("between the sensors", (high - low) / math.sqrt(12)),))
+    zero = exposure_zero_mm(motions[0], motions[1], gate.width_mm, gate.width_mm)
+    if zero is None:
+        return None
+
+    def where(first_s: Floats, second_s: Floats, at_mm: Floats) -> Floats:
+        """The place, as far as small moves of the times go."""
+        first, second = motion_through(first_s, at_mm), motion_through(second_s, at_mm)
+        x = np.array([zero])
+        per_mm = 1 / second.speed(x) - 1 / first.speed(x)
+        return np.asarray(x - (second.when(x) - first.when(x)) / per_mm)
+
+    place = np.array([zero])
+    closing = float(1 / motions[1].speed(place)[0] - 1 / motions[0].speed(place)[0])
+    _, difference = doubt(place, np.array(at))
+    u = abs(float(difference[0]) * (motions[0].when(np.array([max(at)])) - motions[0].when(np.array([min(at)])))[0])
+    return _with(inputs.derived(where, "mm")[0], "motion between sensors", u / abs(closing))
+
+
+def capped_by(firing: Firing, whole: tuple[Firing, ...]) -> Quantity | None:
+    """Where a firing's slit closes, by how the exposure runs along the gate in firings that lit every sensor.
+
+    The curtains run alike at every speed: only the time between their releases differs. None where that shows no
+    closing between the last sensor lit and the first that saw nothing.
+    """
+    x = np.linspace(0, firing.along_mm[-1], 721)
+    runs = [np.interp(x, one.along_mm, [point.value for point in one.along]) for one in whole]
+    run = np.mean(runs, axis=0)
+    lit_mm = np.array([one.at_mm for one in firing.sensors])
+    shift = float(np.mean([one.exposure.value for one in firing.sensors] - np.interp(lit_mm, x, run)))
+    beyond = [one for one in firing.dark_mm if one > lit_mm.max()]
+    if not beyond:
+        return None
+    inside = (x > lit_mm.max()) & (x < min(beyond))
+    closed = np.flatnonzero(inside & (run + shift <= 0))
+    if not closed.size:
+        return None
+    i = int(closed[0])
+    slope = float(np.gradient(run, x)[i])
+    points = [one.along[int(np.argmin(np.abs(one.along_mm - x[i])))].u for one in whole]
+    alike_s = max(_ALIKE * whole[0].first.between.value, float(np.ptp([np.ptp(run) for run in runs])))
+    return Quantity(
+        float(x[i]),
+        "mm",
+        (
+            BudgetLine("exposures", math.hypot(firing.sensors[-1].exposure.u, max(points)) / abs(slope)),
+            BudgetLine("curtains running alike", alike_s / abs(slope)),
+        ),
+    )
+
+
+def _uneven_gate(along: tuple[Quantity, ...], values: Floats) -> Quantity | None:
+    """Ratio of the extremes along the gate in stops, the two places' budgets taken as independent; None if capped."""
+    low, high = along[int(np.argmin(values))], along[int(np.argmax(values))]
+    if low.value <= 0:
+        return None
+    lines = tuple(
+        replace(a, u=math.hypot(a.u / low.value, b.u / high.value) / math.log(2))
+        for a, b in zip(low.budget, high.budget, strict=True)
+    )
+    return Quantity(math.log2(high.value / low.value), "stop", lines)
+
+
+def _with(quantity: Quantity, name: str, u: float) -> Quantity:
+    """The quantity with one more line."""
+    return replace(quantity, budget=(*quantity.budget, BudgetLine(name, u)))

@@ -1,0 +1,355 @@
+"""Two curtains, what passes between them, light sensors at the gate, and the sound card. Truth in, arrays out.
+
+Nothing here is shared with the estimator: each curtain is a mass that a slackening spring pulls from rest, a brake
+beyond the gate and a stop that throws it back; the light is summed over the rays of a round pupil that pass both
+curtains and fall on a disc; each channel has a sensor, a skew and an AC coupling of its own.
+"""
+
+import math
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+_FINE_S = 2e-6  # step of the curtains' motion, near enough for cubic accuracy of a crossing by a straight line
+_RAYS = 33
+
+
+@dataclass(frozen=True)
+class Curtain:
+    """A curtain's edge: at rest `run_up_mm` before the gate, then across it in `gate_s`.
+
+    The spring's pull has fallen by the part `slack` when the edge leaves the gate. `brake_mm` beyond the gate a brake
+    takes hold that would stop it within `braking_mm`; a stop stands `stop_mm` beyond the gate and throws back the part
+    `restitution` of the speed. `above_film_mm` is how far before the film it runs.
+    """
+
+    gate_s: float = 9e-3
+    run_up_mm: float = 7.0
+    slack: float = 0.2
+    brake_mm: float = 1.5
+    braking_mm: float = 5.0
+    stop_mm: float = 3.5
+    restitution: float = 0.15
+    above_film_mm: float = 1.0
+
+
+@dataclass(frozen=True)
+class Detector:
+    """One sensor and its channel.
+
+    A disc of `diameter_mm`, placed `misplaced_mm` beside where it is said to be; it lags, bends, and its channel is
+    sampled `skew` samples late.
+    """
+
+    diameter_mm: float = 1.0
+    misplaced_mm: float = 0.0
+    rise_lag_s: float = 10e-6
+    fall_lag_s: float = 10e-6
+    bend: float = 0.0
+    skew: float = 0.0
+    corners_hz: tuple[float, ...] = (8.0, 0.8)
+    level_fs: float = 0.25
+    is_inverted: bool = False
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Everything about a simulated recording but its seed.
+
+    `delays_s` holds one entry per firing: how long after the first curtain's release the second is released, beyond
+    what would make the slit zero at the near edge of the gate.
+    """
+
+    delays_s: tuple[float, ...]
+    first: Curtain = field(default_factory=Curtain)
+    second: Curtain = field(default_factory=lambda: Curtain(above_film_mm=1.5))
+    gate_mm: float = 36.0
+    at_mm: tuple[float, ...] = (2.0, 18.0, 34.0)
+    detectors: tuple[Detector, ...] = (Detector(), Detector(), Detector())
+    f_number: float = 5.6
+    rate_hz: float = 48_000.0
+    clock_error: float = 0.0
+    bits: int = 16
+    noise: float = 1e-3  # white, rms over the whole band, in full levels of each channel
+    pink: float = 0.0
+    hum: float = 0.0
+    gap_s: float = 0.5
+    lead_s: float = 0.4
+    unsteady: float = 0.0  # standard deviation of a delay, as a part
+    lamp: float = 0.0  # standard deviation of the light from firing to firing, as a part
+
+
+@dataclass(frozen=True)
+class Truth:
+    """What one firing really did; times from the recording's start, positions true ones.
+
+    `first_s` and `second_s` are when each edge passed the middle of each sensor, `exposure_s` their difference,
+    `along_mm` and `along_s` the exposure along the gate (0 where capped), `bounce_s` the light (in full levels) that
+    each sensor saw after the second curtain had passed it.
+    """
+
+    first_s: tuple[float, ...]
+    second_s: tuple[float, ...]
+    exposure_s: tuple[float, ...]
+    slit_mm: tuple[float, ...]
+    along_mm: Floats
+    along_s: Floats
+    bounce_s: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Unseen:
+    """Spread of what no recording shows, normal: lags [s], bend, clock, skew [samples], places [mm], lamp."""
+
+    u_lag_s: float
+    u_unequal_s: float
+    u_bend: float
+    u_clock: float
+    u_skew: float
+    u_place_mm: float
+    u_lamp: float
+
+
+def recording(scene: Scene, seed: int) -> tuple[Floats, tuple[Truth, ...]]:
+    """Samples of shape (n, channels), full scale 1, and the truth of each firing in order."""
+    rng = np.random.default_rng(seed)
+    rate_hz = scene.rate_hz * (1 + scene.clock_error)
+    runs = (_run(scene.first, scene.gate_mm), _run(scene.second, scene.gate_mm))
+    length_s = scene.lead_s + sum(scene.delays_s) + len(scene.delays_s) * (scene.gap_s * 1.15 + 0.1)
+    seen = np.zeros((math.ceil(length_s * rate_hz), len(scene.at_mm)))
+    truths = []
+    at_s = scene.lead_s
+    for delay_s in scene.delays_s:
+        held_s = delay_s * (1 + scene.unsteady * rng.standard_normal())
+        start_s = at_s + rng.uniform(0, 1 / rate_hz)
+        lamp = 1 + scene.lamp * rng.standard_normal()
+        truths.append(_add_firing(seen, scene, runs, start_s, held_s, rate_hz, lamp))
+        at_s += delay_s + 0.05 + scene.gap_s * rng.uniform(0.9, 1.1)
+    for i, detector in enumerate(scene.detectors):
+        seen[:, i] = _recorded(seen[:, i], detector, scene, rate_hz, rng)
+    return seen, tuple(truths)
+
+
+def delay_for(exposure_s: float, scene: Scene, at_mm: float) -> float:
+    """The delay that gives an exposure at a place of the gate."""
+    first, second = (_run(curtain, scene.gate_mm) for curtain in (scene.first, scene.second))
+    lag_s = (second.when(at_mm) - second.when(0.0)) - (first.when(at_mm) - first.when(0.0))
+    return exposure_s - lag_s
+
+
+@dataclass(frozen=True)
+class _Run:
+    """Where a curtain's edge is, every `_FINE_S` from its release."""
+
+    x_mm: Floats
+
+    def at(self, times_s: Floats) -> Floats:
+        """Its place at times after its release; at rest before and after. [mm]"""
+        return np.interp(times_s / _FINE_S, np.arange(self.x_mm.size), self.x_mm)
+
+    def when(self, x_mm: float) -> float:
+        """When it first passes a place. [s]"""
+        i = int(np.argmax(self.x_mm >= x_mm))
+        return float(_FINE_S * (i - (self.x_mm[i] - x_mm) / (self.x_mm[i] - self.x_mm[i - 1])))
+
+
+def _run(curtain: Curtain, gate_mm: float) -> _Run:
+    """A curtain's motion in closed form, piece by piece: spring, brake, and up to a few throws back."""
+    # a pull that slackens with the way is a spring about a far point: x = far (1 - cos wt)
+    whole_mm = curtain.run_up_mm + gate_mm
+    far_mm = whole_mm / max(curtain.slack, 1e-6)
+    enter, leave = (math.acos(1 - x / far_mm) for x in (curtain.run_up_mm, whole_mm))
+    w = (leave - enter) / curtain.gate_s
+    brake_at = math.acos(1 - (whole_mm + curtain.brake_mm) / far_mm)
+    pieces = [far_mm * (1 - np.cos(w * np.arange(0, brake_at / w, _FINE_S))) - curtain.run_up_mm]
+    speed = far_mm * w * math.sin(brake_at)
+    slows = speed**2 / (2 * curtain.braking_mm)
+    left_mm = curtain.stop_mm - curtain.brake_mm
+    hits = speed**2 > 2 * slows * left_mm
+    end_s = (speed - math.sqrt(speed**2 - 2 * slows * left_mm)) / slows if hits else speed / slows
+    t = np.arange(_FINE_S, end_s, _FINE_S)
+    pieces.append(gate_mm + curtain.brake_mm + speed * t - 0.5 * slows * t**2)
+    pull = far_mm * w**2 * (1 - curtain.slack)
+    speed = curtain.restitution * (speed - slows * end_s) if hits else 0.0
+    while speed > 50.0:  # [mm/s] thrown back against the spring's pull, again and again
+        t = np.arange(0, 2 * speed / pull, _FINE_S)
+        pieces.append(gate_mm + curtain.stop_mm - speed * t + 0.5 * pull * t**2)
+        speed *= curtain.restitution
+    return _Run(np.concatenate([*pieces, pieces[-1][-1:]]))
+
+
+def _add_firing(
+    seen: Floats, scene: Scene, runs: tuple[_Run, _Run], start_s: float, delay_s: float, rate_hz: float, lamp: float
+) -> Truth:
+    """Adds every channel's light of one firing in place; the first curtain enters the gate at `start_s`."""
+    first, second = runs
+    released_s = (start_s - first.when(0.0), start_s + delay_s - second.when(0.0))
+    places = [at + d.misplaced_mm for at, d in zip(scene.at_mm, scene.detectors, strict=True)]
+    over = 8
+    begin = math.floor((start_s - 8e-3) * rate_hz)
+    n = math.ceil((delay_s + second.x_mm.size * _FINE_S + 24e-3) * rate_hz)
+    times_s = (begin + np.arange(n * over) / over) / rate_hz
+    bounces = []
+    for i, (place, detector) in enumerate(zip(places, scene.detectors, strict=True)):
+        when_s = times_s - detector.skew / rate_hz
+        edges = (first.at(when_s - released_s[0]), second.at(when_s - released_s[1]))
+        light = _passed(edges, place, detector.diameter_mm, scene)
+        closed_s = released_s[1] + second.when(place) + 1.5 * detector.diameter_mm * 1e-3
+        bounces.append(float(light[when_s > closed_s].sum()) / over / rate_hz)
+        detected = lamp * _lagged(light * (1 + detector.bend * (1 - light)), detector, over * rate_hz)
+        seen[begin : begin + n, i] += _decimated(detected, over)[: max(0, len(seen) - begin)]
+    return _truth(scene, runs, released_s, tuple(places), tuple(bounces))
+
+
+def _truth(
+    scene: Scene,
+    runs: tuple[_Run, _Run],
+    released_s: tuple[float, float],
+    places: tuple[float, ...],
+    bounces: tuple[float, ...],
+) -> Truth:
+    """When each edge passed each place, by the motions themselves."""
+    passed = [[released + run.when(place) for place in places] for run, released in zip(runs, released_s, strict=True)]
+    along_mm = np.linspace(0, scene.gate_mm, 73)
+    along_s = np.array([released_s[1] + runs[1].when(x) - released_s[0] - runs[0].when(x) for x in along_mm])
+    middles = [(a + b) / 2 for a, b in zip(*passed, strict=True)]
+    slits = [
+        float(runs[0].at(np.array([t - released_s[0]]))[0] - runs[1].at(np.array([t - released_s[1]]))[0])
+        for t in middles
+    ]
+    exposure = tuple(max(0.0, b - a) for a, b in zip(*passed, strict=True))
+    return Truth(
+        tuple(passed[0]), tuple(passed[1]), exposure, tuple(slits), along_mm, np.maximum(along_s, 0.0), bounces
+    )
+
+
+def _passed(edges: tuple[Floats, Floats], place_mm: float, diameter_mm: float, scene: Scene) -> Floats:
+    """Part of the sensor's full light: rays from a round pupil through both curtains onto a disc."""
+    # a ray that falls on x at a slope of s passes a curtain d before the film at x - s d
+    slopes = np.sin(np.pi * (np.arange(_RAYS) + 0.5) / _RAYS - np.pi / 2) / (2 * scene.f_number)
+    weights = np.cos(np.pi * (np.arange(_RAYS) + 0.5) / _RAYS - np.pi / 2) ** 2
+    z = np.linspace(-1, 1, 2001)
+    chords = np.sqrt(1 - z**2)
+    covered = np.concatenate([[0.0], np.cumsum((chords[1:] + chords[:-1]) / 2)])
+    covered /= covered[-1]
+    first, second = (edge - place_mm for edge in edges)
+    light = ((first > 0) & (second < 0)).astype(np.float64)
+    reach_mm = diameter_mm / 2 + max(scene.first.above_film_mm, scene.second.above_film_mm) / (2 * scene.f_number)
+    at = np.flatnonzero((np.abs(first) < reach_mm) | (np.abs(second) < reach_mm))  # elsewhere all rays agree
+    light[at] = 0.0
+    for slope, weight in zip(slopes, weights / weights.sum(), strict=True):
+        lit = np.interp((first[at] + slope * scene.first.above_film_mm) * 2 / diameter_mm, z, covered)
+        shut = np.interp((second[at] + slope * scene.second.above_film_mm) * 2 / diameter_mm, z, covered)
+        light[at] += weight * np.maximum(0.0, lit - shut)
+    return light
+
+
+def _lagged(light: Floats, detector: Detector, rate_hz: float) -> Floats:
+    """First-order lag, its own for what rises and for what falls (up to the peak and after it)."""
+    from scipy import signal  # noqa: PLC0415  slow to import
+
+    rising = np.maximum.accumulate(light)
+    out = np.zeros(light.size)
+    for part, lag_s in ((rising, detector.rise_lag_s), (light - rising, detector.fall_lag_s)):
+        pole = math.exp(-1 / (max(lag_s, 1e-8) * rate_hz))
+        out += signal.lfilter([(1 - pole) / 2, (1 - pole) / 2], [1, -pole], part)
+    return out
+
+
+def _decimated(fine: Floats, over: int) -> Floats:
+    """The converter's anti-alias filter (linear phase, its delay taken out) and the sampling itself."""
+    from scipy import signal  # noqa: PLC0415  slow to import
+
+    taps = signal.firwin(16 * over + 1, 0.45 * 2 / over)
+    return np.asarray(signal.fftconvolve(fine, taps, mode="same")[::over])
+
+
+def _recorded(light: Floats, detector: Detector, scene: Scene, rate_hz: float, rng: np.random.Generator) -> Floats:
+    """One channel: what enters beside the light, the coupling, noise, scale and the converter's steps."""
+    from scipy import signal  # noqa: PLC0415  slow to import
+
+    n = light.size
+    seen = light.copy()
+    if scene.pink:
+        spectrum = np.fft.rfft(rng.standard_normal(n)) / np.sqrt(np.maximum(np.fft.rfftfreq(n, 1 / rate_hz), 1.0))
+        pink = np.fft.irfft(spectrum, n)
+        seen += scene.pink * pink / pink.std()
+    if scene.hum:
+        seen += scene.hum * np.sin(2 * math.pi * 50 * np.arange(n) / rate_hz + rng.uniform(0, 2 * math.pi))
+    for corner_hz in detector.corners_hz:
+        w = math.tan(math.pi * corner_hz / rate_hz)
+        seen = signal.lfilter([1 / (1 + w), -1 / (1 + w)], [1, (w - 1) / (1 + w)], seen)
+    seen = (seen + scene.noise * rng.standard_normal(n)) * detector.level_fs * (-1 if detector.is_inverted else 1)
+    step = 2.0 ** (1 - scene.bits)
+    return np.clip(np.round(seen / step) * step, -1, 1 - step)
+
+
+def drawn(
+    exposure_s: float,
+    snr_db: float,
+    unseen: Unseen,
+    rng: np.random.Generator,
+    *,
+    diameters_mm: tuple[float, ...] = (1.0, 1.0, 1.0),
+    slow_s: float | None = None,
+    firings: int = 2,
+) -> Scene:
+    """A shutter, sensors and a sound card drawn at random, firing a few times at one speed, after a slow one or not."""
+    gate_s = rng.uniform(8e-3, 14e-3)
+    common = {"run_up_mm": rng.uniform(5, 9), "slack": rng.uniform(0.1, 0.4), "restitution": 0.1}
+    first = Curtain(gate_s=gate_s, above_film_mm=rng.uniform(0.7, 1.5), **common)
+    second = Curtain(
+        gate_s=gate_s * (1 + 0.02 * rng.standard_normal()),
+        above_film_mm=first.above_film_mm + rng.uniform(0.2, 0.8),
+        **{**common, "run_up_mm": common["run_up_mm"] * rng.uniform(0.9, 1.1)},
+    )
+    detectors = []
+    for diameter_mm in diameters_mm:
+        lag_s = max(1e-7, 10e-6 + unseen.u_lag_s * rng.standard_normal())
+        unequal_s = unseen.u_unequal_s * rng.standard_normal()
+        detectors.append(
+            Detector(
+                diameter_mm,
+                misplaced_mm=unseen.u_place_mm * rng.standard_normal(),
+                rise_lag_s=max(1e-7, lag_s - unequal_s / 2),
+                fall_lag_s=max(1e-7, lag_s + unequal_s / 2),
+                bend=unseen.u_bend * rng.standard_normal(),
+                skew=unseen.u_skew * rng.standard_normal(),
+                corners_hz=(rng.uniform(4, 16), rng.uniform(0.3, 2)),
+                level_fs=rng.uniform(0.1, 0.6),
+                is_inverted=bool(rng.integers(2)),
+            )
+        )
+    n = len(detectors)
+    scene = Scene(
+        (),
+        first=first,
+        second=second,
+        at_mm=(2.0, 18.0, 34.0) if n == 3 else (2.0, 34.0),
+        detectors=tuple(detectors),
+        f_number=rng.uniform(2.8, 8),
+        clock_error=unseen.u_clock * rng.standard_normal(),
+        noise=10 ** (-snr_db / 20),
+        unsteady=0.01,
+        lamp=unseen.u_lamp,
+    )
+    times_s = [*([slow_s] if slow_s else []), *[exposure_s * 2 ** rng.normal(0, 0.05)] * firings]
+    return with_delays(scene, tuple(delay_for(time_s, scene, 18.0) for time_s in times_s))
+
+
+def with_delays(scene: Scene, delays_s: tuple[float, ...]) -> Scene:
+    """The same shutter fired with other delays."""
+    return replace(scene, delays_s=delays_s)
+
+
+def example(seed: int) -> Scene:
+    """A tired shutter: two firings at 1/30, then four at 1/500 with the second curtain slow by a few per cent."""
+    rng = np.random.default_rng(seed)
+    first = Curtain(gate_s=rng.uniform(10e-3, 12e-3))
+    second = Curtain(gate_s=first.gate_s * 1.05, above_film_mm=1.5)
+    scene = Scene((), first=first, second=second, noise=4e-3, unsteady=0.01)
+    times_s = (1 / 32, 1 / 32, *(1 / 500,) * 4)
+    return with_delays(scene, tuple(delay_for(time_s, scene, 18.0) for time_s in times_s))
