@@ -127,7 +127,9 @@ def _batch(key: _Together, groups: dict[_Together, list[Route]]) -> Batch:
         temperature_c=min(temperatures, default=None),
         minutes=key.minutes,
         rinse=members[0].rinse,
-        drying=tuple(dict.fromkeys(route.drying for route in members if route.drying != "none")),
+        drying=tuple(
+            dict.fromkeys(words for route in members if route.drying != "none" for words in route.drying.split("; "))
+        ),
         parts=tuple(part for route in members for part in route.parts),
         apart=key.apart,
         not_with=tuple(part for found in strangers.values() for route in found for part in route.parts),
