@@ -6,6 +6,7 @@ import numpy as np
 
 from camerawright.bench.contract import BadOption, BenchTest, Json, NotMeasurable, Option, Outcome
 from camerawright.bench.shutter import measure, plot, report, simulate, speeds
+from camerawright.bench.speed_card import speed_card_figure
 from camerawright.handbook.light_sensors import PHOTODIODE, SENSORS, Sensor
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
 from camerawright.numeric.instrument import Instrument
@@ -61,14 +62,14 @@ def figures(recording: Recording, outcome: Outcome) -> "dict[str, Figure]":
     out = {"waveform": plot.waveform_figure(recording, record), "overlaid": plot.overlaid_figure(recording, record)}
     compared = _compared(record)
     if compared:
-        out["speed card"] = plot.speed_card_figure(compared)
+        out["speed card"] = speed_card_figure(compared)
     return out
 
 
 def card(as_found: list[Json], as_left: list[Json]) -> "Figure | None":
     """Marked against actual speeds, before and after the work."""
     found, left = ([one for record in records for one in _compared(record)] for records in (as_found, as_left))
-    return plot.speed_card_figure(found, left) if found or left else None
+    return speed_card_figure(found, left) if found or left else None
 
 
 def _compared(record: Json) -> list[Json]:

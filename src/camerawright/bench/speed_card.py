@@ -1,0 +1,65 @@
+"""The speed card: marked against actual speeds, for every test that compares with a marked speed."""
+
+from typing import TYPE_CHECKING
+
+from camerawright.bench.contract import Json
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+# Okabe and Ito's colour-blind-safe set
+_BLUE, _ORANGE, _GREEN, _BLACK, _SKY = "#0072B2", "#D55E00", "#009E73", "#000000", "#56B4E9"
+_WORDS = {"within": (_GREEN, "o"), "outside": (_ORANGE, "s"), "undecided": (_BLUE, "D"), None: (_BLACK, "x")}
+
+
+def speed_card_figure(as_found: list[Json], as_left: list[Json] | None = None) -> "Figure":
+    """Marked against actual speed in stops, with 95 % bars and the tolerance band.
+
+    Parameters
+    ----------
+    as_found, as_left
+        The `compared` parts of records, one for each marked speed; those without are left out by the caller.
+    """
+    from matplotlib.figure import Figure  # noqa: PLC0415  slow to import
+
+    figure = Figure(figsize=(7, 4), layout="constrained")
+    axes = figure.subplots()
+    targets = {c["marked"]: c["target_s"] for c in [*as_found, *(as_left or [])]}
+    marks = sorted(targets, key=lambda mark: -targets[mark])
+    for compared in [*as_found, *(as_left or [])]:
+        if compared["lower_ev"] is not None:
+            x = marks.index(compared["marked"])
+            axes.fill_between(
+                [x - 0.4, x + 0.4], compared["lower_ev"], compared["upper_ev"], color=_SKY, alpha=0.25, lw=0, zorder=0
+            )
+    groups: list[tuple[list[Json], str, float, str | None]] = [
+        (as_found, "as found" if as_left is not None else "", -0.12 if as_left else 0.0, "none")
+    ]
+    if as_left:
+        groups.append((as_left, "as left", 0.12, None))
+    for compared_set, name, shift, face in groups:
+        _draw_speeds(axes, compared_set, marks, name, shift, face)
+    axes.axhline(0, color=_BLACK, lw=0.8)
+    axes.set_xticks(range(len(marks)), marks)
+    axes.set_xlim(-0.6, len(marks) - 0.4)
+    axes.set_xlabel("marked speed [s]")
+    axes.set_ylabel("error [stops]   fast (−)   slow (+)")
+    axes.grid(axis="y", color="0.9")
+    axes.legend(fontsize=8, loc="best")
+    return figure
+
+
+def _draw_speeds(
+    axes: "Axes", compared_set: list[Json], marks: list[str], name: str, shift: float, face: str | None
+) -> None:
+    """One group of points; hollow as found, filled as left, the marker says the verdict."""
+    named: set[str] = set()
+    for compared in compared_set:
+        colour, marker = _WORDS[compared["verdict"]]
+        label = f"{name} {compared['verdict'] or 'no limits'}".strip()
+        axes.errorbar(
+            marks.index(compared["marked"]) + shift, compared["mean_stops"], yerr=compared["U95_mean_stops"],
+            fmt=marker, color=colour, mfc=face or colour, ms=7, capsize=4, label=None if label in named else label,
+        )  # fmt: skip
+        named.add(label)
