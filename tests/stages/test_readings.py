@@ -1,4 +1,4 @@
-"""How a reading is written (JCGM 100:2008, 7.2.6: not more digits than the uncertainty leaves, and it never shrinks)."""
+"""How a reading is written (JCGM 100:2008, 7.2.6: no more digits than the uncertainty leaves, and it never shrinks)."""
 
 import pytest
 

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from camerawright.cli import (
+    adjusting,
     bonds,
     clean,
     closing,
@@ -92,7 +93,7 @@ STAGES = {
         variant.commands,
         differences.commands,
     ),
-    "Measuring": (_measuring, readings.commands),
+    "Measuring": (_measuring, readings.commands, adjusting.commands),
     "Strip-down": (reach.commands, strip.commands, seized.commands),
     "Hazards, order and state": (bonds.commands, machine.commands),
     "What is owed": (promises.commands, ledger.commands),

@@ -39,7 +39,7 @@ def measured(
     """
     from camerawright.stages import testing
 
-    found = _test_called(test)
+    found = test_called(test)
     with workshop_of(ctx) as workshop:
         outcome, here = testing.measured(
             workshop,
@@ -60,7 +60,7 @@ def measured(
             tell_entered(here)
 
 
-def _test_called(name: str) -> "BenchTest":
+def test_called(name: str) -> "BenchTest":
     """The bench test of that name."""
     from camerawright.bench.catalogue import CATALOGUE
     from camerawright.store.refused import Refused

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from camerawright.cli.adjusting import aim
 from camerawright.cli.entering import (
     LooseParts,
     Overrule,
@@ -189,18 +190,38 @@ def arrived(ctx: typer.Context, job: JobId, part: Part, overrule: Overrule = Non
 
 
 @commands.command()
-def adjust(
+def adjust(  # noqa: PLR0917 options are parameters
     ctx: typer.Context,
     job: JobId,
     adjuster: Annotated[str, typer.Argument(metavar="ADJUSTER", help="What was turned.", show_default=False)],
     after: Annotated[str, typer.Argument(metavar="AFTER", help="Where it stands now.", show_default=False)],
     before: Annotated[str | None, typer.Option(metavar="TEXT", help="Where it stood.")] = None,
+    turns: Annotated[
+        float | None, typer.Option(metavar="N", help="By how many turns: clockwise 0.25, anticlockwise -0.25.")
+    ] = None,
+    test: Annotated[str | None, typer.Option(metavar="TEST", help="The bench test that it is meant for.")] = None,
+    marked: Annotated[str | None, typer.Option(metavar="SPEED", help="The marked speed that it is meant for.")] = None,
     say: Say = None,
 ) -> None:
     """Enter that an adjuster was moved.
 
+    With the turns, and a reading before and after, `adjusting` says what a turn does and how far to turn next.
+
     \b
-    Example:
+    Examples:
       camerawright adjust J3 "retard lever" "1/6 turn in" --before "flush"
+      camerawright adjust J3 "retard lever" "at 2 o'clock" --turns 0.25 --test shutter --marked 1/25
     """
-    enter(ctx, job, "adjusted", adjuster=adjuster, before=before, after=after, say=say)
+    test, marked = aim(test, marked)
+    enter(
+        ctx,
+        job,
+        "adjusted",
+        adjuster=adjuster,
+        before=before,
+        after=after,
+        turns=turns,
+        test=test,
+        marked=marked,
+        say=say,
+    )

@@ -35,14 +35,13 @@ class Run:
 class SharedSlope:
     """The slope of value against place, common to all runs.
 
-    `slope` has the lines *readings*, *moves* and, where the readings scatter more about the lines than their own
+    `slope` has the budget lines *readings*, *moves* and, where the readings scatter more about the lines than their own
     uncertainties say, *scatter about the line*. `weights` holds for each run d(slope)/d(value) of each reading;
     `stretch` (1 or more) is by how much the scatter exceeds those uncertainties, on `dof_scatter` degrees of freedom.
     """
 
     slope: Quantity
     weights: tuple[Floats, ...]
-    u_moves: float  # of the slope
     stretch: float
     dof_scatter: int
 
@@ -54,11 +53,11 @@ class SharedSlope:
 
 @dataclass(frozen=True)
 class Move:
-    """How far to move, and its 95 % interval; None at both ends where no move is excluded."""
+    """How far to move, and its 95 % interval."""
 
     value: float
-    low: float | None
-    high: float | None
+    low: float
+    high: float
 
 
 def shared_slope(runs: Sequence[Run], *, u_move: float, unit: str) -> SharedSlope:
@@ -117,10 +116,10 @@ def shared_slope(runs: Sequence[Run], *, u_move: float, unit: str) -> SharedSlop
     if stretch > 1:
         rest = math.hypot(readings, moved) * math.sqrt(stretch**2 - 1)
         budget.append(BudgetLine("scatter about the line", rest, dof_scatter, "A"))
-    return SharedSlope(Quantity(slope, unit, tuple(budget)), weights, moved, stretch, dof_scatter)
+    return SharedSlope(Quantity(slope, unit, tuple(budget)), weights, stretch, dof_scatter)
 
 
-def move_to_zero(fit: SharedSlope, run: Run, i_run: int | None) -> Move:
+def move_to_zero(fit: SharedSlope, run: Run, i_run: int | None) -> Move | None:
     """How far to move from where a run's last reading was taken, so that the value becomes zero.
 
     Parameters
@@ -132,30 +131,34 @@ def move_to_zero(fit: SharedSlope, run: Run, i_run: int | None) -> Move:
     i_run
         Which of the fitted runs that is; None where it is none of them.
 
+    Returns
+    -------
+    Move or None
+        None while the slope is not told from zero: then no move is excluded.
+
     Notes
     -----
     The move is -value / slope. Its interval is that of a ratio of two correlated estimates (Fieller): all moves m for
-    which value + slope x m differs from zero by no more than k times its u. It is not symmetric, and there is none
-    while the slope is not told from zero.
+    which value + slope x m differs from zero by no more than k times its u. It is not symmetric.
 
     References
     ----------
     Fieller, J. R. Stat. Soc. B 16 (1954) 175, from memory. [jcgm-100] 5.2.2 for the correlation, G.4.1 for k.
     """
     value, slope = float(run.value[-1]), fit.slope.value
-    move = -value / slope if slope else math.nan
+    if not fit.is_told_from_zero:
+        return None
+    move = -value / slope
     u2_value, u2_slope = float(run.u[-1]) ** 2, fit.slope.u**2
     shared = float(fit.weights[i_run][-1]) * u2_value if i_run is not None else 0.0
-    if not fit.is_told_from_zero:
-        return Move(move if math.isfinite(move) else 0.0, None, None)
-    k = coverage_factor(_dof_at(fit, run, shared, move))
+    k = coverage_factor(value_after(fit, run, i_run, move).dof)
     # roots of (value + slope m)^2 = k^2 (u2_value + 2 m shared + m^2 u2_slope)
     a = slope**2 - k**2 * u2_slope
     b = value * slope - k**2 * shared
     c = value**2 - k**2 * u2_value
     inside = b * b - a * c
     if a <= 0 or inside < 0:
-        return Move(move, None, None)
+        return None
     return Move(move, *sorted(((-b - math.sqrt(inside)) / a, (-b + math.sqrt(inside)) / a)))
 
 
@@ -193,9 +196,17 @@ def _from_readings(runs: Sequence[Run], weights: Sequence[Floats]) -> tuple[floa
     return math.hypot(*(line.u for line in lines)), effective_dof(lines)
 
 
-def _dof_at(fit: SharedSlope, run: Run, shared: float, move: float) -> float:
-    """Effective degrees of freedom of value + slope x move: the last reading by itself, and the slope's lines."""
-    now = float(run.u[-1]) ** 2
-    with_slope = now + 2 * move * shared
-    first = BudgetLine("now", math.sqrt(max(with_slope, 0.0)), float(run.dof[-1]))
-    return effective_dof((first, *(BudgetLine(line.name, abs(move) * line.u, line.dof) for line in fit.slope.budget)))
+def value_after(fit: SharedSlope, run: Run, i_run: int | None, move: float) -> Quantity:
+    """Where the value will be after a move from a run's last reading, with the lines *now*, and those of the slope.
+
+    The move is taken as made exactly; arguments as for `move_to_zero`.
+
+    References
+    ----------
+    [jcgm-100] 5.2.2, eq. (13): the last reading is part of the slope too; that covariance stands with *now*.
+    """
+    u2_now = float(run.u[-1]) ** 2
+    shared = float(fit.weights[i_run][-1]) * u2_now if i_run is not None else 0.0
+    others = tuple(BudgetLine(line.name, abs(move) * line.u, line.dof, line.kind) for line in fit.slope.budget)
+    now = BudgetLine("now", math.sqrt(max(u2_now + 2 * move * shared, 0.0)), float(run.dof[-1]), "A")
+    return Quantity(float(run.value[-1]) + fit.slope.value * move, "", (now, *others))

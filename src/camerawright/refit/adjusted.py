@@ -1,0 +1,159 @@
+"""Readings with nothing but one adjuster's turn between them, gathered from a journal."""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from camerawright.journal.entries import (
+    AccountedFor,
+    Adjusted,
+    Cleaned,
+    Entry,
+    Lubricated,
+    Measured,
+    Refitted,
+    Removed,
+    Tension,
+    part_key,
+)
+from camerawright.numeric.shared_slope import Run
+
+_MOVES_MORE: Final = (Removed, Refitted, AccountedFor, Cleaned, Lubricated, Tension)
+"""After these a reading may have changed for another reason than the adjuster."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Seen:
+    """One reading of a mark, and where the adjuster stood: turns since the run began, and in how many moves."""
+
+    reading: Measured
+    i_run: int
+    place: float
+    n_moves: int
+
+    @property
+    def against(self) -> dict[str, Any]:
+        """What the reading says against its mark."""
+        return compared(self.reading)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stretch:
+    """Readings of one mark in one job, in order, between which only one adjuster moved."""
+
+    job: str
+    seen: tuple[Seen, ...]
+
+    @property
+    def is_told(self) -> bool:
+        """Whether the adjuster stood at more than one place."""
+        return len({seen.place for seen in self.seen}) > 1
+
+    @property
+    def run(self) -> Run:
+        """As the fit takes it, in turns and stops."""
+        against = [seen.against for seen in self.seen]
+        return Run(
+            at=np.array([seen.place for seen in self.seen]),
+            n_moves=np.array([seen.n_moves for seen in self.seen], dtype=np.float64),
+            value=np.array([one["mean_stops"] for one in against]),
+            u=np.array([one["u_mean_stops"] for one in against]),
+            dof=np.array([math.inf if one.get("dof") is None else one["dof"] for one in against]),
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class OfMark:
+    """What one journal tells of one mark and one adjuster; the last stretch holds the newest reading.
+
+    `stale` says why the newest reading does not hold any more; "" where it does.
+    """
+
+    marked: str
+    target_s: float
+    stretches: tuple[Stretch, ...]
+    stale: str
+
+
+def compared(reading: Measured) -> dict[str, Any]:
+    """What a reading says against its mark."""
+    part: Any = reading.result["compared"]
+    return dict(part)
+
+
+def of_marks(entries: Sequence[Entry], *, job: str, adjuster: str, test: str) -> tuple[OfMark, ...]:
+    """Gather the readings of each mark around the turns of an adjuster.
+
+    Parameters
+    ----------
+    entries
+        Of one job, those in force, in order.
+    job
+        Its id, kept with what is found.
+    adjuster
+        Its name, in any spelling.
+    test
+        The bench test whose readings are meant.
+
+    Notes
+    -----
+    A stretch ends where a part moved, was cleaned or oiled, a spring's tension changed, this adjuster moved by an
+    amount that was not entered, or another one was turned that is not known to be for another test.
+    """
+    by_mark: dict[str, list[Seen]] = {}
+    stale: dict[str, str] = {}
+    i_run, place, n_moves = 0, 0.0, 0
+    for entry in entries:
+        if isinstance(entry, Measured):
+            if entry.test == test and entry.result.get("compared"):
+                mark = compared(entry)["marked"]
+                by_mark.setdefault(mark, []).append(Seen(reading=entry, i_run=i_run, place=place, n_moves=n_moves))
+                stale.pop(mark, None)
+            continue
+        turns = _turns(entry, adjuster)
+        why = _ends_a_stretch(entry, adjuster, test) if turns is None else f"{adjuster} was turned after it"
+        if turns is not None:
+            place, n_moves = place + turns, n_moves + 1
+        elif why:
+            i_run, place, n_moves = i_run + 1, 0.0, 0
+        if why:
+            stale = dict.fromkeys(by_mark, why) | stale
+    return tuple(
+        OfMark(
+            marked=mark,
+            target_s=seen[-1].against["target_s"],
+            stretches=tuple(_stretches(seen, job)),
+            stale=stale.get(mark, ""),
+        )
+        for mark, seen in by_mark.items()
+    )
+
+
+def _turns(entry: Entry, adjuster: str) -> float | None:
+    """By how much an entry turned the adjuster; None where it did not, or by an amount that was not entered."""
+    return entry.turns if isinstance(entry, Adjusted) and part_key(entry.adjuster) == part_key(adjuster) else None
+
+
+def _ends_a_stretch(entry: Entry, adjuster: str, test: str) -> str:
+    """Why readings before and after an entry cannot be compared; "" where they can."""
+    if isinstance(entry, Adjusted):
+        if part_key(entry.adjuster) == part_key(adjuster):
+            return f"{entry.adjuster} was moved after it, by an amount that is not entered"
+        is_elsewhere = entry.test is not None and part_key(entry.test) != part_key(test)
+        return "" if is_elsewhere else f"{entry.adjuster} was moved after it"
+    if isinstance(entry, _MOVES_MORE):
+        what = entry.spring if isinstance(entry, Tension) else entry.part
+        return f"{what} was {_DONE.get(entry.kind, entry.kind)} after it"
+    return ""
+
+
+_DONE: Final = {"removed": "taken off", "refitted": "put back", "tension": "let down or tensioned"}
+
+
+def _stretches(seen: Sequence[Seen], job: str) -> Iterator[Stretch]:
+    """One for each run."""
+    for i_run in dict.fromkeys(one.i_run for one in seen):
+        yield Stretch(job=job, seen=tuple(one for one in seen if one.i_run == i_run))
