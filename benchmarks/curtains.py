@@ -38,13 +38,16 @@ def sweep(
     sensor: Sensor = PHOTODIODE,
     slow_s: float | None = None,
     disturbance: tuple[float, float] = (0.0, 0.0),
+    firings: int = 2,
 ) -> tuple[Cell, int, int]:
     """Simulate and measure; what is hidden is drawn from what the budget states. Also how many fired, how many told."""
     cell: Cell = defaultdict(list)
     n_fired = n_told = 0
     for seed in seeds:
         rng = np.random.default_rng([seed, round(1e6 * exposure_s), round(snr_db), len(diameters_mm)])
-        scene = simulate.drawn(exposure_s, snr_db, unseen(sensor), rng, diameters_mm=diameters_mm, slow_s=slow_s)
+        scene = simulate.drawn(
+            exposure_s, snr_db, unseen(sensor), rng, diameters_mm=diameters_mm, slow_s=slow_s, firings=firings
+        )
         scene = replace(scene, pink=disturbance[0], hum=disturbance[1])
         samples, truths = simulate.recording(scene, seed)
         truths = truths[1:] if slow_s else truths
@@ -83,10 +86,10 @@ def add(cell: Cell, firing: Firing, truth: Truth, scene: Scene) -> None:
     measured = [one.exposure.value for one in firing.sensors]
     low, high = int(np.argmin(measured)), int(np.argmax(measured))
     put("uneven", firing.uneven, extremes[high] - extremes[low], 1 / math.log(2))
-    for x, one in zip(firing.along_mm, firing.along, strict=True):
+    for x, point in zip(firing.along_mm, firing.along, strict=True):
         true = float(np.interp(x, truth.along_mm, truth.along_s))
         inside = scene.at_mm[0] <= x <= scene.at_mm[-1]
-        put("inside" if inside else "beyond", one, true, true)
+        put("inside" if inside else "beyond", point, true, true)
 
 
 def table(n: int, title: str, cells: list[tuple[str, dict[str, object]]]) -> None:

@@ -135,6 +135,12 @@ class Channel:
         window = Window(self.level, self.rate_hz, self.spans, i, self.coupling)
         window.refuse_without_dark()
         self._refuse_clipped(window)
+        flicker = _flicker(window.opened(), self.rate_hz)
+        if flicker[0] > _MAX_FLICKER:
+            raise NoAnswer(
+                f"the light flickers by {100 * flicker[0]:.0f} % at {flicker[1]:.0f} Hz, as a mains lamp does",
+                "Use a lamp on a battery or a steady supply",
+            )
         dark = np.flatnonzero(window.before | window.after)
         line = np.polyval(np.polyfit(dark, window.light[dark], 1), np.arange(len(window.light)))
         start = first_guess(window.light - line, self.noise.sigma, self.rate_hz, shortest_edge_s)
@@ -150,9 +156,9 @@ class Channel:
         if odd.any():
             use &= ~odd
             passage = fit_passage(window.light, use, start, self.noise.sigma, self.rate_hz)
-        return self._judged(window, passage)
+        return self._judged(window, passage, flicker)
 
-    def _judged(self, window: Window, passage: Passage) -> Seen:
+    def _judged(self, window: Window, passage: Passage, flicker: tuple[float, float]) -> Seen:
         """A fitted passage with all else that the window shows."""
         level, sigma = passage.level, self.noise.sigma
         if level <= 0 or 20 * math.log10(level / sigma) < MIN_SNR_DB or passage.exposure_s <= 0:
@@ -167,12 +173,6 @@ class Channel:
                 "Take other light away, keep the bench still, switch off every filter and enhancement of the input",
             )
         again, least = self._again(rest, passage)
-        flicker, flicker_hz = _flicker(rest, n, passage, self.rate_hz)
-        if flicker > _MAX_FLICKER:
-            raise NoAnswer(
-                f"the light flickers by {100 * flicker:.0f} % at {flicker_hz:.0f} Hz, as a mains lamp does",
-                "Use a lamp on a battery or a steady supply",
-            )
         return Seen(
             passage,
             window.start / self.rate_hz,
@@ -181,9 +181,8 @@ class Channel:
             disturbed,
             again,
             least,
-            _dip(rest, n, passage, self.rate_hz, sigma) if not flicker else 0.0,
-            flicker,
-            flicker_hz,
+            _dip(rest, n, passage, self.rate_hz, sigma) if not flicker[0] else 0.0,
+            *flicker,
         )
 
     def _refuse_clipped(self, window: Window) -> None:
@@ -292,19 +291,16 @@ def _touch(a: Span, b: Span) -> bool:
     return a.up_s < b.down_s + 2e-3 and b.up_s < a.down_s + 2e-3
 
 
-def _flicker(rest: Floats, t: Floats, passage: Passage, rate_hz: float) -> tuple[float, float]:
-    """Mains flicker on the plateau: part of the level (0 where none is seen or the plateau is short), frequency."""
-    edge_s = max(passage.edges_s)
-    on = (t > passage.first_s + edge_s) & (t < passage.second_s - edge_s)
+def _flicker(opened: Floats, rate_hz: float) -> tuple[float, float]:
+    """Mains flicker while open: part of the level (0 where none is seen, or not open for a cycle), frequency."""
     best = (0.0, 100.0)
     for f_hz in _MAINS_LIGHT_HZ:
-        if on.sum() * f_hz < rate_hz:
+        if len(opened) * f_hz < rate_hz:
             continue
-        design = np.column_stack(
-            [np.ones(on.sum()), np.cos(2 * np.pi * f_hz * t[on]), np.sin(2 * np.pi * f_hz * t[on])]
-        )
-        fit = np.linalg.lstsq(design, rest[on], rcond=None)[0]
-        part = float(np.hypot(fit[1], fit[2])) / passage.level
+        turn = 2 * np.pi * f_hz * np.arange(len(opened)) / rate_hz
+        design = np.column_stack([np.ones_like(turn), np.cos(turn), np.sin(turn)])
+        fit = np.linalg.lstsq(design, opened, rcond=None)[0]
+        part = float(np.hypot(fit[1], fit[2]) / max(abs(fit[0]), 1e-12))
         if part > max(0.01, best[0]):
             best = (part, f_hz)
     return best

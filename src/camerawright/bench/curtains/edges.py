@@ -11,6 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from camerawright.numeric.no_answer import NoAnswer
+
 Floats = NDArray[np.float64]
 
 # nodes and weights for means over a semicircle's shape (Gauss-Chebyshev, second kind), exact to a polynomial of 23
@@ -103,6 +105,11 @@ def fit_passage(light: Floats, use: NDArray[np.bool_], start: Start, sigma: floa
     rate_hz
         Sampling rate. [Hz]
 
+    Raises
+    ------
+    NoAnswer
+        The two edges cannot be told.
+
     Notes
     -----
     Least squares over (t1, t2, edge 1, edge 2, smear) with line and level linear in it. The smear hardly moves a time;
@@ -119,6 +126,11 @@ def fit_passage(light: Floats, use: NDArray[np.bool_], start: Start, sigma: floa
     found = least_squares(
         fitted.residuals, guess, jac=fitted.jacobian, bounds=(low, high), x_scale=scale, max_nfev=60, xtol=1e-10
     )
+    if not 0 < found.x[0] < found.x[1] < t[-1]:
+        raise NoAnswer(
+            "the edges of a firing cannot be followed",
+            "Take other light away and use a steady lamp: what a sensor sees must be light between two edges",
+        )
     return fitted.passage(found.x)
 
 

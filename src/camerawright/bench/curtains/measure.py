@@ -91,6 +91,7 @@ def measure(waveform: Waveform, gate: Gate, *, sensor: Sensor = PHOTODIODE) -> C
     firings = firings_of(channels)
     for channel in channels:
         channel.look_again(firings)
+    firings = firings_of(channels)
     looks = [_look(firing, channels) for firing in firings]
     gate, is_turned = _turned(looks, gate)
     levels = _reference(looks, channels, gate)
@@ -224,7 +225,9 @@ def _reference(looks: list[_Look], channels: tuple[Channel, ...], gate: Gate) ->
         levels = np.array([passage.level for passage in full])
         edge_s = float(np.median([sum(passage.edges_s) / 2 for passage in full]))
         spread = float(levels.std(ddof=1)) / levels.mean() if len(levels) > 1 else 0.0
-        out.append((Start(0.0, 0.0, edge_s, float(np.median(levels))), math.hypot(spread, U_LAMP)))
+        out.append(
+            (Start(0.0, 0.0, edge_s, float(np.median(levels))), max(spread, U_LAMP) * math.sqrt(1 + 1 / len(levels)))
+        )
     return out
 
 

@@ -76,6 +76,8 @@ class Scene:
     noise: float = 1e-3  # white, rms over the whole band, in full levels of each channel
     pink: float = 0.0
     hum: float = 0.0
+    flicker: float = 0.0  # of the lamp, as a part of its light
+    flicker_hz: float = 100.0
     gap_s: float = 0.5
     lead_s: float = 0.4
     unsteady: float = 0.0  # standard deviation of a delay, as a part
@@ -199,6 +201,7 @@ def _add_firing(
         light = _passed(edges, place, detector.diameter_mm, scene)
         closed_s = released_s[1] + second.when(place) + 1.5 * detector.diameter_mm * 1e-3
         bounces.append(float(light[when_s > closed_s].sum()) / over / rate_hz)
+        light *= 1 + scene.flicker * np.cos(2 * math.pi * scene.flicker_hz * when_s)
         detected = lamp * _lagged(light * (1 + detector.bend * (1 - light)), detector, over * rate_hz)
         seen[begin : begin + n, i] += _decimated(detected, over)[: max(0, len(seen) - begin)]
     return _truth(scene, runs, released_s, tuple(places), tuple(bounces))

@@ -1,0 +1,247 @@
+"""Curtains against closed forms and published figures, and what must not matter."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from camerawright.bench.curtains.edges import uncovered
+from camerawright.bench.curtains.gate import Gate
+from camerawright.bench.curtains.groups import compare, speeds
+from camerawright.bench.curtains.measure import measure
+from camerawright.bench.curtains.motion import motion_through
+from camerawright.bench.curtains.results import Firing
+from camerawright.bench.curtains.simulate import Curtain
+from camerawright.handbook.light_sensors import Sensor
+from camerawright.handbook.tolerances import find_profile
+from camerawright.recordings.sound import Waveform
+from tests.bench.curtain_scenes import RATE_HZ, gate_for, recorded, scene, steady, waveform, with_detectors
+
+PERFECT = Sensor("perfect", 0.0, 0.0, 0.0, "none: the shape is given as numbers")
+AT_MM = (2.0, 18.0, 34.0)
+EXACT = Gate(36.0, AT_MM, (1.0, 1.0, 1.0), 0.0)
+USER = find_profile("user")
+
+
+def _first(slit_mm: float, speed_mm_ms: float, diameter_mm: float = 1.0) -> Firing:
+    made = steady(np.full(3, slit_mm), speed_mm_ms, AT_MM, diameter_mm)
+    return measure(made, replace(EXACT, diameter_mm=(diameter_mm,) * 3), sensor=PERFECT).firings[0]
+
+
+@pytest.mark.parametrize(
+    ("slit_mm", "speed_mm_ms", "exposure_ms"), [(2.4, 2.4, 1.0), (3.6, 3.6, 1.0), (14.4, 3.6, 4.0), (2.1, 2.1, 1.0)]
+)
+def test_the_exposure_is_slit_over_speed_and_the_gate_takes_its_width_over_the_speed(
+    slit_mm: float, speed_mm_ms: float, exposure_ms: float
+) -> None:
+    """Physical identity te = w/v, traverse = L/v: a slit of 2.4 mm at 2.4 mm/ms gives 1.000 ms, and 36 mm 15.0 ms."""
+    firing = _first(slit_mm, speed_mm_ms)
+    for one in firing.sensors:
+        assert one.exposure.value == pytest.approx(exposure_ms * 1e-3, abs=2e-7)
+        if one.slit is not None:
+            assert one.slit.value == pytest.approx(slit_mm, rel=1e-3)
+    assert firing.sensors[1].slit is not None
+    for curtain in (firing.first, firing.second):
+        assert curtain.across.value == pytest.approx(36e-3 / speed_mm_ms, rel=1e-4)
+        assert curtain.between.value == pytest.approx(32e-3 / speed_mm_ms, rel=1e-5)
+        assert [speed.value for speed in curtain.speeds] == pytest.approx([1e3 * speed_mm_ms] * 2, rel=1e-3)
+    assert firing.later.value == pytest.approx(0, abs=2e-7)
+
+
+@pytest.mark.parametrize("diameter_mm", [0.5, 1.0, 2.0, 3.0])
+def test_the_width_of_the_sensor_does_not_lengthen_the_exposure(diameter_mm: float) -> None:
+    """1/1000 by a slit of 3.6 mm: at a 10 % threshold a 2 mm disc would read 38 % long."""
+    for one in _first(3.6, 3.6, diameter_mm).sensors:
+        assert one.exposure.value == pytest.approx(1e-3, rel=1e-3)
+
+
+def test_unevenness_is_the_ratio_of_the_extremes() -> None:
+    """GOST 19821-83, 6.4.2.2, formula (7): tmax/tmin; 1.10 and 0.95 ms give 1.1579, which is 0.2115 stop."""
+    made = steady(np.array([0.95, 1.0, 1.10]) * 3.6, 3.6, AT_MM)
+    firing = measure(made, EXACT, sensor=PERFECT).firings[0]
+    assert firing.uneven.value == pytest.approx(0.2115, abs=5e-4)
+    assert firing.later.value == pytest.approx(0.15e-3, abs=3e-7)
+
+
+def test_a_disc_cut_by_an_edge_shows_its_segment() -> None:
+    """Area of a circle's segment, Bronstein and Semendjajew 3.1.6 (from memory): r²/2 (φ - sin φ); half of it at 0."""
+    z = np.linspace(-0.99, 0.99, 41)
+    phi = 2 * np.arccos(-z)
+    part, slope = uncovered(z / 2, 0.0)
+    assert part == pytest.approx((phi - np.sin(phi)) / (2 * np.pi), abs=2e-3)
+    assert np.gradient(part, z / 2)[5:-5] == pytest.approx(slope[5:-5], rel=0.05)
+    for smear in (0.0, 0.2, 0.5):
+        part, _ = uncovered(z / 2, smear)
+        assert part + part[::-1] == pytest.approx(1, abs=1e-12)
+
+
+def test_constant_acceleration_goes_exactly_through_three_places() -> None:
+    """A curtain from rest 7 mm before the gate at 97 mm/ms² x 1e-3 enters after 12 ms and crosses 36 mm in 17.6 ms.
+
+    An army manual's cloth shutter: 7 mm, 12 ms, about 17 ms (quoted).
+    """
+    a = 2 * 7.0 / 12e-3**2
+    x = np.array(AT_MM)
+    motion = motion_through(np.sqrt(2 * (x + 7) / a), x)
+    assert motion.a_mm_s2 == pytest.approx(a, rel=1e-6)
+    enter, leave = motion.when(np.array([0.0, 36.0]))
+    assert enter == pytest.approx(12e-3, rel=1e-6)
+    assert leave - enter == pytest.approx(17.7e-3, abs=0.1e-3)
+    assert motion.speed(np.array([0.0]))[0] == pytest.approx(a * 12e-3, rel=1e-6)
+
+
+@pytest.fixture(scope="module")
+def samples() -> np.ndarray:
+    """Two firings at 1/1000 whose second curtain is a little slow, as floats, three channels."""
+    made = scene(1e-3, 1e-3, second=Curtain(gate_s=9.2e-3, above_film_mm=1.5))
+    return recorded(made)[0].samples.astype(float)
+
+
+def _firings(samples: np.ndarray, gate: Gate = EXACT) -> tuple[Firing, ...]:
+    return measure(waveform(samples, bits=None), gate).firings
+
+
+def _same(ours: tuple[Firing, ...], theirs: tuple[Firing, ...], abs_s: float) -> None:
+    assert len(ours) == len(theirs) == 2
+    for one, other in zip(ours, theirs, strict=True):
+        for mine, yours in zip(one.sensors, other.sensors, strict=True):
+            assert mine.exposure.value == pytest.approx(yours.exposure.value, abs=abs_s)
+        assert one.later.value == pytest.approx(other.later.value, abs=abs_s)
+        assert one.first.between.value == pytest.approx(other.first.between.value, abs=abs_s)
+
+
+def test_gain_offset_and_polarity_of_a_channel_do_not_matter(samples: np.ndarray) -> None:
+    changed = samples * np.array([0.3, -1.0, 1.7]) + np.array([0.05, 0.0, -0.02])
+    _same(_firings(samples), _firings(changed), 1e-7)
+
+
+def test_when_it_fired_does_not_matter(samples: np.ndarray) -> None:
+    later = np.concatenate([samples[:3210], samples])
+    _same(_firings(samples), _firings(later), 1e-6)
+    assert _firings(later)[0].at_s - _firings(samples)[0].at_s == pytest.approx(3210 / RATE_HZ, abs=1e-6)
+
+
+def test_the_order_of_the_channels_does_not_matter_when_it_is_told(samples: np.ndarray) -> None:
+    told = replace(EXACT, at_mm=(34.0, 2.0, 18.0))
+    _same(_firings(samples), _firings(samples[:, [2, 0, 1]], told), 1e-9)
+
+
+def test_curtains_from_the_other_edge_are_turned_and_told(samples: np.ndarray) -> None:
+    result = measure(waveform(samples[:, ::-1], bits=None), EXACT)
+    assert result.is_turned
+    assert any("run the other way" in flag for flag in result.flags)
+    _same(_firings(samples), result.firings, 1e-9)
+
+
+@pytest.mark.parametrize("rate_hz", [44_100.0, 96_000.0, 192_000.0])
+def test_the_sampling_rate_does_not_matter(rate_hz: float) -> None:
+    made = replace(scene(1e-3, 1e-3), rate_hz=rate_hz)
+    samples, truths = recorded(made)
+    result = measure(Waveform(samples.samples, rate_hz, 16), gate_for(made))
+    for firing, truth in zip(result.firings, truths, strict=True):
+        for one, true in zip(firing.sensors, truth.exposure_s, strict=True):
+            assert abs(one.exposure.value - true) < one.exposure.expanded_u
+
+
+@pytest.mark.parametrize("corners_hz", [(), (20.0,), (14.0, 14.0), (4.0, 0.3)])
+@pytest.mark.parametrize("time_s", [1.0, 1 / 30, 1 / 1000])
+def test_the_coupling_of_the_inputs_does_not_matter(corners_hz: tuple[float, ...], time_s: float) -> None:
+    made = scene(time_s, time_s)
+    made = with_detectors(made, corners_hz=corners_hz)  # type: ignore[arg-type]
+    got, truths = recorded(made)
+    for firing, truth in zip(measure(got, gate_for(made)).firings, truths, strict=True):
+        for one, true in zip(firing.sensors, truth.exposure_s, strict=True):
+            assert abs(math.log2(one.exposure.value / true)) < 0.005
+
+
+def test_a_sensor_wider_than_the_slit_uses_the_level_of_a_slow_firing() -> None:
+    made = scene(1 / 30, 1 / 30, 1 / 2000, diameter_mm=2.0)
+    got, truths = recorded(made)
+    firing = measure(got, gate_for(made)).firings[-1]
+    assert not all(one.own_level for one in firing.sensors)
+    assert any("that of other firings" in flag for flag in firing.flags)
+    for one, true in zip(firing.sensors, truths[-1].exposure_s, strict=True):
+        assert one.exposure.value == pytest.approx(true, rel=0.02)
+        assert abs(one.exposure.value - true) < one.exposure.expanded_u
+
+
+def test_where_the_slit_closes_is_found_between_the_sensors() -> None:
+    made = scene(1 / 30, 0.3e-3, 0.3e-3, second=Curtain(gate_s=8e-3, above_film_mm=1.5))
+    got, truths = recorded(made)
+    result = measure(got, gate_for(made))
+    closed = float(truths[-1].along_mm[np.argmax(truths[-1].along_s <= 0)])
+    for firing in result.firings[1:]:
+        assert firing.dark_mm == (34.0,)
+        assert firing.capped_mm is not None
+        assert abs(firing.capped_mm.value - closed) < max(firing.capped_mm.expanded_u, 0.5)
+    assert compare(result, "1/1000", USER) is None
+
+
+def test_a_slit_that_is_nearly_closed_at_a_sensor_is_measured_there_and_not_called_capped() -> None:
+    made = scene(1 / 30, 0.55e-3, second=Curtain(gate_s=8e-3, above_film_mm=1.5))
+    got, truths = recorded(made)
+    firing = measure(got, gate_for(made)).firings[1]
+    assert not firing.dark_mm
+    assert truths[1].exposure_s[2] < 0.2e-3
+    for one, true in zip(firing.sensors, truths[1].exposure_s, strict=True):
+        assert abs(one.exposure.value - true) < one.exposure.expanded_u
+
+
+def test_a_curtain_that_is_thrown_back_is_seen_and_its_light_summed() -> None:
+    thrown = Curtain(above_film_mm=1.5, brake_mm=0.2, braking_mm=30, stop_mm=0.8, restitution=0.25)
+    made = scene(1 / 30, 1e-3, second=thrown)
+    got, truths = recorded(made)
+    for firing, truth in zip(measure(got, gate_for(made)).firings, truths, strict=True):
+        near, middle, far = firing.sensors
+        assert near.again is None
+        assert middle.again is None
+        assert far.again is not None
+        assert far.again.light_s == pytest.approx(truth.bounce_s[2], rel=0.03)
+        assert far.exposure.value == pytest.approx(truth.exposure_s[2], rel=0.01)
+        assert any("thrown back" in flag for flag in firing.flags)
+
+
+def test_two_sensors_tell_their_own_places_as_well_and_the_rest_less_surely() -> None:
+    three, two = (measure(recorded(made := scene(1e-3, 1e-3, n_sensors=n))[0], gate_for(made)) for n in (3, 2))
+    for one, other in ((three.firings[0].sensors[k], two.firings[0].sensors[m]) for k, m in ((0, 0), (2, 1))):
+        assert other.exposure.u == pytest.approx(one.exposure.u, rel=0.2)
+    middle = len(two.firings[0].along) // 2
+    assert two.firings[0].along[middle].u > 3 * three.firings[0].along[middle].u
+
+
+def test_where_sensors_stand_moves_travel_across_the_gate_but_no_exposure_at_a_sensor() -> None:
+    """Half a millimetre of 32 mm between the outer sensors is 1.6 % of a travel time over a told distance."""
+    got = recorded(scene(1e-3, 1e-3))[0]
+    placed = measure(got, replace(EXACT, u_at_mm=0.35)).firings[0]
+    exact = measure(got, EXACT).firings[0]
+    assert placed.sensors[0].exposure.u == pytest.approx(exact.sensors[0].exposure.u, rel=1e-6)
+    assert placed.first.between.u == pytest.approx(exact.first.between.u, rel=1e-6)
+    assert placed.later.u == pytest.approx(exact.later.u, rel=1e-6)
+    assert placed.first.across.u > 0.016 * placed.first.across.value
+
+
+def test_firings_at_several_speeds_are_told_apart_and_the_marked_one_is_compared() -> None:
+    made = scene(1 / 30, 1 / 1024, 1 / 1024, 1 / 1024)
+    got = recorded(made)[0]
+    result = measure(got, gate_for(made))
+    assert [one.i_firings for one in speeds(result)] == [(1, 2, 3), (0,)]
+    compared = compare(result, "1/1000", USER)
+    assert compared is not None
+    assert compared.speed.i_firings == (1, 2, 3)
+    assert compared.verdict is not None
+    assert compared.verdict.word == "within"
+    assert compared.mean.mean_ev.value == pytest.approx(0, abs=0.02)
+
+
+def test_a_gate_that_is_right_on_the_mean_and_uneven_is_outside() -> None:
+    made = scene(1 / 1024, 1 / 1024, 1 / 1024, second=Curtain(gate_s=9.7e-3, above_film_mm=1.5))
+    compared = compare(measure(recorded(made)[0], gate_for(made)), "1/1000", USER)
+    assert compared is not None
+    assert compared.mean.verdict is not None
+    assert compared.mean.verdict.word == "within"
+    assert compared.evenness is not None
+    assert compared.evenness.word == "outside"
+    assert compared.verdict is not None
+    assert compared.verdict.word == "outside"
+    assert any("evenness" in flag for flag in compared.flags)
