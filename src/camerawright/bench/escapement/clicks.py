@@ -17,6 +17,7 @@ _BANDS_HZ = ((1_200.0, 4_500.0), (4_500.0, 14_000.0))
 _BLOCK_S = 0.1e-3
 _LOUD_S = 0.4e-3  # a click's loudness is its mean power over this
 _BEFORE_S = 2.0e-3  # what it must stand out of
+_FADED_S = 2.0e-3
 _RISE_DB = 6.0
 _OVER_NOISE_DB = 9.0
 _APART_S = 2.5e-3
@@ -33,6 +34,7 @@ class Clicks:
     at_s: Floats
     by_band_s: Floats  # shape (2, n)
     level_db: Floats
+    fade_db: Floats  # how far its level is down 2 to 4 ms later; a motor's whirr is up
     snr_db: float  # highest peak over the rms of the quiet, both over the whole band
 
 
@@ -64,11 +66,13 @@ def find_clicks(samples: Floats, rate_hz: float) -> Clicks:
     with np.errstate(divide="ignore"):
         rise_db = 10 * np.log10(loud / np.maximum(before, 1.0))
         loud_db = 10 * np.log10(np.maximum(loud, 1e-20))
+    later = _ahead(total, round(_FADED_S / _BLOCK_S))[np.minimum(np.arange(n) + round(_FADED_S / _BLOCK_S), n - 1)]
+    fade_db = loud_db - 10 * np.log10(np.maximum(later, 1e-20))
     at = _peaks(np.where(loud_db > _OVER_NOISE_DB, rise_db, 0.0), round(_APART_S / _BLOCK_S))
     by_band = np.array([[_onset(band, int(i), block, rate_hz) for i in at] for band in bands]).reshape(2, -1)
     rms = float(np.sqrt(np.quantile(_running_power(samples, rate_hz), 0.2)))
     return Clicks(
-        by_band.mean(axis=0) if len(at) else np.zeros(0), by_band, loud_db[at],
+        by_band.mean(axis=0) if len(at) else np.zeros(0), by_band, loud_db[at], fade_db[at],
         20 * float(np.log10(np.abs(samples).max() / max(rms, 1e-9))),
     )  # fmt: skip
 

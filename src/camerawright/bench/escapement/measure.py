@@ -25,13 +25,15 @@ U_CLOCK = 50e-6
 U_ATTACK_S = 0.04e-3
 """u of when a beat begins, beyond what its two bands disagree by: clicks of one part alike. From simulation; the
 honesty test holds it."""
-U_PALLETS_S = 0.09e-3
+U_PALLETS_S = 0.065e-3
 """u of how much later one pallet's click is picked than the other's, since they ring unlike. From simulation."""
 U_ECHO_S, ECHO_S = 0.12e-3, 0.04
 """u of how much the echo of the opening moves the first beats, and how fast it dies away. From simulation."""
 _NEW_RUN_S = 0.6
 _LATE = 0.15  # of a beat
 _LEAST_MARGIN_DB = 13.5  # below, the softer pallet may not be heard, and the rate then is half of what it is
+_MOST_U_BANDS_S = 0.35e-3
+_LEAST_FADE_DB = 3.0
 _CLEAR_DB = 17.0  # beats this far above the noise are heard whenever they fall
 
 ADVICE = (
@@ -152,6 +154,10 @@ def _clear_train(clicks: Clicks, part: slice) -> Chain | str:
     margin_db = float(np.median(clicks.level_db[part][chain.i_clicks]))
     if margin_db < _LEAST_MARGIN_DB:
         return f"the beats stand only {margin_db:.0f} dB above the noise, so softer ones may not be heard"
+    apart = np.diff(clicks.by_band_s[:, part][:, chain.i_clicks], axis=0)
+    is_dull = float(np.std(apart)) / 2 > _MOST_U_BANDS_S
+    if is_dull or float(np.median(clicks.fade_db[part][chain.i_clicks])) < _LEAST_FADE_DB:
+        return "what beats does not click: a motor, a voice or music"
     return chain
 
 
@@ -169,7 +175,9 @@ def _parts(clicks: Clicks) -> list[slice]:
 
 def _cut(clicks: Clicks, part: slice) -> Clicks:
     """The clicks of one run."""
-    return Clicks(clicks.at_s[part], clicks.by_band_s[:, part], clicks.level_db[part], clicks.snr_db)
+    return Clicks(
+        clicks.at_s[part], clicks.by_band_s[:, part], clicks.level_db[part], clicks.fade_db[part], clicks.snr_db
+    )
 
 
 def _run(clicks: Clicks, chain: Chain, target_s: float | None) -> Run:

@@ -20,7 +20,7 @@ _DUE = 0.3  # of a beat: a beat may come this much early or late
 _DUE_LATER = 0.25  # the same for one two or three beats away
 _MOST_SKIPPED = 2
 _LEVEL_DB = 8.0  # a beat is no louder or softer than this against the others
-_MOST_UNEVEN = 0.10
+_MOST_UNEVEN, _SURE_BEATS = 0.10, 24  # clicks at random are even for a while: fewer beats must be evener
 _END = 0.12  # of a beat: an end that is further off is the lever, the blades or an echo
 _LEAST_SHARE = 0.65
 _PERIODS_S = (4e-3, 0.15)
@@ -63,29 +63,46 @@ def find_train(at_s: Floats, level_db: Floats) -> Chain | str:
     if seed is None:
         return "the clicks have no even beat"
     usual_db = float(np.median(level_db[seed]))
-    may = np.flatnonzero(np.abs(level_db - usual_db) < _LEVEL_DB)
+    first, last = _between_blades(level_db, usual_db, seed)
+    n = np.arange(len(at_s))
+    may = np.flatnonzero((np.abs(level_db - usual_db) < _LEVEL_DB) & (n > first) & (n < last))
     forward = _grown(at_s, may, seed)
     backward = _grown(-at_s[::-1], len(at_s) - 1 - may[::-1], len(at_s) - 1 - forward[::-1])
     chain = (len(at_s) - 1 - backward)[::-1]
     return _checked(at_s, may, chain)
 
 
+def _between_blades(level_db: Floats, usual_db: float, seed: NDArray[np.intp]) -> tuple[int, int]:
+    """The opening and the closing, where the two loudest clicks are far louder than a beat; beats lie between."""
+    loud = [int(i) for i in np.argsort(level_db)[-2:] if level_db[i] > usual_db + _LEVEL_DB]
+    before, after = [i for i in loud if i < seed[0]], [i for i in loud if i > seed[-1]]
+    return max(before, default=-1), min(after, default=len(level_db))
+
+
 def _seed(at_s: Floats, level_db: Floats) -> NDArray[np.intp] | None:
-    """The most even stretch of neighbouring clicks, of the commonest interval."""
+    """The most even stretch of neighbours among clicks of one loudness, of the commonest interval."""
+    best: tuple[tuple[int, float], NDArray[np.intp]] | None = None
+    for anchor_db in np.unique(np.round(level_db / 4) * 4):
+        alike = np.flatnonzero(np.abs(level_db - anchor_db) < _LEVEL_DB)
+        found = _even_stretch(at_s[alike])
+        if found is not None and (best is None or found[0] > best[0]):
+            best = found[0], alike[found[1] : found[1] + _SEED]
+    return None if best is None else best[1]
+
+
+def _even_stretch(at_s: Floats) -> tuple[tuple[int, float], int] | None:
+    """How common and how even the best stretch of a few clicks is, and where it begins."""
     gaps = np.diff(at_s)
-    best: tuple[int, float, NDArray[np.intp]] | None = None
+    best: tuple[tuple[int, float], int] | None = None
     for i in range(len(gaps) - _SEED + 2):
         few = gaps[i : i + _SEED - 1]
         period_s = float(np.median(few))
-        if not _PERIODS_S[0] <= period_s <= _PERIODS_S[1]:
+        if not _PERIODS_S[0] <= period_s <= _PERIODS_S[1] or np.abs(few / period_s - 1).max() > _ALIKE:
             continue
-        if np.abs(few / period_s - 1).max() > _ALIKE or np.ptp(level_db[i : i + _SEED]) > 2 * _LEVEL_DB:
-            continue
-        n_like = int(np.sum(np.abs(gaps / period_s - 1) < _ALIKE))
-        uneven = float(np.std(few) / period_s)
-        if best is None or (n_like, -uneven) > best[:2]:
-            best = (n_like, -uneven, np.arange(i, i + _SEED))
-    return None if best is None else best[2]
+        worth = int(np.sum(np.abs(gaps / period_s - 1) < _ALIKE)), -float(np.std(few) / period_s)
+        if best is None or worth > best[0]:
+            best = worth, i
+    return best
 
 
 def _grown(at_s: Floats, may: NDArray[np.intp], seed: NDArray[np.intp]) -> NDArray[np.intp]:
@@ -145,7 +162,9 @@ def _checked(at_s: Floats, may: NDArray[np.intp], chain: NDArray[np.intp]) -> Ch
     if len(chain) < _LEAST_SHARE * within:
         return "most clicks do not fall in with any beat"
     even = gaps[single] / period_s
-    if len(even) < _LEAST_BEATS - 2 or float(np.std(even - _line(even))) > _MOST_UNEVEN:
+    if len(even) < _LEAST_BEATS - 2 or float(np.std(even - _line(even))) > _MOST_UNEVEN * min(
+        1.0, len(chain) / _SURE_BEATS
+    ):
         return "the clicks have no even beat"
     if int(np.sum(n_beats - 1)) > 0.25 * len(chain):
         return "too many beats are missing to be sure of any"

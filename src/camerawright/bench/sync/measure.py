@@ -293,7 +293,7 @@ class _Budget:
     def delay(self, light_s: float, timed: Timed, seen: _Seen, closure: Closure, sign: float = 1.0) -> Quantity:
         """From an instant of the light to the make (the other way with a negative sign)."""
         u_skew_s = (U_SKEW_SAMPLES if self.skew_s is None else 0.02) / self.light.rate_hz
-        value = closure.make_s - (self.skew_s or 0.0) - (light_s - self.sensor.lag_s)
+        value = closure.make_s + (self.skew_s or 0.0) - (light_s - self.sensor.lag_s)
         return Quantity(
             sign * value,
             "s",

@@ -1,0 +1,252 @@
+"""The slow train by sound: exact beats, invariance, missed beats and stalls, refusals, hypotheses."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from camerawright.bench.contract import NotMeasurable
+from camerawright.bench.escapement import run, simulate
+from camerawright.bench.escapement.measure import EscapementResult, measure
+from camerawright.bench.escapement.open_close import Pair
+from camerawright.bench.escapement.simulate import Floats, Room, Scene, Train
+from camerawright.recordings.sound import Waveform, read_sound
+
+RATE_HZ = 48_000.0
+QUIET = Room(noise=1e-3, reverb=0.05)
+CAMERA_SOUND = Path("/usr/share/sounds/freedesktop/stereo/camera-shutter.oga")
+
+
+def _waveform(samples: Floats, rate_hz: float = RATE_HZ) -> Waveform:
+    return Waveform(samples.astype(np.float32), rate_hz, 16)
+
+
+def _scene(train: Train | None, **more: object) -> Scene:
+    return replace(Scene(train=train, room=QUIET, tick_db=-18.0, lever_db=-18.0), **more)  # type: ignore[arg-type]
+
+
+def _samples(made: Scene, seed: int = 1) -> Floats:
+    return simulate.recording(made, seed)[0]
+
+
+def _measured(made: Scene, seed: int = 1) -> EscapementResult:
+    return measure(_waveform(_samples(made, seed)))
+
+
+def _pulses(at_s: NDArray[np.floating], heights: Floats, length_s: float) -> Waveform:
+    """Bursts of one and the same shape, in a little noise."""
+    samples = 1e-4 * np.random.default_rng(0).standard_normal(round(length_s * RATE_HZ))
+    t = np.arange(480) / RATE_HZ
+    burst = np.exp(-t / 6e-4) * (np.sin(2 * np.pi * 2700 * t) + np.sin(2 * np.pi * 7100 * t)) / 2
+    for start_s, height in zip(at_s, heights, strict=True):
+        first = round(start_s * RATE_HZ)
+        samples[first : first + 480] += height * burst
+    return _waveform(samples)
+
+
+@pytest.mark.parametrize("rate_hz", [16.0, 50.0, 120.0])
+def test_a_perfect_beat_is_measured_as_one(rate_hz: float) -> None:
+    """Equal bursts at a whole number of samples: the rate is exact, and nothing is uneven."""
+    step_s = round(RATE_HZ / rate_hz) / RATE_HZ
+    result = measure(_pulses(0.5 + step_s * np.arange(24), np.full(24, 0.2), 1.0 + 24 * step_s))
+    (train,) = result.runs
+    assert train.n_beats == 24
+    assert train.rate.value == pytest.approx(1 / step_s, rel=1e-4)
+    assert train.unevenness.value < 0.004
+    assert train.drift.interval[0] <= 0 <= train.drift.interval[1]
+    assert abs(train.alternation.value) <= train.alternation.expanded_u
+    assert not train.stalls
+    assert train.n_missed == 0
+
+
+def test_a_beat_that_slows_evenly_is_said_to_by_its_closed_form() -> None:
+    """Lengths L (1 + g (i - m) / n): first to last they grow by g."""
+    lengths = np.round(0.02 * RATE_HZ * (1 + 0.2 * np.linspace(-0.5, 0.5, 40))) / RATE_HZ
+    at_s = 0.5 + np.concatenate([[0], np.cumsum(lengths)])
+    (train,) = measure(_pulses(at_s, np.full(41, 0.2), 1.8)).runs
+    assert train.drift.value == pytest.approx(0.2, abs=0.01)
+    assert train.rate.value == pytest.approx(1 / lengths.mean(), rel=1e-3)
+
+
+def test_every_other_beat_longer_is_told_from_unevenness() -> None:
+    lengths = np.tile([0.0208, 0.0192], 20)
+    at_s = 0.5 + np.concatenate([[0], np.cumsum(lengths)])
+    (train,) = measure(_pulses(at_s, np.full(41, 0.2), 1.8)).runs
+    assert train.alternation.value == pytest.approx(0.08, abs=0.004)
+    assert train.unevenness.value < 0.005
+
+
+@pytest.mark.parametrize("silent", [(), (20,), (15, 30, 31)])
+def test_missed_beats_are_counted(silent: tuple[int, ...]) -> None:
+    (train,) = _measured(_scene(Train(40, jitter=0.005, silent=silent))).runs
+    assert train.n_missed == len(silent)
+    assert train.rate.value == pytest.approx(40, rel=0.005)
+
+
+@pytest.mark.parametrize("length_s", [0.1, 0.3])
+def test_a_stall_is_placed_and_timed(length_s: float) -> None:
+    made = _scene(Train(60, jitter=0.005, stalls=((30, length_s),)))
+    samples, (truth,) = simulate.recording(made, 2)
+    (train,) = measure(_waveform(samples)).runs
+    (stall,) = train.stalls
+    assert stall.length_s == pytest.approx(length_s, abs=2e-3)
+    assert stall.at_s == pytest.approx(truth.beats_s[29], abs=2e-3)
+    assert train.rate.value == pytest.approx(60, rel=0.005)
+    assert "stands still" in " ".join(train.flags)
+
+
+def test_a_late_beat_is_pointed_at() -> None:
+    at_s = 0.5 + 0.02 * np.arange(40)
+    at_s[25:] += 0.005
+    (train,) = measure(_pulses(at_s, np.full(40, 0.2), 1.8)).runs
+    (late,) = train.late
+    assert late.at_s == pytest.approx(at_s[24], abs=1e-3)
+    assert late.deviation == pytest.approx(0.25, abs=0.03)
+
+
+def test_several_runs_in_one_recording_are_each_measured() -> None:
+    result = _measured(_scene(Train(55), n_firings=3))
+    assert len(result.runs) == 3
+    assert all(one.rate.value == pytest.approx(55, rel=0.01) for one in result.runs)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda s: 0.3 * s,
+        lambda s: -s,
+        lambda s: s + 0.02,
+        lambda s: np.concatenate([s[:4321], s]),
+        lambda s: np.column_stack([1e-3 * s[::-1], s]),
+    ],
+    ids=["gain", "polarity", "offset", "time", "a second channel"],
+)
+def test_what_must_not_matter_does_not(change: Callable[[Floats], Floats]) -> None:
+    samples = _samples(_scene(Train(60)))
+    (one,), (other,) = (measure(_waveform(s)).runs for s in (samples, change(samples)))
+    assert other.rate.value == pytest.approx(one.rate.value, rel=2e-4)
+    assert other.n_beats == one.n_beats
+    assert other.unevenness.value == pytest.approx(one.unevenness.value, abs=2e-3)
+
+
+@pytest.mark.parametrize("rate_hz", [44_100.0, 96_000.0])
+def test_the_sampling_rate_does_not_matter(rate_hz: float) -> None:
+    made = _scene(Train(60), room=replace(QUIET, rate_hz=rate_hz))
+    (train,) = measure(_waveform(_samples(made), rate_hz)).runs
+    assert train.rate.value == pytest.approx(60, rel=0.01)
+
+
+def test_the_time_from_opening_to_closing_is_told_where_two_clicks_stand_alone() -> None:
+    (train,) = _measured(_scene(Train(60))).runs
+    assert isinstance(train.pair, Pair)
+    assert train.pair.time.value == pytest.approx(1.0, abs=train.pair.time.expanded_u)
+    assert train.pair.time.u > 1.5e-3
+    assert {line.name for line in train.pair.time.budget} == {"onsets", "sound to light", "clock"}
+
+
+@pytest.mark.parametrize(
+    ("made", "marked", "reason"),
+    [
+        (_scene(Train(60), lever_db=-4.0), None, "third click"),
+        (_scene(Train(60), closing_db=-12.0, lever_db=-14.0), None, "third click"),
+        (_scene(Train(60)), "1/30", "at this speed"),
+        (_scene(Train(60)), "1/125", "at this speed"),
+        (_scene(Train(60), closing_db=-40.0, lever_db=4.0), None, "only 30 ms apart"),
+    ],
+    ids=["a loud lever", "a soft closing", "1/30", "1/125", "no closing"],
+)
+def test_the_time_from_opening_to_closing_is_else_refused_and_the_beat_stays(
+    made: Scene, marked: str | None, reason: str
+) -> None:
+    record = run(_waveform(_samples(made)), marked).record
+    (one,) = record["firings"]
+    assert one["beat_rate_hz"] == pytest.approx(60, rel=0.02)
+    assert reason in one["open_close"]["refused"]["reason"]
+    assert "light" in one["open_close"]["refused"]["advice"]
+    assert one["open_close"]["time_s"] is None
+
+
+RNG = np.random.default_rng(5)
+T = np.arange(96_000) / RATE_HZ
+
+
+def _knocks(n: int) -> Floats:
+    at_s = np.sort(np.random.default_rng(n).uniform(0.3, 1.7, n))
+    return _pulses(at_s, np.random.default_rng(n).uniform(0.05, 0.3, n), 2.0).samples.astype(float)
+
+
+@pytest.mark.parametrize(
+    ("samples", "reason"),
+    [
+        (np.zeros(96_000), "silent"),
+        (RNG.normal(0, 0.05, 96_000), "above the noise"),
+        (0.2 * np.sin(2 * np.pi * 440 * T), "above the noise"),
+        (_samples(_scene(None)), "no beat"),
+        (_samples(_scene(Train(60), room=replace(QUIET, noise=0.12))), "above the noise"),
+        (_samples(_scene(Train(60), tick_db=-34.0, room=replace(QUIET, noise=0.02))), "no beat"),
+        (_knocks(7), "no beat"),
+        (_knocks(40), "no beat"),
+        (_knocks(90), "no beat"),
+        (_samples(_scene(Train(60)))[: round(0.88 * RATE_HZ)], "no beat"),
+    ],
+    ids=[
+        "silence",
+        "noise",
+        "a tone",
+        "no train",
+        "18 dB",
+        "soft beats",
+        "7 knocks",
+        "40 knocks",
+        "90 knocks",
+        "cut off",
+    ],
+)
+def test_what_holds_no_beat_is_refused_with_what_to_do(samples: Floats, reason: str) -> None:
+    with pytest.raises(NotMeasurable, match=reason) as caught:
+        measure(_waveform(samples))
+    assert "by light" in caught.value.advice or "microphone" in caught.value.advice
+
+
+def test_clicks_at_random_are_never_taken_for_a_beat() -> None:
+    for n in range(8, 120, 3):
+        with pytest.raises(NotMeasurable):
+            measure(_waveform(_knocks(n)))
+
+
+@pytest.mark.skipif(not CAMERA_SOUND.exists(), reason="sound-theme-freedesktop is not installed")
+def test_the_desktops_camera_sound_is_refused() -> None:
+    """sound-theme-freedesktop, camera-shutter.oga: seven transients and a motor, no slow train."""
+    with pytest.raises(NotMeasurable):
+        measure(read_sound(CAMERA_SOUND))
+
+
+@pytest.mark.parametrize("whirr_hz", [20, 30, 60])
+def test_seven_transients_and_a_motor_are_refused(whirr_hz: float) -> None:
+    """The pattern of a published camera sound, made anew: transients 60 to 200 ms apart, then a whirr that beats."""
+    at_s = 0.3 + np.cumsum([0, 0.06, 0.11, 0.2, 0.08, 0.15, 0.07])
+    samples = _pulses(at_s, np.array([0.5, 0.3, 0.45, 0.2, 0.4, 0.3, 0.1]), 2.0).samples.astype(float)
+    whirr = np.random.default_rng(2).standard_normal(len(samples)) * (1 + np.sin(2 * np.pi * whirr_hz * T))
+    with pytest.raises(NotMeasurable, match="does not click"):
+        measure(_waveform(samples + 0.01 * whirr * (T > 1)))
+
+
+def test_a_stall_at_the_same_place_and_one_that_moves_are_different_hypotheses() -> None:
+    same = _scene(Train(60, jitter=0.005, stalls=((30, 0.1),)), n_firings=3)
+    moving = np.concatenate([_samples(_scene(Train(60, jitter=0.005, stalls=((beat, 0.1),)))) for beat in (15, 30, 45)])
+    tooth = run(_waveform(_samples(same))).record["hypotheses"]
+    pivot = run(_waveform(moving)).record["hypotheses"]
+    assert "tooth" in tooth[0]["may_be"]
+    assert "pivot" in pivot[0]["may_be"]
+    assert "pallet" in pivot[0]["may_be"]
+    assert all(one["test"] for one in (*tooth, *pivot))
+
+
+def test_an_even_beat_gives_rise_to_no_hypothesis_and_never_to_a_certificate() -> None:
+    record = run(_waveform(_samples(_scene(Train(60, jitter=0.005), n_firings=2))), "1s").record
+    assert record["hypotheses"] == []
+    assert record["compared"] is None
+    assert "never for a certificate" in record["flags"][0]

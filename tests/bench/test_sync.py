@@ -1,0 +1,284 @@
+"""The flash contact against the light: exact shapes, published windows, invariance, refusals, findings."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import get_args
+
+import numpy as np
+import pytest
+
+from camerawright.bench.contract import BadOption, NotMeasurable
+from camerawright.bench.sync import run
+from camerawright.bench.sync.measure import SENSORS, SyncResult, measure
+from camerawright.bench.sync.simulate import Card, Contact, Scene
+from camerawright.handbook import sync
+from tests import published
+from tests.bench.sync_scenes import RATE_HZ, Floats, exact, recorded, scene, waveform
+
+GLOSSARY = published.load("sync-glossary")
+QUIET = Card(noise_light=1e-3, noise_contact=1e-3)
+IDEAL = replace(SENSORS[2], lag_s=0.0)
+
+
+@pytest.mark.parametrize("make_s", [-14e-3, 0.5e-3, 2.0e-3, 5.0e-3])
+def test_the_instants_of_a_trapezoid_are_those_of_its_closed_form(make_s: float) -> None:
+    """A straight edge of 2 ms passes a part p of its height at p times 2 ms."""
+    result = measure(exact(2e-3, 15e-3, 3e-3, make_s, 8e-3), sensor=IDEAL)
+    assert len(result.firings) == 2
+    for firing in result.firings:
+        for name, part in sync.PARTS.items():
+            assert firing.delays[name].value == pytest.approx(make_s - part * 2e-3, abs=15e-6), name
+        assert firing.to_closing is not None
+        assert firing.to_closing.value == pytest.approx(2e-3 + 15e-3 + 0.05 * 3e-3 - make_s, abs=15e-6)
+        assert firing.open_for.value == pytest.approx(15e-3 + 0.05 * (2e-3 + 3e-3), abs=15e-6)
+        assert firing.dwell is not None
+        assert firing.dwell.value == pytest.approx(8e-3, abs=2e-6)
+
+
+def test_the_windows_are_those_that_the_glossary_prints() -> None:
+    for window, name in (
+        (sync.window("M", "leaf"), "m_leaf"),
+        (sync.window("M", "focal-plane"), "m_focal_plane"),
+        (sync.window("FP", "focal-plane"), "fp"),
+    ):
+        assert window is not None
+        assert GLOSSARY[f"{name}_least_ms"].holds(1e3 * window.least_s)
+        assert GLOSSARY[f"{name}_most_ms"].holds(1e3 * window.most_s)
+
+
+@pytest.mark.parametrize(
+    ("lead_ms", "word"), [(12.5, "outside"), (13.5, "within"), (18.5, "within"), (19.5, "outside"), (19.0, "undecided")]
+)
+def test_an_m_contact_is_judged_by_its_lead_to_80_percent_open(lead_ms: float, word: str) -> None:
+    """Exact at the limit, so the trapezoid is: 80 % of a straight edge of 2 ms is at 1.6 ms."""
+    outcome = run(exact(2e-3, 15e-3, 2e-3, 1.6e-3 - 1e-3 * lead_ms - 10e-6, 30e-3))
+    classes = {one["contact"]: one for one in outcome.record["judged"]["classes"]}
+    assert classes["M"]["verdict"] == word
+    assert classes["X"]["verdict"] == "outside"
+
+
+@pytest.mark.parametrize(
+    ("make_ms", "verdict_x", "usable"),
+    [(1.5, "outside", "no"), (2.2, "within", "yes"), (16.5, "within", "no"), (18.0, "outside", "no")],
+)
+def test_x_must_make_while_fully_open_and_a_flash_must_end_before_the_closing(
+    make_ms: float, verdict_x: str, usable: str
+) -> None:
+    """Open from 1.9 to 17.1 ms; the flash takes one."""
+    record = run(exact(2e-3, 15e-3, 2e-3, 1e-3 * make_ms, 5e-3), "1/60").record
+    assert {one["contact"]: one["verdict"] for one in record["judged"]["classes"]}["X"] == verdict_x
+    assert record["judged"]["flash"]["usable"] == usable
+    assert record["judged"]["marked"] == "1/60"
+    assert record["compared"] is None
+
+
+def test_one_bad_firing_of_three_is_enough_for_a_no() -> None:
+    good, bad = exact(2e-3, 15e-3, 2e-3, 2.5e-3, 5e-3), exact(2e-3, 15e-3, 2e-3, 1e-3, 5e-3)
+    joined = waveform(np.concatenate([good.samples, bad.samples]).astype(float), bits=None)
+    record = run(joined).record
+    assert [firing["usable_for_flash"] for firing in record["firings"]] == ["yes", "yes", "no", "no"]
+    assert record["judged"]["flash"]["usable"] == "no"
+
+
+def test_a_focal_plane_is_never_within_for_x_by_one_sensor() -> None:
+    made = exact(1e-3, 15e-3, 1e-3, 3e-3, 5e-3)
+    for place in ("start", "middle", "end"):
+        record = run(made, shutter="focal-plane", sensor_at=place).record
+        classes = {one["contact"]: one for one in record["judged"]["classes"]}
+        assert classes["X"]["verdict"] == "undecided"
+        assert (classes["M"]["verdict"] is None) == (place != "middle")
+        assert (classes["FP"]["verdict"] is None) == (place != "start")
+    early = run(exact(1e-3, 15e-3, 1e-3, 0.2e-3, 5e-3), shutter="focal-plane", sensor_at="end").record
+    assert {one["contact"]: one["verdict"] for one in early["judged"]["classes"]}["X"] == "outside"
+
+
+def test_bounces_are_counted_and_the_longest_is_timed() -> None:
+    contact = Contact(2e-3, 12e-3, ((100e-6, 90e-6), (400e-6, 420e-6)), late_s=((0.5e-3, 0.3e-3),))
+    outcome = run(recorded(scene(contact))[0])
+    for firing in outcome.record["firings"]:
+        assert firing["n_bounces"] == 2
+        assert firing["longest_bounce_s"] == pytest.approx(420e-6, abs=5e-6)
+        assert firing["settling_s"] == pytest.approx(820e-6, abs=5e-6)
+        assert firing["n_late"] == 1
+        assert firing["bounce_verdict"] == "outside"
+        flags = " ".join(firing["flags"])
+        assert "bounces" in flags
+        assert "fire twice" in flags
+
+
+@pytest.mark.parametrize(("ohm", "word"), [(0.1, ("low", "undecided")), (5.0, ("raised",)), (40.0, ("high",))])
+def test_the_resistance_follows_from_a_wire_that_bridged_the_contact(ohm: float, word: tuple[str, ...]) -> None:
+    made = scene(Contact(ohm=ohm), bridged_s=0.5)
+    firing = run(recorded(made)[0], series_ohm="220").record["firings"][0]
+    assert firing["resistance_ohm"] == pytest.approx(ohm, abs=2 * firing["u_resistance_ohm"])
+    assert firing["resistance_class"] in word
+    untold = run(recorded(scene(Contact(ohm=ohm)))[0], series_ohm="220").record
+    assert untold["firings"][0]["resistance_ohm"] is None
+    assert "not told" in " ".join(untold["flags"])
+
+
+def test_a_contact_that_never_closes_is_a_finding() -> None:
+    record = run(recorded(scene(Contact(closes=False)))[0]).record
+    assert record["refused"] is None
+    assert [firing["has_closed"] for firing in record["firings"]] == [False] * 3
+    assert record["judged"]["flash"]["usable"] == "no"
+    assert "never closed" in record["flags"][0]
+    assert "bridge it" in record["flags"][0]
+    sure = run(recorded(scene(Contact(closes=False), bridged_s=0.5))[0]).record
+    assert "the lead is whole" in " ".join(sure["flags"])
+    assert [firing["has_closed"] for firing in sure["firings"]] == [False] * 3
+
+
+def test_a_contact_that_misses_one_firing_is_found_out() -> None:
+    made, truths = recorded(scene())
+    samples = made.samples.astype(float)
+    second = slice(int((truths[1].rise_s[0.5] - 0.1) * RATE_HZ), int((truths[1].rise_s[0.5] + 0.2) * RATE_HZ))
+    samples[second, 1] = 1e-3 * np.random.default_rng(1).standard_normal(samples[second, 1].size)
+    record = run(waveform(samples)).record
+    assert [firing["has_closed"] for firing in record["firings"]] == [True, False, True]
+    assert "did not close at this firing" in " ".join(record["firings"][1]["flags"])
+    assert record["judged"]["flash"]["usable"] == "no"
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda s: 0.4 * s,
+        lambda s: s + 0.05,
+        lambda s: -s,
+        lambda s: s * np.array([1, -1]),
+        lambda s: s[:, ::-1],
+        lambda s: np.concatenate([s[:1234], s]),
+    ],
+    ids=["gain", "offset", "polarity", "polarity of the contact", "channels", "time"],
+)
+def test_what_must_not_matter_does_not(change: Callable[[Floats], Floats]) -> None:
+    samples = recorded(scene())[0].samples.astype(float)
+    ours, theirs = measure(waveform(samples, bits=None)), measure(waveform(change(samples), bits=None))
+    for one, other in zip(ours.firings, theirs.firings, strict=True):
+        assert one.closure is not None
+        assert other.closure is not None
+        for name in sync.PARTS:
+            assert one.delays[name].value == pytest.approx(other.delays[name].value, abs=2e-6)
+        assert one.closure.n_bounces == other.closure.n_bounces
+
+
+@pytest.mark.parametrize("rate_hz", [44_100.0, 96_000.0, 192_000.0])
+def test_the_sampling_rate_does_not_matter(rate_hz: float) -> None:
+    result, truths = _measured(scene(card=replace(QUIET, rate_hz=rate_hz)))
+    for firing, truth in zip(result.firings, truths, strict=True):
+        assert truth.make_s is not None
+        assert abs(firing.delays["80 % open"].value - (truth.make_s - truth.rise_s[0.8])) < 15e-6
+
+
+@pytest.mark.parametrize("hold_s", [0.5, 1 / 30, 4e-3, 2.4e-3])
+@pytest.mark.parametrize("corners_hz", [(), (20.0,), (14.0, 2.0)])
+def test_speed_and_the_corners_of_either_channel_do_not_matter(hold_s: float, corners_hz: tuple[float, ...]) -> None:
+    card = replace(QUIET, light_corners_hz=corners_hz, contact_corners_hz=corners_hz[::-1])
+    result, truths = _measured(scene(Contact(2.1e-3, 2.1e-3 + 0.8 * hold_s), hold_s, card=card))
+    for firing, truth in zip(result.firings, truths, strict=True):
+        assert truth.make_s is not None
+        assert abs(firing.delays["80 % open"].value - (truth.make_s - truth.rise_s[0.8])) < 20e-6
+        assert firing.dwell is not None
+        assert firing.dwell.value == pytest.approx(0.8 * hold_s, abs=5e-6)
+
+
+def _measured(made: Scene) -> tuple[SyncResult, tuple]:  # type: ignore[type-arg]
+    heard, truths = recorded(made)
+    return measure(heard), truths
+
+
+def test_a_known_skew_is_taken_off_and_its_budget_shrinks() -> None:
+    made = scene(card=replace(QUIET, skew_s=15e-6))
+    heard, truths = recorded(made)
+    plain, told = measure(heard), measure(heard, skew_s=15e-6)
+    for one, other, truth in zip(plain.firings, told.firings, truths, strict=True):
+        assert other.delays["half light"].value - one.delays["half light"].value == pytest.approx(15e-6, abs=1e-9)
+        assert truth.make_s is not None
+        assert abs(other.delays["half light"].value - (truth.make_s - truth.rise_s[0.5])) < 5e-6
+        assert other.delays["half light"].u < 0.7 * one.delays["half light"].u
+
+
+def _mixed(part: float) -> Floats:
+    """Both channels carry the light, one of them softer."""
+    samples = recorded(scene(Contact(closes=False)))[0].samples.astype(float)
+    rng = np.random.default_rng(0)
+    return np.column_stack([samples[:, 0], part * samples[:, 0] + 1e-4 * rng.standard_normal(len(samples))])
+
+
+def _mono() -> Floats:
+    return np.repeat(recorded(scene())[0].samples[:, :1].astype(float), 2, axis=1)
+
+
+def _samples(**card: float) -> Floats:
+    return recorded(scene(card=replace(QUIET, **card)))[0].samples.astype(float)  # type: ignore[arg-type]
+
+
+REFUSED: dict[str, tuple[Callable[[], Floats], str]] = {
+    "mono": (lambda: _samples()[:, 0], "two are needed"),
+    "mono in stereo": (_mono, "same signal"),
+    "light in both": (lambda: _mixed(0.5), "same signal"),
+    "light leaks loudly": (lambda: _mixed(0.1), "same signal"),
+    "contact in both": (lambda: _samples()[:, [1, 1]], "same signal"),
+    "two contacts": (lambda: _samples()[:, [1, 1]] * [1, 0.5], "both channels step"),
+    "contact at 24 dB": (lambda: _samples(noise_contact=0.06), "dB above the noise"),
+    "contact at 12 dB": (lambda: _samples(noise_contact=0.25), "30 dB"),
+    "light at 28 dB": (lambda: _samples(noise_light=0.04), "light stands only"),
+    "contact clipped": (lambda: _samples(contact_fs=1.5), "contact's channel is clipped"),
+    "light clipped": (lambda: _samples(light_fs=1.5), "light of this firing is clipped"),
+    "no light": (lambda: _samples() * [0, 1], "no light"),
+    "silence": (lambda: np.zeros((96_000, 2)), "same signal"),
+    "noise": (lambda: np.random.default_rng(1).normal(0, 0.01, (96_000, 2)), "no light"),
+    "a moment": (lambda: _samples()[:1000], "no light"),
+}
+
+
+@pytest.mark.parametrize(("samples", "reason"), REFUSED.values(), ids=REFUSED.keys())
+def test_what_cannot_be_measured_is_refused_with_what_to_do(samples: Callable[[], Floats], reason: str) -> None:
+    with pytest.raises(NotMeasurable, match=reason) as caught:
+        measure(waveform(samples()))
+    assert caught.value.advice
+
+
+def test_light_that_leaks_a_little_into_the_contacts_channel_is_no_closure() -> None:
+    record = run(waveform(_mixed(0.004))).record
+    assert record["refused"] is None
+    assert not any(firing["has_closed"] for firing in record["firings"])
+    assert "crosstalk" in " ".join(record["flags"])
+
+
+def test_a_mains_lamp_is_said_and_widens_the_budget() -> None:
+    made, _ = recorded(scene(hold_s=0.2, card=replace(QUIET, light_corners_hz=(), contact_corners_hz=())))
+    samples = made.samples.astype(float)
+    t = np.arange(len(samples)) / RATE_HZ
+    flickering = samples * np.column_stack([1 + 0.1 * np.cos(2 * np.pi * 100 * t), np.ones_like(t)])
+    plain, wide = (measure(waveform(s)).firings[0] for s in (samples, flickering))
+    assert "mains lamp" in " ".join(wide.flags)
+    assert wide.delays["80 % open"].u > 2 * plain.delays["80 % open"].u
+
+
+def test_another_speed_than_the_mark_says_is_flagged() -> None:
+    assert "another speed was set" in " ".join(run(recorded(scene())[0], "1/500").record["flags"])
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        ({"contact": "Y"}, "--contact"),
+        ({"shutter": "rotary"}, "--shutter"),
+        ({"series_ohm": "much"}, "--series-ohm"),
+        ({"flash_ms": "-1"}, "--flash-ms"),
+        ({"skew_us": "1e9"}, "--skew-us"),
+    ],
+)
+def test_an_option_that_makes_no_sense_names_itself(options: dict[str, str], message: str) -> None:
+    with pytest.raises(BadOption, match=message):
+        run(recorded(scene(n=1))[0], None, None, **options)
+
+
+def test_every_class_has_a_say_for_every_shutter() -> None:
+    made = recorded(scene(n=1))[0]
+    for shutter in get_args(sync.Shutter):
+        classes = run(made, shutter=shutter).record["judged"]["classes"]
+        assert [one["contact"] for one in classes] == list(sync.CONTACTS)
+        assert all(one["says"] and one["source"] for one in classes)
