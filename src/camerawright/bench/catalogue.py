@@ -1,9 +1,9 @@
 """All bench tests. Adding one is one line here."""
 
-from camerawright.bench import curtains, escapement, shutter, sync
+from camerawright.bench import curtains, escapement, footage, shutter, sync
 from camerawright.bench.contract import BenchTest
 
-CATALOGUE: tuple[BenchTest, ...] = (shutter.TEST, curtains.TEST, sync.TEST, escapement.TEST)
+CATALOGUE: tuple[BenchTest, ...] = (shutter.TEST, curtains.TEST, footage.TEST, sync.TEST, escapement.TEST)
 
 
 def find_test(name: str) -> BenchTest:

@@ -1,0 +1,102 @@
+"""What is wrong with a clip or its light: refused where a time would be wrong, flagged where it would be doubtful."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from camerawright.bench.contract import NotMeasurable
+from camerawright.bench.footage.openings import Opening, Plateau
+from camerawright.bench.footage.region import Region
+from camerawright.recordings.clips import Clip
+
+Floats = NDArray[np.float64]
+
+MAX_BLOWN_OUT = 0.02
+MAX_FLICKER = 0.10
+FLAG_FLICKER = 0.01
+FLAG_DRIFT = 0.03
+
+
+def refuse_blown_out(clip: Clip, open_frames: NDArray[np.intp], region: Region) -> None:
+    """White that is cut off hides where full is."""
+    patch_px = float(region.mask.sum()) * clip.block_px**2
+    picture_px = clip.rows.shape[1] * clip.frames.shape[2] * clip.block_px
+    part = float(np.median(clip.clipped[open_frames])) * picture_px / patch_px
+    if part > MAX_BLOWN_OUT:
+        raise NotMeasurable(
+            f"the gate is blown out: {100 * min(part, 1):.0f} % of it is white",
+            "Lower and lock the exposure until the open gate is a light grey",
+        )
+
+
+def refuse_repeated(clip: Clip, light: Floats, openings: tuple[Opening, ...]) -> None:
+    """Frames written twice: the clip was converted from another rate."""
+    n_edge = n_same = 0
+    for one in openings:
+        i = np.arange(one.first, one.last + 1)
+        parts = (light[i] - one.dark) / max(one.top, 1e-9)
+        for k in i[(parts > 0.05) & (parts < 0.9)]:
+            n_edge += 1
+            n_same += any(np.array_equal(clip.rows[k], clip.rows[k + step]) for step in (-1, 1))
+    if n_same >= 2 and n_same > 0.3 * n_edge:
+        raise NotMeasurable(
+            "its frames are repeated: it was converted from a lower rate",
+            "Give the clip as the camera wrote it, not one that was edited or sent through a messenger",
+        )
+
+
+def refuse_without_dark(opening: Opening) -> None:
+    """A firing needs some dark beside it to tell where zero is."""
+    if math.isinf(opening.u_dark):
+        raise NotMeasurable("there is no dark beside it", "Leave a tenth of a second and more between firings")
+
+
+def refuse_lost(parts: Floats, at_s: Floats, interval_s: float) -> tuple[str, ...]:
+    """A frame lost on an edge takes light with it; one lost where nothing changes takes none."""
+    flags: tuple[str, ...] = ()
+    for k in np.flatnonzero(np.diff(at_s) > 1.5 * interval_s):
+        a, b = parts[k], parts[k + 1]
+        if not (min(a, b) > 0.97 or max(a, b) < 0.02):
+            raise NotMeasurable("the camera lost a frame on an edge of it", "Fire again")
+        if max(a, b) > 0.5:
+            flags = ("The camera lost a frame while it stood open; the gap is bridged.",)
+    return flags
+
+
+def flicker(plateaus: tuple[Plateau | None, ...]) -> float:
+    """Scatter of fully open frames about their line, relative; 0 where too few frames tell or it is noise only."""
+    known = [one for one in plateaus if one is not None and one.n >= 12]
+    if not known:
+        return 0.0
+    n = sum(one.n for one in known)
+    part = math.sqrt(sum(one.n * (one.scatter / one.level) ** 2 for one in known) / n)
+    return part if part > FLAG_FLICKER / 2 else 0.0
+
+
+def refuse_flicker(part: float) -> None:
+    """A lamp that flickers makes the time depend on the moment."""
+    if part > MAX_FLICKER / math.sqrt(2):
+        raise NotMeasurable(
+            f"the light flickers by {100 * math.sqrt(2) * part:.0f} %", "Use daylight, or a lamp on a battery"
+        )
+
+
+def light_flags(part: float, plateaus: tuple[Plateau | None, ...], clip: Clip, n_cut: int) -> tuple[str, ...]:
+    """What is doubtful about the light and the clip."""
+    flags = []
+    if part > FLAG_FLICKER / math.sqrt(2):
+        flags.append(f"The light flickers by {100 * math.sqrt(2) * part:.1f} %: use daylight or a battery.")
+    known = [one for one in plateaus if one is not None]
+    levels = [one.level for one in known if one.n >= 3]
+    drift = max(levels) / min(levels) - 1 if levels else 0.0
+    slope = max((abs(one.slope) for one in known), default=0.0)
+    if max(drift, slope) > FLAG_DRIFT:
+        flags.append(
+            f"The level changes by {100 * max(drift, slope):.0f} % during the clip: lock the exposure of the camera."
+        )
+    if n_cut:
+        flags.append(f"{n_cut} opening{'s' * (n_cut != 1)} at an end of the clip left out.")
+    if not clip.is_transfer_known and clip.format:
+        flags.append(f"The file does not name its tone curve; {clip.transfer} is taken.")
+    return tuple(flags)

@@ -1,0 +1,179 @@
+"""Rolling shutter as a time base: the line time from a lamp that blinks, and a firing from the band it leaves."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from camerawright.bench.contract import NotMeasurable
+from camerawright.bench.footage.times import Times
+from camerawright.quantity import BudgetLine, Quantity
+from camerawright.recordings.clips import Clip
+
+Floats = NDArray[np.float64]
+
+U_LED = 1e-4  # u of the blink rate of a lamp driven from a sound output, relative: its crystal. Common practice
+MIN_CONTRAST = 0.03
+_LEAST_PERIODS = 2.0
+_FLAT = 0.6  # darkest row of the field over the brightest
+_USABLE = 0.3  # rows at least this bright, of the brightest, are looked at
+
+
+@dataclass(frozen=True)
+class LineTime:
+    """How long the sensor takes from one row to the next, and from the first to the last; how deep the stripes are."""
+
+    line: Quantity
+    readout_s: float
+    contrast: float
+    n_frames: int
+    flags: tuple[str, ...]
+
+
+def line_time(clip: Clip, times: Times, led_hz: float) -> LineTime:
+    """The line time from a clip of a lamp that blinks at a known rate over the whole field.
+
+    Raises
+    ------
+    NotMeasurable
+        No stripes, too few of them, or stripes that stand still or cannot be those of that rate.
+
+    Notes
+    -----
+    A row's brightness over its own mean of all frames swings with the blink rate times its moment, so its spatial
+    frequency is blink rate times line time: the peak of the spectra of all frames together, refined by a parabola
+    through each frame's own; the scatter of the frames gives the uncertainty.
+    """
+    rows = clip.rows[clip.rows.mean(axis=1) > 0.3 * float(clip.rows.mean(axis=1).max())].astype(float)
+    profile = rows.mean(axis=0)
+    bright = profile > _USABLE * profile.max()
+    first, stop = int(np.argmax(bright)), len(bright) - int(np.argmax(bright[::-1]))
+    swing = rows[:, first:stop] / np.maximum(profile[first:stop], 1e-9) - 1
+    swing -= swing.mean(axis=1, keepdims=True)
+    n_rows = swing.shape[1]
+    n_bins = 16 * 2 ** math.ceil(math.log2(max(n_rows, 16)))
+    power = np.abs(np.fft.rfft(swing * np.hanning(n_rows), n_bins, axis=1)) ** 2
+    least = math.ceil(_LEAST_PERIODS / n_rows * n_bins)
+    peak = least + int(np.argmax(power.mean(axis=0)[least : n_bins // 2 - 1]))
+    contrast = 2 * math.sqrt(float(power.mean(axis=0)[peak])) / (n_rows / 2)
+    noise = float(np.median(power.mean(axis=0)[least:]))
+    if len(rows) < 4 or contrast < MIN_CONTRAST or power.mean(axis=0)[peak] < 30 * noise or peak <= least + 1:
+        raise NotMeasurable(
+            "no stripes stand in the frames",
+            "Let the lamp blink on and off at 500 to 2000 Hz, light the whole field through a diffuser, set the"
+            " shortest exposure, and choose a rate that is no multiple of the frame rate",
+        )
+    each = np.array([_peak(one, peak) for one in power]) / n_bins
+    middle = float(np.median(each))
+    each = each[np.abs(each - middle) < 6 * max(1.4826 * float(np.median(np.abs(each - middle))), 1e-12)]
+    value_s = float(each.mean()) / led_hz
+    u_scatter = float(each.std(ddof=1)) / math.sqrt(len(each)) / led_hz
+    readout_s = value_s * clip.rows.shape[1]
+    if readout_s > 1.05 * times.interval_s:
+        raise NotMeasurable(
+            f"at {led_hz:g} Hz the rows would take {1e3 * readout_s:.3g} ms, longer than a frame of"
+            f" {1e3 * times.interval_s:.3g} ms",
+            "Check the rate of the lamp and the rate of capture",
+        )
+    return LineTime(
+        Quantity(value_s, "s", (
+            BudgetLine("scatter of the frames", u_scatter, len(each) - 1, "A"),
+            BudgetLine("lamp's rate", U_LED * value_s),
+        )),
+        readout_s, contrast, len(each), times.flags,
+    )  # fmt: skip
+
+
+def _peak(power: Floats, near: int) -> float:
+    """Where a spectrum peaks, in bins, near a bin."""
+    a, b, c = np.log(np.maximum(power[near - 8 : near + 9 : 8], 1e-30))
+    shift = (a - c) / (2 * (a - 2 * b + c)) if a - 2 * b + c < 0 else 0.0
+    return near + 8 * float(np.clip(shift, -2, 2))
+
+
+@dataclass(frozen=True)
+class Band:
+    """A firing as the band it left in one frame: its time in rows, the rows partly lit, noise of that. [rows]"""
+
+    i_frame: int
+    rows: float
+    mixed: float
+    u_noise: float
+    u_level: float
+
+
+class Field:
+    """The rows of a field that is lit alike from top to bottom, from frames of the gate open and of the dark.
+
+    Parameters
+    ----------
+    open_frames, dark_frames
+        Their numbers in the clip.
+
+    Raises
+    ------
+    NotMeasurable
+        The field is not flat.
+    """
+
+    def __init__(self, clip: Clip, open_frames: NDArray[np.intp], dark_frames: NDArray[np.intp]) -> None:
+        self.clip = clip
+        self.dark = clip.rows[dark_frames].mean(axis=0, dtype=float)
+        full = clip.rows[open_frames].mean(axis=0, dtype=float) - self.dark
+        usable = full > _USABLE * full.max()
+        self.first, self.stop = int(np.argmax(usable)), len(usable) - int(np.argmax(usable[::-1]))
+        inner = full[self.first : self.stop]
+        flatness = float(np.quantile(inner, 0.02) / inner.max())
+        if self.stop - self.first < 0.5 * len(full) or flatness < _FLAT:
+            raise NotMeasurable(
+                f"the field is not flat: its rows fall to {100 * min(flatness, 1):.0f} % of the brightest, over"
+                f" {100 * (self.stop - self.first) / len(full):.0f} % of the picture's height",
+                "Put a diffuser close before the camera's lens, so that every row sees the whole gate; or leave the"
+                " line time away and let the frames be summed",
+            )
+        self.full = inner
+        dark_rows = clip.rows[dark_frames][:, self.first : self.stop]
+        self.sigma = float(np.median(dark_rows.std(axis=0, ddof=1)) / np.median(inner))
+        self.u_relative = max(0.002, self.sigma / math.sqrt(max(1, len(open_frames))))
+
+    def lit(self, i_frame: int) -> Floats:
+        """Each row of a frame over its full level."""
+        return np.asarray(
+            (self.clip.rows[i_frame, self.first : self.stop] - self.dark[self.first : self.stop]) / self.full
+        )
+
+    def band(self, frames: range) -> Band:
+        """The band of a firing that was seen in these frames.
+
+        Raises
+        ------
+        NotMeasurable
+            It does not lie whole in one frame.
+        """
+        seen = [self.lit(i) for i in frames]
+        threshold = max(0.05, 5 * self.sigma)
+        hit = [n for n, rows in enumerate(seen) if np.any(_smooth(rows) > threshold)]
+        if not hit:
+            raise NotMeasurable("no band stands in its frames", "Use more light, or a longer exposure of the camera")
+        rows = seen[hit[0]]
+        lit = np.flatnonzero(_smooth(rows) > threshold)
+        edge = max(3, round(0.03 * len(rows)))
+        if len(hit) > 1 or lit[0] < edge or lit[-1] >= len(rows) - edge:
+            raise NotMeasurable(
+                "its band runs over the edge of a frame, where the camera may not look",
+                "Fire again: a band lies whole in a frame by luck, and only where firing and exposure together are"
+                " shorter than the readout",
+            )
+        start, stop = max(0, lit[0] - edge), min(len(rows), lit[-1] + edge + 1)
+        inside = rows[start:stop]
+        clipped = np.clip(inside, 0, 1)
+        return Band(
+            frames[hit[0]], float(inside.sum()), float(np.sum(clipped * (1 - clipped))),
+            2 * self.sigma * math.sqrt(stop - start), self.u_relative * float(inside.sum()),
+        )  # fmt: skip
+
+
+def _smooth(rows: Floats) -> Floats:
+    """Mean of three rows."""
+    return np.convolve(rows, np.full(3, 1 / 3), mode="same")

@@ -1,0 +1,332 @@
+"""A leaf shutter filmed in slow motion: a clip in, the effective time of every firing with its budget out."""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from camerawright.bench.contract import NotMeasurable
+from camerawright.bench.footage import health
+from camerawright.bench.footage.blades import Uncovered, uncovered
+from camerawright.bench.footage.dead_time import edge_spread, u_dead_time
+from camerawright.bench.footage.lines import Field
+from camerawright.bench.footage.openings import (
+    ADVICE_LEVEL,
+    Level,
+    Opening,
+    common_level,
+    find_openings,
+    plateau_of,
+    references,
+)
+from camerawright.bench.footage.region import Region, brightness, find_region
+from camerawright.bench.footage.times import Times, times_of
+from camerawright.quantity import BudgetLine, Quantity, t_quantile
+from camerawright.recordings.clips import Clip
+
+Floats = NDArray[np.float64]
+
+METHOD = "light of a slow-motion clip summed over its frames, version 1"
+METHOD_BAND = "band of a rolling shutter in one frame, version 1"
+
+SHARED = frozenset({"level", "tone curve", "compression", "time base", "line time"})
+"""Budget lines that are the same error in every firing of a clip."""
+
+U_TONE = 0.12  # u of how far the camera's tone curve bends from the one undone, at mid level times 4. Common practice
+U_COMPRESSION = 0.004  # relative: H.264 at crf 20 and 28 moved simulated firings by 0.1 to 0.6 %
+_MOST_LOOKED_AT = 40  # frames of a long opening: its edges
+_MOST_U = 0.30  # relative: firings known no better are not told
+
+
+@dataclass(frozen=True)
+class Firing:
+    """One firing. `at_s` is when it was half open; `effective` is the light integral over the fully open level. [s]
+
+    `frames_open` counts the frames with more than half of the level.
+    """
+
+    at_s: float
+    effective: Quantity
+    frames_open: int
+    level_source: str
+    frames: tuple[Uncovered, ...]
+    flags: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Skipped:
+    """A firing that is there and cannot be measured."""
+
+    at_s: float
+    reason: str
+    advice: str
+
+
+@dataclass(frozen=True)
+class FootageResult:
+    """All firings of a clip in order, what was skipped, and how the clip was taken.
+
+    `edge_spread` is how far edges are smeared, as a standard deviation in frame intervals; `n_references` counts the
+    openings that were held to show the level.
+    """
+
+    method: str
+    firings: tuple[Firing, ...]
+    skipped: tuple[Skipped, ...]
+    level: float
+    n_references: int
+    edge_spread: float
+    interval_s: float
+    slowed: float
+    region_px: tuple[int, int, int, int]
+    flags: tuple[str, ...]
+
+
+def measure(
+    clip: Clip,
+    *,
+    region: Region | None = None,
+    capture_fps: float | None = None,
+    exposure_s: float | None = None,
+    line: Quantity | None = None,
+) -> FootageResult:
+    """Measure every firing in a clip.
+
+    Parameters
+    ----------
+    region
+        What to watch; else the largest patch that becomes bright.
+    capture_fps
+        Rate at which the frames were taken, where the file does not say it. [1/s]
+    exposure_s
+        Exposure of a frame, where known: makes the dead time between the frames known. [s]
+    line
+        Time from row to row: then each firing is measured by the band that it leaves in one frame. [s]
+
+    Raises
+    ------
+    NotMeasurable
+        Nothing in it can be measured; says why and what to do instead.
+
+    Notes
+    -----
+    The sum of the light of all frames times their interval is the integral of the light for whatever exposure, at
+    random moments of the firings without bias; what the camera does not see between two frames is the line *dead time*.
+
+    References
+    ----------
+    [iso-516] effective time, excerpt. [jcgm-100] 5.1.2, G.4.
+    """
+    times = times_of(clip, capture_fps)
+    region = region or find_region(clip)
+    scene = _Scene(clip, region, times)
+    exposure = exposure_s / times.interval_s if exposure_s else None
+    if exposure is not None and not 0 < exposure <= 1.02:
+        raise NotMeasurable(
+            f"an exposure of {1e3 * times.interval_s * exposure:.3g} ms does not fit between frames"
+            f" {1e3 * times.interval_s:.3g} ms apart",
+            "Give the exposure of one frame as the camera shows it, or leave it away",
+        )
+    health.refuse_blown_out(clip, scene.open_frames, region)
+    work = _Bands(scene, line) if line is not None else _Sums(scene, exposure)
+    firings: list[Firing] = []
+    skipped: list[Skipped] = []
+    for opening in scene.firings:
+        try:
+            firings.append(work.firing(opening))
+        except NotMeasurable as why:
+            skipped.append(Skipped(float(times.at_s[opening.first]), why.reason, why.advice))
+    if not firings:
+        reason = skipped[0].reason if skipped else "only openings that the ends of the clip cut"
+        advice = skipped[0].advice if skipped else "Leave half a second of dark at both ends"
+        raise NotMeasurable(f"{len(skipped)} firings found, none can be measured: {reason}", advice)
+    _refuse_too_fast(firings, times.interval_s)
+    return FootageResult(
+        method=METHOD_BAND if line is not None else METHOD,
+        firings=tuple(firings),
+        skipped=tuple(skipped),
+        level=scene.level.value,
+        n_references=sum(scene.is_reference),
+        edge_spread=scene.spread,
+        interval_s=times.interval_s,
+        slowed=times.slowed,
+        region_px=region.box_px,
+        flags=(*times.flags, *scene.flags),
+    )
+
+
+def _refuse_too_fast(firings: list[Firing], interval_s: float) -> None:
+    """All firings of a clip or none: to leave out the short ones of a set would make the others too long."""
+    value_s = float(np.median([one.effective.value for one in firings]))
+    if float(np.median([one.effective.u for one in firings])) > _MOST_U * value_s:
+        raise NotMeasurable(
+            f"{1e3 * value_s:.2g} ms is too short for frames {1e3 * interval_s:.2g} ms apart",
+            "Film at a higher rate, give the exposure of a frame, or time it by light on a sound card",
+        )
+
+
+class _Scene:
+    """What all firings of a clip share: light, openings, level, dark and open frames, how edges are smeared."""
+
+    def __init__(self, clip: Clip, region: Region, times: Times) -> None:
+        self.clip, self.region, self.times = clip, region, times
+        self.light = brightness(clip, region)
+        openings, n_cut, self.sigma = find_openings(self.light)
+        if not openings:
+            raise NotMeasurable(
+                "no opening lies whole in the clip", "Start the clip before the first firing and end it after the last"
+            )
+        health.refuse_repeated(clip, self.light, openings)
+        self.is_reference = references(openings)
+        self.openings = openings
+        self.plateaus = tuple(plateau_of(self.light, one, self.sigma) for one in openings)
+        self.firings = tuple(one for one, held in zip(openings, self.is_reference, strict=True) if not held)
+        self.level = common_level(openings, self.plateaus, self.is_reference, self.sigma)
+        self.flicker = health.flicker(self.plateaus)
+        health.refuse_flicker(self.flicker)
+        self.open_frames = self._open_frames()
+        self.dark_frames = np.flatnonzero(self.light < np.median([one.dark for one in openings]) + 3 * self.sigma)
+        full = [one for one in openings if one.top > 0.95 * self.level.value]
+        self.spread = 0.0
+        if full:
+            mixed = float(np.mean([self.mixed(one, self.level.value) for one in full])) / 2
+            self.spread = edge_spread(mixed, 2 * len(full))
+        self.flags = (
+            *self.level.flags,
+            *health.light_flags(self.flicker, self.plateaus, clip, n_cut),
+        )
+
+    def parts(self, opening: Opening, level: float) -> Floats:
+        """Light over the level in the frames of an opening."""
+        return (self.light[opening.window] - opening.dark) / level
+
+    def mixed(self, opening: Opening, level: float) -> float:
+        """Sum of b(1 - b) over the frames of an opening: how much of it lies on edges. [frames]"""
+        parts = self.parts(opening, level)
+        return float(np.sum(parts * (1 - parts)))
+
+    def greyness(self, opening: Opening) -> float:
+        """As `mixed`, but block by block: a tone curve bends what is neither dark nor fully lit itself. [frames]"""
+        i, mask = np.arange(opening.window.start, opening.window.stop), self.region.mask
+        if len(i) > _MOST_LOOKED_AT:  # in between all is fully lit
+            i = np.concatenate([i[: _MOST_LOOKED_AT // 2], i[-_MOST_LOOKED_AT // 2 :]])
+        dark = self.clip.frames[self.dark_frames[:100]][:, mask].mean(axis=0, dtype=float)
+        full = np.maximum(self.clip.frames[self.open_frames][:, mask].mean(axis=0, dtype=float) - dark, 1)
+        part = np.clip((self.clip.frames[i][:, mask] - dark) / full, 0, 1)
+        return float(np.sum((part * (1 - part)) @ full) / full.sum())
+
+    def _open_frames(self) -> NDArray[np.intp]:
+        """Frames that show the gate fully open, at the most a hundred."""
+        lit = np.concatenate([np.arange(one.first, one.last + 1) for one in self.openings])
+        darks = np.concatenate([np.full(one.last + 1 - one.first, one.dark) for one in self.openings])
+        near = lit[self.light[lit] - darks > 0.97 * self.level.value]
+        if not len(near):
+            raise NotMeasurable("no frame shows the gate fully open", ADVICE_LEVEL)
+        return np.asarray(near[:: max(1, len(near) // 100)])
+
+
+class _Sums:
+    """Firings by the sum of their frames."""
+
+    def __init__(self, scene: _Scene, duty: float | None) -> None:
+        self.scene = scene
+        self.duty = min(duty, 1.0) if duty is not None else None
+        sums_s = np.array([self._sum_s(one, scene.level.value) for one in scene.firings]) / scene.times.interval_s
+        # Firings that agree tell how long each was open, and their scatter says how well.
+        few = t_quantile(0.975, len(sums_s) - 1) / t_quantile(0.975, math.inf) if len(sums_s) >= 4 else math.inf
+        self.u_open = few * float(sums_s.std(ddof=1)) if len(sums_s) >= 4 else math.inf
+
+    def _sum_s(self, opening: Opening, level: float) -> float:
+        """Light of an opening over its level. [s]"""
+        return float(np.trapezoid(self.scene.parts(opening, level), self.scene.times.at_s[opening.window]))
+
+    def firing(self, opening: Opening) -> Firing:
+        """One firing with its budget."""
+        scene, times = self.scene, self.scene.times
+        health.refuse_without_dark(opening)
+        level = self._level(opening)
+        parts = scene.parts(opening, level.value)
+        at_s = times.at_s[opening.window]
+        flags = health.refuse_lost(parts, at_s, times.interval_s)
+        value_s = self._sum_s(opening, level.value)
+        effective = Quantity(value_s, "s", self._budget(opening, level, value_s, parts))
+        if opening.top < 0.95 * level.value:
+            flags = (*flags, f"Its brightest frame holds {100 * opening.top / level.value:.0f} % of the level only.")
+        half = opening.first + int(np.argmax(scene.light[opening.first :] - opening.dark > level.value / 2))
+        i = np.arange(opening.window.start, opening.window.stop)
+        return Firing(
+            float(times.at_s[half]), effective, int(np.sum(parts > 0.5)), level.source, _shown(scene, i), flags
+        )
+
+    def _level(self, opening: Opening) -> Level:
+        """The firing's own level where it stands open long enough, else the clip's."""
+        own = self.scene.plateaus[self.scene.openings.index(opening)]
+        if own is None or own.n < 12:
+            return self.scene.level
+        u = math.hypot(own.scatter / math.sqrt(own.n), own.slope * own.level / math.sqrt(12), 0.002 * own.level)
+        return Level(own.level, u, "its own plateau", ())
+
+    def _budget(self, opening: Opening, level: Level, value_s: float, parts: Floats) -> tuple[BudgetLine, ...]:
+        """The lines of one effective time. [s]"""
+        scene, times = self.scene, self.scene.times
+        interval_s = times.interval_s
+        lit_s = len(parts) * interval_s
+        u_frame = self._noise_open(level.value)
+        u_noise = interval_s * math.sqrt(
+            float(np.sum(scene.sigma**2 + np.clip(parts, 0, 1) * max(0.0, u_frame**2 - scene.sigma**2)))
+        )
+        u_dead = u_dead_time(scene.spread, interval_s, self.duty, value_s / interval_s, self.u_open)
+        mixed_s = scene.greyness(opening) * interval_s
+        lines = [
+            BudgetLine("noise", math.hypot(u_noise, lit_s * opening.u_dark) / level.value, 20, "A"),
+            BudgetLine("level", level.u / level.value * value_s),
+            BudgetLine("dead time", u_dead),
+            BudgetLine("timestamps", times.jitter_s),
+            BudgetLine("time base", times.u_relative * value_s),
+            BudgetLine("tone curve", U_TONE * mixed_s),
+            BudgetLine("compression", U_COMPRESSION * value_s),
+        ]
+        if scene.flicker > 0:
+            lines.append(BudgetLine("flicker", scene.flicker * min(value_s, 5e-3)))
+        return tuple(lines)
+
+    def _noise_open(self, level: float) -> float:
+        """Scatter of a fully open frame."""
+        scatters = [one.scatter for one in self.scene.plateaus if one is not None]
+        return float(np.median(scatters)) if scatters else max(self.scene.sigma, 0.003 * level)
+
+
+class _Bands:
+    """Firings by the band that each leaves in one frame."""
+
+    def __init__(self, scene: _Scene, line: Quantity) -> None:
+        if not any(scene.is_reference):
+            raise NotMeasurable("no opening was held to show the level of every row", ADVICE_LEVEL)
+        self.scene, self.line = scene, line
+        self.field = Field(scene.clip, scene.open_frames, scene.dark_frames)
+
+    def firing(self, opening: Opening) -> Firing:
+        """One firing with its budget."""
+        scene, line_s = self.scene, self.line.value
+        frames = range(opening.window.start, opening.window.stop)
+        band = self.field.band(frames)
+        value_s = band.rows * line_s
+        lines = (
+            BudgetLine("noise", band.u_noise * line_s, 20, "A"),
+            BudgetLine("level", band.u_level * line_s),
+            BudgetLine("line time", self.line.u * band.rows, self.line.dof),
+            BudgetLine("tone curve", U_TONE * band.mixed * line_s),
+            BudgetLine("compression", U_COMPRESSION * value_s),
+        )
+        at_s = float(scene.times.at_s[band.i_frame])
+        shown = tuple(replace(one, area=one.light, u_area=0.0) for one in _shown(scene, np.array(frames)))
+        return Firing(at_s, Quantity(value_s, "s", lines), 1, scene.level.source, shown, ())
+
+
+def _shown(scene: _Scene, i_frames: NDArray[np.intp]) -> tuple[Uncovered, ...]:
+    """The frames of a firing: only those in which something moves, where there are many."""
+    frames = range(int(i_frames[0]), int(i_frames[-1]) + 1)
+    if len(frames) > 40:
+        frames = range(frames.start, frames.start + 40)
+    return uncovered(scene.clip, scene.region, frames, scene.open_frames, scene.dark_frames, scene.times.at_s)
