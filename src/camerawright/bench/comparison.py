@@ -12,7 +12,7 @@ from camerawright.numeric.series import drift, first_against_others
 from camerawright.quantity import BudgetLine, Quantity, Verdict, verdict
 
 _MOST_FIRINGS = 60
-_STICKY, _LEAST_AWAY = 0.25, 0.03  # stops. Common practice
+_STICKY, _LEAST_AWAY = 0.25, 0.08  # stops. Common practice
 _BY_CHANCE, _LEAST_DRIFT = 0.05, 0.08  # a part, and stops
 
 

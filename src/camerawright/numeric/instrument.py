@@ -38,11 +38,7 @@ def combined(instrument: Instrument | None, a: float, b: float, covariance: Floa
 
     Notes
     -----
-    Weighted by the inverse covariances, as independent estimates are.
-
-    References
-    ----------
-    [jcgm-102] 7: several output quantities; the weighted mean is common practice.
+    Weighted by the inverse covariances, as independent estimates are (textbook, from memory).
     """
     told = _invertible(covariance)
     if instrument is None:

@@ -258,6 +258,8 @@ class _Crossings:
         guess = self._guess(part, rising)
         reach = max(2.0, self._steep * self._edge[rising])
         first, last = max(0, int(np.ceil(guess - reach))), min(len(self._light) - 1, int(guess + reach))
+        if last < first:
+            raise NoAnswer("an edge of a firing cannot be followed down to the dark", ADVICE_EDGE)
         t = np.arange(first, last + 1) - guess
         design = np.vander(t, 3 if len(t) > 4 else 2, increasing=True)
         pseudo = np.linalg.pinv(design)
@@ -357,7 +359,7 @@ def _long_plateau(light: Floats, smooth: Floats, high: tuple[int, int], width: i
     near = np.flatnonzero(smooth[high[0] : high[1] + 1] > 0.85 * level) + high[0]
     if near.size == 0:
         return float(smooth[high[0] : high[1] + 1].max()), (0, 0)
-    trim = width + 2 * int(near[0] - high[0] + high[1] - near[-1])
+    trim = width + int(near[0] - high[0] + high[1] - near[-1])
     first, last = int(near[0]) + trim, int(near[-1]) + 1 - trim
     if last - first < max(5, 0.1 * (high[1] - high[0])):
         return float(smooth[high[0] : high[1] + 1].max()), (0, 0)
@@ -452,9 +454,9 @@ def _slope_weights(light: Floats, plateau: tuple[int, int]) -> Floats:
 
 
 def _reach(up: dict[float, _Crossing], down: dict[float, _Crossing], dark: NDArray[np.bool_]) -> tuple[int, int]:
-    """First and last + 1 sample of the integral: from the feet as far out again as the edges are long."""
+    """First and last + 1 sample of the integral: from the feet about as far out again as the edges are long."""
     first = up[_FOOT].at - 1.0 * (up[0.9].at - up[_FOOT].at)
-    last = down[_FOOT].at + 1.0 * (down[_FOOT].at - down[0.9].at)
+    last = down[_FOOT].at + 0.8 * (down[_FOOT].at - down[0.9].at)
     return max(0, int(first)), min(len(dark), int(np.ceil(last)) + 1)
 
 

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from camerawright.bench.contract import BadOption, BenchTest, Json, NotMeasurable, Option, Outcome
+from camerawright.bench.contract import BadOption, BenchTest, Json, NotMeasurable, Option, Outcome, comparisons
 from camerawright.bench.shutter import measure, plot, report, simulate, speeds
 from camerawright.bench.speed_card import speed_card_figure
 from camerawright.handbook.light_sensors import PHOTODIODE, SENSORS, Sensor
@@ -60,7 +60,7 @@ def figures(recording: Recording, outcome: Outcome) -> "dict[str, Figure]":
     if not record["firings"]:
         return {}
     out = {"waveform": plot.waveform_figure(recording, record), "overlaid": plot.overlaid_figure(recording, record)}
-    compared = _compared(record)
+    compared = comparisons(record)
     if compared:
         out["speed card"] = speed_card_figure(compared)
     return out
@@ -68,15 +68,8 @@ def figures(recording: Recording, outcome: Outcome) -> "dict[str, Figure]":
 
 def card(as_found: list[Json], as_left: list[Json]) -> "Figure | None":
     """Marked against actual speeds, before and after the work."""
-    found, left = ([one for record in records for one in _compared(record)] for records in (as_found, as_left))
+    found, left = ([one for record in records for one in comparisons(record)] for records in (as_found, as_left))
     return speed_card_figure(found, left) if found or left else None
-
-
-def _compared(record: Json) -> list[Json]:
-    """The comparisons in a record; those kept by an earlier method have one only."""
-    if "speeds" in record:
-        return [speed["compared"] for speed in record["speeds"] if speed["compared"]]
-    return [record["compared"]] if record["compared"] else []
 
 
 TEST = BenchTest(

@@ -16,14 +16,14 @@ _HEAD = f"{'':>3} {'at':>8} {'effective':>20} {'half-peak':>10} {'total 10 %':>1
 
 def as_json(result: ShutterResult, found: tuple[Speed, ...] = ()) -> Json:
     """The whole result; `compared` is null unless the firings are of one marked speed, `speeds` has them all."""
-    flags = [*result.flags, *dict.fromkeys(flag for speed in found for flag in speed.flags)]
+    named = [f"{_name(speed)}: {flag}" if len(found) > 1 else flag for speed in found for flag in speed.flags]
     only = found[0].comparison if len(found) == 1 else None
     return {
         "test": "shutter",
         "method": METHOD,
         "firings": [_firing(firing) for firing in result.firings],
         "skipped": [{"at_s": s.at_s, "reason": s.reason, "advice": s.advice} for s in result.skipped],
-        "flags": flags,
+        "flags": [*result.flags, *named],
         "refused": None,
         "input": {
             "rate_hz": result.rate_hz,
@@ -95,6 +95,11 @@ def _firing(firing: Firing) -> Json:
         "stopped_down": _stopped_down(firing.stopped_down),
         "budget_effective": budget_as_json(firing.effective),
     }
+
+
+def _name(speed: Speed) -> str:
+    """A set by its mark, or by its mean time."""
+    return speed.comparison.speed.text if speed.comparison else name_of(speed.effective.value)
 
 
 def _speed(speed: Speed) -> Json:

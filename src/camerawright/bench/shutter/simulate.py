@@ -72,6 +72,10 @@ class Disturbance:
     pwm_hz: float = 0.0
     thump: float = 0.0
     n_thumps: int = 0
+    ambient: float = 0.0  # height of a step of other light
+    n_steps: int = 0
+    click: float = 0.0  # height of an electrical click, some samples long
+    n_clicks: int = 0
     gain_per_firing: float = 1.0  # automatic gain: each firing is recorded this much louder than the last
 
 
@@ -157,7 +161,7 @@ def recording(scene: Scene, seed: int) -> tuple[Floats, tuple[Truth, ...]]:
     at_s = scene.lead_s
     for i, hold_s in enumerate(scene.hold_s):
         start_s = at_s + rng.uniform(0, 1 / rate_hz)
-        times_s, open_area = _light(scene.blades, hold_s)
+        times_s, open_area = light_of(scene.blades, hold_s)
         truths.append(_truth(times_s + start_s, open_area))
         gain = scene.disturbance.gain_per_firing**i
         _add_firing(seen, start_s, times_s, open_area, scene, gain, rng.uniform(0, 2 * math.pi))
@@ -215,7 +219,7 @@ def _open_area(blades: Blades, ring_rad: Floats) -> Floats:
     return np.asarray(np.interp(ring_rad, grid, area))
 
 
-def _light(blades: Blades, hold_s: float) -> tuple[Floats, Floats]:
+def light_of(blades: Blades, hold_s: float) -> tuple[Floats, Floats]:
     """Times from the release and open area of one firing, dense at the edges (the plateau is one long step)."""
     opening, closing = _edge(blades, is_opening=True), _edge(blades, is_opening=False)
     n_hold = round(hold_s / _FINE_S)
@@ -295,7 +299,7 @@ def _decimated(fine: Floats, over: int) -> Floats:
 
 
 def _disturbed(n: int, disturbance: Disturbance, rate_hz: float, rng: np.random.Generator) -> Floats:
-    """What enters before the coupling: pink noise, hum and thumps."""
+    """What enters before the coupling: pink noise, hum, thumps, steps of other light, clicks."""
     out = np.zeros(n)
     t = np.arange(n) / rate_hz
     if disturbance.pink:
@@ -309,6 +313,12 @@ def _disturbed(n: int, disturbance: Disturbance, rate_hz: float, rng: np.random.
         at_s, f_hz = rng.uniform(0, t[-1]), rng.uniform(8, 60)
         after = np.maximum(t - at_s, 0)
         out += disturbance.thump * np.exp(-after * f_hz) * np.sin(2 * math.pi * f_hz * after)
+    for _ in range(disturbance.n_steps):
+        rise_s = rng.uniform(1e-3, 0.1)
+        out += disturbance.ambient * rng.choice((-1, 1)) * np.clip((t - rng.uniform(0, t[-1])) / rise_s, 0, 1)
+    for _ in range(disturbance.n_clicks):
+        at, length = int(rng.integers(n)), int(rng.integers(1, 6))
+        out[at : at + length] += disturbance.click * rng.choice((-1, 1))
     return out
 
 

@@ -22,6 +22,7 @@ SHARED = frozenset({"timing", "AC model", "sensor lag", "sensor linearity", "los
 _APART = 0.4  # stops: firings of one speed lie closer, neighbouring speeds further apart. Common practice
 _LEAST_APART = 0.15  # where marks say how many speeds there are
 _DIALS: tuple[tuple[tuple[str, ...], Series], ...] = ((MODERN_MARKS, "power of two"), (OLD_MARKS, "as marked"))
+_FAST_COUNTS = 2.0  # common practice
 _FAR = 0.75  # stops from its mark: more likely another speed than so bad a shutter
 
 
@@ -110,8 +111,10 @@ def _likely(means_s: list[float]) -> list[MarkedSpeed | None]:
     for names, series in _DIALS:
         marks = [marked_speed(name, series) for name in names]
         nearest = [min(marks, key=lambda mark: abs(stops(mean_s, mark.target_s))) for mean_s in means_s]
-        away = [abs(stops(mean_s, mark.target_s)) for mean_s, mark in zip(means_s, nearest, strict=True)]
-        guesses.append((sum(away), [mark if d <= _FAR else None for mark, d in zip(nearest, away, strict=True)]))
+        errors = [stops(mean_s, mark.target_s) for mean_s, mark in zip(means_s, nearest, strict=True)]
+        # old shutters run slow, hardly ever fast: a dial on which they would be fast is the less likely one
+        unlikely = sum(max(error, -_FAST_COUNTS * error) for error in errors)
+        guesses.append((unlikely, [m if abs(e) <= _FAR else None for m, e in zip(nearest, errors, strict=True)]))
     return min(guesses, key=lambda guess: guess[0])[1]
 
 

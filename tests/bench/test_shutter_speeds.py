@@ -1,0 +1,94 @@
+"""Several speeds in one recording: told apart, matched with their marks, or refused."""
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from camerawright.bench.contract import BadOption
+from camerawright.bench.shutter import run, simulate
+from camerawright.bench.shutter.measure import measure
+from camerawright.bench.shutter.result import ShutterResult
+from camerawright.bench.shutter.speeds import marks_in, speeds
+from camerawright.handbook.exposure import NotASpeed
+from camerawright.handbook.tolerances import find_profile
+from tests.bench.scenes import recorded
+
+USER = find_profile("user")
+
+
+def _result(times_s: tuple[float, ...], n: int = 3, error_stops: float = 0.2, seed: int = 2) -> ShutterResult:
+    scene = simulate.example(times_s, seed, error_stops=error_stops, firings=n)
+    return measure(recorded(simulate.with_noise_db(replace(scene, gap_s=0.5, lead_s=0.4), 50), seed)[0])
+
+
+@pytest.fixture(scope="module")
+def four_speeds() -> ShutterResult:
+    """Three firings each at 1/32, 1/64, 1/128, 1/256, all a fifth of a stop slow."""
+    return _result((1 / 32, 1 / 64, 1 / 128, 1 / 256))
+
+
+def test_without_marks_the_speeds_are_told_apart_and_named_by_the_nearest_mark(four_speeds: ShutterResult) -> None:
+    found = speeds(four_speeds, (), USER)
+    assert [speed.likely.text if speed.likely else None for speed in found] == ["1/30", "1/60", "1/125", "1/250"]
+    assert [speed.i_firings for speed in found] == [(0, 1, 2), (3, 4, 5), (6, 7, 8), (9, 10, 11)]
+    assert all(speed.comparison is None for speed in found)
+
+
+def test_with_a_mark_for_each_every_speed_is_compared_with_its_own(four_speeds: ShutterResult) -> None:
+    found = speeds(four_speeds, marks_in("1/250, 125, 1/30, 60"), USER)
+    for speed, target in zip(found, (32, 64, 128, 256), strict=True):
+        assert speed.comparison is not None
+        assert speed.comparison.speed.target_s == 1 / target
+        assert speed.comparison.mean_ev.value == pytest.approx(0.2, abs=0.05)
+
+
+def test_speeds_only_half_a_stop_apart_are_told_apart_where_the_marks_say_how_many_there_are() -> None:
+    found = speeds(_result((1 / 128, 1 / 160), error_stops=0), marks_in("1/125, 1/250"), USER)
+    assert [speed.i_firings for speed in found] == [(0, 1, 2), (3, 4, 5)]
+
+
+@pytest.mark.parametrize("marks", ["1/30, 1/60", "1/30, 1/60, 1/125, 1/250, 1/500"])
+def test_too_few_marks_widen_a_set_and_say_so_and_too_many_are_refused(four_speeds: ShutterResult, marks: str) -> None:
+    given = marks_in(marks)
+    if len(given) > 4:
+        with pytest.raises(BadOption, match="firings are of 4 speeds"):
+            speeds(four_speeds, given, USER)
+    else:
+        assert any("stops apart" in flag for speed in speeds(four_speeds, given, USER) for flag in speed.flags)
+
+
+def test_an_old_dial_is_known_by_a_mark_that_only_it_has() -> None:
+    """On a dial with 1/25 and 1/100, 1/250 means 1/250 and not 1/256 (common practice)."""
+    assert [mark.target_s for mark in marks_in("1/25, 1/100, 1/250")] == [1 / 25, 1 / 100, 1 / 250]
+    assert [mark.target_s for mark in marks_in("1/125, 1/250")] == [1 / 128, 1 / 256]
+    found = speeds(_result((1 / 25, 1 / 50, 1 / 100), error_stops=0), (), USER)
+    assert [speed.likely.text if speed.likely else None for speed in found] == ["1/25", "1/50", "1/100"]
+
+
+def test_marks_that_cannot_be_read_or_stand_twice_are_refused() -> None:
+    with pytest.raises(NotASpeed):
+        marks_in("1/60, soon")
+    with pytest.raises(BadOption, match="twice"):
+        marks_in("1/60, 60")
+
+
+def test_one_marked_speed_leaves_the_record_as_it_was_and_several_stand_under_speeds() -> None:
+    scene = simulate.with_noise_db(replace(simulate.example((1 / 32, 1 / 128), 1, firings=2), gap_s=0.5), 50)
+    waveform, _ = recorded(scene)
+    several = run(waveform, "1/30, 1/125").record
+    assert several["compared"] is None
+    assert [speed["compared"]["marked"] for speed in several["speeds"]] == ["1/30", "1/125"]
+    one = run(waveform, "1/30").record
+    assert one["compared"] == one["speeds"][0]["compared"]
+    assert any("several speeds" in flag for flag in one["flags"])
+
+
+def test_the_mean_of_a_set_is_taken_in_stops_and_its_budget_is_in_seconds(four_speeds: ShutterResult) -> None:
+    speed = speeds(four_speeds, (), USER)[0]
+    times = [four_speeds.firings[i].effective.value for i in speed.i_firings]
+    assert speed.effective.value == pytest.approx(math.prod(times) ** (1 / 3), rel=1e-12)
+    assert speed.repeatability_ev is not None
+    expected = speed.repeatability_ev * math.log(2) * speed.effective.value / math.sqrt(3)
+    assert speed.effective.budget[0].u == pytest.approx(expected)
+    assert speed.effective.dof == pytest.approx(2, abs=0.1)
