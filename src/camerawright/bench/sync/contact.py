@@ -26,7 +26,7 @@ _PART_OF_ALL = (
 )
 _ONE_CLOSURE_S = 6e-3  # gaps shorter than this are bounces
 _SHORTEST = 1.2  # samples: shorter crossings of half the level are noise
-_U_PLACED = 0.06  # u of placing a step between samples, in samples; the honesty test holds it
+_U_PLACED = 0.035  # u of placing a step between samples, in samples; the honesty test holds it
 _STEEPEST = 0.7  # of the level in a sample: an anti-alias filter leaves about that of a step
 
 
