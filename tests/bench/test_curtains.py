@@ -202,6 +202,27 @@ def test_a_curtain_that_is_thrown_back_is_seen_and_its_light_summed() -> None:
         assert any("thrown back" in flag for flag in firing.flags)
 
 
+def test_light_that_leaks_between_channels_is_not_called_a_bounce(samples: np.ndarray) -> None:
+    firing = _firings(samples + 0.1 * samples[:, [1, 2, 0]])[0]
+    assert any("leak into one another" in flag for flag in firing.flags)
+    assert not any("thrown back" in flag for flag in firing.flags)
+
+
+def test_unsteady_light_widens_the_times_and_holds_the_truth() -> None:
+    made = replace(scene(*([2e-3] * 5)), flicker=0.3)
+    got, truths = recorded(made)
+    result = measure(got, gate_for(made))
+    assert any("level differs from firing to firing" in flag for flag in result.flags)
+    held = []
+    for firing, truth in zip(result.firings, truths, strict=True):
+        assert any(line.name == "unsteady light" and line.u > 0 for line in firing.later.budget)
+        held += [
+            abs(one.exposure.value - true) < one.exposure.expanded_u
+            for one, true in zip(firing.sensors, truth.exposure_s, strict=True)
+        ]
+    assert np.mean(held) > 0.85
+
+
 def test_two_sensors_tell_their_own_places_as_well_and_the_rest_less_surely() -> None:
     three, two = (measure(recorded(made := scene(1e-3, 1e-3, n_sensors=n))[0], gate_for(made)) for n in (3, 2))
     for one, other in ((three.firings[0].sensors[k], two.firings[0].sensors[m]) for k, m in ((0, 0), (2, 1))):

@@ -5,6 +5,7 @@ import math
 from camerawright.bench.curtains.groups import Compared, Speed
 from camerawright.bench.curtains.measure import CurtainResult
 from camerawright.bench.curtains.motion import stops_per_ms
+from camerawright.bench.curtains.results import is_stray
 from camerawright.handbook.exposure import name_of
 
 _MATTERS_EV = 0.1  # less between the ends is nothing to work on. Common practice
@@ -109,7 +110,7 @@ def _thrown_back(result: CurtainResult) -> list[str]:
         (one.again, one, i)
         for i, firing in enumerate(result.firings)
         for one in firing.sensors
-        if one.again is not None
+        if one.again is not None and not is_stray(one, firing)
     ]
     if not seen:
         return []

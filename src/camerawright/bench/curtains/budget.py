@@ -18,6 +18,7 @@ U_SKEW = 0.3  # u of when a channel is sampled against the others, in samples: r
 U_LOSSY = 0.02  # u of a time from a lossy file, as a part of it: the worst of four codecs, see docs/accuracy.md
 U_LAMP = 0.01  # u of the lamp's steadiness from firing to firing, as a part. Common practice: a lamp on a battery
 _U_BETWEEN = 0.02  # u of placing an edge between samples, in samples; the honesty test holds it
+_MAINS_LIGHT_HZ = 100.0
 _STEPS = 1e-6  # of the numbers that are moved to find sensitivities
 
 
@@ -82,6 +83,7 @@ def inputs_of(
     *,
     u_at_mm: float,
     u_level: tuple[float, ...],
+    unsteady: tuple[float, ...],
     sensor: Sensor,
     is_lossy: bool,
 ) -> Inputs:
@@ -92,7 +94,9 @@ def inputs_of(
     seen, channels, at_mm
         One each for every sensor that saw the firing.
     u_level
-        Relative u of a level that was taken from other firings; not used where the firing shows its own.
+        Relative u of a level that was taken from other firings; does nothing where the firing shows its own.
+    unsteady
+        Relative spread of each sensor's level from firing to firing, 0 where that is small.
     """
     n = len(seen)
     times = np.array([one.times_s for one in seen])
@@ -111,7 +115,7 @@ def inputs_of(
     second = np.vstack([np.zeros((n, n)), np.eye(n), np.zeros((n, n))])
     clock = np.r_[z[: 2 * n] - middle, np.zeros(n)][:, None] * U_CLOCK
     between = np.vstack([_U_BETWEEN * dt * np.eye(2 * n), np.zeros((n, 2 * n))])
-    flicker = [min(one.flicker, 0.2) * sum(one.passage.edges_s) / 4 for one in seen]
+    flicker = [min(one.flicker, 0.2) * one.passage.edge_s / 2 for one in seen]
     lines = [
         Line("noise", _spread(pairs["noise"], n), channels[0].noise.n_segments, "A"),
         Line("level", _spread(pairs["level"], n)),
@@ -124,6 +128,11 @@ def inputs_of(
     ]
     if any(flicker):
         lines.append(Line("flicker", np.vstack([np.diag(flicker * 2), np.zeros((n, 2 * n))])))
+    if any(unsteady):
+        # light that is not steady, were it mains flicker, tilts the top of a firing: each edge's half level moves
+        tilts = np.minimum(1.0, 2 * math.pi * _MAINS_LIGHT_HZ * (times[:, 1] - times[:, 0]))
+        moved = np.array(unsteady) * tilts * [one.passage.edge_s / 4 for one in seen]
+        lines.append(Line("unsteady light", np.vstack([np.diag(np.tile(moved, 2)), np.zeros((n, 2 * n))])))
     if is_lossy:
         lines.append(Line("lossy coding", U_LOSSY * second * (times[:, 1] - times[:, 0])))
     return Inputs(z, tuple(lines))

@@ -173,6 +173,9 @@ class Channel:
                 "Take other light away, keep the bench still, switch off every filter and enhancement of the input",
             )
         again, least = self._again(rest, passage)
+        if disturbed > 2:  # a thump looks like light as well
+            least = max(least, 4 * ripple / level)
+            again = again if again is not None and again.height > least else None
         return Seen(
             passage,
             window.start / self.rate_hz,

@@ -50,9 +50,14 @@ class Passage:
         return self.second_s - self.first_s
 
     @property
+    def edge_s(self) -> float:
+        """Mean duration of the edges."""
+        return sum(self.edges_s) / 2
+
+    @property
     def fullness(self) -> float:
         """Exposure over the mean duration of the edges; from 1 on the sensor is fully lit at some time."""
-        return self.exposure_s / (sum(self.edges_s) / 2)
+        return self.exposure_s / self.edge_s
 
 
 def uncovered(u: Floats, smear: float) -> tuple[Floats, Floats]:
@@ -124,7 +129,7 @@ def fit_passage(light: Floats, use: NDArray[np.bool_], start: Start, sigma: floa
     low = np.array([-np.inf, -np.inf, start.edge_s / 8, start.edge_s / 8, 0.0][: fitted.n_shape])
     high = np.array([np.inf, np.inf, start.edge_s * 8, start.edge_s * 8, _MAX_SMEAR][: fitted.n_shape])
     found = least_squares(
-        fitted.residuals, guess, jac=fitted.jacobian, bounds=(low, high), x_scale=scale, max_nfev=60, xtol=1e-10
+        fitted.residuals, guess, jac=fitted.jacobian, bounds=(low, high), x_scale=scale, max_nfev=60, xtol=1e-6
     )
     if not 0 < found.x[0] < found.x[1] < t[-1]:
         raise NoAnswer(

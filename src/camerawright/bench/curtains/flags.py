@@ -3,11 +3,12 @@
 import math
 
 from camerawright.bench.curtains.gate import Gate
-from camerawright.bench.curtains.results import AtSensor, Firing
+from camerawright.bench.curtains.results import AtSensor, Firing, is_stray
 from camerawright.recordings.sound import Waveform
 
 _FLAG_SNR_DB = 30.0
-_UNSTEADY = 0.05
+UNSTEADY = 0.05
+_WEAK = 0.05
 
 
 def firing_flags(firing: Firing, gate: Gate) -> tuple[str, ...]:
@@ -16,7 +17,7 @@ def firing_flags(firing: Firing, gate: Gate) -> tuple[str, ...]:
     return tuple(
         f"At {one.at_mm:g} mm {text}"
         for one in firing.sensors
-        for text in (*_light(one), *_shape(one, gate, is_speed_known=is_speed_known))
+        for text in (*_light(one), *_shape(one, gate, is_speed_known=is_speed_known), *_again(one, firing))
     )
 
 
@@ -44,18 +45,30 @@ def _shape(one: AtSensor, gate: Gate, *, is_speed_known: bool) -> list[str]:
             f"the edges are sharper than a sensor of {gate.diameter_mm[one.i_channel]:g} mm sees them: check --diameter"
             " and the places."
         )
-    if one.again:
-        flags.append(
-            f"light again {1e3 * one.again.after_s:.1f} ms after the closing, to {100 * one.again.height:.0f} % of the"
-            " level: the second curtain is thrown back. It adds"
-            f" {math.log2(1 + one.again.light_s / one.exposure.value):.2f} stop there, not counted in the exposure."
-        )
     if one.dip:
         flags.append(
             f"the light dips by {100 * one.dip:.0f} % while open: the first curtain comes back for a moment, or the"
             " lamp flickers."
         )
     return flags
+
+
+def _again(one: AtSensor, firing: Firing) -> list[str]:
+    """Light after the closing."""
+    if one.again is None:
+        return []
+    height = 100 * one.again.height
+    text = f"light again {1e3 * one.again.after_s:.1f} ms after the closing, to {height:.0f} % of the level"
+    if is_stray(one, firing):
+        return [
+            f"{text}, while the second curtain is still on its way: light that strays between the sensors, or channels"
+            " that leak into one another."
+        ]
+    added = math.log2(1 + one.again.light_s / one.exposure.value)
+    weak = " (or, as weak as that, a thump)" if one.again.height < _WEAK else ""
+    return [
+        f"{text}: the second curtain is thrown back{weak}. It adds {added:.2f} stop there, not counted in the exposure."
+    ]
 
 
 def recording_flags(firings: list[Firing], waveform: Waveform, *, is_turned: bool) -> tuple[str, ...]:
@@ -70,7 +83,7 @@ def recording_flags(firings: list[Firing], waveform: Waveform, *, is_turned: boo
         flags.append("The file is lossy: the times are widened for it; record as WAV or FLAC.")
     for i in range(waveform.n_channels):
         levels = [one.level for firing in firings for one in firing.sensors if one.i_channel == i and one.own_level]
-        if len(levels) > 1 and max(levels) > (1 + _UNSTEADY) * min(levels):
+        if len(levels) > 1 and max(levels) > (1 + UNSTEADY) * min(levels):
             part = 100 * (max(levels) / min(levels) - 1)
             flags.append(
                 f"Channel {i + 1}: the level differs from firing to firing by {part:.0f} %: automatic gain or another"

@@ -10,7 +10,7 @@ from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.curtains.budget import U_LAMP, inputs_of
 from camerawright.bench.curtains.channel import Channel, Seen, firings_of
 from camerawright.bench.curtains.edges import Start
-from camerawright.bench.curtains.flags import firing_flags, recording_flags
+from camerawright.bench.curtains.flags import UNSTEADY, firing_flags, recording_flags
 from camerawright.bench.curtains.gate import Gate
 from camerawright.bench.curtains.motion import is_plausible, motion_through
 from camerawright.bench.curtains.results import Firing, capped_by, results
@@ -94,12 +94,12 @@ def measure(waveform: Waveform, gate: Gate, *, sensor: Sensor = PHOTODIODE) -> C
     firings = firings_of(channels)
     looks = [_look(firing, channels) for firing in firings]
     gate, is_turned = _turned(looks, gate)
-    levels = _reference(looks, channels, gate)
+    references = tuple(_reference(looks, i, gate) for i in range(len(channels)))
     measured: list[Firing] = []
     skipped = []
     for firing, look in zip(firings, looks, strict=True):
         try:
-            measured.append(_firing(look, firing, channels, gate, levels, sensor, waveform.is_lossy))
+            measured.append(_firing(look, firing, channels, gate, references, sensor, waveform.is_lossy))
         except (NoAnswer, NotMeasurable) as why:
             skipped.append(Skipped(firing.up_s, why.reason, why.advice))
     if not measured:
@@ -192,8 +192,8 @@ def _turned(looks: list[_Look], gate: Gate) -> tuple[Gate, bool]:
     pairs = [pair for pair in pairs if len(pair) > 1]
     if not pairs:
         return gate, False
-    slopes = [np.polyfit([t for t, _ in pair], [x for _, x in pair], 1)[0] for pair in pairs]
-    is_turned = bool(np.median(slopes) < 0)
+    together = [float(np.cov(np.array(pair).T)[0, 1]) for pair in pairs]
+    is_turned = bool(np.median(together) < 0)
     turned = gate.turned() if is_turned else gate
     for look in whole:
         times = np.array([one.times_s[0] for one in look.seen if one is not None])
@@ -208,27 +208,38 @@ def _turned(looks: list[_Look], gate: Gate) -> tuple[Gate, bool]:
     return turned, is_turned
 
 
-def _reference(looks: list[_Look], channels: tuple[Channel, ...], gate: Gate) -> list[tuple[Start, float] | None]:
-    """For each channel its full level and edges from firings that surely show them, and the level's relative u."""
-    out: list[tuple[Start, float] | None] = []
-    for i in range(len(channels)):
-        full = [
-            one.passage
-            for look in looks
-            if (one := look.seen[i]) is not None
-            and one.passage.fullness > _SURELY_FULL
-            and _is_own(look, i, gate, _SURELY_FULL)
-        ]
-        if not full:
-            out.append(None)
-            continue
-        levels = np.array([passage.level for passage in full])
-        edge_s = float(np.median([sum(passage.edges_s) / 2 for passage in full]))
-        spread = float(levels.std(ddof=1)) / levels.mean() if len(levels) > 1 else 0.0
-        out.append(
-            (Start(0.0, 0.0, edge_s, float(np.median(levels))), max(spread, U_LAMP) * math.sqrt(1 + 1 / len(levels)))
-        )
-    return out
+@dataclass(frozen=True)
+class _Reference:
+    """What a channel's firings tell of its full light: level and edges where any surely shows them (`start`).
+
+    `u_level` is the relative u of taking another firing's level, `unsteady` the relative standard deviation of the
+    levels, 0 where that is small.
+    """
+
+    start: Start | None
+    u_level: float
+    unsteady: float
+
+
+def _reference(looks: list[_Look], i: int, gate: Gate) -> _Reference:
+    """Level and edges of a channel from the firings that surely show them."""
+    full = [
+        one.passage
+        for look in looks
+        if (one := look.seen[i]) is not None
+        and one.passage.fullness > _SURELY_FULL
+        and _is_own(look, i, gate, _SURELY_FULL)
+    ]
+    if not full:
+        return _Reference(None, 0.0, 0.0)
+    levels = np.array([passage.level for passage in full])
+    edge_s = float(np.median([passage.edge_s for passage in full]))
+    spread = float(levels.std(ddof=1) / levels.mean()) if len(levels) > 1 else 0.0
+    return _Reference(
+        Start(0.0, 0.0, edge_s, float(np.median(levels))),
+        max(spread, U_LAMP) * math.sqrt(1 + 1 / len(levels)),
+        spread if levels.max() > (1 + UNSTEADY) * levels.min() else 0.0,
+    )
 
 
 def _is_own(look: _Look, i: int, gate: Gate, full: float) -> bool:
@@ -241,7 +252,7 @@ def _is_own(look: _Look, i: int, gate: Gate, full: float) -> bool:
     if speed is None:
         return one.passage.fullness > 2 * full
     sharpest = _SHARPEST[min(3, sum(other is not None for other in look.seen))]
-    edge_mm = sum(one.passage.edges_s) / 2 * speed
+    edge_mm = one.passage.edge_s * speed
     return one.passage.exposure_s * speed > full * width and edge_mm > sharpest * width
 
 
@@ -261,7 +272,7 @@ def _firing(
     firing: Span,
     channels: tuple[Channel, ...],
     gate: Gate,
-    levels: list[tuple[Start, float] | None],
+    references: tuple[_Reference, ...],
     sensor: Sensor,
     is_lossy: bool,
 ) -> Firing:
@@ -280,7 +291,7 @@ def _firing(
         assert one is not None
         is_own = _is_own(look, i, gate, _FULL)
         if not is_own:
-            one = _by_reference(look, i, channels[i], gate, levels[i])
+            one = _by_reference(look, i, channels[i], gate, references[i].start)
         seen.append(one)
         own.append(is_own)
     at_mm = tuple(gate.at_mm[i] for i in lit)
@@ -296,7 +307,8 @@ def _firing(
         tuple(channels[i] for i in lit),
         at_mm,
         u_at_mm=gate.u_at_mm,
-        u_level=tuple(0.0 if is_own else levels[i][1] for i, is_own in zip(lit, own, strict=True)),  # type: ignore[index]
+        u_level=tuple(references[i].u_level for i in lit),
+        unsteady=tuple(references[i].unsteady for i in lit),
         sensor=sensor,
         is_lossy=is_lossy,
     )
@@ -304,20 +316,24 @@ def _firing(
     return replace(found, flags=firing_flags(found, gate))
 
 
-def _by_reference(look: _Look, i: int, channel: Channel, gate: Gate, level: tuple[Start, float] | None) -> Seen:
+def _by_reference(look: _Look, i: int, channel: Channel, gate: Gate, known: Start | None) -> Seen:
     """A firing that does not show the sensor's full light, fitted with the level of others; refused without."""
     width = gate.diameter_mm[i]
-    if level is None:
+    if known is None:
         speed = _speed(look, gate, i)
         one = look.seen[i]
         assert one is not None
-        slit = f"about {one.passage.exposure_s * speed:.1f} mm wide" if speed else "narrow"
+        slit, seen = "narrow", f"the sensor {width:g} mm"
+        if speed:
+            slit = f"about {one.passage.exposure_s * speed:.1f} mm"
+            if one.passage.exposure_s * speed > _FULL * width:
+                seen = f"the sensor of {width:g} mm, with the blur of its edges, {one.passage.edge_s * speed:.1f} mm"
         raise NotMeasurable(
-            f"at {gate.at_mm[i]:g} mm the slit is {slit} and the sensor {width:g} mm wide: it never sees the full"
-            " light, and its own peak would measure the sensor, not the slit",
+            f"at {gate.at_mm[i]:g} mm the slit is {slit} wide and {seen}: it never sees the full light, and its own"
+            " peak would measure the sensor, not the slit",
             "Mask the sensors to a third of the slit or less (--diameter says how wide they are), or fire a slow speed,"
             " as 1/30, in the same recording with the same light: it shows the full level",
         )
     span = look.spans[i]
     assert span is not None
-    return channel.seen(span, _SHORTEST_EDGE_S, level[0])
+    return channel.seen(span, _SHORTEST_EDGE_S, known)

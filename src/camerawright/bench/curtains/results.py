@@ -82,6 +82,13 @@ class Firing:
     flags: tuple[str, ...]
 
 
+def is_stray(one: AtSensor, firing: Firing) -> bool:
+    """Whether light after the closing comes before the second curtain can have come back: it strays or leaks."""
+    if one.again is None:
+        return False
+    return one.second_s + one.again.after_s < max(other.second_s for other in firing.sensors)
+
+
 def results(seen: tuple[Seen, ...], own: tuple[bool, ...], lit: tuple[int, ...], inputs: Inputs, gate: Gate) -> Firing:
     """All that follows from the times at the sensors; the flags are left empty."""
     at = np.array([gate.at_mm[i] for i in lit])
