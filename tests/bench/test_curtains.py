@@ -144,8 +144,10 @@ def test_the_sampling_rate_does_not_matter(rate_hz: float) -> None:
             assert abs(one.exposure.value - true) < one.exposure.expanded_u
 
 
-@pytest.mark.parametrize("corners_hz", [(), (20.0,), (14.0, 14.0), (4.0, 0.3)])
-@pytest.mark.parametrize("time_s", [1.0, 1 / 30, 1 / 1000])
+@pytest.mark.parametrize(
+    ("corners_hz", "time_s"),
+    [((20.0, 0.8), 1.0), ((), 1 / 30), ((14.0, 14.0), 1 / 30), ((20.0,), 1 / 1000), ((4.0, 0.3), 1 / 1000)],
+)
 def test_the_coupling_of_the_inputs_does_not_matter(corners_hz: tuple[float, ...], time_s: float) -> None:
     made = scene(time_s, time_s)
     made = with_detectors(made, corners_hz=corners_hz)  # type: ignore[arg-type]
