@@ -195,6 +195,7 @@ def _read(container: Any, where: str) -> Clip:
         state.take(frame)
     return state.clip(
         promised=int(stream.frames or 0),
+        promised_s=_duration_s(container, stream),
         capture_fps=_capture_fps(container, stream),
         format=f"{container.format.name.split(',')[0]} {stream.codec_context.name}",
     )
@@ -277,7 +278,7 @@ class _Reading:
         self.curve = _Curve.of(self.transfer, is_full, 10 if name in _LUMA_16 else 8, _LUMA_16.get(name, 0))
         self.rotation_deg = int(getattr(frame, "rotation", 0) or 0)
 
-    def clip(self, *, promised: int, capture_fps: float | None, format: str) -> Clip:  # noqa: A002  as in `Clip`
+    def clip(self, *, promised: int, promised_s: float, capture_fps: float | None, format: str) -> Clip:  # noqa: A002  as in `Clip`
         """All of it."""
         n = len(self.at_s)
         if n == 0:
@@ -290,6 +291,9 @@ class _Reading:
         at_s = np.array(self.at_s)
         if not np.all(np.diff(at_s) > 0):
             raise Unreadable("the times of its frames do not increase", self.where, _MEND)
+        missing_s = promised_s - (at_s[-1] - at_s[0])
+        if missing_s > 0.02 * promised_s + 5 * float(np.median(np.diff(at_s))):
+            raise Unreadable(f"it is cut off: the last {missing_s:.2f} s are missing", self.where, "copy it again")
         assert self.curve is not None
         return Clip(
             at_s=at_s - at_s[0],
@@ -311,6 +315,13 @@ def _luma(frame: Any) -> NDArray[np.unsignedinteger[Any]]:
     kind = np.uint16 if frame.format.name in _LUMA_16 else np.uint8
     codes: NDArray[Any] = np.frombuffer(plane, kind).reshape(plane.height, -1)
     return codes[:, : frame.width]
+
+
+def _duration_s(container: Any, stream: Any) -> float:
+    """How long the film is by its header; 0 where that tells nothing."""
+    if stream.duration and stream.time_base:
+        return float(stream.duration * stream.time_base)
+    return 0.0 if container.streams.audio or not container.duration else container.duration / 1e6
 
 
 def _capture_fps(container: Any, stream: Any) -> float | None:

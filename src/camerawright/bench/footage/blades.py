@@ -24,7 +24,7 @@ class Uncovered:
 
 
 def uncovered(
-    clip: Clip, region: Region, frames: range, open_frames: NDArray[np.intp], dark_frames: NDArray[np.intp],
+    clip: Clip, region: Region, frames: NDArray[np.intp], open_frames: NDArray[np.intp], dark_frames: NDArray[np.intp],
     at_s: Floats,
 ) -> tuple[Uncovered, ...]:  # fmt: skip
     """The uncovered part of the gate in each of some frames.
@@ -41,7 +41,7 @@ def uncovered(
     gate = full > 0.5 * np.quantile(full, 0.9)
     n_gate = int(gate.sum())
     out = []
-    for i in frames:
+    for i in map(int, frames):
         part = (clip.frames[i][mask].astype(float) - dark)[gate] / full[gate]
         doubtful = int(np.sum((part > 0.25) & (part < 0.75)))
         area = float(np.sum(part > 0.5)) / n_gate

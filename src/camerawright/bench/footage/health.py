@@ -100,3 +100,10 @@ def light_flags(part: float, plateaus: tuple[Plateau | None, ...], clip: Clip, n
     if not clip.is_transfer_known and clip.format:
         flags.append(f"The file does not name its tone curve; {clip.transfer} is taken.")
     return tuple(flags)
+
+
+def length_flags(effective_s: list[float]) -> tuple[str, ...]:
+    """Firings of more than one speed in a clip."""
+    if max(effective_s) <= 2 * min(effective_s):
+        return ()
+    return ("The firings differ by more than a stop: film each speed in a clip of its own to compare it with a mark.",)

@@ -8,20 +8,17 @@ from numpy.typing import NDArray
 
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.footage import health
-from camerawright.bench.footage.blades import Uncovered, uncovered
-from camerawright.bench.footage.dead_time import edge_spread, u_dead_time
+from camerawright.bench.footage.blades import Uncovered
+from camerawright.bench.footage.dead_time import u_dead_time
 from camerawright.bench.footage.lines import Field
 from camerawright.bench.footage.openings import (
     ADVICE_LEVEL,
     Level,
     Opening,
-    common_level,
-    find_openings,
-    plateau_of,
-    references,
 )
-from camerawright.bench.footage.region import Region, brightness, find_region
-from camerawright.bench.footage.times import Times, times_of
+from camerawright.bench.footage.region import Region, find_region
+from camerawright.bench.footage.scene import Scene
+from camerawright.bench.footage.times import times_of
 from camerawright.quantity import BudgetLine, Quantity, t_quantile
 from camerawright.recordings.clips import Clip
 
@@ -35,7 +32,6 @@ SHARED = frozenset({"level", "tone curve", "compression", "time base", "line tim
 
 U_TONE = 0.12  # u of how far the camera's tone curve bends from the one undone, at mid level times 4. Common practice
 U_COMPRESSION = 0.004  # relative: H.264 at crf 20 and 28 moved simulated firings by 0.1 to 0.6 %
-_MOST_LOOKED_AT = 40  # frames of a long opening: its edges
 _MOST_U = 0.30  # relative: firings known no better are not told
 
 
@@ -120,7 +116,7 @@ def measure(
     """
     times = times_of(clip, capture_fps)
     region = region or find_region(clip)
-    scene = _Scene(clip, region, times)
+    scene = Scene(clip, region, times)
     exposure = exposure_s / times.interval_s if exposure_s else None
     if exposure is not None and not 0 < exposure <= 1.02:
         raise NotMeasurable(
@@ -152,7 +148,7 @@ def measure(
         interval_s=times.interval_s,
         slowed=times.slowed,
         region_px=region.box_px,
-        flags=(*times.flags, *scene.flags),
+        flags=(*times.flags, *scene.flags, *health.length_flags([one.effective.value for one in firings])),
     )
 
 
@@ -166,70 +162,10 @@ def _refuse_too_fast(firings: list[Firing], interval_s: float) -> None:
         )
 
 
-class _Scene:
-    """What all firings of a clip share: light, openings, level, dark and open frames, how edges are smeared."""
-
-    def __init__(self, clip: Clip, region: Region, times: Times) -> None:
-        self.clip, self.region, self.times = clip, region, times
-        self.light = brightness(clip, region)
-        openings, n_cut, self.sigma = find_openings(self.light)
-        if not openings:
-            raise NotMeasurable(
-                "no opening lies whole in the clip", "Start the clip before the first firing and end it after the last"
-            )
-        health.refuse_repeated(clip, self.light, openings)
-        self.is_reference = references(openings)
-        self.openings = openings
-        self.plateaus = tuple(plateau_of(self.light, one, self.sigma) for one in openings)
-        self.firings = tuple(one for one, held in zip(openings, self.is_reference, strict=True) if not held)
-        self.level = common_level(openings, self.plateaus, self.is_reference, self.sigma)
-        self.flicker = health.flicker(self.plateaus)
-        health.refuse_flicker(self.flicker)
-        self.open_frames = self._open_frames()
-        self.dark_frames = np.flatnonzero(self.light < np.median([one.dark for one in openings]) + 3 * self.sigma)
-        full = [one for one in openings if one.top > 0.95 * self.level.value]
-        self.spread = 0.0
-        if full:
-            mixed = float(np.mean([self.mixed(one, self.level.value) for one in full])) / 2
-            self.spread = edge_spread(mixed, 2 * len(full))
-        self.flags = (
-            *self.level.flags,
-            *health.light_flags(self.flicker, self.plateaus, clip, n_cut),
-        )
-
-    def parts(self, opening: Opening, level: float) -> Floats:
-        """Light over the level in the frames of an opening."""
-        return (self.light[opening.window] - opening.dark) / level
-
-    def mixed(self, opening: Opening, level: float) -> float:
-        """Sum of b(1 - b) over the frames of an opening: how much of it lies on edges. [frames]"""
-        parts = self.parts(opening, level)
-        return float(np.sum(parts * (1 - parts)))
-
-    def greyness(self, opening: Opening) -> float:
-        """As `mixed`, but block by block: a tone curve bends what is neither dark nor fully lit itself. [frames]"""
-        i, mask = np.arange(opening.window.start, opening.window.stop), self.region.mask
-        if len(i) > _MOST_LOOKED_AT:  # in between all is fully lit
-            i = np.concatenate([i[: _MOST_LOOKED_AT // 2], i[-_MOST_LOOKED_AT // 2 :]])
-        dark = self.clip.frames[self.dark_frames[:100]][:, mask].mean(axis=0, dtype=float)
-        full = np.maximum(self.clip.frames[self.open_frames][:, mask].mean(axis=0, dtype=float) - dark, 1)
-        part = np.clip((self.clip.frames[i][:, mask] - dark) / full, 0, 1)
-        return float(np.sum((part * (1 - part)) @ full) / full.sum())
-
-    def _open_frames(self) -> NDArray[np.intp]:
-        """Frames that show the gate fully open, at the most a hundred."""
-        lit = np.concatenate([np.arange(one.first, one.last + 1) for one in self.openings])
-        darks = np.concatenate([np.full(one.last + 1 - one.first, one.dark) for one in self.openings])
-        near = lit[self.light[lit] - darks > 0.97 * self.level.value]
-        if not len(near):
-            raise NotMeasurable("no frame shows the gate fully open", ADVICE_LEVEL)
-        return np.asarray(near[:: max(1, len(near) // 100)])
-
-
 class _Sums:
     """Firings by the sum of their frames."""
 
-    def __init__(self, scene: _Scene, duty: float | None) -> None:
+    def __init__(self, scene: Scene, duty: float | None) -> None:
         self.scene = scene
         self.duty = min(duty, 1.0) if duty is not None else None
         sums_s = np.array([self._sum_s(one, scene.level.value) for one in scene.firings]) / scene.times.interval_s
@@ -254,9 +190,8 @@ class _Sums:
         if opening.top < 0.95 * level.value:
             flags = (*flags, f"Its brightest frame holds {100 * opening.top / level.value:.0f} % of the level only.")
         half = opening.first + int(np.argmax(scene.light[opening.first :] - opening.dark > level.value / 2))
-        i = np.arange(opening.window.start, opening.window.stop)
         return Firing(
-            float(times.at_s[half]), effective, int(np.sum(parts > 0.5)), level.source, _shown(scene, i), flags
+            float(times.at_s[half]), effective, int(np.sum(parts > 0.5)), level.source, scene.shown(opening), flags
         )
 
     def _level(self, opening: Opening) -> Level:
@@ -300,7 +235,7 @@ class _Sums:
 class _Bands:
     """Firings by the band that each leaves in one frame."""
 
-    def __init__(self, scene: _Scene, line: Quantity) -> None:
+    def __init__(self, scene: Scene, line: Quantity) -> None:
         if not any(scene.is_reference):
             raise NotMeasurable("no opening was held to show the level of every row", ADVICE_LEVEL)
         self.scene, self.line = scene, line
@@ -320,13 +255,5 @@ class _Bands:
             BudgetLine("compression", U_COMPRESSION * value_s),
         )
         at_s = float(scene.times.at_s[band.i_frame])
-        shown = tuple(replace(one, area=one.light, u_area=0.0) for one in _shown(scene, np.array(frames)))
+        shown = tuple(replace(one, area=one.light, u_area=0.0) for one in scene.shown(opening))
         return Firing(at_s, Quantity(value_s, "s", lines), 1, scene.level.source, shown, ())
-
-
-def _shown(scene: _Scene, i_frames: NDArray[np.intp]) -> tuple[Uncovered, ...]:
-    """The frames of a firing: only those in which something moves, where there are many."""
-    frames = range(int(i_frames[0]), int(i_frames[-1]) + 1)
-    if len(frames) > 40:
-        frames = range(frames.start, frames.start + 40)
-    return uncovered(scene.clip, scene.region, frames, scene.open_frames, scene.dark_frames, scene.times.at_s)

@@ -122,7 +122,7 @@ def references(openings: tuple[Opening, ...]) -> tuple[bool, ...]:
     """Which openings were held open to show the level: far longer than the shortest half of the others."""
     lengths = np.array([one.last - one.first + 1 for one in openings])
     usual = float(np.median(np.sort(lengths)[: (len(lengths) + 1) // 2]))
-    return tuple(bool(length > 4 * usual and length >= 2 * _LONG) for length in lengths)
+    return tuple(bool(length > 2.8 * usual and length >= 2 * _LONG) for length in lengths)
 
 
 def common_level(

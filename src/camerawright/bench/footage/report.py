@@ -93,7 +93,12 @@ def lines(record: Json) -> list[str]:
         return [*_line_time(record["line_time"]), *(f"! {flag}" for flag in record["flags"])]
     compared = record["compared"]
     n = len(record["firings"])
-    out = [f"{n} firing{'s' * (n != 1)} at {record['input']['fps']:.4g} frames a second; ± is the 95 % interval", ""]
+    held = record["input"]["n_references"]
+    also = f", {held} opening{'s' * (held != 1)} held to show the level" if held else ""
+    out = [
+        f"{n} firing{'s' * (n != 1)}{also}; {record['input']['fps']:.4g} frames a second; ± is the 95 % interval",
+        "",
+    ]
     out.append(f"{'':>3} {'at':>8} {'effective':>20} {'frames':>8}" + _head(compared))
     for i, firing in enumerate(record["firings"]):
         out.append(_row(i, firing, compared))
