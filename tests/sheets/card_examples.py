@@ -196,11 +196,29 @@ def resume(n: int) -> cards.ResumeCard:
     )
 
 
+def owner(n: int, *, stopped: bool = True) -> cards.OwnerCard:
+    """An owner's card of `n` speeds."""
+    return cards.OwnerCard(
+        **HEAD,
+        speeds=tuple(
+            cards.SpeedShown(
+                marked=f"1/{100 + i}",
+                open=cards.Gives(about=f"1/{200 + i}", off=f"{i / 10:.1f} fast"),
+                stopped=cards.Gives(about=f"1/{300 + i}", off=f"{i / 10:.1f} slow") if stopped and i % 2 else None,
+            )
+            for i in range(n)
+        ),
+        expanded_u="0.05",
+        stopped="at f/8" if stopped else "",
+        sentence="1/500 gives about 1/310: 0.7 stop more light than the dial says.",
+    )
+
+
 HOSTILE = r"#strike[x] *a* $x$ \\ `c` <l> @r _u_ // y /* z */ = h ~ -- 'q' " + "W" * 40
 """Markup, and a word that no column was made for."""
 
 
-OURS = {"job", "ring", "length", "warning", "scale", "moves"}
+OURS = {"job", "ring", "length", "warning", "scale", "moves", "speeds", "expanded_u", "stopped", "sentence"}
 """Texts that nobody types."""
 
 
@@ -224,11 +242,13 @@ _MAKERS: dict[str, Callable[[int], Any]] = {
     "hazards": hazards,
     "lubrication": lubrication,
     "resume": resume,
+    "owner": owner,
 }
 
 CARDS: dict[str, tuple[str, Any]] = {
     **{f"{name}, {n}": (name, make(n)) for name, make in _MAKERS.items() for n in (0, 1, 60)},
     **{f"{name}, long": (name, lengthened(make(1))) for name, make in _MAKERS.items()},
+    "owner, wide open only": ("owner", owner(9, stopped=False)),
     "tray, crammed": ("tray", crammed_tray()),
 }
 """Each card empty, with one row, sixty, and one with hostile words; and a tray cell with everything in it."""

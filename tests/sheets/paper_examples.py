@@ -11,6 +11,7 @@ from camerawright.sheets.content import (
     Bill,
     Certificate,
     FindingShown,
+    Picture,
     Reading,
     ReadingRow,
     Readings,
@@ -19,6 +20,8 @@ from camerawright.sheets.content import (
     ReplacedPart,
     StepShown,
     Tax,
+    ToldReading,
+    ToldRow,
     WaitingShown,
     Workshop,
 )
@@ -64,8 +67,36 @@ def readings(n_rows: int, *, plot: str | None = None) -> Readings:
         coverage_factor="2.0 to 2.3",
         setup="photodiode at the film gate, lamp 0.3 m before the lens, iris full open, line-in at 48 kHz",
         temperature="20.5 °C",
-        plot=plot,
-        plot_words="Error of each marked speed in stops, as found and as left, with the tolerance band.",
+        pictures=(
+            Picture(
+                name=plot,
+                words="Error of each marked speed in stops, as found and as left, with the tolerance band.",
+                caption="all speeds",
+            ),
+        )
+        if plot
+        else (),
+    )
+
+
+def told_readings(*, marked: str = "1/60") -> Readings:
+    """Figures that are no error against a mark: one judged, one not, one read only once."""
+    return Readings(
+        title="Flash contact",
+        rows=(),
+        error_unit="",
+        method="sync 1",
+        decision_rule="within or outside where that is so with 95 % probability",
+        setup="bridged once by a wire",
+        told=(
+            ToldRow(
+                marked=marked,
+                what="class X, from full open",
+                as_found=ToldReading(read="−2.31 ± 0.05 ms", n=6, verdict="outside"),
+                as_left=ToldReading(read="+0.42 ± 0.04 ms", n=7, verdict="within"),
+            ),
+            ToldRow(marked=marked, what="bounces", as_left=ToldReading(read="2, 0.31 ms the longest")),
+        ),
     )
 
 

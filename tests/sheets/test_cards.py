@@ -6,6 +6,7 @@ from io import BytesIO
 
 import numpy as np
 import numpy.typing as npt
+import pypdfium2
 import pytest
 from pypdf import PdfReader
 from scipy import ndimage
@@ -38,7 +39,7 @@ def pages(pdf: bytes) -> list[str]:
 
 
 @pytest.mark.parametrize(
-    "name", ["strip, 1", "tray, 1", "screws, 1", "shims, 1", "hazards, 1", "lubrication, 1", "resume, 1"]
+    "name", ["strip, 1", "tray, 1", "screws, 1", "shims, 1", "hazards, 1", "lubrication, 1", "resume, 1", "owner, 1"]
 )
 def test_each_card_carries_a_check_bar_of_100_mm(name: str) -> None:
     """The longest unbroken run of ink in the foot, and the distance over its end strokes 2.5 mm higher."""
@@ -187,3 +188,60 @@ def test_what_stays_dry_has_a_table_of_its_own() -> None:
 @pytest.mark.parametrize("n", [0, 1, 5])
 def test_the_resume_card_is_one_page(n: int) -> None:
     assert len(pages(render("resume", invented.resume(n)))) == 1
+
+
+# Owner's card
+
+
+def test_the_owners_card_has_the_size_of_a_bank_card_twice() -> None:
+    """ISO/IEC 7810:2019, ID-1: 85.60 mm x 53.98 mm, corner radius 3.18 mm (from memory), over the outer edges."""
+    labels, _ = ndimage.label(ink(render("owner", invented.owner(11)), 0, DPI), structure=np.ones((3, 3)))
+    outlines = [
+        (i, rows, columns)
+        for i, (rows, columns) in enumerate(ndimage.find_objects(labels), start=1)
+        if 80 < mm(columns.stop - columns.start) < 90
+    ]
+    assert len(outlines) == 2
+    for i, rows, columns in outlines:
+        assert mm(columns.stop - columns.start) == pytest.approx(85.60, abs=TOLERANCE_MM)
+        assert mm(rows.stop - rows.start) == pytest.approx(53.98, abs=TOLERANCE_MM)
+        piece = labels[rows, columns] == i
+        on_diagonal = mm(np.flatnonzero(np.diag(piece[:200, :200]))[0])
+        assert on_diagonal / (1 - 2**-0.5) == pytest.approx(3.18, abs=TOLERANCE_MM)  # where a circle's arc crosses it
+
+
+def test_eight_cut_marks_stand_outside_each_owners_card() -> None:
+    """3 mm long and thinner than 0.3 mm, 1 mm away from the card."""
+    labels, _ = ndimage.label(ink(render("owner", invented.owner(3)), 0, DPI), structure=np.ones((3, 3)))
+    sizes = [
+        sorted((mm(rows.stop - rows.start), mm(columns.stop - columns.start)))
+        for rows, columns in ndimage.find_objects(labels)
+    ]
+    assert sum(thin < 0.3 and long == pytest.approx(3, abs=0.1) for thin, long in sizes) == 16
+
+
+def test_a_full_owners_card_keeps_its_speeds_above_its_foot() -> None:
+    """The last of eleven speeds, and the sentence under them, by the boxes of their letters."""
+    with pypdfium2.PdfDocument(render("owner", invented.owner(11))) as document:
+        page = document[0].get_textpage()
+
+        def box(text: str) -> tuple[float, float]:
+            found = page.search(text).get_next()
+            assert found
+            _, low, _, high = page.get_charbox(found[0])
+            return low, high
+
+        assert box("1/110")[0] > box("1/500 gives")[1] + 1
+        assert box("1/100")[0] > box("1/110")[1]
+
+
+def test_twelve_speeds_take_a_second_card_and_both_say_so() -> None:
+    assert "card" not in words(render("owner", invented.owner(11))).split("Lindqvale")[-1]
+    text = words(render("owner", invented.owner(12)))
+    assert text.count("card 1 of 2") == 2
+    assert text.count("card 2 of 2") == 2
+
+
+def test_an_owners_card_without_a_smaller_aperture_has_no_column_for_it() -> None:
+    assert "at f/8" in words(printed("owner, 1"))
+    assert "f/8" not in words(printed("owner, wide open only"))

@@ -14,7 +14,7 @@ import pytest
 import typst
 from pypdf import PdfReader
 
-from camerawright.sheets.content import Bill, FindingShown, Tax, WaitingShown
+from camerawright.sheets.content import Bill, FindingShown, Picture, Tax, WaitingShown
 from camerawright.sheets.render import render
 from camerawright.workshop.bill import BillLine
 from tests.sheets import paper_examples as invented
@@ -27,6 +27,17 @@ PAPERS: dict[str, tuple[str, Any]] = {
     "certificate, no rows": ("certificate", invented.certificate(0)),
     "certificate, 1 row": ("certificate", invented.certificate(1)),
     "certificate, 60 rows": ("certificate", invented.certificate(60)),
+    "certificate, told": ("certificate", replace(invented.certificate(2), readings=(invented.told_readings(),))),
+    "certificate, told and read": (
+        "certificate",
+        replace(
+            invented.certificate(2),
+            readings=(
+                replace(invented.readings(3, plot="speeds"), told=invented.told_readings(marked="").told),
+                invented.told_readings(),
+            ),
+        ),
+    ),
     "certificate, bare": ("certificate", invented.bare_certificate()),
     "certificate, long names": ("certificate", invented.long_named(invented.certificate(1))),
     "refit sheet": ("refit", invented.refit_sheet(6, photo="speeds")),
@@ -136,7 +147,7 @@ def test_a_table_heading_is_tagged_as_one_and_a_picture_has_words() -> None:
     walk(root("certificate")["/StructTreeRoot"]["/K"])
     assert kinds["/TH"] >= 11
     assert kinds["/Table"] == 4
-    assert invented.readings(1).plot_words in alts
+    assert invented.readings(1, plot="speeds").pictures[0].words in alts
 
 
 @EACH
@@ -154,8 +165,10 @@ def test_the_date_of_the_file_is_the_date_of_the_paper() -> None:
 
 def leaves(content: Any) -> list[str]:
     """Every text in a content, however deep."""
+    if isinstance(content, Picture):
+        return [content.caption]
     if is_dataclass(content):
-        hidden = {"plot", "plot_words", "photo", "sha256"}
+        hidden = {"photo", "sha256"}
         return [leaf for f in fields(content) if f.name not in hidden for leaf in leaves(getattr(content, f.name))]
     if isinstance(content, tuple):
         return [leaf for item in content for leaf in leaves(item)]
@@ -181,6 +194,16 @@ def test_a_reading_stands_beside_its_marked_value_with_uncertainty_count_and_ver
     assert "1 s 1300.0 ms +0.10 ± 0.01 5 ▲ outside 1000.0 ms +0.10 ± 0.01 5 ✓ within" in text
     assert "1/2 s 1337.1 ms +0.11 ± 0.02 6 ◇ undecided" in text
     assert "1/25 s not measured 1148.4 ms" in text
+
+
+def test_a_figure_without_a_mark_stands_with_its_count_and_verdict() -> None:
+    text = words(printed("certificate, told"))
+    assert "1/60 class X, from full open −2.31 ± 0.05 ms 6 ▲ outside +0.42 ± 0.04 ms 7 ✓ within" in text
+    assert "1/60 bounces not measured 2, 0.31 ms the longest" in text
+    assert "Tolerance user" in words(printed("certificate"))
+    assert "Tolerance user" not in text
+    assert "coverage factor" not in text
+    assert "± is the expanded uncertainty" in text
 
 
 def test_the_certificate_says_what_its_figures_mean() -> None:

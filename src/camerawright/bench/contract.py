@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from camerawright.quantity import Word
 from camerawright.recordings.sound import read_sound
 
 Json = dict[str, Any]
@@ -35,6 +36,27 @@ class Outcome:
         """Why there is no measurement, with its advice; None where there is one."""
         refused: Json | None = self.record["refused"]
         return refused
+
+
+def comparisons(record: Json) -> list[Json]:
+    """Every comparison with a marked speed in a record: one, or one for each speed that the recording holds."""
+    if record.get("compared"):
+        return [record["compared"]]
+    return [speed["compared"] for speed in record.get("speeds") or () if speed.get("compared")]
+
+
+@dataclass(frozen=True)
+class Told:
+    """A figure of a record that is not the comparison of a time with its mark, finished for a table.
+
+    `what` names it ("class X, from full open"), `read` is value, unit and ± half the 95 % interval in one text, `n` the
+    firings behind it, None where that means nothing.
+    """
+
+    what: str
+    read: str
+    n: int | None = None
+    verdict: Word | None = None
 
 
 class BadOption(ValueError):
@@ -83,6 +105,8 @@ class BenchTest:
         What kind of file `read` wants, for a person.
     options
         What else may be told about the set-up.
+    tells
+        ``tells(record) -> (Told, ...)``: what belongs on a certificate besides comparisons with marked speeds.
     """
 
     name: str
@@ -97,3 +121,4 @@ class BenchTest:
     read: Callable[[Path], Any] = read_sound
     takes: str = "WAV or FLAC of a light sensor on a sound card."
     options: tuple[Option, ...] = ()
+    tells: Callable[[Json], tuple[Told, ...]] = lambda record: ()

@@ -26,7 +26,8 @@ def papers(
 ) -> None:
     """Write a paper or a card as PDF.
 
-    Papers: certificate, refit, bill. Cards at 1:1: strip, tray, screws, shims, hazards, lubrication, resume.
+    Papers: certificate, refit, bill. Cards at 1:1: strip, tray, screws, shims, hazards, lubrication, resume,
+    owner-card.
 
     \b
     Examples:

@@ -3,10 +3,11 @@
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
+from camerawright.bench.contract import Json, comparisons
 from camerawright.journal.entries import (
     AccountedFor,
     Adjusted,
@@ -30,14 +31,10 @@ class Seen:
     """One reading of a mark, and where the adjuster stood: turns since the run began, and in how many moves."""
 
     reading: Measured
+    against: Json  # what it says against its mark
     i_run: int
     place: float
     n_moves: int
-
-    @property
-    def against(self) -> dict[str, Any]:
-        """What the reading says against its mark."""
-        return compared(self.reading)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,12 +75,6 @@ class OfMark:
     stale: str
 
 
-def compared(reading: Measured) -> dict[str, Any]:
-    """What a reading says against its mark."""
-    part: Any = reading.result["compared"]
-    return dict(part)
-
-
 def of_marks(entries: Sequence[Entry], *, job: str, adjuster: str, test: str) -> tuple[OfMark, ...]:
     """Gather the readings of each mark around the turns of an adjuster.
 
@@ -108,10 +99,10 @@ def of_marks(entries: Sequence[Entry], *, job: str, adjuster: str, test: str) ->
     i_run, place, n_moves = 0, 0.0, 0
     for entry in entries:
         if isinstance(entry, Measured):
-            if entry.test == test and entry.result.get("compared"):
-                mark = compared(entry)["marked"]
-                by_mark.setdefault(mark, []).append(Seen(reading=entry, i_run=i_run, place=place, n_moves=n_moves))
-                stale.pop(mark, None)
+            for against in comparisons(dict(entry.result)) if entry.test == test else ():
+                seen = Seen(reading=entry, against=against, i_run=i_run, place=place, n_moves=n_moves)
+                by_mark.setdefault(against["marked"], []).append(seen)
+                stale.pop(against["marked"], None)
             continue
         turns = _turns(entry, adjuster)
         why = _ends_a_stretch(entry, adjuster, test) if turns is None else f"{adjuster} was turned after it"
@@ -124,11 +115,11 @@ def of_marks(entries: Sequence[Entry], *, job: str, adjuster: str, test: str) ->
     return tuple(
         OfMark(
             marked=mark,
-            target_s=seen[-1].against["target_s"],
-            stretches=tuple(_stretches(seen, job)),
+            target_s=of_mark[-1].against["target_s"],
+            stretches=tuple(_stretches(of_mark, job)),
             stale=stale.get(mark, ""),
         )
-        for mark, seen in by_mark.items()
+        for mark, of_mark in by_mark.items()
     )
 
 

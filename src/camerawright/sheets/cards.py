@@ -1,6 +1,7 @@
 """What each card for the bench shows: finished words, and lengths in mm for what is drawn at true size.
 
-A card lies or hangs at the bench while the camera is in parts; the papers that leave the bench are in `content`.
+A card lies or hangs at the bench while the camera is in parts, but for the owner's, which goes home with it; the papers
+that leave the bench are in `content`.
 """
 
 from dataclasses import dataclass
@@ -221,3 +222,33 @@ class ResumeCard(Card):
     timers: tuple[TimerShown, ...] = ()
     out: str = ""  # "14 screws, 2 shims"
     last: tuple[LastShown, ...] = ()
+
+
+# Owner's card
+
+
+@dataclass(frozen=True, kw_only=True)
+class Gives:
+    """What a marked speed gives: about which time, and how many stops off that is, in words ("0.7 slow")."""
+
+    about: str  # "1/310"
+    off: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SpeedShown:
+    """One marked speed, wide open and stopped down."""
+
+    marked: str
+    open: Gives
+    stopped: Gives | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class OwnerCard(Card):
+    """What the dial's speeds give, for the owner's wallet. `stopped` names the smaller aperture: "at f/8"."""
+
+    speeds: tuple[SpeedShown, ...]
+    expanded_u: str  # the largest of the speeds shown, in stops
+    stopped: str = ""
+    sentence: str = ""  # on the one that is farthest off

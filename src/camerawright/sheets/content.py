@@ -47,21 +47,49 @@ class ReadingRow:
 
 
 @dataclass(frozen=True, kw_only=True)
+class ToldReading:
+    """A figure with its unit and ± half its 95 % interval in one text; `n` is None where a count means nothing."""
+
+    read: str
+    n: int | None = None
+    verdict: Word | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ToldRow:
+    """A named figure that is no error against a marked value; `marked` is the speed that was set, if any."""
+
+    what: str  # "class X, from full open"
+    marked: str = ""
+    as_found: ToldReading | None = None
+    as_left: ToldReading | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Picture:
+    """The name of an image, and the same in words for whoever cannot see it; the caption stands below it."""
+
+    name: str
+    words: str
+    caption: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Readings:
     """The readings of one bench test, what they were judged against, and how they were made."""
 
     title: str  # "Shutter speeds"
     rows: tuple[ReadingRow, ...]
     method: str
-    profile: str
-    profile_source: str
-    decision_rule: str  # when a reading is called within, outside, undecided
-    coverage_factor: str  # "2.0", or "2.0 to 2.3" when it differs by row
+    profile: str = ""
+    profile_source: str = ""
+    decision_rule: str = ""  # when a reading is called within, outside, undecided
+    coverage_factor: str = ""  # "2.0", or "2.0 to 2.3" when it differs by row
     error_unit: str = "stops"
     setup: str = ""
     temperature: str = ""
-    plot: str | None = None  # name of an image
-    plot_words: str = ""  # the same in words, for whoever cannot see the picture
+    told: tuple[ToldRow, ...] = ()  # what no marked speed is compared with
+    pictures: tuple[Picture, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,9 +10,10 @@ from camerawright.sheets import cards, content
 from camerawright.sheets.render import render
 from camerawright.stages.bench import Bench, bench
 from camerawright.stages.cards import hazard_card, lubrication_chart, refit_strip, resume_card, step_shown
+from camerawright.stages.certificate import readings_shown, recordings_shown
 from camerawright.stages.hardware_cards import screw_card, shim_card, tray_card
 from camerawright.stages.letterhead import dated, letterhead, state_words
-from camerawright.stages.readings import readings_shown, recordings_shown
+from camerawright.stages.owner_card import owner_card
 from camerawright.stages.refit import RefitStep, refit_steps
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
@@ -41,7 +42,7 @@ def certificate(workshop: Workshop, here: Bench) -> bytes:
         raise Refused(
             "certificate", f"nothing has been measured for {here.job.id}", "measure it first, as left at least"
         )
-    readings, images, remarks = readings_shown(workshop, here)
+    shown_readings = readings_shown(workshop, here)
     answers = here.state.answers
     shown = content.Certificate(
         workshop=letterhead(workshop),
@@ -51,7 +52,7 @@ def certificate(workshop: Workshop, here: Bench) -> bytes:
         owner=here.job.owner.name,
         owners_words=here.job.visit.owners_words,
         wanted=here.job.visit.wanted,
-        readings=readings,
+        readings=shown_readings.readings,
         findings=tuple(
             content.FindingShown(
                 part=entry.part, defect=entry.defect, done=answers[entry.id].answer if entry.id in answers else ""
@@ -64,10 +65,10 @@ def certificate(workshop: Workshop, here: Bench) -> bytes:
             for part in here.state.parts.values()
             if part.refitted and part.refitted.replacement
         ),
-        remarks=remarks,
+        remarks=shown_readings.remarks,
         recordings=recordings_shown(here),
     )
-    return render("certificate", shown, images=images)
+    return render("certificate", shown, images=shown_readings.images)
 
 
 def refit_sheet(workshop: Workshop, here: Bench) -> bytes:
@@ -135,6 +136,7 @@ PAPERS: dict[str, Callable[[Workshop, Bench], bytes]] = {
     "hazards": _card("hazards", hazard_card),
     "lubrication": _card("lubrication", lubrication_chart),
     "resume": _card("resume", resume_card),
+    "owner-card": _card("owner", owner_card),
 }
 """What can be printed of a job, by name."""
 

@@ -1,4 +1,4 @@
-"""A job's readings, as found beside as left: what pages and the certificate show of them."""
+"""A job's readings, as found beside as left, and how a reading is written."""
 
 import math
 from collections.abc import Iterable
@@ -6,13 +6,10 @@ from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
 
-from camerawright.bench.catalogue import CATALOGUE
-from camerawright.bench.contract import BenchTest, Json
-from camerawright.journal.entries import Measured, Phase
+from camerawright.bench.contract import BenchTest, Json, comparisons
+from camerawright.journal.entries import Adjusted, Measured, Phase, part_key
+from camerawright.journal.state import State
 from camerawright.sheets import content
-from camerawright.stages.bench import Bench
-from camerawright.stages.testing import profile_named
-from camerawright.store.workshop import Workshop
 
 DECISION_RULE = (
     "within, or outside, where the true value is so with at least 95 % probability; otherwise undecided"
@@ -21,36 +18,90 @@ DECISION_RULE = (
 
 
 @dataclass(frozen=True, kw_only=True)
+class Read:
+    """One reading of one marked speed: the entry, and what it says against the mark."""
+
+    entry: Measured
+    against: Json
+
+    @property
+    def method(self) -> str:
+        """How it was read."""
+        return self.entry.method
+
+    @property
+    def record(self) -> Json:
+        """Its record with this speed alone."""
+        record: Json = dict(self.entry.result)
+        speeds = [speed for speed in record.get("speeds") or () if speed.get("compared") == self.against]
+        return {**record, "compared": self.against, **({"speeds": speeds} if speeds else {})}
+
+
+@dataclass(frozen=True, kw_only=True)
 class Row:
     """One marked speed: the newest reading of each phase."""
 
     marked: str
-    as_found: Measured | None
-    as_left: Measured | None
+    as_found: Read | None
+    as_left: Read | None
+
+    @property
+    def read(self) -> tuple[Read, ...]:
+        """Those that are there."""
+        return tuple(read for read in (self.as_found, self.as_left) if read)
 
 
 def rows(measured: Iterable[Measured], test: BenchTest) -> tuple[Row, ...]:
     """The readings of a test that were compared with a mark, slowest first; of several the newest counts."""
-    newest: dict[tuple[str, Phase], Measured] = {}
+    newest: dict[tuple[str, Phase], Read] = {}
     for entry in measured:
-        if entry.test == test.name and entry.result.get("compared"):
-            newest[compared(entry)["marked"], entry.phase] = entry
-    targets = {mark: compared(entry)["target_s"] for (mark, _), entry in newest.items()}
+        for against in comparisons(dict(entry.result)) if entry.test == test.name else ():
+            newest[against["marked"], entry.phase] = Read(entry=entry, against=against)
+    targets = {mark: read.against["target_s"] for (mark, _), read in newest.items()}
     return tuple(
         Row(marked=mark, as_found=newest.get((mark, "as found")), as_left=newest.get((mark, "as left")))
         for mark in sorted(targets, key=lambda mark: -targets[mark])
     )
 
 
+def void(state: State) -> dict[str, str]:
+    """Readings as left that something made void since, by their entries' ids: why.
+
+    A part that came off, or an adjuster that was turned for that very test, after the reading: what it says is no
+    longer how the camera is left.
+    """
+    found = {}
+    for reading in state.measured:
+        if reading.phase != "as left":
+            continue
+        off = [part.name for part in state.parts.values() if part.removed and part.removed.at > reading.at]
+        turned = [
+            entry.adjuster
+            for entry in state.entries
+            if isinstance(entry, Adjusted)
+            and entry.at > reading.at
+            and entry.test is not None
+            and part_key(entry.test) == part_key(reading.test)
+        ]
+        why = [
+            f"{', '.join(dict.fromkeys(names))} {done}"
+            for names, done in ((off, "came off"), (turned, "was turned"))
+            if names
+        ]
+        if why:
+            found[reading.id] = f"{' and '.join(why)} after it was read"
+    return found
+
+
 def compared(entry: Measured) -> Json:
-    """What a reading says against its mark."""
+    """What a reading of one speed says against its mark."""
     part: Any = entry.result["compared"]
     return dict(part)
 
 
-def reading_shown(entry: Measured) -> content.Reading:
-    """A reading as text, rounded by its own uncertainty."""
-    against = compared(entry)
+def reading_shown(read: Read | Measured) -> content.Reading:
+    """A reading of one speed as text, rounded by its own uncertainty."""
+    against = read.against if isinstance(read, Read) else compared(read)
     expanded = against["U95_mean_stops"]
     return content.Reading(
         value=f"{time_text(against['mean_s'])} ({milliseconds(against['mean_s'], _relative(expanded))})",
@@ -90,8 +141,8 @@ def time_text(time_s: float) -> str:
 
 def card_png(test: BenchTest, table: Iterable[Row], *, dpi: int = 150) -> bytes | None:
     """All readings of a test in one picture, as PNG, or nothing to draw."""
-    found = [dict(row.as_found.result) for row in table if row.as_found]
-    left = [dict(row.as_left.result) for row in table if row.as_left]
+    found = [row.as_found.record for row in table if row.as_found]
+    left = [row.as_left.record for row in table if row.as_left]
     figure = test.card(found, left)
     return None if figure is None else png(figure, dpi=dpi)
 
@@ -101,76 +152,3 @@ def png(figure: Any, *, dpi: int = 110) -> bytes:
     out = BytesIO()
     figure.savefig(out, format="png", dpi=dpi)
     return out.getvalue()
-
-
-def readings_shown(
-    workshop: Workshop, here: Bench
-) -> tuple[tuple[content.Readings, ...], dict[str, bytes], tuple[str, ...]]:
-    """Every test's readings for the certificate, the pictures they name, and the remarks."""
-    shown = []
-    images: dict[str, bytes] = {}
-    for test in CATALOGUE:
-        table = rows(here.state.measured, test)
-        if not table:
-            continue
-        picture = card_png(test, table)
-        if picture:
-            images[test.name] = picture
-        shown.append(_readings(workshop, here, test, table, plot=test.name if picture else None))
-    return tuple(shown), images, _remarks(here.state.measured)
-
-
-def _readings(
-    workshop: Workshop, here: Bench, test: BenchTest, table: tuple[Row, ...], *, plot: str | None
-) -> content.Readings:
-    entries = [entry for row in table for entry in (row.as_found, row.as_left) if entry]
-    factors = sorted(compared(entry)["U95_mean_stops"] / compared(entry)["u_mean_stops"] for entry in entries)
-    lowest, highest = f"{factors[0]:.1f}", f"{factors[-1]:.1f}"
-    profile = profile_named(workshop, here.job.visit.profile)
-    sources = dict.fromkeys(str(compared(entry)["source"]) for entry in entries if compared(entry).get("source"))
-    return content.Readings(
-        title=test.title,
-        rows=tuple(
-            content.ReadingRow(
-                marked=row.marked,
-                as_found=reading_shown(row.as_found) if row.as_found else None,
-                as_left=reading_shown(row.as_left) if row.as_left else None,
-            )
-            for row in table
-        ),
-        method="; ".join(dict.fromkeys(entry.method for entry in entries)),
-        profile=profile.title,
-        profile_source="; ".join(sources),
-        decision_rule=DECISION_RULE,
-        coverage_factor=lowest if lowest == highest else f"{lowest} to {highest}",
-        setup="; ".join(dict.fromkeys(text for entry in entries if isinstance(text := entry.setup.get("words"), str))),
-        plot=plot,
-        plot_words="; ".join(
-            f"{row.marked}: {reading_shown(entry).error} stops {phase}"
-            for row in table
-            for phase, entry in (("as found", row.as_found), ("as left", row.as_left))
-            if entry
-        ),
-    )
-
-
-def _remarks(measured: Iterable[Measured]) -> tuple[str, ...]:
-    """Every flag of the readings once, with what it is about."""
-    remarks: dict[str, None] = {}
-    for entry in measured:
-        record: Any = entry.result
-        flags = [*record.get("flags", ()), *(flag for firing in record.get("firings", ()) for flag in firing["flags"])]
-        for flag in flags:
-            remarks[f"{entry.setup.get('marked') or entry.test}, {entry.phase}: {flag}"] = None
-    return tuple(remarks)
-
-
-def recordings_shown(here: Bench) -> tuple[content.RecordingShown, ...]:
-    """The recordings behind the readings."""
-    return tuple(
-        content.RecordingShown(
-            label=" ".join(str(word) for word in (entry.test, entry.setup.get("marked"), entry.phase) if word),
-            sha256=entry.recording,
-        )
-        for entry in here.state.measured
-    )

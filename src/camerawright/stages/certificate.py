@@ -1,0 +1,185 @@
+"""What the certificate shows of the readings: every bench test's, as found beside as left, and their pictures."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from camerawright.bench.catalogue import CATALOGUE
+from camerawright.bench.contract import BenchTest, Outcome, Told
+from camerawright.journal.entries import Measured, Phase
+from camerawright.recordings.unreadable import Unreadable
+from camerawright.sheets import content
+from camerawright.stages.bench import Bench
+from camerawright.stages.readings import DECISION_RULE, Row, card_png, png, reading_shown, rows, void
+from camerawright.stages.testing import profile_named, recording_of
+from camerawright.store.refused import Refused
+from camerawright.store.workshop import Workshop
+
+PICTURE_DPI = 150
+PHASES: tuple[Phase, ...] = ("as found", "as left")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shown:
+    """Every test's readings, the pictures that they name, and the remarks."""
+
+    readings: tuple[content.Readings, ...]
+    images: dict[str, bytes]
+    remarks: tuple[str, ...]
+
+
+def readings_shown(workshop: Workshop, here: Bench) -> Shown:
+    """What the certificate shows of the readings. Those as left that are void are remarks, not readings."""
+    why_void = void(here.state)
+    measured = tuple(entry for entry in here.state.measured if entry.id not in why_void)
+    shown: list[content.Readings] = []
+    images: dict[str, bytes] = {}
+    remarks = [
+        f"{_about(entry)}: not shown, because {why_void[entry.id]}"
+        for entry in here.state.measured
+        if entry.id in why_void
+    ]
+    for test in CATALOGUE:
+        table, told = rows(measured, test), told_rows(measured, test)
+        if not table and not told:
+            continue
+        pictures, missing = _pictures(workshop, test, table, measured)
+        images |= {picture.name: image for picture, image in pictures}
+        remarks += missing
+        shown.append(
+            _readings(
+                workshop,
+                here,
+                test,
+                table,
+                told,
+                pictures=tuple(picture for picture, _ in pictures),
+            )
+        )
+    return Shown(readings=tuple(shown), images=images, remarks=(*remarks, *_flags(measured)))
+
+
+def told_rows(measured: Iterable[Measured], test: BenchTest) -> tuple[content.ToldRow, ...]:
+    """What a test tells besides comparisons with marks: by mark and figure, the newest of each phase."""
+    newest: dict[tuple[str, str], dict[Phase, Told]] = {}
+    for entry in measured:
+        for told in test.tells(dict(entry.result)) if entry.test == test.name else ():
+            newest.setdefault((_mark(entry), told.what), {})[entry.phase] = told
+    return tuple(
+        content.ToldRow(marked=mark, what=what, as_found=_told(of.get("as found")), as_left=_told(of.get("as left")))
+        for (mark, what), of in newest.items()
+    )
+
+
+def _told(told: Told | None) -> content.ToldReading | None:
+    return content.ToldReading(read=told.read, n=told.n, verdict=told.verdict) if told else None
+
+
+def _mark(entry: Measured) -> str:
+    """The marked speed that was given with a recording, "" without one."""
+    return str(entry.setup.get("marked") or "")
+
+
+def _about(entry: Measured) -> str:
+    return f"{_mark(entry) or entry.test}, {entry.phase}"
+
+
+def _pictures(
+    workshop: Workshop, test: BenchTest, table: Sequence[Row], measured: Iterable[Measured]
+) -> tuple[list[tuple[content.Picture, bytes]], list[str]]:
+    """All marks in one picture; then what tells most of one reading, the fastest as it was left. Remarks too."""
+    pictures = []
+    card = card_png(test, table, dpi=PICTURE_DPI) if table else None
+    if card:
+        pictures.append((content.Picture(name=f"{test.name}, all", words=_card_words(table)), card))
+    of_test = [entry for entry in measured if entry.test == test.name]
+    best = _most_telling(table, of_test)
+    try:
+        figures = test.plots(recording_of(workshop, best), Outcome(dict(best.result)))
+    except (Refused, Unreadable) as why:
+        return pictures, [f"{_about(best)}: no picture, its recording cannot be read: {why}"]
+    if figures:
+        name, figure = next(iter(figures.items()))
+        words = f"{name}: {_about(best)}"
+        picture = content.Picture(name=f"{test.name}, one", words=words, caption=words)
+        pictures.append((picture, png(figure, dpi=PICTURE_DPI)))
+    return pictures, []
+
+
+def _most_telling(table: Sequence[Row], of_test: Sequence[Measured]) -> Measured:
+    """The fastest mark as left, as found where none was left; without marks the newest reading."""
+    if table:
+        left = [row for row in table if row.as_left] or table
+        return left[-1].read[-1].entry
+    left_only = [entry for entry in of_test if entry.phase == "as left"]
+    return (left_only or of_test)[-1]
+
+
+def _card_words(table: Iterable[Row]) -> str:
+    """The picture of all marks in words."""
+    return "; ".join(
+        f"{row.marked}: {reading_shown(read).error} stops {read.entry.phase}" for row in table for read in row.read
+    )
+
+
+def _readings(
+    workshop: Workshop,
+    here: Bench,
+    test: BenchTest,
+    table: tuple[Row, ...],
+    told: tuple[content.ToldRow, ...],
+    *,
+    pictures: tuple[content.Picture, ...],
+) -> content.Readings:
+    """One test's section."""
+    read = [one for row in table for one in row.read]
+    entries = [one.entry for one in read] or [entry for entry in here.state.measured if entry.test == test.name]
+    sources = dict.fromkeys(str(one.against["source"]) for one in read if one.against.get("source"))
+    is_judged = bool(read) or any(one.verdict for row in told for one in (row.as_found, row.as_left) if one)
+    return content.Readings(
+        title=test.title,
+        rows=tuple(
+            content.ReadingRow(
+                marked=row.marked,
+                as_found=reading_shown(row.as_found) if row.as_found else None,
+                as_left=reading_shown(row.as_left) if row.as_left else None,
+            )
+            for row in table
+        ),
+        told=told,
+        method="; ".join(dict.fromkeys(entry.method for entry in entries)),
+        profile=profile_named(workshop, here.job.visit.profile).title if read else "",
+        profile_source="; ".join(sources),
+        decision_rule=DECISION_RULE if is_judged else "",
+        coverage_factor=_coverage(sorted(one.against["U95_mean_stops"] / one.against["u_mean_stops"] for one in read)),
+        setup="; ".join(dict.fromkeys(text for entry in entries if isinstance(text := entry.setup.get("words"), str))),
+        pictures=pictures,
+    )
+
+
+def _coverage(factors: list[float]) -> str:
+    """The coverage factor, or from the least to the greatest."""
+    ends = dict.fromkeys(f"{factor:.1f}" for factor in (factors[:1] + factors[-1:]))
+    return " to ".join(ends)
+
+
+def _flags(measured: Iterable[Measured]) -> Iterator[str]:
+    """Every flag of the newest readings once, with what it is about."""
+    remarks: dict[str, None] = {}
+    for entry in {(entry.test, _mark(entry), entry.phase): entry for entry in measured}.values():
+        record: Any = entry.result
+        flags = [*record.get("flags", ()), *(flag for firing in record.get("firings", ()) for flag in firing["flags"])]
+        for flag in flags:
+            remarks[f"{_about(entry)}: {flag}"] = None
+    yield from remarks
+
+
+def recordings_shown(here: Bench) -> tuple[content.RecordingShown, ...]:
+    """The recordings behind the readings."""
+    return tuple(
+        content.RecordingShown(
+            label=" ".join(str(word) for word in (entry.test, entry.setup.get("marked"), entry.phase) if word),
+            sha256=entry.recording,
+        )
+        for entry in here.state.measured
+    )

@@ -1,0 +1,135 @@
+"""What the owner's card says: each marked speed as it was left, wide open and stopped down, in plain words."""
+
+import math
+import re
+from itertools import pairwise
+from typing import Final
+
+from camerawright.bench.catalogue import CATALOGUE
+from camerawright.bench.contract import Json
+from camerawright.handbook.exposure import name_of
+from camerawright.sheets import cards
+from camerawright.stages.bench import Bench
+from camerawright.stages.letterhead import card_head
+from camerawright.stages.readings import Read, expanded_text, rows, void
+from camerawright.store.refused import Refused
+from camerawright.store.workshop import Workshop
+
+F_NUMBER: Final = 8.0
+"""The aperture that the card shows besides the largest."""
+STOPS_DOWN: Final = 2.0
+"""By how much it is stopped down instead where the largest aperture is not known. [stops]"""
+
+_F_NUMBER_WORDS: Final = re.compile(r"\bf\s*/\s*(\d{1,2}(?:[.,]\d{1,2})?)(?![\d/])", re.I)
+
+
+def owner_card(workshop: Workshop, here: Bench) -> cards.OwnerCard:
+    """The speeds as left; of several tests that read one, the surest counts.
+
+    Raises
+    ------
+    Refused
+        No speed was read as left, or something made those readings void since.
+    """
+    read = _as_left(here)
+    if not read:
+        raise Refused(
+            "owner's card",
+            f"no marked speed of {here.job.id} has a reading as left that still holds",
+            "measure the speeds as left, and print it then",
+        )
+    largest = _largest_aperture(here, read)
+    down = STOPS_DOWN if largest is None else 2 * math.log2(F_NUMBER / largest)
+    speeds = tuple(_shown(one, down) for one in read)
+    farthest = max(read, key=lambda one: abs(one.against["mean_stops"]))
+    return cards.OwnerCard(
+        **card_head(workshop, here),
+        speeds=speeds,
+        expanded_u=expanded_text(max(one.against["U95_mean_stops"] for one in read)),
+        stopped=(f"{STOPS_DOWN:g} stops down" if largest is None else f"at f/{F_NUMBER:g}")
+        if any(speed.stopped for speed in speeds)
+        else "",
+        sentence=_sentence(farthest),
+    )
+
+
+def _as_left(here: Bench) -> list[Read]:
+    """One reading for each marked speed, slowest first."""
+    is_void = void(here.state)
+    measured = [entry for entry in here.state.measured if entry.id not in is_void]
+    surest: dict[str, Read] = {}
+    for test in CATALOGUE:
+        for row in rows(measured, test):
+            known = surest.get(row.marked)
+            if row.as_left and (
+                known is None or row.as_left.against["U95_mean_stops"] < known.against["U95_mean_stops"]
+            ):
+                surest[row.marked] = row.as_left
+    return sorted(surest.values(), key=lambda one: -one.against["target_s"])
+
+
+def _largest_aperture(here: Bench, read: list[Read]) -> float | None:
+    """The f-number wide open, where a reading's set-up or the variant's name says it ("f/3.5")."""
+    told = [str(one.entry.setup.get("words") or "") for one in read]
+    for words in (*told, here.job.camera.variant, here.job.camera.model):
+        found = _F_NUMBER_WORDS.search(words)
+        if found:
+            return float(found[1].replace(",", ".")) or None
+    return None
+
+
+def _shown(read: Read, stops_down: float) -> cards.SpeedShown:
+    """One speed. The mark is as engraved."""
+    against = read.against
+    stopped_s = stopped_down_s(read.record, stops_down)
+    return cards.SpeedShown(
+        marked=against["marked"],
+        open=_gives(against["mean_s"], against["target_s"]),
+        stopped=None if stopped_s is None else _gives(stopped_s, against["target_s"]),
+    )
+
+
+def stopped_down_s(record: Json, stops_down: float) -> float | None:
+    """The effective time with the lens stopped down, as the record of its one speed predicts it. [s]
+
+    None where the record has no such prediction, or none that far. Between two predictions the time runs straight with
+    the relative radius of the aperture, as for a round opening that grows at a steady rate.
+    """
+    for speed in record.get("speeds") or ():
+        known = [(1.0, speed["effective_s"])] + [
+            (2.0 ** (-one["stops_down"] / 2), one["effective_s"]) for one in speed.get("stopped_down") or ()
+        ]
+        radius = 2.0 ** (-stops_down / 2)
+        for (wide, wide_s), (narrow, narrow_s) in pairwise(known):
+            if narrow <= radius < wide:
+                return float(wide_s + (narrow_s - wide_s) * (wide - radius) / (wide - narrow))
+    return None
+
+
+def _gives(time_s: float, target_s: float) -> cards.Gives:
+    """A time to two digits, and its error to a tenth of a stop."""
+    return cards.Gives(about=about(time_s), off=off_words(math.log2(time_s / target_s)))
+
+
+def about(time_s: float) -> str:
+    """A time as on a dial, to two digits: "1/310", "1.1 s"."""
+    if time_s >= 0.95:
+        return f"{time_s:.1f} s" if time_s < 9.95 else f"{time_s:.0f} s"
+    return name_of(1 / float(f"{1 / time_s:.2g}"))
+
+
+def off_words(stops: float) -> str:
+    """How far off in plain words: "0.7 slow", "as marked" where a tenth of a stop does not show it."""
+    tenths = f"{abs(stops):.1f}"
+    return "as marked" if tenths == "0.0" else f"{tenths} {'slow' if stops > 0 else 'fast'}"
+
+
+def _sentence(read: Read) -> str:
+    """The speed that is farthest off, in a sentence."""
+    against = read.against
+    off = off_words(against["mean_stops"])
+    if off == "as marked":
+        return "Every speed gives what the dial says, to a tenth of a stop."
+    more = "more" if against["mean_stops"] > 0 else "less"
+    gives = f"{against['marked']} gives about {about(against['mean_s'])}"
+    return f"{gives}: {off.split()[0]} stop {more} light than the dial says."
