@@ -37,11 +37,12 @@ def _measured(made: Scene, seed: int = 1) -> EscapementResult:
 
 
 def _pulses(at_s: NDArray[np.floating], heights: Floats, length_s: float) -> Waveform:
-    """Bursts of one and the same shape, in a little noise."""
+    """Bursts of one and the same shape, in a little noise; an opening before them, a fifth of a second early."""
     samples = 1e-4 * np.random.default_rng(0).standard_normal(round(length_s * RATE_HZ))
     t = np.arange(480) / RATE_HZ
     burst = np.exp(-t / 6e-4) * (np.sin(2 * np.pi * 2700 * t) + np.sin(2 * np.pi * 7100 * t)) / 2
-    for start_s, height in zip(at_s, heights, strict=True):
+    opening = (float(at_s[0]) - 0.2, 0.8)
+    for start_s, height in (opening, *zip(at_s, heights, strict=True)):
         first = round(start_s * RATE_HZ)
         samples[first : first + 480] += height * burst
     return _waveform(samples)
@@ -232,6 +233,32 @@ def test_seven_transients_and_a_motor_are_refused(whirr_hz: float) -> None:
     whirr = np.random.default_rng(2).standard_normal(len(samples)) * (1 + np.sin(2 * np.pi * whirr_hz * T))
     with pytest.raises(NotMeasurable, match="does not click"):
         measure(_waveform(samples + 0.01 * whirr * (T > 1)))
+
+
+@pytest.mark.parametrize("pitch_hz", [95, 130, 200])
+def test_a_voice_is_refused(pitch_hz: float) -> None:
+    """Vowels: pulses of the glottis, falling by 12 dB an octave, through four formants, after a plosive."""
+    from scipy import signal
+
+    source = np.zeros(96_000)
+    source[14_400] = 8
+    source[(24_000 + np.cumsum(np.full(90, RATE_HZ / pitch_hz) + RNG.normal(0, 2, 90))).astype(int)] = 1
+    pulses = signal.lfilter([1], [1, -1.94, 0.941], source)
+    voice = sum(
+        gain * signal.lfilter(*signal.iirpeak(f_hz, f_hz / width_hz, fs=RATE_HZ), pulses)
+        for f_hz, width_hz, gain in ((500, 80, 1.0), (1500, 120, 1.0), (2500, 160, 1.0), (5000, 500, 1.0))
+    )
+    voice = 0.3 * voice / np.abs(voice).max() + 1e-4 * RNG.standard_normal(96_000)
+    with pytest.raises(NotMeasurable):
+        measure(_waveform(voice))
+
+
+def test_a_beat_without_blades_may_be_anything() -> None:
+    """A clock, a motor: as even as a train, and no opening or closing beside it."""
+    train = _pulses(0.5 + 0.02 * np.arange(40), np.full(40, 0.2), 1.8).samples.astype(float)
+    train[: round(0.45 * RATE_HZ)] = 1e-4 * np.random.default_rng(1).standard_normal(round(0.45 * RATE_HZ))
+    with pytest.raises(NotMeasurable, match="neither opening nor closing"):
+        measure(_waveform(train))
 
 
 def test_a_stall_at_the_same_place_and_one_that_moves_are_different_hypotheses() -> None:

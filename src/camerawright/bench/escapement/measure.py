@@ -34,6 +34,8 @@ _LATE = 0.15  # of a beat
 _LEAST_MARGIN_DB = 13.5  # below, the softer pallet may not be heard, and the rate then is half of what it is
 _MOST_U_BANDS_S = 0.35e-3
 _LEAST_FADE_DB = 3.0
+_MOST_BODY_DB = 6.0  # clicks of small parts have less below 1 kHz than above
+_BLADES_DB = 6.0  # the blades' clicks are that much louder than a beat
 _CLEAR_DB = 17.0  # beats this far above the noise are heard whenever they fall
 
 ADVICE = (
@@ -148,16 +150,21 @@ def measure(waveform: Waveform, *, target_s: float | None = None) -> EscapementR
 
 def _clear_train(clicks: Clicks, part: slice) -> Chain | str:
     """The beat of one run, or why there is none that could be trusted."""
-    chain = find_train(clicks.at_s[part], clicks.level_db[part])
+    own = _cut(clicks, part)
+    chain = find_train(own.at_s, own.level_db)
     if isinstance(chain, str):
         return chain
-    margin_db = float(np.median(clicks.level_db[part][chain.i_clicks]))
-    if margin_db < _LEAST_MARGIN_DB:
-        return f"the beats stand only {margin_db:.0f} dB above the noise, so softer ones may not be heard"
-    apart = np.diff(clicks.by_band_s[:, part][:, chain.i_clicks], axis=0)
-    is_dull = float(np.std(apart)) / 2 > _MOST_U_BANDS_S
-    if is_dull or float(np.median(clicks.fade_db[part][chain.i_clicks])) < _LEAST_FADE_DB:
+    beats = chain.i_clicks
+    usual_db = float(np.median(own.level_db[beats]))
+    if usual_db < _LEAST_MARGIN_DB:
+        return f"the beats stand only {usual_db:.0f} dB above the noise, so softer ones may not be heard"
+    is_dull = float(np.std(np.diff(own.by_band_s[:, beats], axis=0))) / 2 > _MOST_U_BANDS_S
+    is_dull |= float(np.median(own.fade_db[beats])) < _LEAST_FADE_DB
+    if is_dull or float(np.median(own.body_db[beats])) > _MOST_BODY_DB:
         return "what beats does not click: a motor, a voice or music"
+    outside = np.concatenate([own.level_db[: beats[0]], own.level_db[beats[-1] + 1 :]])
+    if outside.max(initial=-math.inf) < usual_db + _BLADES_DB:
+        return "neither opening nor closing is heard beside the beat, so it may be anything that beats"
     return chain
 
 
@@ -176,7 +183,12 @@ def _parts(clicks: Clicks) -> list[slice]:
 def _cut(clicks: Clicks, part: slice) -> Clicks:
     """The clicks of one run."""
     return Clicks(
-        clicks.at_s[part], clicks.by_band_s[:, part], clicks.level_db[part], clicks.fade_db[part], clicks.snr_db
+        clicks.at_s[part],
+        clicks.by_band_s[:, part],
+        clicks.level_db[part],
+        clicks.fade_db[part],
+        clicks.body_db[part],
+        clicks.snr_db,
     )
 
 

@@ -22,7 +22,7 @@ _MOST_SKIPPED = 2
 _LEVEL_DB = 8.0  # a beat is no louder or softer than this against the others
 _MOST_UNEVEN, _SURE_BEATS = 0.10, 24  # clicks at random are even for a while: fewer beats must be evener
 _END = 0.12  # of a beat: an end that is further off is the lever, the blades or an echo
-_LEAST_SHARE = 0.65
+_LEAST_SHARE, _MOST_MISSED = 0.65, 1 / 6
 _PERIODS_S = (4e-3, 0.15)
 
 
@@ -166,7 +166,7 @@ def _checked(at_s: Floats, may: NDArray[np.intp], chain: NDArray[np.intp]) -> Ch
         1.0, len(chain) / _SURE_BEATS
     ):
         return "the clicks have no even beat"
-    if int(np.sum(n_beats - 1)) > 0.25 * len(chain):
+    if int(np.sum(n_beats - 1)) > _MOST_MISSED * len(chain):
         return "too many beats are missing to be sure of any"
     stalls = tuple(
         Stall(int(i + 1), float(at_s[chain[i]]), float(gaps[i] - period_s)) for i in np.flatnonzero(is_stall)
