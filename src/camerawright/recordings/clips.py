@@ -167,14 +167,14 @@ class _Curve:
 
     def reduced(self, plane: NDArray[np.unsignedinteger[Any]]) -> tuple[NDArray[np.uint16], NDArray[np.float32], float]:
         """Blocks, rows, and the part that is blown out, of one plane of codes."""
-        light = self.table[np.minimum(plane >> self.drop if self.drop else plane, len(self.table) - 1)]
+        light = self.table.take(plane >> self.drop if self.drop else plane, mode="clip")
         self.shape = height, width = light.shape
         block = _block_px(height, width)
         n_y, n_x = height // block, width // block
-        narrow = light[:, : n_x * block].reshape(height, n_x, block).mean(axis=2)
-        blocks = narrow[: n_y * block].reshape(n_y, block, n_x).mean(axis=1)
+        flat = light[: n_y * block].reshape(n_y, block, width).mean(axis=1)  # down first: ten times as fast
+        blocks = flat[:, : n_x * block].reshape(n_y, n_x, block).mean(axis=2)
         clipped = float(np.count_nonzero(light >= CLIPPED)) / light.size
-        return np.round(WHITE * blocks).astype(np.uint16), narrow.mean(axis=1), clipped
+        return np.round(WHITE * blocks).astype(np.uint16), light.mean(axis=1), clipped
 
 
 def _block_px(height: int, width: int) -> int:
