@@ -18,6 +18,8 @@ Floats = NDArray[np.float64]
 # Okabe and Ito's colour-blind-safe set
 _BLUE, _ORANGE, _GREEN, _BLACK, _SKY = "#0072B2", "#D55E00", "#009E73", "#000000", "#56B4E9"
 _COVER = 2.0
+_MOST_STOPS = 4.0
+_BESIDE_MS = 2.0
 _MOST_POINTS = 4000
 
 
@@ -63,9 +65,7 @@ def _draw_ways(axes: "Axes", firing: Json, told: Json) -> None:
     for name, colour, style in (("first", _BLUE, "-"), ("second", _ORANGE, "--")):
         curtain = firing[name]
         ms = 1e3 * (_when(curtain["motion"], x) - begin_s)
-        middle = np.interp(told["gate_mm"] / 2, x, ms)
-        # the sensors' places widen the way from its middle outwards
-        band = _COVER * curtain["u_across_s"] / curtain["across_s"] * np.abs(ms - middle)
+        band = _COVER * 1e3 * np.interp(x, firing["along"]["at_mm"], curtain["u_passing_s"])
         axes.fill_betweenx(x, ms - band, ms + band, color=colour, alpha=0.2, lw=0)
         axes.plot(ms, x, style, color=colour, label=f"{name} curtain, {1e3 * curtain['across_s']:.2f} ms across")
         drawn.append(ms)
@@ -78,6 +78,7 @@ def _draw_ways(axes: "Axes", firing: Json, told: Json) -> None:
         axes.axhline(firing["capped_mm"], color=_ORANGE, lw=1.2, label="slit closes")
     axes.set_xlabel("time [ms]   ▲ first, ▼ second curtain at a sensor")
     axes.set_ylabel("place in the gate [mm]")
+    axes.set_xlim(float(drawn[0].min()) - _BESIDE_MS, float(drawn[1].max()) + _BESIDE_MS)
     axes.set_ylim(0, told["gate_mm"])
     axes.legend(fontsize=8, loc="best")
 
@@ -107,10 +108,13 @@ def _draw_along(axes: "Axes", firing: Json, told: Json, compared: Json | None) -
             lw=0,
             label=f"profile {compared['profile']}",
         )
-    outer = [min(told["at_mm"]), max(told["at_mm"])]
+    places = [one["at_mm"] for one in firing["sensors"]]
+    outer = [min(places), max(places)]
     for low, high in ((0, outer[0]), (outer[1], told["gate_mm"])):
         axes.axhspan(low, high, color="0.92", lw=0, zorder=0, label="extrapolated" if low == 0 else None)
     axes.axvline(0, color=_BLACK, lw=0.8)
+    low, high = axes.get_xlim()
+    axes.set_xlim(max(low, -_MOST_STOPS), min(high, _MOST_STOPS))  # where the slit closes, stops have no end
     axes.set_xlabel(f"exposure [stops from {compared['marked'] if compared else 'its mean'}]")
     axes.legend(fontsize=8, loc="best")
 

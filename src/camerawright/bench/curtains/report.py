@@ -136,6 +136,7 @@ def _curtain(curtain: Curtain) -> Json:
             "v_mm_s": curtain.motion.v_mm_s,
             "a_mm_s2": curtain.motion.a_mm_s2,
         },
+        "u_passing_s": list(curtain.u_passing_s),
         "budget_across": budget_as_json(curtain.across),
     }
 

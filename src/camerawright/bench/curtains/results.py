@@ -47,12 +47,16 @@ class AtSensor:
 
 @dataclass(frozen=True)
 class Curtain:
-    """One curtain's way: time between the outer sensors, across the gate, and its speed at both edges of the gate."""
+    """One curtain's way: time between the outer sensors, across the gate, and its speed at both edges of the gate.
+
+    `u_passing_s` is the standard uncertainty of when it passes each of the firing's `along_mm`.
+    """
 
     between: Quantity
     across: Quantity
     speeds: tuple[Quantity, ...]
     motion: Motion
+    u_passing_s: tuple[float, ...]
 
 
 @dataclass(frozen=True)
@@ -95,8 +99,8 @@ def results(seen: tuple[Seen, ...], own: tuple[bool, ...], lit: tuple[int, ...],
     near, far = int(np.argmin(at)), int(np.argmax(at))
     exposures = inputs.derived(lambda first, second, _: second - first, "s")
     motions = tuple(motion_through(times, at) for times in np.split(inputs.z, 3)[:2])
-    curtains = tuple(_curtain(inputs, k, near, far, gate, motions[k]) for k in range(2))
     along_mm = np.linspace(0, gate.width_mm, N_ALONG)
+    curtains = tuple(_curtain(inputs, k, near, far, along_mm, motions[k]) for k in range(2))
     along = _along(inputs, along_mm, curtains[0].between.value)
     low, high = (int(pick([one.value for one in exposures])) for pick in (np.argmin, np.argmax))
     ends = np.array([one.value for one in along])
@@ -169,15 +173,16 @@ def _along(inputs: Inputs, along_mm: Floats, span_s: float) -> tuple[Quantity, .
     )
 
 
-def _curtain(inputs: Inputs, k: int, near: int, far: int, gate: Gate, motion: Motion) -> Curtain:
+def _curtain(inputs: Inputs, k: int, near: int, far: int, along_mm: Floats, motion: Motion) -> Curtain:
     """One curtain's times and speeds."""
-    edges_mm = np.array([0.0, gate.width_mm])
+    edges_mm = along_mm[[0, -1]]
     at = np.split(inputs.z, 3)[2]
     between = inputs.derived(lambda *z: np.array([z[k][far] - z[k][near]]), "s")[0]
     across = inputs.derived(lambda *z: np.diff(motion_through(z[k], z[2]).when(edges_mm)), "s")[0]
     speeds = inputs.derived(lambda *z: motion_through(z[k], z[2]).speed(edges_mm), "mm/s")
+    passing = inputs.derived(lambda *z: motion_through(z[k], z[2]).when(along_mm), "s")
     off, _ = doubt(edges_mm, at)
-    step = np.array([0.0, 0.01 * gate.width_mm])
+    step = np.array([0.0, 0.01 * along_mm[-1]])
     bent = [float(np.diff(doubt(x + step, at)[0])[0]) / step[1] * between.value for x in edges_mm]
     return Curtain(
         between,
@@ -187,6 +192,10 @@ def _curtain(inputs: Inputs, k: int, near: int, far: int, gate: Gate, motion: Mo
             for speed, slope in zip(speeds, bent, strict=True)
         ),
         motion,
+        tuple(
+            math.hypot(one.u, float(part) * between.value)
+            for one, part in zip(passing, doubt(along_mm, at)[0], strict=True)
+        ),
     )
 
 
