@@ -120,6 +120,13 @@ def test_a_reading_within_its_own_uncertainty_of_zero_is_left_alone(workshop: Wo
     assert (one.suggestion.turns, one.suggestion.says) == (0.0, "leave it: zero is within the reading's uncertainty")
 
 
+def test_what_no_hand_can_turn_is_left_alone(workshop: Workshop) -> None:
+    """0.06 stop at -4 stops a turn is 5°, and a turn is made to within 10°."""
+    one = only(known(workshop, take_in(workshop, "1"), read(2.06), turned(0.5), read(0.06)))
+    assert one.suggestion.turns == 0.0
+    assert "less than a turn can be made to" in suggestion_words(one.suggestion)
+
+
 @pytest.mark.parametrize(
     "between",
     [

@@ -14,8 +14,10 @@ from camerawright.refit.adjusted import OfMark, Stretch, of_marks
 from camerawright.stages.bench import state_of
 from camerawright.store.workshop import Workshop
 
-U_TURN: Final = 10 / 360 / math.sqrt(3)
-"""Standard uncertainty of a turn as it is made and entered: within ±10° (rectangular; common practice). [turn]"""
+WITHIN_TURN: Final = 10 / 360
+"""A turn is made and entered within ±10° (common practice). [turn]"""
+U_TURN: Final = WITHIN_TURN / math.sqrt(3)
+"""Its standard uncertainty, rectangular. [turn; jcgm-100 4.3.7]"""
 MOST_TIMES_TRIED: Final = 2.0
 """Nothing is suggested beyond this many times the largest turn tried (common practice)."""
 
@@ -210,6 +212,8 @@ def _suggestion(fit: SharedSlope, stretches: list[Stretch], here: OfMark | None,
         return Suggestion(
             says="undecided: what a turn does is not told from zero; try a larger turn, or more firings a reading"
         )
+    if abs(move.value) < WITHIN_TURN:
+        return Suggestion(says="leave it: what is left is less than a turn can be made to", turns=0.0)
     most = MOST_TIMES_TRIED * largest
     is_capped = abs(move.value) > most
     turns = math.copysign(most, move.value) if is_capped else move.value
