@@ -1,0 +1,323 @@
+"""Where live sound comes from and goes to: the inputs and the output of sound cards, and a file played as if it were
+an input. The only place that knows the sound library for live use."""
+
+import threading
+import time
+from collections.abc import Callable, Generator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final, Protocol
+
+import numpy as np
+import soundfile
+from numpy.typing import NDArray
+
+from camerawright.recordings.unreadable import Unreadable
+
+Block = NDArray[np.int32]
+"""Samples, shape (n, channels), full scale 2**31 whatever the converter's depth."""
+Take = Callable[[Block], None]
+
+_BUFFER_MS: Final = 20
+_NO_DEVICE: Final = b"null"  # ALSA's device that records nothing
+_FORMATS: Final = {
+    "16-bit Signed Integer": ("SIGNED16", 16),
+    "24-bit Signed Integer (Tightly Packed)": ("SIGNED24", 24),
+    "32-bit Signed Integer": ("SIGNED32", 32),
+    "32-bit IEEE Floating Point": ("FLOAT32", 32),
+}
+_PREFERRED: Final = ("SIGNED24", "SIGNED32", "FLOAT32", "SIGNED16")
+"""What holds 24 bits before what does not, integers before floats."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Format:
+    """A way in which an input delivers by itself; `n_channels` 0 stands for any number."""
+
+    name: str
+    bits: int
+    rate_hz: int
+    n_channels: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Input:
+    """An input of a sound card, by the name that the system has for it."""
+
+    name: str
+    system: str
+    formats: tuple[Format, ...]
+
+    @property
+    def rates_hz(self) -> tuple[int, ...]:
+        """The sampling rates at which it delivers without being converted, highest first."""
+        return tuple(sorted({each.rate_hz for each in self.formats}, reverse=True))
+
+    def best(self, rate_hz: int, n_channels: int) -> Format | None:
+        """The deepest format of that rate and so many channels; None where all would be converted."""
+        fit = [
+            each
+            for name in _PREFERRED
+            for each in self.formats
+            if (each.name, each.rate_hz) == (name, rate_hz) and each.n_channels in (0, n_channels)
+        ]
+        return fit[0] if fit else None
+
+
+class NoInput(Unreadable):
+    """There is nothing to record from, or it may not be used."""
+
+
+class Source(Protocol):
+    """What a recorder records: a sound card, or a file played in its place.
+
+    `bits` is the depth that reaches the file; `is_real` is false for a file that is played.
+    """
+
+    name: str
+    rate_hz: int
+    n_channels: int
+    bits: int
+    is_real: bool
+
+    def start(self, take: Take) -> None:
+        """Begin; `take` gets every block from a thread of the source's own."""
+
+    def stop(self) -> None:
+        """End; no block comes after this returned."""
+
+    @property
+    def is_over(self) -> bool:
+        """Whether it ended by itself."""
+
+
+def inputs() -> tuple[Input, ...]:
+    """The inputs of this machine's sound cards; none where there is no sound card.
+
+    Raises
+    ------
+    NoInput
+        The sound system does not answer.
+    """
+    import miniaudio  # type: ignore[import-untyped]  # noqa: PLC0415  opens the sound system
+
+    real = [each for each in miniaudio.Backend if each is not miniaudio.Backend.NULL]
+    try:
+        devices = miniaudio.Devices(real)
+        found = devices.get_captures()
+    except miniaudio.MiniaudioError as error:
+        raise NoInput(
+            f"the sound system does not answer ({error})", "sound inputs", "plug a sound card in, and see that it works"
+        ) from None
+    return tuple(
+        Input(name=each["name"], system=devices.backend, formats=_formats(each["formats"]))
+        for each in found
+        if not _is_null(each["id"])
+    )
+
+
+def _is_null(device_id: Any) -> bool:
+    """Whether a device only pretends."""
+    import miniaudio  # noqa: PLC0415
+
+    return bytes(miniaudio.ffi.buffer(device_id)).rstrip(b"\0") == _NO_DEVICE
+
+
+def _formats(told: list[dict[str, Any]]) -> tuple[Format, ...]:
+    """The formats that keep every bit and that FLAC can hold."""
+    return tuple(
+        Format(name=name, bits=bits, rate_hz=each["samplerate"], n_channels=each["channels"])
+        for each in told
+        if each["format"] in _FORMATS and each["samplerate"] >= 22_050
+        for name, bits in [_FORMATS[each["format"]]]
+    )
+
+
+class SoundCard:
+    """An input of a sound card, in a format of its own, so that nothing is converted on the way.
+
+    Raises
+    ------
+    NoInput
+        It is gone, taken by another program, may not be used, or would convert.
+    """
+
+    is_real = True
+    is_over = False
+
+    def __init__(self, name: str, rate_hz: int, n_channels: int) -> None:
+        import miniaudio  # noqa: PLC0415
+
+        there = inputs()
+        found = next((each for each in there if each.name == name), None)
+        if found is None:
+            have = ", ".join(each.name for each in there)
+            mend = f"take one of: {have}" if have else "plug a sound card in, or an adapter with a line input"
+            raise NoInput("there is no such input", name, mend)
+        best = found.best(rate_hz, n_channels)
+        if best is None:
+            rates = ", ".join(f"{rate} Hz" for rate in found.rates_hz) or "none of its own"
+            what = f"it does not deliver {n_channels} channels at {rate_hz} Hz by itself, and what is converted is lost"
+            raise NoInput(what, name, f"take a rate of its own: {rates}")
+        self.name, self.rate_hz, self.n_channels = name, rate_hz, n_channels
+        self.bits = min(24, best.bits)
+        self._format = miniaudio.SampleFormat[best.name]
+        try:
+            self._device = miniaudio.CaptureDevice(
+                input_format=self._format,
+                nchannels=n_channels,
+                sample_rate=rate_hz,
+                buffersize_msec=_BUFFER_MS,
+                device_id=_device_id(name),
+                app_name="camerawright",
+            )
+        except miniaudio.MiniaudioError as error:
+            mend = "close what else uses it, and let this program use the microphone in the system's settings"
+            raise NoInput(f"it cannot be opened ({error.args[-1]})", name, mend) from None
+
+    def start(self, take: Take) -> None:
+        """Begin to record."""
+
+        def taking() -> Generator[None, bytes, None]:
+            while True:
+                raw = yield
+                take(samples_of(raw, self._format.name, self.n_channels))
+
+        generator = taking()
+        next(generator)
+        self._device.start(generator)
+
+    def stop(self) -> None:
+        """Give the device back."""
+        self._device.close()
+
+
+def _device_id(name: str) -> Any:
+    """What the sound library calls an input of that name."""
+    import miniaudio  # noqa: PLC0415
+
+    return next(each["id"] for each in miniaudio.Devices().get_captures() if each["name"] == name)
+
+
+def samples_of(raw: bytes | bytearray, name: str, n_channels: int) -> Block:
+    """The bytes of a device as samples with full scale 2**31; no integer loses a bit.
+
+    Parameters
+    ----------
+    raw
+        Interleaved, in the byte order of this machine.
+    name
+        Of the format: SIGNED16, SIGNED24 (packed), SIGNED32 or FLOAT32.
+    """
+    if name == "SIGNED16":
+        flat = np.frombuffer(raw, np.int16).astype(np.int32) << 16
+    elif name == "SIGNED24":
+        wide = np.zeros((len(raw) // 3, 4), np.uint8)
+        wide[:, 1:] = np.frombuffer(raw, np.uint8).reshape(-1, 3)
+        flat = wide.view(np.int32)[:, 0]
+    elif name == "SIGNED32":
+        flat = np.frombuffer(raw, np.int32).copy()
+    else:
+        floats = np.frombuffer(raw, np.float32).astype(np.float64)
+        flat = np.clip(np.rint(floats * 2.0**31), -(2.0**31), 2.0**31 - 1).astype(np.int32)
+    return flat.reshape(-1, n_channels)
+
+
+class PlayedFile:
+    """A sound file in the place of a sound card, to try things out: `speed` times as fast as it was recorded.
+
+    Raises
+    ------
+    Unreadable
+        It is no sound file.
+    """
+
+    is_real = False
+
+    def __init__(self, path: Path, speed: float = 1.0) -> None:
+        try:
+            self._file = soundfile.SoundFile(str(path))
+        except (soundfile.LibsndfileError, OSError) as error:
+            raise Unreadable(
+                f"not a sound file that can be read ({error})", path.name, "give a WAV or FLAC file"
+            ) from None
+        self.name = f"{path.name}, played in place of an input"
+        self.rate_hz, self.n_channels = self._file.samplerate, self._file.channels
+        self.bits = 16 if self._file.subtype == "PCM_16" else 24
+        self._speed, self._stopped = speed, threading.Event()
+        self._thread: threading.Thread | None = None
+
+    def start(self, take: Take) -> None:
+        """Play it from the beginning."""
+        self._thread = threading.Thread(target=self._play, args=(take,), daemon=True)
+        self._thread.start()
+
+    def _play(self, take: Take) -> None:
+        n = max(1, self.rate_hz * _BUFFER_MS // 1000)
+        begun, n_played = time.monotonic(), 0
+        while not self._stopped.is_set() and len(block := self._file.read(n, dtype="int32", always_2d=True)):
+            take(block)
+            n_played += len(block)
+            self._stopped.wait(max(0.0, begun + n_played / self.rate_hz / self._speed - time.monotonic()))
+
+    def stop(self) -> None:
+        """Stop playing."""
+        self._stopped.set()
+        if self._thread is not None:
+            self._thread.join()
+        self._file.close()
+
+    @property
+    def is_over(self) -> bool:
+        """Whether its end was reached."""
+        return self._thread is not None and not self._thread.is_alive()
+
+
+class HeadphoneOutput:
+    """The sound card's output, playing a signal once.
+
+    Parameters
+    ----------
+    samples : shape (n, 2)
+        Left and right. [full scale 2**15]
+
+    Raises
+    ------
+    NoInput
+        There is no output.
+    """
+
+    def __init__(self, samples: NDArray[np.int16], rate_hz: int) -> None:
+        import miniaudio  # noqa: PLC0415
+
+        self._samples = samples
+        real = [each for each in miniaudio.Backend if each is not miniaudio.Backend.NULL]
+        try:
+            self._device = miniaudio.PlaybackDevice(
+                nchannels=2, sample_rate=rate_hz, buffersize_msec=100, backends=real, app_name="camerawright"
+            )
+        except miniaudio.MiniaudioError as error:
+            mend = "plug the LED into the headphone output of a sound card that works, and turn its volume up"
+            raise NoInput(
+                f"there is no sound output to drive the LED ({error.args[-1]})", "headphone output", mend
+            ) from None
+
+    def start(self) -> None:
+        """Begin to play."""
+
+        def playing() -> Generator[bytes, int, None]:
+            at = 0
+            n = yield b""
+            while True:
+                piece = self._samples[at : at + n]
+                at += n
+                quiet = np.zeros((n - len(piece), 2), np.int16)
+                n = yield np.concatenate([piece, quiet]).tobytes()
+
+        generator = playing()
+        next(generator)
+        self._device.start(generator)
+
+    def stop(self) -> None:
+        """Fall silent."""
+        self._device.close()

@@ -1,0 +1,329 @@
+"""Recording at the machine: every sample kept as it came, in FLAC, with what the level and the losses are meanwhile.
+
+A file has its final name only once it is whole and on the disk. What a killed program left behind is recovered.
+"""
+
+import json
+import os
+import queue
+import threading
+import time
+from collections import deque
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Final
+from uuid import uuid4
+
+import numpy as np
+import soundfile
+from numpy.typing import NDArray
+
+from camerawright.recordings.inputs import Block, Source
+from camerawright.recordings.meter import Meter, Zeros
+from camerawright.recordings.sound import Waveform
+from camerawright.recordings.unreadable import Unreadable
+
+Json = dict[str, Any]
+
+PART: Final = "part-"
+RING_S: Final = 20.0
+_METER_S: Final = 0.3
+_FLUSH_S: Final = 1.0
+_MOST_QUEUED: Final = 500  # blocks: seconds of a disk that does not answer
+_ZEROS_S: Final = 1e-3  # a run of exact zeros from which on samples are taken to be missing
+_MOSTLY_ZERO: Final = 0.2  # an input that is quieter than its own steps has zeros of its own
+_ABANDONED_S: Final = 10.0
+_FULL: Final = 2**31
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kept:
+    """A finished recording: its file, its set-up (kept beside it), and how it went."""
+
+    path: Path
+    setup: Json
+    meter: Meter
+
+
+class Recorder:
+    """Records a source into a folder.
+
+    Parameters
+    ----------
+    source
+        Not started yet.
+    folder
+        Made if it is not there.
+    name
+        Of the file, without suffix; a number is added where it is taken.
+    setup
+        Kept beside the recording, with what the source is.
+    """
+
+    def __init__(self, source: Source, folder: Path, *, name: str, setup: Json | None = None) -> None:
+        folder.mkdir(parents=True, exist_ok=True)
+        self.source, self._folder, self._name = source, folder, name
+        self.setup = {
+            **(setup or {}),
+            "input": source.name,
+            "rate_hz": source.rate_hz,
+            "channels": source.n_channels,
+            "bits": source.bits,
+            "is_tried": not source.is_real,
+        }
+        self._part = folder / f"{PART}{uuid4().hex}.flac"
+        _written(_beside(self._part), _as_bytes(self.setup))
+        self._out = self._part.open("xb")
+        self._file = soundfile.SoundFile(
+            self._out,
+            "w",
+            samplerate=source.rate_hz,
+            channels=source.n_channels,
+            subtype=f"PCM_{source.bits}",
+            format="FLAC",
+        )
+        self._queue: queue.Queue[Block | None] = queue.Queue()
+        self._lock = threading.Lock()
+        self._ring: deque[tuple[int, Block]] = deque()
+        self._recent: deque[tuple[int, float, float]] = deque()
+        self._meter = Meter()
+        self._zeros = Zeros(round(_ZEROS_S * source.rate_hz))
+        self._thread = threading.Thread(target=self._write, name="recorder", daemon=True)
+
+    def start(self) -> None:
+        """Begin."""
+        self._thread.start()
+        self.source.start(self._take)
+
+    def stop(self) -> Kept:
+        """End, and give the file its name; what came until now is on the disk when this returns."""
+        self._end()
+        path = self._free()
+        meter = self.meter()
+        setup = {**self.setup, "duration_s": meter.duration_s, "flags": list(meter.flags)}
+        _written(_beside(path), _as_bytes(setup))
+        self._part.replace(path)
+        _beside(self._part).unlink(missing_ok=True)
+        _flush_folder(self._folder)
+        return Kept(path=path, setup=setup, meter=meter)
+
+    def discard(self) -> None:
+        """End, and keep nothing."""
+        self._end()
+        for path in (self._part, _beside(self._part)):
+            with suppress(OSError):
+                path.unlink()
+
+    def meter(self) -> Meter:
+        """How it goes."""
+        with self._lock:
+            recent = tuple(self._recent)
+            meter = self._meter
+            n_zero = self._zeros.n_zero
+        n = sum(each[0] for each in recent)
+        return replace(
+            meter,
+            duration_s=meter.n_samples / self.source.rate_hz,
+            peak=max((each[1] for each in recent), default=0.0),
+            rms=float(np.sqrt(sum(each[2] for each in recent) / max(n, 1))),
+            n_dropouts=0 if n_zero > _MOSTLY_ZERO * max(meter.n_samples, 1) else meter.n_dropouts,
+        )
+
+    def heard(self, since: int) -> tuple[int, Waveform]:
+        """What came since a sample, as far back as it is remembered (20 s): where that begins, and the sound."""
+        with self._lock:
+            blocks = [(at, block) for at, block in self._ring if at + len(block) > since]
+        start = blocks[0][0] if blocks else since
+        empty = np.zeros((0, self.source.n_channels), np.int32)
+        samples = np.concatenate([empty, *(block for _, block in blocks)])[max(0, since - start) :]
+        floats = (samples / np.float32(_FULL)).astype(np.float32)
+        shaped = floats[:, 0] if self.source.n_channels == 1 else floats
+        return max(start, since), Waveform(
+            shaped, float(self.source.rate_hz), self.source.bits, "live", name=self.source.name
+        )
+
+    def _take(self, block: Block) -> None:
+        """A block from the source's thread, which must not wait."""
+        if self._queue.qsize() < _MOST_QUEUED:
+            self._queue.put(block)
+        else:
+            with self._lock:
+                self._meter = replace(self._meter, n_overruns=self._meter.n_overruns + 1)
+
+    def _write(self) -> None:
+        """The writer's thread: into the file, the ring and the meter."""
+        flushed_s = time.monotonic()
+        while (block := self._queue.get()) is not None:
+            if self._meter.error is None:
+                try:
+                    self._file.write(block)
+                    if time.monotonic() - flushed_s > _FLUSH_S:
+                        self._out.flush()
+                        os.fsync(self._out.fileno())
+                        flushed_s = time.monotonic()
+                except (OSError, soundfile.LibsndfileError) as error:
+                    why = f"The disk took no more ({error}): free some space. What came before is kept."
+                    with self._lock:
+                        self._meter = replace(self._meter, error=why)
+                    continue
+                self._measure(block)
+
+    def _measure(self, block: Block) -> None:
+        """Level and losses of a block."""
+        size = np.abs(block.astype(np.float64)) / _FULL
+        step = 2 ** (32 - self.source.bits)
+        n_clipped = int(np.count_nonzero((block >= _FULL - step) | (block == -_FULL)))
+        n_inexact = int(np.count_nonzero(block & (step - 1)))
+        n_gaps = self._zeros.gaps(block)
+        with self._lock:
+            old = self._meter
+            self._ring.append((old.n_samples, block))
+            self._meter = replace(
+                old,
+                n_samples=old.n_samples + len(block),
+                n_clipped=old.n_clipped + n_clipped,
+                n_dropouts=old.n_dropouts + n_gaps,
+                n_inexact=old.n_inexact + n_inexact,
+            )
+            while self._meter.n_samples - self._ring[0][0] > RING_S * self.source.rate_hz:
+                self._ring.popleft()
+            self._recent.append((size.size, float(size.max(initial=0.0)), float(np.sum(size**2))))
+            while sum(each[0] for each in self._recent) > _METER_S * self.source.rate_hz * self.source.n_channels:
+                self._recent.popleft()
+
+    def _end(self) -> None:
+        self.source.stop()
+        self._queue.put(None)
+        if self._thread.ident is not None:
+            self._thread.join()
+        with suppress(OSError, soundfile.LibsndfileError):
+            self._file.close()
+        with suppress(OSError, ValueError):
+            self._out.flush()
+            os.fsync(self._out.fileno())
+            self._out.close()
+
+    def _free(self) -> Path:
+        """The file's name, with a number where it is taken."""
+        path, n = self._folder / f"{self._name}.flac", 1
+        while path.exists():
+            n += 1
+            path = self._folder / f"{self._name}-{n}.flac"
+        return path
+
+
+def setup_of(path: Path) -> Json:
+    """The set-up kept beside a recording; empty where there is none."""
+    try:
+        setup: Json = json.loads(_beside(path).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return setup
+
+
+def finished(folder: Path) -> tuple[Path, ...]:
+    """The recordings in a folder that have their final name, oldest first."""
+    return tuple(sorted(path for path in folder.glob("*.flac") if not path.name.startswith(PART)))
+
+
+def remove(path: Path) -> None:
+    """Remove a recording and its set-up."""
+    for each in (path, _beside(path)):
+        each.unlink(missing_ok=True)
+
+
+def recover(folder: Path) -> tuple[Path, ...]:
+    """Give what a killed program left behind a file of its own, as far as it can be read; what is empty goes."""
+    found = []
+    for part in sorted(folder.glob(f"{PART}*.flac")):
+        if time.time() - part.stat().st_mtime < _ABANDONED_S:
+            continue  # another program may still write it
+        setup = setup_of(part)
+        blocks = _decoded(part)
+        if blocks and setup:
+            source = _Decoded(blocks, setup)
+            recorder = Recorder(source, folder, name=f"recovered-{part.stem.removeprefix(PART)[:8]}", setup=setup)
+            recorder.setup["is_tried"] = setup.get("is_tried", False)
+            recorder.setup["is_recovered"] = True
+            recorder.start()
+            found.append(recorder.stop().path)
+        part.unlink(missing_ok=True)
+        _beside(part).unlink(missing_ok=True)
+    return tuple(found)
+
+
+class _Decoded:
+    """Blocks that are there already."""
+
+    is_real = True
+    is_over = True
+
+    def __init__(self, blocks: list[Block], setup: Json) -> None:
+        self.name, self.rate_hz = str(setup["input"]), int(setup["rate_hz"])
+        self.n_channels, self.bits = int(setup["channels"]), int(setup["bits"])
+        self._blocks = blocks
+
+    def start(self, take: Any) -> None:
+        for at in range(0, len(self._blocks), _MOST_QUEUED // 2):
+            take(np.concatenate(self._blocks[at : at + _MOST_QUEUED // 2]))
+
+    def stop(self) -> None:
+        """There is nothing to stop."""
+
+
+def _decoded(path: Path) -> list[Block]:
+    """The whole frames of a FLAC file that was cut off; libsndfile reads none of one without a length."""
+    import av  # noqa: PLC0415  60 ms to import
+    import av.error  # noqa: PLC0415
+
+    blocks: list[Block] = []
+    try:
+        with av.open(str(path)) as container:
+            n_channels = container.streams.audio[0].codec_context.channels
+            for frame in container.decode(audio=0):  # one by one: damage may come after any of them
+                blocks += [_frame(frame.to_ndarray(), n_channels)]
+    except (av.error.FFmpegError, OSError, IndexError):
+        pass  # what came before it is what there is
+    return blocks
+
+
+def _frame(codes: NDArray[Any], n_channels: int) -> Block:
+    """A decoded frame, planar or interleaved, as a block."""
+    wide = codes.astype(np.int32) << 16 if codes.dtype == np.int16 else codes.astype(np.int32)
+    return wide.reshape(-1, n_channels) if wide.shape[0] == 1 else wide.T
+
+
+def _beside(path: Path) -> Path:
+    """Where the set-up of a recording stands."""
+    return path.with_suffix(".json")
+
+
+def _as_bytes(setup: Json) -> bytes:
+    return json.dumps(setup, ensure_ascii=False, indent=1).encode()
+
+
+def _written(path: Path, data: bytes) -> None:
+    """Write a small file whole; it is on the disk when this returns."""
+    part = path.with_name(f"{path.name}.{uuid4().hex}.new")
+    try:
+        with part.open("xb") as out:
+            out.write(data)
+            out.flush()
+            os.fsync(out.fileno())
+        part.replace(path)
+    except OSError as error:
+        with suppress(OSError):
+            part.unlink()
+        raise Unreadable(str(error.strerror or error), str(path), "check the disk and the permissions") from None
+
+
+def _flush_folder(folder: Path) -> None:
+    """Wait until the disk has a folder's names; Windows offers no such call."""
+    if os.name == "nt":
+        return
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
