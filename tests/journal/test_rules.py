@@ -8,6 +8,7 @@ import pytest
 
 from camerawright.journal.entries import (
     AccountedFor,
+    Adjusted,
     AidFitted,
     AidTakenOut,
     Answered,
@@ -394,3 +395,16 @@ def test_a_reading_as_left_is_no_longer_one_when_something_came_off_after_it() -
     ]
     again = Measured(at=clock(), test="Shutter", phase="as left", **fields)
     assert closing(fold([*journal, again])) == ()
+
+
+def test_a_reading_as_left_is_void_once_its_adjuster_was_moved() -> None:
+    clock = Clock()
+    reading = Measured(
+        at=clock(), test="shutter", phase="as left", method="any", setup={}, result={}, recording="0" * 64
+    )
+    moved = Adjusted(at=clock(), adjuster="slow-speed eccentric", after="a little", test="shutter")
+    other = Adjusted(at=clock(), adjuster="eyepiece", after="a little", test="rangefinder")
+    assert _refused([reading, other], Closed(at=NOW)) == []
+    assert _refused([reading, moved], Closed(at=NOW)) == [
+        "slow-speed eccentric was moved after shutter was measured as left"
+    ]

@@ -8,6 +8,7 @@ from typing import Any
 from camerawright.journal.entries import (
     CLOSING,
     AccountedFor,
+    Adjusted,
     AidFitted,
     AidTakenOut,
     Answered,
@@ -411,15 +412,22 @@ def closing(state: State) -> tuple[Problem, ...]:
 
 
 def _opened_again(state: State) -> Iterator[Problem]:
-    """Readings as left that were taken before something came off again."""
+    """Readings as left that were taken before something came off again, or before an adjuster was turned for them."""
     last = {part_key(reading.test): reading for reading in state.measured if reading.phase == "as left"}
     for reading in last.values():
         again = [part.name for part in state.parts.values() if part.removed and part.removed.at > reading.at]
-        if again:
-            yield Problem(
-                what=f"{', '.join(again)} came off after {reading.test} was measured as left",
-                mend="measure again, or say why not",
-            )
+        turned = [
+            entry.adjuster
+            for entry in state.entries
+            if isinstance(entry, Adjusted) and entry.test and entry.at > reading.at
+            if part_key(entry.test) == part_key(reading.test)
+        ]
+        for names, what in ((again, "came off"), (turned, "was moved")):
+            if names:
+                yield Problem(
+                    what=f"{', '.join(dict.fromkeys(names))} {what} after {reading.test} was measured as left",
+                    mend="measure again, or say why not",
+                )
 
 
 _CHECKS: dict[type, Callable[[State, Any, Known, datetime], Iterable[Problem]]] = {

@@ -70,7 +70,9 @@ def _whole(text: str) -> int:
 
 
 def _turns(text: str) -> float:
-    """Turns as they are counted: "4.5", "4,5", "4 1/2", "4½"."""
+    """Turns as they are counted: "4.5", "4,5", "4 1/2", "4½"; a minus sign before them is the other way."""
+    if text[:1] in {"-", "−"}:
+        return -_turns(text[1:].lstrip())
     found = _TURNS.fullmatch(text)
     if not text or not found or found[3] == "0":
         raise ValueError(f"“{text}” is not a number of turns: write it like 4.5 or 4 1/2")

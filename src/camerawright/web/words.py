@@ -84,6 +84,7 @@ PAPER_WORDS: Final = {
     "hazards": "Hazard card",
     "lubrication": "Lubrication chart",
     "resume": "Resume card",
+    "owner-card": "Owner's card",
 }
 """What a paper is called, where that is more than its name."""
 
