@@ -92,6 +92,7 @@ def test_level_meter_tells_peak_rms_and_clipping(tmp_path: Path) -> None:
     meter = recorder.meter()
     assert meter.peak == pytest.approx(0.5, abs=1e-3)
     assert meter.rms == pytest.approx(0.5 / np.sqrt(2), abs=1e-3)
+    assert meter.highest == meter.peak
     assert meter.n_clipped == 0
     source.give(np.array([[2**23 - 1], [-(2**23)]]))
     settled(recorder, 12_002)

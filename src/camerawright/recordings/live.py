@@ -182,6 +182,7 @@ class Recorder:
             self._meter = replace(
                 old,
                 n_samples=old.n_samples + len(block),
+                highest=max(old.highest, float(size.max(initial=0.0))),
                 n_clipped=old.n_clipped + n_clipped,
                 n_dropouts=old.n_dropouts + n_gaps,
                 n_inexact=old.n_inexact + n_inexact,

@@ -15,6 +15,8 @@ class Meter:
     ----------
     peak, rms
         Of the last 0.3 s, over all channels. [full scale = 1]
+    highest
+        The highest peak so far. [full scale = 1]
     n_clipped
         Samples at full scale so far.
     n_overruns
@@ -31,6 +33,7 @@ class Meter:
     duration_s: float = 0.0
     peak: float = 0.0
     rms: float = 0.0
+    highest: float = 0.0
     n_clipped: int = 0
     n_overruns: int = 0
     n_dropouts: int = 0

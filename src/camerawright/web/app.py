@@ -32,10 +32,12 @@ from camerawright.web.pages import (
     photos,
     reach,
     readings,
+    record,
     resume,
     seized,
     take_in,
     variants,
+    waveform,
 )
 from camerawright.web.render import page
 from camerawright.web.taking import job_page
@@ -85,6 +87,13 @@ def _routes() -> list[Route | Mount]:
         Route("/jobs/{job}/lubrication", job_page(lubrication.show), methods=_BOTH),
         Route("/jobs/{job}/measure", measure.show),
         Route("/jobs/{job}/measure", measure.take, methods=["POST"]),
+        Route("/jobs/{job}/record", record.show),
+        Route("/jobs/{job}/record", record.take, methods=["POST"]),
+        Route("/jobs/{job}/record/state.json", record.state),
+        Route("/recordings/{sha256}", waveform.show),
+        Route("/recordings/{sha256}/about", waveform.about),
+        Route("/recordings/{sha256}/envelope", waveform.envelope),
+        Route("/recordings/{sha256}/overlaid", waveform.overlaid),
         Route("/jobs/{job}/readings/{entry}.png", readings.plot),
         Route("/jobs/{job}/cards/{test}.png", readings.card),
         Route("/jobs/{job}/journal", job_page(journal.show), methods=_BOTH),

@@ -1,0 +1,253 @@
+"""The record page: from the sound card at the server into a reading, with the level and the firings meanwhile."""
+
+from dataclasses import replace
+from threading import Lock
+from typing import Final
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+
+from camerawright.bench.contract import Json, NotMeasurable
+from camerawright.bench.setup_check.check import Estimate, SetupCheck
+from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS, NotASpeed
+from camerawright.handbook.tolerances import BadProfile
+from camerawright.journal.entries import Phase
+from camerawright.journal.rules import Problem
+from camerawright.recordings.inputs import Input
+from camerawright.recordings.live import setup_of
+from camerawright.recordings.unreadable import Unreadable
+from camerawright.stages.bench import NotAllowed
+from camerawright.stages.live import Desk, Ended, Order, Running, Told, kept_at, order_of, recordable
+from camerawright.stages.readings import expanded_text, stops_text
+from camerawright.store.refused import Refused
+from camerawright.web.columns import COLUMNS, figure
+from camerawright.web.forms import Refusal, Typed, form_maker
+from camerawright.web.pages.measure import PHASES
+from camerawright.web.render import REFUSED, page, workshop_of
+from camerawright.web.taking import here
+from camerawright.web.uploads import MB, posted, texts
+
+FORM: Final = "record"
+RATES_HZ: Final = (48_000, 44_100, 96_000, 192_000)
+TRY: Final = "try:"
+"""Before the hash of a kept recording that is played in the place of an input."""
+_MAKING: Final = Lock()
+
+
+def desk_of(request: Request) -> Desk:
+    """Where this workshop records; made when it is first asked for."""
+    state = request.app.state
+    with _MAKING:
+        if not hasattr(state, "desk"):
+            state.desk = Desk(workshop_of(request))
+        desk = state.desk
+    assert isinstance(desk, Desk)
+    return desk
+
+
+def show(request: Request, refusal: Refusal | None = None) -> Response:
+    """What goes on, or the form to begin with."""
+    at, desk = here(request), desk_of(request)
+    running = desk.running
+    inputs, no_input = _inputs(desk) if running is None else ((), None)
+    checked = desk.checked
+    return page(
+        request,
+        "record.html",
+        status=REFUSED if refusal else 200,
+        here=at,
+        tab="measure",
+        tests=recordable(),
+        phases=PHASES,
+        phase="as left" if any(part.removed for part in at.state.parts.values()) else "as found",
+        marks=dict.fromkeys((*MODERN_MARKS, *OLD_MARKS)),
+        inputs=inputs,
+        no_input=no_input,
+        rates=RATES_HZ,
+        played={entry.recording: entry for entry in at.state.measured},
+        running=running,
+        is_here=running is not None and running.order.job == at.job.id,
+        now=state_of(running) if running else None,
+        waiting=[(path, setup_of(path), kept_at(path)) for path in desk.waiting(at.job.id)],
+        check=_check_rows(checked) if isinstance(checked, SetupCheck) else (),
+        checked=checked if isinstance(checked, SetupCheck) else None,
+        not_checked=checked if isinstance(checked, NotMeasurable) else None,
+        try_word=TRY,
+        n_tried=request.query_params.get("tried"),
+        refusal=refusal,
+        form=form_maker(refusal),
+    )
+
+
+def state(request: Request) -> Response:
+    """How the recording goes, for the page that shows it."""
+    running = desk_of(request).running
+    told = state_of(running) if running else {"is_running": False}
+    return JSONResponse(told, headers={"Cache-Control": "no-store"})
+
+
+def state_of(running: Running) -> Json:
+    """Level, losses and firings, in the words that are shown."""
+    meter = running.recorder.meter()
+    return {
+        "is_running": True,
+        "is_over": running.recorder.source.is_over,
+        "is_check": running.watch is None,
+        "duration": f"{meter.duration_s:.1f} s",
+        "peak_percent": round(100 * min(1.0, meter.peak), 1),
+        "level": f"highest {100 * meter.highest:.1f} % of full scale so far; now peak {100 * meter.peak:.1f} %,"
+        f" average {100 * meter.rms:.2f} %",
+        "level_word": _level_word(meter.highest, meter.n_clipped),
+        "flags": list(meter.flags),
+        "firings": [_firing_words(n, told) for n, told in enumerate(running.watch.told if running.watch else (), 1)],
+        "why_not": (running.watch.why_not if running.watch else None) or "",
+    }
+
+
+def _level_word(highest: float, n_clipped: int) -> str:
+    """What the level is, for whoever cannot see the bar; between firings it is dark, so the highest counts."""
+    if n_clipped:
+        return "clipped"
+    return "high" if highest > 0.9 else "quiet so far" if highest < 0.02 else "good"
+
+
+def _firing_words(n: int, told: Told) -> Json:
+    """A firing as a row: what it is, and how far off its mark."""
+    shot, against = told.firing, told.against
+    keys = ("at_s", "effective_s", "half_peak_s", "total_s")
+    row = {key: COLUMNS[key].text(shot) for key in keys if key in shot}
+    off = f"{stops_text(against['stops'])} ± {expanded_text(against['U95_stops'])}" if against else ""
+    return {"n": n, **row, "off": off, "verdict": (against or {}).get("verdict") or "", "flags": shot.get("flags", [])}
+
+
+def _inputs(desk: Desk) -> tuple[tuple[Input, ...], str | None]:
+    """The inputs, or why there are none and what to do."""
+    try:
+        found = desk.inputs()
+    except Unreadable as error:
+        return (), f"{error.what}; {error.mend}"
+    if not found:
+        return (), "plug a sound card or an adapter with a line input into this machine, then look again"
+    return found, None
+
+
+def _check_rows(check: SetupCheck) -> tuple[tuple[str, str], ...]:
+    """The set-up in rows; ± is the 95 % interval, u doubled."""
+    corners = " and ".join(_spread(each, 1, "Hz") for each in check.corners_hz)
+    return (
+        ("Rise, 10 % to 90 %, whole chain", _spread(check.rise_s, 1e6, "µs")),
+        ("Fall", _spread(check.fall_s, 1e6, "µs")),
+        ("Pulses are recorded longer by", _spread(check.fall_lag_s, 1e6, "µs")),
+        ("AC coupled at", corners),
+        ("Polarity", "light goes down" if check.is_inverted else "light goes up"),
+        ("Level", f"{100 * check.level_fs:.1f} % of full scale"),
+        ("Noise", f"{check.noise_db:.0f} dB below the level"),
+        ("Clipped", f"{check.n_clipped} samples"),
+        ("Like pulses differ by", _spread(check.gain_change, 100, "%")),
+        ("Input's clock over the output's", _spread(check.clock, 1e6, "ppm")),
+        ("Fast enough by ISO 516 from a total time of", f"{1e3 * check.iso_516_s:.2g} ms, as far as the rise tells"),
+    )
+
+
+def _spread(estimate: Estimate, scale: float, unit: str) -> str:
+    return f"{figure(scale * estimate.value, 2 * scale * estimate.u, '±')} {unit}".replace("-", "−")
+
+
+async def take(request: Request) -> Response:
+    """Begin, stop, measure what waits, throw away."""
+    async with posted(request, max_bytes=MB) as form:
+        return await run_in_threadpool(_take, request, texts(form))
+
+
+def _take(request: Request, typed: Typed) -> Response:
+    try:
+        return _acted(request, desk_of(request), here(request).job.id, typed)
+    except NotAllowed as refused:
+        return show(request, Refusal(form=FORM, typed=typed, problems=refused.problems))
+    except (NotASpeed, BadProfile, Unreadable, Refused) as error:
+        problem = Problem(what=_what(error), mend=_mend(error), can_overrule=False)
+        return show(request, Refusal(form=FORM, typed=typed, problems=(problem,)))
+
+
+def _acted(request: Request, desk: Desk, job_id: str, typed: Typed) -> Response:
+    """Do what the button says."""
+    ended: Ended | None = None
+    match typed.get("act"):
+        case "start" | "check" as act:
+            order, errors = _order(job_id, typed)
+            if order is None or (errors and act == "start"):
+                return show(request, Refusal(form=FORM, typed=typed, errors=errors))
+            (desk.begin if act == "start" else desk.begin_check)(order)
+        case "stop":
+            ended = desk.end()
+        case "measure":
+            path = desk.waiting_called(job_id, typed.get("file", ""))
+            ended = desk.measure(path, replace(order_of(path), marked=typed.get("marked", "").strip() or None))
+        case "throw away":
+            desk.throw_away(job_id, typed.get("file", ""))
+    return _after(request, ended, typed) if ended else RedirectResponse(f"/jobs/{job_id}/record", 303)
+
+
+def _what(error: NotASpeed | BadProfile | Unreadable | Refused) -> str:
+    match error:
+        case Refused():
+            return f"{error.what}: {error.where}"
+        case Unreadable():
+            return f"{error.where}: {error.what}"
+        case _:
+            return str(error)
+
+
+def _mend(error: NotASpeed | BadProfile | Unreadable | Refused) -> str:
+    match error:
+        case Refused() | Unreadable():
+            return error.mend
+        case NotASpeed():
+            return "write the speed as it stands on the camera, like 1/125"
+        case _:
+            return "mend the tolerance profile in the workshop's folder"
+
+
+def _after(request: Request, ended: Ended, typed: Typed) -> Response:
+    """Where a recording that ended leads: to its reading, or back with the reason."""
+    job_id = here(request).job.id
+    if ended.entry is not None:
+        return RedirectResponse(f"/jobs/{ended.order.job}/measure#r-{ended.entry}", 303)
+    if ended.refused is None:
+        return RedirectResponse(f"/jobs/{job_id}/record?tried={len(ended.record.get('firings') or ())}", 303)
+    advice = str(ended.refused["advice"]).rstrip(". ")
+    if ended.is_tried:
+        advice += "; this was tried out with a kept recording, nothing was entered"
+    elif ended.kept is not None:
+        advice += f"; the recording is kept, and waits below as “{ended.kept.name}”"
+    problem = Problem(what=str(ended.refused["reason"]).rstrip(". "), mend=advice, can_overrule=False)
+    return show(request, Refusal(form=FORM, typed=typed, problems=(problem,)))
+
+
+def _order(job_id: str, typed: Typed) -> tuple[Order | None, dict[str, str]]:
+    """What the form orders, and what is wrong with it; nothing to begin with where no input is chosen."""
+    errors: dict[str, str] = {}
+    phase: Phase | None = next((each for each in PHASES if each == typed.get("phase")), None)
+    test = next((each.name for each in recordable() if each.name == typed.get("test")), None)
+    if phase is None or test is None:
+        errors["phase"] = "choose what is measured, and when"
+    chosen, rate = typed.get("input", ""), typed.get("rate", "")
+    if not chosen:
+        errors["input"] = "choose an input"
+    if not rate.isdecimal():
+        errors["rate"] = "choose a sampling rate"
+    channels = typed.get("channels", "1")
+    if errors.keys() & {"input", "rate"}:
+        return None, errors
+    order = Order(
+        job=job_id,
+        test=test or "",
+        phase=phase or "as found",
+        marked=typed.get("marked", "").strip() or None,
+        input="" if chosen.startswith(TRY) else chosen,
+        rate_hz=int(rate),
+        n_channels=int(channels) if channels in {"1", "2"} else 1,
+        played=chosen.removeprefix(TRY) if chosen.startswith(TRY) else None,
+    )
+    return order, errors

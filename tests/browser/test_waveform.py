@@ -1,0 +1,130 @@
+"""The waveform and the record page at the tablet: without a mouse, with two fingers, in words, and live."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, expect
+
+from camerawright.stages.live import Desk, Devices
+from camerawright.stages.testing import measured
+from camerawright.store.workshop import Workshop, create_workshop
+from camerawright.web.pages import record
+from tests.browser.conftest import Served, serving, tablet
+from tests.browser.test_bench import _job
+from tests.web.recordings import TEST, recording
+from tests.web.test_record import LINE_IN, Card
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[Served]:
+    """A job with a reading."""
+    with create_workshop(tmp_path / "workshop") as workshop, serving(workshop) as address:
+        job = _job(workshop, "41877")
+        (tmp_path / "fire.wav").write_bytes(recording())
+        measured(workshop, job, TEST, tmp_path / "fire.wav", marked="1/60", phase="as found")
+        yield address
+
+
+@pytest.fixture
+def page(chromium: Browser, served: Served) -> Iterator[Page]:
+    """A tablet on it."""
+    with tablet(chromium, served) as opened:
+        yield opened
+
+
+def _clean(page: Page) -> None:
+    found = Axe().run(page)
+    assert found.violations_count == 0, found.generate_report()
+
+
+def _drawn(page: Page) -> int:
+    """How many pixels of the canvas are not white."""
+    return int(
+        page.evaluate(
+            """() => { const c = document.querySelector('#wave canvas');
+            const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data; let n = 0;
+            for (let i = 0; i < d.length; i += 4) if (d[i] + d[i+1] + d[i+2] < 500) n++; return n; }"""
+        )
+    )
+
+
+def test_the_waveform_is_seen_from_the_whole_to_the_sample_by_keys_and_buttons_alone(page: Page) -> None:
+    page.goto("/jobs/J1/measure")
+    page.get_by_role("link", name="waveform of recording").click()
+    words = page.locator("#wave-words")
+    expect(words).to_contain_text("firings 1 to 6")
+    assert _drawn(page) > 1000
+    page.locator("#wave").focus()
+    page.keyboard.press("n")
+    expect(words).to_contain_text("firing 1, effective")
+    expect(words).to_contain_text("±")
+    page.keyboard.press("n")
+    expect(words).to_contain_text("firing 2, effective")
+    for _ in range(12):
+        page.keyboard.press("+")
+    expect(words).to_contain_text("12 samples")
+    page.keyboard.press("ArrowRight")
+    expect(words).to_contain_text("12 samples")
+    page.keyboard.press("Home")
+    expect(words).to_contain_text("firings 1 to 6")
+    page.get_by_role("button", name="Next firing").click()
+    page.get_by_role("button", name="Farther").click()
+    page.get_by_role("button", name="Firings overlaid").click()
+    expect(words).to_contain_text("6 firings overlaid")
+    _clean(page)
+
+
+def test_wheel_and_two_fingers_zoom_where_they_are(page: Page) -> None:
+    page.goto("/jobs/J1/measure")
+    page.get_by_role("link", name="waveform of recording").click()
+    words = page.locator("#wave-words")
+    expect(words).to_contain_text("firings 1 to 6")
+    before = words.text_content()
+    box = page.locator("#wave").bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + 50)
+    page.mouse.wheel(0, -600)
+    expect(words).not_to_have_text(before or "")
+    near = words.text_content()
+    page.evaluate(
+        """() => { const wave = document.getElementById('wave');
+        wave.setPointerCapture = () => {};
+        const send = (kind, id, x) => wave.dispatchEvent(
+          new PointerEvent(kind, { pointerId: id, clientX: x, bubbles: true }));
+        send('pointerdown', 7, 300); send('pointerdown', 8, 700);
+        send('pointermove', 7, 100); send('pointermove', 8, 900);
+        send('pointerup', 7, 100); send('pointerup', 8, 900); }"""
+    )
+    expect(words).not_to_have_text(near or "")
+
+
+def test_firings_appear_while_recording_and_stop_leads_to_the_reading(
+    chromium: Browser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "heard.wav").write_bytes(recording(2))
+
+    class CardDesk(Desk):
+        """Records from a card that hears a file, eight times as fast."""
+
+        def __init__(self, workshop: Workshop) -> None:
+            devices = Devices(inputs=lambda: (LINE_IN,), opened=lambda *_: Card(tmp_path / "heard.wav", 8))
+            super().__init__(workshop, devices)
+
+    monkeypatch.setattr(record, "Desk", CardDesk)
+    with create_workshop(tmp_path / "workshop") as workshop, serving(workshop) as served:
+        _job(workshop, "41877")
+        with tablet(chromium, served) as page:
+            page.goto("/jobs/J1/record")
+            _clean(page)
+            page.get_by_label("Marked").fill("1/60")
+            page.get_by_label("as found").check()
+            page.get_by_role("button", name="Record", exact=True).click()
+            expect(page.locator("#live-count")).not_to_have_text("0")
+            expect(page.locator("#live-firings tr").first).to_contain_text("±")
+            _clean(page)
+            expect(page.locator("#live-flags")).to_contain_text("press STOP")
+            page.get_by_role("button", name="STOP").click()
+            page.wait_for_url("**/jobs/J1/measure*")
+            expect(page.locator("#readings")).to_contain_text("marked 1/60")

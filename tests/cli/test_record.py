@@ -1,0 +1,63 @@
+"""`record` in the terminal, with a file played in the place of a sound card, many times as fast."""
+
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from camerawright.bench.setup_check.signal import signal
+from camerawright.recordings import inputs
+from tests.bench.led_on_a_card import Bench, recorded
+from tests.cli.conftest import Shell
+from tests.web.recordings import recording
+
+
+@pytest.fixture(autouse=True)
+def _fast(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Files play fast, and there is no sound card, whatever this machine has."""
+    monkeypatch.setattr(inputs, "PlayedFile", partial(inputs.PlayedFile, speed=20))
+    monkeypatch.setattr(inputs, "inputs", lambda: ())
+
+
+def test_what_is_played_is_kept_told_and_said_to_be_tried_out(tmp_path: Path) -> None:
+    (tmp_path / "fire.wav").write_bytes(recording())
+    out = tmp_path / "out.flac"
+    run = Shell(tmp_path / "w").run("record", str(out), "--from", str(tmp_path / "fire.wav"), "--marked", "1/60")
+    assert "TRYING OUT: fire.wav is played" in run.stdout
+    assert "6 firings" in run.stdout
+    assert run.stdout.index(" at 0.8") < run.stdout.index("kept in")
+    played, _ = soundfile.read(tmp_path / "fire.wav", dtype="int16")
+    kept, _ = soundfile.read(out, dtype="int16")
+    assert np.array_equal(kept, played)
+    again = Shell(tmp_path / "w").run("record", str(out), "--from", str(tmp_path / "fire.wav"), code=2)
+    assert "it is there already" in again.stderr
+
+
+def test_it_stops_by_itself(tmp_path: Path) -> None:
+    (tmp_path / "fire.wav").write_bytes(recording())
+    out = tmp_path / "out.flac"
+    Shell(tmp_path / "w").run("record", str(out), "--from", str(tmp_path / "fire.wav"), "--seconds", "2")
+    assert 2 <= soundfile.info(out).duration < 30
+
+
+def test_the_set_up_is_checked(tmp_path: Path) -> None:
+    played = signal()
+    seen = recorded(Bench(), [(each.at_s, each.width_s) for each in played.pulses], played.duration_s)
+    soundfile.write(tmp_path / "led.wav", seen.samples, 48_000, subtype="PCM_24")
+    run = Shell(tmp_path / "w").run("record", "--check", "--from", str(tmp_path / "led.wav"))
+    assert "Fit: the chain rises in" in run.stdout
+    (tmp_path / "fire.wav").write_bytes(recording())
+    other = Shell(tmp_path / "w").run("record", "--check", "--from", str(tmp_path / "fire.wav"), code=3)
+    assert "Not measurable: the LED's pulses are not seen" in other.stdout
+
+
+def test_without_an_input_it_says_what_to_do(tmp_path: Path) -> None:
+    shell = Shell(tmp_path / "w")
+    assert "plug a sound card in" in shell.run("record", "--list").stdout
+    assert "there is no sound input" in shell.run("record", str(tmp_path / "a.flac"), code=2).stderr
+    assert "no file is named" in shell.run("record", code=2).stderr
+    assert "name a new .flac file" in shell.run("record", str(tmp_path / "a.wav"), code=2).stderr
+    assert "none of that name takes sound" in shell.run("record", "a.flac", "--test", "nonesuch", code=2).stderr
+    assert not list(tmp_path.glob("*.flac"))
