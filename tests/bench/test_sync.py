@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from camerawright.bench.contract import BadOption, NotMeasurable
-from camerawright.bench.sync import run
+from camerawright.bench.sync import report, run
 from camerawright.bench.sync.measure import SENSORS, SyncResult, measure
 from camerawright.bench.sync.simulate import Card, Contact, Scene
 from camerawright.handbook import sync
@@ -282,3 +282,15 @@ def test_every_class_has_a_say_for_every_shutter() -> None:
         classes = run(made, shutter=shutter).record["judged"]["classes"]
         assert [one["contact"] for one in classes] == list(sync.CONTACTS)
         assert all(one["says"] and one["source"] for one in classes)
+
+
+def test_the_certificate_is_told_the_class_under_test_and_the_flash() -> None:
+    record = run(exact(2e-3, 15e-3, 2e-3, 2.4e-3, 5e-3), contact="X").record
+    delay, flash = report.tells(record)
+    assert delay.what == "class X contact, from full open to the make"
+    assert delay.read.startswith("+0.5")
+    assert delay.read.endswith(" ms")
+    assert (delay.verdict, delay.n) == ("within", 2)
+    assert (flash.read, flash.verdict) == ("yes", "within")
+    never = report.tells(run(recorded(scene(Contact(closes=False)))[0], contact="X").record)
+    assert [told.read for told in never] == ["does not close", "no"]

@@ -100,6 +100,7 @@ TEST = BenchTest(
     plots=figures,
     card=lambda as_found, as_left: None,
     lines=lambda outcome: report.lines(outcome.record),
+    tells=report.tells,
     takes="Stereo WAV or FLAC: a light sensor on one channel, the flash contact on the other.",
     options=(
         Option("contact", "X|M|F|FP", "The contact under test; without, every class is judged."),

@@ -3,15 +3,15 @@
 import math
 from typing import Any
 
-from camerawright.bench.contract import Json, NotMeasurable
+from camerawright.bench.contract import Json, NotMeasurable, Told
 from camerawright.bench.sync.contact import Closure
 from camerawright.bench.sync.judge import ClassVerdict, Judged
 from camerawright.bench.sync.measure import METHOD, Firing, SyncResult
 from camerawright.handbook import sync
 from camerawright.handbook.exposure import name_of
-from camerawright.quantity import Quantity, coverage_factor, verdict
+from camerawright.quantity import Quantity, Word, coverage_factor, verdict
 
-_USABLE = {"within": "yes", "outside": "no", "undecided": "undecided"}
+_USABLE: dict[Word, str] = {"within": "yes", "outside": "no", "undecided": "undecided"}
 
 
 def as_json(result: SyncResult, judged: Judged) -> Json:
@@ -236,6 +236,30 @@ def _row(i: int, firing: Json) -> str:
 def _ms(delay: Json) -> str:
     """A delay in ms with its interval."""
     return f"{1e3 * delay['delay_s']:+.3f} ± {1e3 * delay['k95'] * delay['u_delay_s']:.3f} ms".replace("-", "−")
+
+
+def tells(record: Json) -> tuple[Told, ...]:
+    """For the certificate: the class under test (else those that fit), and whether an electronic flash may be used."""
+    judged = record["judged"]
+    if judged is None:
+        return ()
+    n = len(record["firings"])
+    wanted = judged["contact"]
+    classes = [c for c in judged["classes"] if c["contact"] == wanted or (wanted is None and c["verdict"] == "within")]
+    out = [_told(one, n) for one in classes if one["verdict"] is not None]
+    flash = judged["flash"]
+    word = next(word for word, usable in _USABLE.items() if usable == flash["usable"])
+    return (*out, Told(f"electronic flash of {1e3 * flash['flash_s']:g} ms", flash["usable"], n, word))
+
+
+def _told(one: Json, n: int) -> Told:
+    """One class: its mean delay, negative where the contact makes first."""
+    what = f"class {one['contact']} contact, from {one['from']} to the make"
+    if one["mean_delay_s"] is None:
+        return Told(what, "does not close", n, one["verdict"])
+    half_ms = math.ceil(round(1e5 * one["U95_mean_delay_s"], 6)) / 100  # never less than it is
+    read = f"{1e3 * one['mean_delay_s']:+.2f} ± {half_ms:.2f} ms".replace("-", "−")
+    return Told(what, read, n, one["verdict"])
 
 
 def _class_line(one: Json) -> str:
