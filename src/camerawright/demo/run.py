@@ -192,9 +192,9 @@ def _whole_job(workshop: Workshop, say: Say) -> None:
     scene.answer("first shot after 48 hours", "1/25 first shot within 0.1 stop of the rest")
     scene.after(days=2).say("closed")
     scene.say("handed back", to="Ines Marrow")
-    for which in ("certificate", "bill"):
+    for which in ("certificate", "bill", "owner-card"):
         _print_papers(workshop, job.id, which)
-    say("   balance zero; certificate, refit sheet and bill printed")
+    say("   balance zero; certificate, refit sheet, bill and owner's card printed")
     say("8  Remember")
     say(f"   the next {job.camera.title} opens with what {job.id} and {', '.join(scene.bench.lore.jobs)} taught")
 
