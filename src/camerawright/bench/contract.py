@@ -21,6 +21,21 @@ class NotMeasurable(Exception):
         self.advice = advice
 
 
+def refused_record(test: str, method: str, why: NotMeasurable, **empty: Any) -> Json:
+    """The record of a refusal: the keys of a measurement (`empty` those of this test alone), and nothing measured."""
+    return {
+        "test": test,
+        "method": method,
+        "firings": [],
+        "skipped": [],
+        "flags": [],
+        "refused": {"reason": why.reason, "advice": why.advice},
+        "input": None,
+        **empty,
+        "compared": None,
+    }
+
+
 @dataclass(frozen=True)
 class Outcome:
     """What a bench test made of one recording: for people, for scripts, for storage and for plots.

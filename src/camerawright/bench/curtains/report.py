@@ -3,7 +3,7 @@
 import math
 
 from camerawright.bench.comparison_record import budget_as_json, comparison_as_json, summary, time_text
-from camerawright.bench.contract import Json, NotMeasurable
+from camerawright.bench.contract import Json, NotMeasurable, refused_record
 from camerawright.bench.curtains.groups import Compared, Speed
 from camerawright.bench.curtains.measure import METHOD, CurtainResult
 from camerawright.bench.curtains.results import AtSensor, Curtain, Firing
@@ -50,18 +50,7 @@ def as_json(
 
 def refused_as_json(why: NotMeasurable) -> Json:
     """The record of a refusal: same keys, no firings."""
-    return {
-        "test": "curtains",
-        "method": METHOD,
-        "firings": [],
-        "skipped": [],
-        "flags": [],
-        "refused": {"reason": why.reason, "advice": why.advice},
-        "speeds": [],
-        "advice": [],
-        "input": None,
-        "compared": None,
-    }
+    return refused_record("curtains", METHOD, why, speeds=[], advice=[])
 
 
 def _named(name: str, unit: str, quantity: Quantity | None) -> Json:

@@ -3,7 +3,7 @@
 import math
 from dataclasses import asdict
 
-from camerawright.bench.contract import Json, NotMeasurable
+from camerawright.bench.contract import Json, NotMeasurable, refused_record
 from camerawright.bench.escapement.hypotheses import hypotheses
 from camerawright.bench.escapement.measure import METHOD, EscapementResult, Run
 from camerawright.bench.escapement.open_close import Pair
@@ -29,18 +29,7 @@ def as_json(result: EscapementResult, speed: MarkedSpeed | None) -> Json:
 
 def refused_as_json(why: NotMeasurable) -> Json:
     """The record of a refusal: same keys, no runs."""
-    return {
-        "test": "escapement",
-        "method": METHOD,
-        "firings": [],
-        "skipped": [],
-        "flags": [],
-        "refused": {"reason": why.reason, "advice": why.advice},
-        "input": None,
-        "marked": None,
-        "hypotheses": [],
-        "compared": None,
-    }
+    return refused_record("escapement", METHOD, why, marked=None, hypotheses=[])
 
 
 def _run(run: Run, speed: MarkedSpeed | None) -> Json:

@@ -3,7 +3,7 @@
 import math
 
 from camerawright.bench.comparison_record import budget_as_json, comparison_as_json, summary, time_text
-from camerawright.bench.contract import Json, NotMeasurable
+from camerawright.bench.contract import Json, NotMeasurable, refused_record
 from camerawright.bench.shutter.measure import METHOD
 from camerawright.bench.shutter.result import Firing, ShutterResult, StoppedDown
 from camerawright.bench.shutter.speeds import Speed
@@ -52,18 +52,7 @@ def as_json(result: ShutterResult, found: tuple[Speed, ...] = ()) -> Json:
 
 def refused_as_json(why: NotMeasurable) -> Json:
     """The record of a refusal: same keys, no firings."""
-    return {
-        "test": "shutter",
-        "method": METHOD,
-        "firings": [],
-        "skipped": [],
-        "flags": [],
-        "refused": {"reason": why.reason, "advice": why.advice},
-        "input": None,
-        "chain": None,
-        "speeds": [],
-        "compared": None,
-    }
+    return refused_record("shutter", METHOD, why, chain=None, speeds=[])
 
 
 def _firing(firing: Firing) -> Json:

@@ -3,7 +3,7 @@
 import math
 from typing import Any
 
-from camerawright.bench.contract import Json, NotMeasurable, Told
+from camerawright.bench.contract import Json, NotMeasurable, Told, refused_record
 from camerawright.bench.sync.contact import Closure
 from camerawright.bench.sync.judge import ClassVerdict, Judged
 from camerawright.bench.sync.measure import METHOD, Firing, SyncResult
@@ -38,17 +38,7 @@ def as_json(result: SyncResult, judged: Judged) -> Json:
 
 def refused_as_json(why: NotMeasurable) -> Json:
     """The record of a refusal: same keys, no firings."""
-    return {
-        "test": "sync",
-        "method": METHOD,
-        "firings": [],
-        "skipped": [],
-        "flags": [],
-        "refused": {"reason": why.reason, "advice": why.advice},
-        "input": None,
-        "judged": None,
-        "compared": None,
-    }
+    return refused_record("sync", METHOD, why, judged=None)
 
 
 def _firing(firing: Firing, judged: Judged, i: int) -> Json:
