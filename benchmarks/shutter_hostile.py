@@ -66,7 +66,7 @@ def judged(firing: Firing, truths: tuple[Truth, ...]) -> float:
     return abs(math.log2(firing.effective.value / effective_s))
 
 
-def main(n: int = 4000) -> None:
+def main(n: int = 2000) -> None:
     """How many wrong answers are flagged, and how many are not; the seeds of the latter."""
     counts: Counter[str] = Counter()
     missed: list[tuple[int, float]] = []

@@ -264,7 +264,7 @@ class _Crossings:
         design = np.vander(t, 3 if len(t) > 4 else 2, increasing=True)
         pseudo = np.linalg.pinv(design)
         fit = pseudo @ self._light[first : last + 1]
-        fit = np.pad(fit, (0, 3 - len(fit)))
+        fit = np.concatenate([fit, np.zeros(3 - len(fit))])
         shift = _root(fit - np.array([part * self._level, 0, 0]), reach)
         slope = float(fit[1] + 2 * fit[2] * shift)
         if slope * (1 if rising else -1) <= 0:
@@ -325,7 +325,8 @@ def _smoothed(light: Floats, inside: NDArray[np.bool_], sigma: float) -> tuple[F
 
 def _running_mean(light: Floats, width: int) -> Floats:
     """Mean over an odd number of samples about each; zeros beyond the ends."""
-    total = np.concatenate([[0.0], np.cumsum(np.pad(light, width // 2))])
+    beyond = np.zeros(width // 2)
+    total = np.concatenate([[0.0], np.cumsum(np.concatenate([beyond, light, beyond]))])
     return np.asarray((total[width:] - total[:-width]) / width)
 
 

@@ -20,15 +20,13 @@ class Scan:
 
 def scanned(blocks: Iterable[NDArray[np.float32]], width: int, n_channels: int) -> Scan:
     """Means over `width` samples and extremes of each channel; all blocks but the last hold whole means."""
-    kernel = np.zeros((width * n_channels, n_channels), dtype=np.float32)
-    for i in range(n_channels):
-        kernel[i::n_channels, i] = 1 / width
     means, low, high = [], np.full(n_channels, np.inf), np.full(n_channels, -np.inf)
     for block in blocks:
         n = len(block) // width
         flat = block.reshape(-1)
-        # a matrix product sums over a short axis tens of times faster than a mean does
-        means.append(flat[: n * width * n_channels].reshape(n, width * n_channels) @ kernel)
+        # over a short axis einsum sums several times faster than mean, and leaves the other processor to the decoder
+        rows = flat[: n * width * n_channels].reshape(n, width, n_channels)
+        means.append(np.einsum("nwc->nc", rows) / np.float32(width))
         low, high = (
             np.minimum(low, _extreme(flat, n_channels, np.minimum)),
             np.maximum(high, _extreme(flat, n_channels, np.maximum)),
