@@ -9,9 +9,10 @@ import pytest
 
 from camerawright.bench.contract import BadOption, NotMeasurable
 from camerawright.bench.sync import report, run
-from camerawright.bench.sync.measure import SENSORS, SyncResult, measure
+from camerawright.bench.sync.measure import SyncResult, measure
 from camerawright.bench.sync.simulate import Card, Contact, Scene
 from camerawright.handbook import sync
+from camerawright.handbook.light_sensors import SENSORS
 from tests import published
 from tests.bench.sync_scenes import RATE_HZ, Floats, exact, recorded, scene, waveform
 

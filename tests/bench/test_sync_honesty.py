@@ -5,8 +5,9 @@ import numpy as np
 import pytest
 
 from camerawright.bench.sync import simulate
-from camerawright.bench.sync.measure import SENSORS, U_SKEW_SAMPLES, measure
+from camerawright.bench.sync.measure import U_SKEW_SAMPLES, measure
 from camerawright.bench.sync.simulate import Unseen
+from camerawright.handbook.light_sensors import SENSORS
 from camerawright.handbook.sync import PARTS
 from tests.bench.sync_scenes import recorded
 

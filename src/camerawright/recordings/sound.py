@@ -145,6 +145,11 @@ class SoundOnDisk:
         return soundfile.SoundFile(str(self._path))
 
 
+def simulated(samples: NDArray[np.float64], rate_hz: float, bits: int) -> Waveform:
+    """A simulator's samples as a recording that was never a file."""
+    return Waveform(samples.astype(np.float32), rate_hz, bits, "WAV PCM_16", "", False, "simulated")
+
+
 def read_sound(path: Path) -> Waveform:
     """Read a sound file whole.
 

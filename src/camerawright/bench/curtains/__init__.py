@@ -3,15 +3,13 @@
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from camerawright.bench.contract import BenchTest, Json, NotMeasurable, Option, Outcome
 from camerawright.bench.curtains import groups, measure, plot, report, simulate
 from camerawright.bench.curtains.advice import advice
 from camerawright.bench.curtains.gate import gate_of
 from camerawright.handbook.exposure import marked_speed
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
-from camerawright.recordings.sound import Waveform
+from camerawright.recordings.sound import Waveform, simulated
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -48,7 +46,7 @@ def example(seed: int) -> Waveform:
     """Two firings at 1/30 and four at 1/500 whose second curtain is slow, as a sound card records them."""
     scene = simulate.example(seed)
     samples, _ = simulate.recording(scene, seed)
-    return Waveform(samples.astype(np.float32), scene.rate_hz, scene.bits, "WAV PCM_16", "", False, "simulated")
+    return simulated(samples, scene.rate_hz, scene.bits)
 
 
 def figures(waveform: Waveform, outcome: Outcome) -> "dict[str, Figure]":

@@ -2,13 +2,11 @@
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from camerawright.bench.contract import BenchTest, NotMeasurable, Outcome
 from camerawright.bench.escapement import measure, plot, report, simulate
 from camerawright.handbook.exposure import marked_speed
 from camerawright.handbook.tolerances import Profile
-from camerawright.recordings.sound import Waveform
+from camerawright.recordings.sound import Waveform, simulated
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -32,9 +30,7 @@ def example(seed: int) -> Waveform:
     """Three firings of a 1 s: a beat that is uneven and slows, misses one and stalls."""
     scene = simulate.example(seed)
     samples, _ = simulate.recording(scene, seed)
-    return Waveform(
-        samples.astype(np.float32), scene.room.rate_hz, scene.room.bits, "WAV PCM_16", "", False, "simulated"
-    )
+    return simulated(samples, scene.room.rate_hz, scene.room.bits)
 
 
 def figures(waveform: Waveform, outcome: Outcome) -> "dict[str, Figure]":

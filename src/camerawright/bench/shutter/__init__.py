@@ -2,8 +2,6 @@
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from camerawright.bench.contract import BadOption, BenchTest, Json, NotMeasurable, Option, Outcome, comparisons
 from camerawright.bench.shutter import measure, plot, report, simulate, speeds
 from camerawright.bench.speed_card import speed_card_figure
@@ -11,7 +9,7 @@ from camerawright.handbook.light_sensors import PHOTODIODE, SENSORS, Sensor
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
 from camerawright.numeric.instrument import Instrument
 from camerawright.recordings.channel import Recording
-from camerawright.recordings.sound import Waveform, open_sound
+from camerawright.recordings.sound import Waveform, open_sound, simulated
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -49,9 +47,7 @@ def example(seed: int) -> Waveform:
     """Six firings of a tired 1/60, about a third of a stop slow, as a sound card records them."""
     scene = simulate.with_noise_db(simulate.example((1 / 64,), seed, error_stops=0.35), 45)
     samples, _ = simulate.recording(scene, seed)
-    return Waveform(
-        samples.astype(np.float32), scene.card.rate_hz, scene.card.bits, "WAV PCM_16", "", False, "simulated"
-    )
+    return simulated(samples, scene.card.rate_hz, scene.card.bits)
 
 
 def figures(recording: Recording, outcome: Outcome) -> "dict[str, Figure]":

@@ -2,14 +2,13 @@
 
 from typing import TYPE_CHECKING, Any, get_args
 
-import numpy as np
-
 from camerawright.bench.contract import BadOption, BenchTest, NotMeasurable, Option, Outcome
 from camerawright.bench.sync import judge, measure, plot, report, simulate
 from camerawright.handbook import sync
 from camerawright.handbook.exposure import marked_speed
+from camerawright.handbook.light_sensors import SENSORS
 from camerawright.handbook.tolerances import Profile
-from camerawright.recordings.sound import Waveform
+from camerawright.recordings.sound import Waveform, simulated
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -30,12 +29,12 @@ def run(
         contact=_choice(options, "contact", get_args(sync.Contact), None),
         flash_s=1e-3 * (_number(options, "flash_ms", 0.01, 100.0) or 1e3 * sync.FLASH_S),
     )
-    sensor = _choice(options, "sensor", tuple(s.name for s in measure.SENSORS), measure.SENSORS[0].name)
+    sensor = _choice(options, "sensor", tuple(s.name for s in SENSORS), SENSORS[0].name)
     skew_us = _number(options, "skew_us", -1000.0, 1000.0)
     try:
         result = measure.measure(
             waveform,
-            sensor=next(s for s in measure.SENSORS if s.name == sensor),
+            sensor=next(s for s in SENSORS if s.name == sensor),
             skew_s=None if skew_us is None else 1e-6 * skew_us,
             series_ohm=_number(options, "series_ohm", 1.0, 1e5),
         )
@@ -73,9 +72,7 @@ def example(seed: int) -> Waveform:
     """Six firings of a 1/60 whose contact makes a little early and bounces; a wire bridges it first."""
     scene = simulate.example(seed)
     samples, _ = simulate.recording(scene, seed)
-    return Waveform(
-        samples.astype(np.float32), scene.card.rate_hz, scene.card.bits, "WAV PCM_16", "", False, "simulated"
-    )
+    return simulated(samples, scene.card.rate_hz, scene.card.bits)
 
 
 def figures(waveform: Waveform, outcome: Outcome) -> "dict[str, Figure]":

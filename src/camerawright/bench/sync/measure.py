@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.sync.channels import ADVICE_CONTACT, crosstalk, told_apart
 from camerawright.bench.sync.contact import MIN_SNR_DB, Closure, closures
+from camerawright.handbook.light_sensors import SENSORS, Sensor
 from camerawright.handbook.sync import PARTS, Instant
 from camerawright.numeric.clipping import n_clipped
 from camerawright.numeric.coupling import Coupling, identify
@@ -37,24 +38,6 @@ _BEFORE_S = 0.05  # a make belongs to the firing that opens no later than this a
 _MAX_CLIPPED = 2
 _FULL = 0.99  # a closed contact on a DC-coupled input is flat as well
 _STEADY = 0.02  # of the level: how much the plateau may move before it is said
-
-
-@dataclass(frozen=True)
-class Sensor:
-    """What a class of light sensor does that no recording shows: its lag [s] with u, and the u of its bend."""
-
-    name: str
-    lag_s: float
-    u_lag_s: float
-    u_bend: float
-
-
-SENSORS = (
-    Sensor("photodiode", 10e-6, 5e-6, 0.01),
-    Sensor("phototransistor", 60e-6, 30e-6, 0.05),
-    Sensor("calibrated", 10e-6, 1e-6, 0.002),
-)
-"""Common practice: a photodiode into 10 kohm; a phototransistor; one checked with an LED and two light levels."""
 
 
 @dataclass(frozen=True)
