@@ -7,9 +7,12 @@ import numpy as np
 
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.sync import simulate
+from camerawright.bench.sync.budget import U_SKEW_SAMPLES
 from camerawright.bench.sync.judge import Setup, judge
-from camerawright.bench.sync.measure import SENSORS, U_SKEW_SAMPLES, Firing, SyncResult, measure
+from camerawright.bench.sync.measure import measure
+from camerawright.bench.sync.result import Firing, SyncResult
 from camerawright.bench.sync.simulate import Truth, Unseen
+from camerawright.handbook.light_sensors import SENSORS
 from camerawright.handbook.sync import FLASH_S, PARTS
 from camerawright.recordings.sound import Waveform
 

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.escapement import run, simulate
-from camerawright.bench.escapement.measure import EscapementResult, measure
+from camerawright.bench.escapement.measure import measure
 from camerawright.bench.escapement.open_close import Pair
+from camerawright.bench.escapement.result import EscapementResult
 from camerawright.bench.escapement.simulate import Floats, Room, Scene, Train
 from camerawright.recordings.sound import Waveform, read_sound
 

@@ -8,8 +8,9 @@ import pytest
 
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.escapement import simulate
-from camerawright.bench.escapement.measure import Run, measure
+from camerawright.bench.escapement.measure import measure
 from camerawright.bench.escapement.open_close import SOUND_TO_LIGHT_S, U_ONSET_S, Pair
+from camerawright.bench.escapement.result import Run
 from camerawright.bench.escapement.simulate import Floats, Truth
 from camerawright.quantity import Quantity
 from camerawright.recordings.sound import Waveform

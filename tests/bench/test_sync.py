@@ -9,7 +9,8 @@ import pytest
 
 from camerawright.bench.contract import BadOption, NotMeasurable
 from camerawright.bench.sync import report, run
-from camerawright.bench.sync.measure import SyncResult, measure
+from camerawright.bench.sync.measure import measure
+from camerawright.bench.sync.result import SyncResult
 from camerawright.bench.sync.simulate import Card, Contact, Scene
 from camerawright.handbook import sync
 from camerawright.handbook.light_sensors import SENSORS

@@ -5,7 +5,8 @@ import numpy as np
 import pytest
 
 from camerawright.bench.sync import simulate
-from camerawright.bench.sync.measure import U_SKEW_SAMPLES, measure
+from camerawright.bench.sync.budget import U_SKEW_SAMPLES
+from camerawright.bench.sync.measure import measure
 from camerawright.bench.sync.simulate import Unseen
 from camerawright.handbook.light_sensors import SENSORS
 from camerawright.handbook.sync import PARTS

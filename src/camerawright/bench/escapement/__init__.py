@@ -53,5 +53,6 @@ TEST = BenchTest(
     plots=figures,
     card=lambda as_found, as_left: None,
     lines=lambda outcome: report.lines(outcome.record),
+    words=plot.words,
     takes="WAV or FLAC of the sound of a slow speed.",
 )

@@ -3,7 +3,7 @@ throughout."""
 
 from dataclasses import dataclass
 
-from camerawright.bench.escapement.measure import EscapementResult, Run
+from camerawright.bench.escapement.result import EscapementResult, Run
 
 _UNEVEN = 0.04
 _OUT_OF_BEAT = 0.15

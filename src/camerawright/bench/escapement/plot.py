@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from camerawright.bench.contract import Json
+from camerawright.bench.plot_words import signed
 from camerawright.recordings.sound import Waveform
 
 if TYPE_CHECKING:
@@ -13,6 +14,23 @@ if TYPE_CHECKING:
 # Okabe and Ito's colour-blind-safe set
 _BLUE, _ORANGE, _BLACK, _SKY = "#0072B2", "#D55E00", "#000000", "#56B4E9"
 _COLUMNS = 2000
+
+
+def words(record: Json) -> dict[str, str]:
+    """What the figure shows, by its name."""
+    if not record["firings"]:
+        return {}
+    run = record["firings"][0]
+    deviations = [100 * beat["deviation"] for beat in run["beats"]]
+    stalls = "; ".join(
+        f"stands still for {1e3 * one['length_s']:.0f} ms at {one['at_s']:.2f} s" for one in run["stalls"]
+    )
+    return {
+        "beat": f"Run 1 from {run['at_s']:.2f} to {run['stop_s']:.2f} s: {run['n_beats']} beats,"
+        f" {run['beat_rate_hz']:.2f} ± {run['k95_beat_rate_hz'] * run['u_beat_rate_hz']:.2f} a second; a beat is from"
+        f" {signed(min(deviations), 1)} to {signed(max(deviations), 1)} % longer than the line through all;"
+        f" {stalls or 'no stall'}."
+    }
 
 
 def beat_figure(waveform: Waveform, record: Json, i_run: int = 0) -> "Figure":

@@ -5,8 +5,9 @@ from dataclasses import asdict
 
 from camerawright.bench.contract import Json, NotMeasurable, refused_record
 from camerawright.bench.escapement.hypotheses import hypotheses
-from camerawright.bench.escapement.measure import METHOD, EscapementResult, Run
+from camerawright.bench.escapement.measure import METHOD
 from camerawright.bench.escapement.open_close import Pair
+from camerawright.bench.escapement.result import EscapementResult, Run
 from camerawright.handbook.exposure import MarkedSpeed, name_of, stops
 from camerawright.quantity import Quantity, coverage_factor
 

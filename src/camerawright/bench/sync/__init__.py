@@ -97,6 +97,7 @@ TEST = BenchTest(
     plots=figures,
     card=lambda as_found, as_left: None,
     lines=lambda outcome: report.lines(outcome.record),
+    words=plot.words,
     tells=report.tells,
     takes="Stereo WAV or FLAC: a light sensor on one channel, the flash contact on the other.",
     options=(

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from camerawright.bench.sync.measure import Firing, SyncResult
+from camerawright.bench.sync.result import Firing, SyncResult
 from camerawright.handbook import sync
 from camerawright.handbook.exposure import MarkedSpeed, marked_speed, name_of, stops
 from camerawright.handbook.sync import Contact, Instant, SensorAt, Shutter

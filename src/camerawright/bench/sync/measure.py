@@ -1,91 +1,30 @@
 """A flash contact against the light: a stereo recording in, every firing's delays with their budgets out."""
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from camerawright.bench.contract import NotMeasurable
-from camerawright.bench.sync.channels import ADVICE_CONTACT, crosstalk, told_apart
+from camerawright.bench.sync.budget import Budget
+from camerawright.bench.sync.channels import ADVICE_CONTACT, told_apart
 from camerawright.bench.sync.contact import MIN_SNR_DB, Closure, closures
+from camerawright.bench.sync.flags import firing_flags, recording_flags
+from camerawright.bench.sync.light import MOST_CLIPPED, Light, Seen
+from camerawright.bench.sync.result import Firing, Skipped, SyncResult
 from camerawright.handbook.light_sensors import SENSORS, Sensor
 from camerawright.handbook.sync import PARTS, Instant
 from camerawright.numeric.clipping import n_clipped
-from camerawright.numeric.coupling import Coupling, identify
-from camerawright.numeric.firings import GUARD_S, Span
+from camerawright.numeric.firings import GUARD_S
 from camerawright.numeric.no_answer import NoAnswer
-from camerawright.numeric.noise import Noise, noise_between
-from camerawright.numeric.pulse import Pulse, Timed
-from camerawright.numeric.window import Window
-from camerawright.quantity import BudgetLine, Quantity
+from camerawright.numeric.pulse import Timed
+from camerawright.quantity import Quantity
 from camerawright.recordings.sound import Waveform
-
-Floats = NDArray[np.float64]
 
 METHOD = "flash contact and light on a stereo sound card, version 1"
 
 MIN_RATE_HZ = 40_000.0
-MIN_LIGHT_DB = 34.0
-"""Below, noise moves the 95 % of full light by more than its budget says."""
-U_SKEW_SAMPLES = 0.5
-"""u of how much later one channel is sampled than the other, in samples: within one sample, 95 %. Common practice."""
-U_CLOCK = 50e-6
-"""u of a crystal's rate. Common practice: 95 % are within 100 ppm."""
-U_LOSSY_S = 0.1e-3
-"""u of an instant in a lossy file: its coder smears a step over about that. Common practice."""
 _BEFORE_S = 0.05  # a make belongs to the firing that opens no later than this after it
-_MAX_CLIPPED = 2
 _FULL = 0.99  # a closed contact on a DC-coupled input is flat as well
-_STEADY = 0.02  # of the level: how much the plateau may move before it is said
-
-
-@dataclass(frozen=True)
-class Firing:
-    """One firing. `at_s` is where the light passed half its level, opening.
-
-    `closure` is None where the contact did not close; then there are no delays. `delays` counts from each instant of
-    the light to the make (negative: the contact makes first); `to_closing` from the make to where the closing begins
-    (95 %); `open_for` from full open to there. `open_at_make` is the part of the full light that was there at the
-    make, None where the shutter was closed. `resistance_ohm` is None where the set-up does not give it.
-    """
-
-    at_s: float
-    half_peak_s: float
-    closure: Closure | None
-    delays: dict[Instant, Quantity]
-    to_closing: Quantity | None
-    open_for: Quantity
-    dwell: Quantity | None
-    open_at_make: float | None
-    resistance_ohm: Quantity | None
-    has_plateau: bool
-    snr_db: float
-    flags: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Skipped:
-    """A firing that is there and cannot be measured."""
-
-    at_s: float
-    reason: str
-    advice: str
-
-
-@dataclass(frozen=True)
-class SyncResult:
-    """All firings of a recording in order."""
-
-    firings: tuple[Firing, ...]
-    skipped: tuple[Skipped, ...]
-    rate_hz: float
-    i_light: int
-    light_corners_hz: tuple[float, ...]
-    crosstalk_db: float | None
-    is_bridged: bool
-    sensor: Sensor
-    flags: tuple[str, ...]
 
 
 def measure(
@@ -126,7 +65,7 @@ def measure(
     _refuse_clipped(waveform, 1 - channels.i_light)
     try:
         closed, lost = closures(channels.contact, waveform.rate_hz, waveform.bits, channels.found.spans)
-        light = _Light.of(channels.light, channels.contact, channels.found.spans, waveform)
+        light = Light.of(channels.light, channels.contact, channels.found.spans, waveform)
     except NoAnswer as why:
         raise NotMeasurable(why.reason, why.advice) from None
     if closed and np.median([closure.snr_db for closure in closed]) < MIN_SNR_DB:
@@ -134,7 +73,7 @@ def measure(
             f"the contact stands only {np.median([c.snr_db for c in closed]):.0f} dB above the noise", ADVICE_CONTACT
         )
     bridge, rest = _bridged(closed, light)
-    budget = _Budget(light, waveform, sensor, skew_s, series_ohm, bridge)
+    budget = Budget(light, waveform, sensor, skew_s, series_ohm, bridge)
     firings, skipped = [], []
     raw = waveform.channel(channels.i_light)
     for i, span in enumerate(channels.found.spans):
@@ -149,7 +88,7 @@ def measure(
     return SyncResult(
         tuple(firings), tuple(skipped), waveform.rate_hz, channels.i_light, light.coupling.corners_hz,
         channels.crosstalk_db, bridge is not None, sensor,
-        _flags(firings, rest, bridge, series_ohm, channels.crosstalk_db, waveform),
+        recording_flags(firings, rest, bridge, series_ohm, channels.crosstalk_db, waveform),
     )  # fmt: skip
 
 
@@ -157,69 +96,13 @@ def _refuse_clipped(waveform: Waveform, i_contact: int) -> None:
     """The contact's steps need both their levels."""
     raw = waveform.channel(i_contact)
     low, high = float(raw.min()), float(raw.max())
-    if max(-low, high) > _FULL and n_clipped(raw, low, high, waveform.bits) > _MAX_CLIPPED:
+    if max(-low, high) > _FULL and n_clipped(raw, low, high, waveform.bits) > MOST_CLIPPED:
         raise NotMeasurable(
             "the contact's channel is clipped", "Lower its gain, or take a smaller part of the battery's voltage"
         )
 
 
-@dataclass(frozen=True)
-class _Seen:
-    """One opening, measured."""
-
-    window: Window
-    pulse: Pulse
-    start_s: float
-    snr_db: float
-
-    @property
-    def half_up_s(self) -> float:
-        """Where the light passed half, from the start of the recording."""
-        return self.start_s + self.pulse.half_up_s
-
-    @property
-    def half_down_s(self) -> float:
-        """Where it passed half again."""
-        return self.start_s + self.pulse.half_down_s
-
-
-@dataclass(frozen=True)
-class _Light:
-    """The light's channel, the contact's part in it taken off."""
-
-    level: Floats
-    spans: tuple[Span, ...]
-    rate_hz: float
-    coupling: Coupling
-    noise: Noise
-    u_leak: float  # u of what is left of the contact in it, of the contact's height
-
-    @classmethod
-    def of(cls, light: Floats, contact: Floats, spans: tuple[Span, ...], waveform: Waveform) -> "_Light":
-        """Identify, take the crosstalk off, identify again."""
-        coupling = identify(light, waveform.rate_hz, spans)
-        noise = noise_between(light, waveform.rate_hz, spans, coupling, waveform.bits)
-        leak, u_leak = crosstalk(light, contact, noise.sigma)
-        light = light - leak * contact
-        coupling = identify(light, waveform.rate_hz, spans)
-        noise = noise_between(light, waveform.rate_hz, spans, coupling, waveform.bits)
-        return cls(light, spans, waveform.rate_hz, coupling, noise, u_leak)
-
-    def seen(self, i: int, raw: NDArray[np.float32], bits: int | None) -> _Seen:
-        """One opening, or why not."""
-        window = Window(self.level, self.rate_hz, self.spans, i, self.coupling)
-        window.refuse_without_dark()
-        stretch = raw[window.start : window.stop]
-        if n_clipped(stretch, float(raw.min()), float(raw.max()), bits) > _MAX_CLIPPED:
-            raise NoAnswer("the light of this firing is clipped", "Lower the gain or the light, and record again")
-        pulse = window.pulse(self.noise)
-        snr_db = 20 * math.log10(pulse.level / self.noise.sigma) if self.noise.sigma > 0 else math.inf
-        if snr_db < MIN_LIGHT_DB:
-            raise NoAnswer(f"the light stands only {snr_db:.0f} dB above the noise", "Raise the light or the gain")
-        return _Seen(window, pulse, window.start / self.rate_hz, snr_db)
-
-
-def _bridged(closed: tuple[Closure, ...], light: _Light) -> tuple[Closure | None, tuple[Closure, ...]]:
+def _bridged(closed: tuple[Closure, ...], light: Light) -> tuple[Closure | None, tuple[Closure, ...]]:
     """The closure far from any light, made by a wire (the longest of them), and all others."""
     away = [
         closure
@@ -230,7 +113,7 @@ def _bridged(closed: tuple[Closure, ...], light: _Light) -> tuple[Closure | None
     return bridge, tuple(closure for closure in closed if closure not in away)
 
 
-def _own(closed: tuple[Closure, ...], lost: tuple[float, ...], seen: _Seen) -> Closure | None:
+def _own(closed: tuple[Closure, ...], lost: tuple[float, ...], seen: Seen) -> Closure | None:
     """The closure of a firing, None where the contact stayed open.
 
     Raises
@@ -247,73 +130,7 @@ def _own(closed: tuple[Closure, ...], lost: tuple[float, ...], seen: _Seen) -> C
     return None
 
 
-@dataclass(frozen=True)
-class _Budget:
-    """What all firings of a recording share."""
-
-    light: _Light
-    waveform: Waveform
-    sensor: Sensor
-    skew_s: float | None
-    series_ohm: float | None
-    bridge: Closure | None
-
-    def instant(self, timed: Timed, seen: _Seen, closure: Closure | None) -> list[BudgetLine]:
-        """Lines of an instant of the light, or of a time between two."""
-        light, pulse = self.light, seen.pulse
-        level = max(_level_doubt(seen, light), _ripple(pulse, light.noise))
-        leak = light.u_leak * closure.level_fs / pulse.level if closure else 0.0
-        return [
-            BudgetLine("light noise", light.noise.u_of(timed.weights), light.noise.n_segments, "A"),
-            BudgetLine("light level", level * abs(timed.per_level_s)),
-            BudgetLine("AC model", _u_coupling(timed.weights, seen.window, light.coupling), kind="A"),
-            BudgetLine("crosstalk", leak * abs(timed.per_level_s)),
-            BudgetLine("sensor linearity", self.sensor.u_bend * abs(timed.per_bend_s)),
-            BudgetLine("timing", timed.u_between / light.rate_hz),
-            *([BudgetLine("lossy coding", U_LOSSY_S)] if self.waveform.is_lossy else []),
-        ]
-
-    def delay(self, light_s: float, timed: Timed, seen: _Seen, closure: Closure, sign: float = 1.0) -> Quantity:
-        """From an instant of the light to the make (the other way with a negative sign)."""
-        u_skew_s = (U_SKEW_SAMPLES if self.skew_s is None else 0.02) / self.light.rate_hz
-        value = closure.make_s + (self.skew_s or 0.0) - (light_s - self.sensor.lag_s)
-        return Quantity(
-            sign * value,
-            "s",
-            (
-                *self.instant(timed, seen, closure),
-                BudgetLine("contact edge", closure.u_edge_s),
-                BudgetLine("skew of the channels", u_skew_s),
-                BudgetLine("sensor lag", self.sensor.u_lag_s),
-                BudgetLine("clock", U_CLOCK * abs(value)),
-            ),
-        )
-
-    def dwell(self, closure: Closure) -> Quantity:
-        """From the first make to the last break."""
-        value = closure.break_s - closure.make_s
-        lossy = [BudgetLine("lossy coding", U_LOSSY_S)] if self.waveform.is_lossy else []
-        edge = BudgetLine("contact edge", math.sqrt(2) * closure.u_edge_s)
-        return Quantity(value, "s", (edge, BudgetLine("clock", U_CLOCK * value), *lossy))
-
-    def resistance(self, closure: Closure) -> Quantity | None:
-        """Of the closed contact, by the divider."""
-        if self.series_ohm is None or self.bridge is None:
-            return None
-        ratio = self.bridge.level_fs / closure.level_fs
-        per = self.series_ohm * ratio
-        return Quantity(
-            self.series_ohm * (ratio - 1),
-            "ohm",
-            (
-                BudgetLine("level bridged", per * self.bridge.u_level_fs / self.bridge.level_fs),
-                BudgetLine("level closed", per * closure.u_level_fs / closure.level_fs),
-                BudgetLine("series resistor", 0.05 / math.sqrt(3) * abs(self.series_ohm * (ratio - 1))),
-            ),
-        )
-
-
-def _firing(seen: _Seen, closure: Closure | None, budget: _Budget) -> Firing:
+def _firing(seen: Seen, closure: Closure | None, budget: Budget) -> Firing:
     """The numbers of one firing."""
     pulse = seen.pulse
     passing = {name: pulse.passing(part, rising=True) for name, part in PARTS.items()}
@@ -341,7 +158,7 @@ def _firing(seen: _Seen, closure: Closure | None, budget: _Budget) -> Firing:
         resistance_ohm=budget.resistance(closure) if closure else None,
         has_plateau=pulse.has_plateau,
         snr_db=seen.snr_db,
-        flags=_firing_flags(seen, closure, budget.light.noise),
+        flags=firing_flags(seen, closure, budget.light.noise),
     )
 
 
@@ -353,7 +170,7 @@ def _middle(up: Timed, down: Timed) -> Timed:
     )  # fmt: skip
 
 
-def _open_at(seen: _Seen, at_s: float) -> float | None:
+def _open_at(seen: Seen, at_s: float) -> float | None:
     """The part of the full light at an instant, over a tenth of a millisecond; None outside the window."""
     n = (at_s - seen.start_s) * seen.window.rate_hz
     half = max(1, round(0.05e-3 * seen.window.rate_hz))
@@ -361,72 +178,3 @@ def _open_at(seen: _Seen, at_s: float) -> float | None:
         return None
     part = float(seen.pulse.light[round(n) - half : round(n) + half + 1].mean() / seen.pulse.level)
     return min(1.0, max(0.0, part))
-
-
-def _u_coupling(weights: Floats, window: Window, coupling: Coupling) -> float:
-    """What the uncertainty of the undoing does to something linear in the light."""
-    moved = window.terms @ weights
-    return math.sqrt(max(0.0, float(moved @ coupling.covariance @ moved)))
-
-
-def _level_doubt(seen: _Seen, light: _Light) -> float:
-    """How far the inner part of the plateau differs from the whole, beyond what noise explains."""
-    weights = seen.pulse.inner_weights
-    expected = math.hypot(light.noise.u_of(weights), _u_coupling(weights, seen.window, light.coupling))
-    return math.sqrt(max(0.0, seen.pulse.inner_level**2 - (1.5 * expected) ** 2))
-
-
-def _ripple(pulse: Pulse, noise: Noise) -> float:
-    """How much the plateau moves within itself beyond noise, in levels: a lamp that flickers."""
-    block = max(1, round(1e-3 * noise.rate_hz))
-    top = pulse.light[slice(*pulse.plateau)]
-    means = top[: len(top) // block * block].reshape(-1, block).mean(axis=1)
-    if len(means) < 4:
-        return 0.0
-    spread = float(np.std(means - np.polyval(np.polyfit(np.arange(len(means)), means, 1), np.arange(len(means)))))
-    weights = np.zeros(block * 16)
-    weights[:block] = 1 / block
-    return math.sqrt(max(0.0, spread**2 - (1.5 * noise.u_of(weights)) ** 2)) / pulse.level
-
-
-def _firing_flags(seen: _Seen, closure: Closure | None, noise: Noise) -> tuple[str, ...]:
-    """What is doubtful about one firing, or found at it."""
-    flags = []
-    if closure is None:
-        flags.append("The contact did not close at this firing.")
-    if not seen.pulse.has_plateau:
-        flags.append("The shutter does not stay fully open: its instants are relative to this firing's own peak.")
-    ripple = _ripple(seen.pulse, noise)
-    if ripple > _STEADY:
-        flags.append(f"The light moves by {100 * ripple:.0f} % while the shutter is open, as a mains lamp does.")
-    return tuple(flags)
-
-
-def _flags(
-    firings: list[Firing],
-    closed: tuple[Closure, ...],
-    bridge: Closure | None,
-    series_ohm: float | None,
-    crosstalk_db: float | None,
-    waveform: Waveform,
-) -> tuple[str, ...]:
-    """What is found about, or doubtful in, the whole recording."""
-    flags = []
-    if not any(firing.closure for firing in firings):
-        known = (
-            "the bridged closure shows that the lead is whole"
-            if bridge
-            else "bridge it with a wire once in the recording, to see that the lead is whole"
-        )
-        flags.append(f"The contact never closed, in {len(firings)} firing(s): {known}.")
-        if crosstalk_db is not None:
-            flags.append(f"What is on its channel is the light, {-crosstalk_db:.0f} dB down: crosstalk.")
-    if series_ohm is not None and bridge is None and closed:
-        flags.append("No closure by a wire was found before the firings, so the contact's resistance is not told.")
-    if bridge is not None and series_ohm is None:
-        flags.append(
-            "A closure far from any firing was taken for a wire; give --series-ohm for the contact's resistance."
-        )
-    if waveform.is_lossy:
-        flags.append("The file is lossy: the times are widened for it; record as WAV or FLAC.")
-    return tuple(flags)

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from camerawright.bench.contract import Json
+from camerawright.bench.plot_words import figure, signed
 from camerawright.recordings.sound import Waveform
 
 if TYPE_CHECKING:
@@ -13,6 +14,25 @@ if TYPE_CHECKING:
 # Okabe and Ito's colour-blind-safe set
 _BLUE, _ORANGE, _BLACK, _SKY = "#0072B2", "#D55E00", "#000000", "#56B4E9"
 _MOST_POINTS = 6000
+
+
+def words(record: Json) -> dict[str, str]:
+    """What the figure shows, by its name."""
+    if not record["firings"]:
+        return {}
+    firing = record["firings"][0]
+    text = f"Firing 1 at {firing['at_s']:.2f} s: half light for {figure(1e3 * firing['half_peak_s'])} ms"
+    if not firing["has_closed"]:
+        return {"contact": f"{text}; the contact does not close."}
+    delays = ", ".join(
+        f"{signed(1e3 * one['delay_s'])} ± {1e3 * one['k95'] * one['u_delay_s']:.2f} ms from {one['from']}"
+        for one in firing["delays"]
+    )
+    bounces = f"bounces {firing['n_bounces']} times" if firing["n_bounces"] else "does not bounce"
+    return {
+        "contact": f"{text}, fully open for {figure(1e3 * firing['open_for_s'])} ms; the contact makes {delays}, stays"
+        f" closed for {figure(1e3 * firing['dwell_s'])} ms and {bounces}."
+    }
 
 
 def sync_figure(waveform: Waveform, record: Json, i_firing: int = 0) -> "Figure":

@@ -6,7 +6,8 @@ from typing import Any
 from camerawright.bench.contract import Json, NotMeasurable, Told, refused_record
 from camerawright.bench.sync.contact import Closure
 from camerawright.bench.sync.judge import ClassVerdict, Judged
-from camerawright.bench.sync.measure import METHOD, Firing, SyncResult
+from camerawright.bench.sync.measure import METHOD
+from camerawright.bench.sync.result import Firing, SyncResult
 from camerawright.handbook import sync
 from camerawright.handbook.exposure import name_of
 from camerawright.quantity import Quantity, Word, coverage_factor, verdict

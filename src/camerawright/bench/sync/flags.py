@@ -1,0 +1,53 @@
+"""What is doubtful about a firing or a recording, or found in it."""
+
+from camerawright.bench.sync.budget import ripple
+from camerawright.bench.sync.contact import Closure
+from camerawright.bench.sync.light import Seen
+from camerawright.bench.sync.result import Firing
+from camerawright.numeric.noise import Noise
+from camerawright.recordings.sound import Waveform
+
+_STEADY = 0.02  # of the level: how much the plateau may move before it is said
+
+
+def firing_flags(seen: Seen, closure: Closure | None, noise: Noise) -> tuple[str, ...]:
+    """What is doubtful about one firing, or found at it."""
+    flags = []
+    if closure is None:
+        flags.append("The contact did not close at this firing.")
+    if not seen.pulse.has_plateau:
+        flags.append("The shutter does not stay fully open: its instants are relative to this firing's own peak.")
+    moved = ripple(seen.pulse, noise)
+    if moved > _STEADY:
+        flags.append(f"The light moves by {100 * moved:.0f} % while the shutter is open, as a mains lamp does.")
+    return tuple(flags)
+
+
+def recording_flags(
+    firings: list[Firing],
+    closed: tuple[Closure, ...],
+    bridge: Closure | None,
+    series_ohm: float | None,
+    crosstalk_db: float | None,
+    waveform: Waveform,
+) -> tuple[str, ...]:
+    """What is found about, or doubtful in, the whole recording."""
+    flags = []
+    if not any(firing.closure for firing in firings):
+        known = (
+            "the bridged closure shows that the lead is whole"
+            if bridge
+            else "bridge it with a wire once in the recording, to see that the lead is whole"
+        )
+        flags.append(f"The contact never closed, in {len(firings)} firing(s): {known}.")
+        if crosstalk_db is not None:
+            flags.append(f"What is on its channel is the light, {-crosstalk_db:.0f} dB down: crosstalk.")
+    if series_ohm is not None and bridge is None and closed:
+        flags.append("No closure by a wire was found before the firings, so the contact's resistance is not told.")
+    if bridge is not None and series_ohm is None:
+        flags.append(
+            "A closure far from any firing was taken for a wire; give --series-ohm for the contact's resistance."
+        )
+    if waveform.is_lossy:
+        flags.append("The file is lossy: the times are widened for it; record as WAV or FLAC.")
+    return tuple(flags)
