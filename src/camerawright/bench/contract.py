@@ -110,6 +110,9 @@ class BenchTest:
         ``simulate(seed) -> recording``: an example, of the type that `read` returns.
     plots
         ``plots(recording, outcome) -> {name: Figure}``, what tells most first.
+    words
+        ``words(record) -> {name: text}``: what each of `plots` shows, with its figures, for who cannot see it. It is
+        also what tells which plots there are without drawing them.
     card
         ``card(as found, as left) -> Figure``: many readings in one picture, from their records; None without marks.
     lines
@@ -133,6 +136,7 @@ class BenchTest:
     plots: Callable[[Any, Outcome], dict[str, Any]]
     card: Callable[[list[Json], list[Json]], Any]
     lines: Callable[[Outcome], list[str]]
+    words: Callable[[Json], dict[str, str]]
     read: Callable[[Path], Any] = read_sound
     takes: str = "WAV or FLAC of a light sensor on a sound card."
     options: tuple[Option, ...] = ()

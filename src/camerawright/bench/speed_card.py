@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from camerawright.bench.contract import Json
+from camerawright.bench.legend import legend_above
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -27,11 +28,12 @@ def speed_card_figure(as_found: list[Json], as_left: list[Json] | None = None) -
     axes = figure.subplots()
     targets = {c["marked"]: c["target_s"] for c in [*as_found, *(as_left or [])]}
     marks = sorted(targets, key=lambda mark: -targets[mark])
-    for compared in [*as_found, *(as_left or [])]:
-        if compared["lower_ev"] is not None:
-            x = marks.index(compared["marked"])
+    bands = {c["marked"]: (c["lower_ev"], c["upper_ev"]) for c in [*as_found, *(as_left or [])]}
+    for mark, (lower, upper) in bands.items():
+        if lower is not None:
+            x = marks.index(mark)
             axes.fill_between(
-                [x - 0.4, x + 0.4], compared["lower_ev"], compared["upper_ev"], color=_SKY, alpha=0.25, lw=0, zorder=0
+                [x - 0.4, x + 0.4], lower, upper, color=_SKY, alpha=0.25, lw=0, zorder=0, label="tolerance"
             )
     groups: list[tuple[list[Json], str, float, str | None]] = [
         (as_found, "as found" if as_left is not None else "", -0.12 if as_left else 0.0, "none")
@@ -46,7 +48,7 @@ def speed_card_figure(as_found: list[Json], as_left: list[Json] | None = None) -
     axes.set_xlabel("marked speed [s]")
     axes.set_ylabel("error [stops]   fast (−)   slow (+)")
     axes.grid(axis="y", color="0.9")
-    axes.legend(fontsize=8, loc="best")
+    legend_above(axes)
     return figure
 
 

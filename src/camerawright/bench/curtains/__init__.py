@@ -54,9 +54,7 @@ def figures(waveform: Waveform, outcome: Outcome) -> "dict[str, Figure]":
     record = outcome.record
     if not record["firings"]:
         return {}
-    compared = record["compared"]
-    shown = compared["i_firings"] if compared else range(len(record["firings"]))
-    i = min(shown, key=lambda k: record["firings"][k]["effective_s"])
+    compared, i = record["compared"], plot.shown_firing(record)
     out = {"curtains": plot.curtain_figure(record, i), "waveform": plot.waveform_figure(waveform, record, i)}
     if compared:
         out["speed card"] = plot.card_figure([compared], [])
@@ -84,6 +82,7 @@ TEST = BenchTest(
     plots=figures,
     card=card,
     lines=lambda outcome: report.lines(outcome.record),
+    words=plot.words,
     takes="WAV or FLAC of two or more light sensors across the gate, one channel each.",
     options=(
         Option("at", "MM,MM,...", "Where the sensors stand, in mm from the near edge (default 2,18,34)."),

@@ -5,7 +5,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from camerawright.bench.comparison_record import time_text
 from camerawright.bench.contract import Json
+from camerawright.bench.legend import legend_above
+from camerawright.bench.plot_words import signed
 from camerawright.numeric.coupling import undone
 from camerawright.recordings.sound import Waveform
 
@@ -23,11 +26,50 @@ _BESIDE_MS = 2.0
 _MOST_POINTS = 4000
 
 
+def words(record: Json) -> dict[str, str]:
+    """What each figure shows, by its name."""
+    if not record["firings"]:
+        return {}
+    i = shown_firing(record)
+    firing, compared = record["firings"][i], record["compared"]
+    curtains = "; ".join(
+        f"{name} curtain {time_text(firing[name]['across_s'], 2e3 * firing[name]['u_across_s'])} across the gate"
+        for name in ("first", "second")
+    )
+    places = ", ".join(
+        f"{one['at_mm']:g} mm {time_text(one['exposure_s'], 1e3 * one['k95_exposure'] * one['u_exposure_s'])}"
+        for one in firing["sensors"]
+    )
+    begin_s = min(one["first_s"] for one in firing["sensors"])
+    passed = ", ".join(
+        f"{one['at_mm']:g} mm from {1e3 * (one['first_s'] - begin_s):.2f} to {1e3 * (one['second_s'] - begin_s):.2f} ms"
+        for one in firing["sensors"]
+    )
+    capped = "" if firing["capped_mm"] is None else f"; the slit closes at {firing['capped_mm']:.0f} mm"
+    out = {
+        "curtains": f"Firing {i + 1}, place in the gate against time: {curtains}; exposure at {places}{capped}.",
+        "waveform": f"Firing {i + 1}, light at each sensor from the first to the second curtain: {passed}.",
+    }
+    if compared:
+        points = ", ".join(
+            f"{one['at_mm']:g} mm {signed(one['stops'])} ± {one['U95_stops']:.2f} stops" for one in compared["points"]
+        )
+        out["speed card"] = f"Off {compared['marked']} by place: {points}; {compared['verdict'] or 'no limits'}."
+    return out
+
+
+def shown_firing(record: Json) -> int:
+    """The fastest firing, of those compared where there is a mark."""
+    compared = record["compared"]
+    shown = compared["i_firings"] if compared else range(len(record["firings"]))
+    return min(shown, key=lambda k: record["firings"][k]["effective_s"])
+
+
 def curtain_figure(record: Json, i_firing: int) -> "Figure":
     """Place against time of both curtains with the slit between them, and the exposure along the gate in stops."""
     from matplotlib.figure import Figure  # noqa: PLC0415  slow to import
 
-    figure = Figure(figsize=(9, 4.6), layout="constrained")
+    figure = Figure(figsize=(9, 5), layout="constrained")
     ways, along = figure.subplots(1, 2, sharey=True, width_ratios=(3, 2))
     firing, told = record["firings"][i_firing], record["input"]
     _draw_ways(ways, firing, told)
@@ -80,7 +122,7 @@ def _draw_ways(axes: "Axes", firing: Json, told: Json) -> None:
     axes.set_ylabel("place in the gate [mm]")
     axes.set_xlim(float(drawn[0].min()) - _BESIDE_MS, float(drawn[1].max()) + _BESIDE_MS)
     axes.set_ylim(0, told["gate_mm"])
-    axes.legend(fontsize=8, loc="best")
+    legend_above(axes, 1)
 
 
 def _draw_along(axes: "Axes", firing: Json, told: Json, compared: Json | None) -> None:
@@ -116,7 +158,7 @@ def _draw_along(axes: "Axes", firing: Json, told: Json, compared: Json | None) -
     low, high = axes.get_xlim()
     axes.set_xlim(max(low, -_MOST_STOPS), min(high, _MOST_STOPS))  # where the slit closes, stops have no end
     axes.set_xlabel(f"exposure [stops from {compared['marked'] if compared else 'its mean'}]")
-    axes.legend(fontsize=8, loc="best")
+    legend_above(axes, 2)
 
 
 def _when(motion: Json, x_mm: Floats) -> Floats:
@@ -179,5 +221,5 @@ def card_figure(as_found: list[Json], as_left: list[Json]) -> "Figure":
     axes.set_xlabel("marked speed [s]")
     axes.set_ylabel("error [stops]   fast (−)   slow (+)")
     axes.grid(axis="y", color="0.9")
-    axes.legend(fontsize=8, loc="best")
+    legend_above(axes, 2)
     return figure

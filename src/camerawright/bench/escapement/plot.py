@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from camerawright.bench.contract import Json
+from camerawright.bench.legend import legend_above
 from camerawright.bench.plot_words import signed
 from camerawright.recordings.sound import Waveform
 
@@ -65,10 +66,13 @@ def beat_figure(waveform: Waveform, record: Json, i_run: int = 0) -> "Figure":
             )
     if not run["open_close"]["refused"]:
         for name in ("open_s", "close_s"):
-            top.axvline(run["open_close"][name], color=_SKY, lw=1.2, label=name.removesuffix("_s"))
+            top.axvline(
+                run["open_close"][name], color=_SKY, lw=1.2, label={"open_s": "opens", "close_s": "closes"}[name]
+            )
+        legend_above(top)
     bottom.axhline(0, color="0.7", lw=0.6)
     bottom.set_ylabel("longer (+), shorter (−)\n[% of a beat]")
     bottom.set_xlabel("time [s]")
-    bottom.legend(fontsize=8, loc="best", frameon=False)
+    legend_above(bottom, 2)
     figure.suptitle(f"Run {i_run + 1}: {run['beat_rate_hz']:.1f} beats a second", fontsize=11)
     return figure

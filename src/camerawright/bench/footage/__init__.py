@@ -130,6 +130,7 @@ TEST = BenchTest(
     plots=figures,
     card=card,
     lines=lambda outcome: report.lines(outcome.record),
+    words=plot.words,
     read=read_clip,
     takes="Slow-motion clip as the camera wrote it (MP4, MOV, MKV).",
     options=(

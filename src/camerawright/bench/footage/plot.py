@@ -5,6 +5,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from camerawright.bench.contract import Json
+from camerawright.bench.legend import legend_above
+from camerawright.bench.plot_words import effective_words, overlaid_words, speed_card_words
 from camerawright.recordings.clips import WHITE, Clip
 
 if TYPE_CHECKING:
@@ -13,6 +15,36 @@ if TYPE_CHECKING:
 # Okabe and Ito's colour-blind-safe set
 _BLUE, _ORANGE, _BLACK, _SKY = "#0072B2", "#D55E00", "#000000", "#56B4E9"
 _COLUMNS = 8
+
+
+def words(record: Json) -> dict[str, str]:
+    """What each figure shows, by its name."""
+    firings = record["firings"]
+    if not firings:
+        return {}
+    first = firings[0]
+    frames = first["frames"]
+    sheet = ", ".join(
+        f"{1e3 * (frame['at_s'] - first['at_s']):+.1f} ms {_percent(frame['light'])}" for frame in _turning(frames)
+    )
+    area = ", ".join(
+        f"{1e3 * (frame['at_s'] - first['at_s']):+.1f} ms {_percent(frame['area'])} ± {200 * frame['u_area']:.0f} %"
+        for frame in frames
+    )
+    out = {
+        "light": overlaid_words("Light of the frames over each other", firings) + "; each with its 95 % interval: "
+        + ", ".join(effective_words(one) for one in firings) + ".",
+        "contact sheet": f"Frames of firing 1 by time from half open, with their light: {sheet}.".replace("-", "−"),
+        "open area": f"Uncovered part of the gate in firing 1 by time from half open: {area}.".replace("-", "−"),
+    }  # fmt: skip
+    if record["compared"]:
+        out["speed card"] = speed_card_words([record["compared"]])
+    return out
+
+
+def _percent(part: float) -> str:
+    """A part in whole per cent; never minus nothing."""
+    return f"{round(100 * part) + 0} %"
 
 
 def light_figure(record: Json) -> "Figure":
@@ -28,7 +60,7 @@ def light_figure(record: Json) -> "Figure":
     top.axhline(1, color=_ORANGE, lw=0.8, ls=":", label="fully open")
     top.set_xlabel("time from half open [ms]")
     top.set_ylabel("light [fully open]")
-    top.legend(fontsize=8)
+    legend_above(top)
     numbers = np.arange(1, len(record["firings"]) + 1)
     bottom.errorbar(
         numbers, [1e3 * one["effective_s"] for one in record["firings"]],
@@ -41,7 +73,7 @@ def light_figure(record: Json) -> "Figure":
     bottom.set_xticks(numbers)
     bottom.set_xlabel("firing")
     bottom.set_ylabel("effective [ms]")
-    bottom.legend(fontsize=8)
+    legend_above(bottom)
     return figure
 
 
@@ -61,8 +93,8 @@ def area_figure(record: Json, i_firing: int = 0) -> "Figure":
     axes.plot(ms, [frame["light"] for frame in firing["frames"]], "o:", color=_ORANGE, lw=0.8, label="light")
     axes.set_xlabel("time from half open [ms]")
     axes.set_ylabel("part of fully open")
-    axes.set_title(f"Firing {i_firing + 1} at {firing['at_s']:.2f} s", fontsize=11)
-    axes.legend(fontsize=8)
+    figure.suptitle(f"Firing {i_firing + 1} at {firing['at_s']:.2f} s", fontsize=11)
+    legend_above(axes, 2)
     return figure
 
 
@@ -83,7 +115,7 @@ def contact_sheet_figure(clip: Clip, record: Json, i_firing: int = 0) -> "Figure
     for axes, frame in zip(grid, frames, strict=False):
         picture = (clip.frames[frame["frame"]][box] / WHITE / white) ** (1 / 2.2)
         axes.imshow(np.rot90(picture, clip.rotation_deg // 90), cmap="gray", vmin=0, vmax=1)
-        axes.set_title(f"{1e3 * (frame['at_s'] - firing['at_s']):+.1f} ms\n{100 * frame['light']:.0f} %", fontsize=8)
+        axes.set_title(f"{1e3 * (frame['at_s'] - firing['at_s']):+.1f} ms\n{_percent(frame['light'])}", fontsize=8)
     figure.suptitle(f"Firing {i_firing + 1} at {firing['at_s']:.2f} s: opening and closing", fontsize=11)
     return figure
 

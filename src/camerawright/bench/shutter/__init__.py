@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 from camerawright.bench.contract import BadOption, BenchTest, Json, NotMeasurable, Option, Outcome, comparisons
-from camerawright.bench.shutter import measure, plot, report, simulate, speeds
+from camerawright.bench.shutter import measure, plot, report, simulate, speeds, words
 from camerawright.bench.speed_card import speed_card_figure
 from camerawright.handbook.light_sensors import PHOTODIODE, SENSORS, Sensor
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
@@ -84,6 +84,7 @@ TEST = BenchTest(
     plots=figures,
     card=card,
     lines=lambda outcome: report.lines(outcome.record),
+    words=words.words,
     read=open_sound,
     options=(Option("sensor", "CLASS", f"Class of the light sensor: {', '.join(one.name for one in SENSORS)}."),),
 )

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from camerawright.bench.contract import Json
+from camerawright.bench.legend import legend_above
 from camerawright.bench.plot_words import figure, signed
 from camerawright.recordings.sound import Waveform
 
@@ -59,9 +60,11 @@ def sync_figure(waveform: Waveform, record: Json, i_firing: int = 0) -> "Figure"
             axes.axvspan(
                 open_ms, open_ms + 1e3 * firing["open_for_s"], color=_SKY, alpha=0.25, lw=0, label="fully open"
             )
-            axes.axvline(make_ms, color=_ORANGE, lw=1.2, label=f"make, {1e3 * full['delay_s']:+.2f} ms from full open")
+            axes.axvline(
+                make_ms, color=_ORANGE, lw=1.2, label=f"make, {signed(1e3 * full['delay_s'])} ms from full open"
+            )
             axes.axvline(1e3 * (firing["break_s"] - firing["at_s"]), color=_ORANGE, lw=1.2, ls="--", label="break")
-        top.legend(fontsize=8, loc="best", frameon=False)
+        legend_above(top)
     bottom.set_xlabel("time from half light [ms]")
     figure.suptitle(f"Firing {i_firing + 1} at {firing['at_s']:.2f} s", fontsize=11)
     return figure

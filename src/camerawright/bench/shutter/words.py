@@ -1,0 +1,27 @@
+"""What the figures of a shutter result show, in words with their figures."""
+
+from camerawright.bench.contract import Json, comparisons
+from camerawright.bench.plot_words import effective_words, figure, overlaid_words, speed_card_words
+from camerawright.handbook.exposure import name_of
+
+
+def words(record: Json) -> dict[str, str]:
+    """By the names of the figures."""
+    firings = record["firings"]
+    if not firings:
+        return {}
+    first = firings[0]
+    out = {
+        "waveform": (
+            f"Firing 1 at {first['at_s']:.2f} s, as recorded and as undone: effective {effective_words(first)} (95 %),"
+            f" half-peak {figure(1e3 * first['half_peak_s'])} ms, total {figure(1e3 * first['total_s'])} ms."
+        )
+    }
+    sets = record["speeds"] or [{"i_firings": range(len(firings)), "effective_s": firings[0]["effective_s"]}]
+    out["overlaid"] = (
+        "; ".join(overlaid_words(name_of(one["effective_s"]), [firings[i] for i in one["i_firings"]]) for one in sets)
+        + "."
+    )
+    if compared := comparisons(record):
+        out["speed card"] = speed_card_words(compared)
+    return out
