@@ -15,6 +15,7 @@ from camerawright.numeric.no_answer import NoAnswer
 Floats = NDArray[np.float64]
 
 _FOOT = 0.1  # the level at which the total time is taken
+_HIGH = 0.9  # of the firing's own top: where an opening ends and a closing begins
 _SURELY_OPEN_S = 12e-3  # edges of leaf shutters last 4 ms at most: what is open for longer has a plateau
 _U_BETWEEN_FOOT, _U_BETWEEN_HALF, _U_BETWEEN_SUM = 0.06, 0.03, 0.01
 _BOUNCE_S = 0.2e-3
@@ -47,7 +48,9 @@ class Pulse:
     baseline: "Baseline"
     reach: tuple[int, int]  # first and last + 1 sample of the integral
     level: float
-    level_weights: Floats
+    level_weights: Floats  # nothing where the level was given
+    opens_to: float  # height of its own top, in levels: 1 unless the level was given
+    top_weights: Floats  # those of its own top, over the level
     plateau: tuple[int, int]  # first and last + 1; empty where there is none
     plateau_slope: float  # change along the plateau, in levels
     slope_weights: Floats
@@ -93,7 +96,9 @@ class _Crossing:
     weights: Floats  # of the light at the crossing
 
 
-def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz: float) -> Pulse:
+def measure_pulse(
+    light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz: float, full_open: float | None = None
+) -> Pulse:
     """Measure the only pulse in a window.
 
     Parameters
@@ -106,16 +111,18 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
         Standard deviation of the noise of a sample.
     rate_hz
         Sampling rate. [Hz]
+    full_open
+        The level, where it is known from elsewhere; else that of the plateau, or of the pulse's own top.
 
     Raises
     ------
     NoAnswer
         The pulse does not stand out of the noise, or an edge cannot be followed.
     """
-    found = _Places(light, dark, sigma, rate_hz)
+    found = _Places(light, dark, sigma, rate_hz, full_open)
     light, level, up, down = found.light, found.level, found.up, found.down
     baseline, level_weights, inner_weights = found.baseline, found.level_weights, found.inner_weights
-    plateau, (first, last) = found.plateau, found.reach
+    plateau, (first, last), high = found.plateau, found.reach, found.high
     tail = _Tail(light, down, found.closed, level)
     sums = np.zeros_like(light)
     sums[first:last] = 1.0
@@ -150,10 +157,12 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
         reach=(first, last),
         level=level,
         level_weights=baseline.taken_off(level_weights),
+        opens_to=found.opens_to,
+        top_weights=baseline.taken_off(found.top_weights),
         plateau=plateau,
         plateau_slope=float(slope_weights @ light),
         slope_weights=baseline.taken_off(slope_weights),
-        inner_level=float(inner_weights @ light) / level - 1,
+        inner_level=float((inner_weights - level_weights) @ light) / level,
         inner_weights=baseline.taken_off((inner_weights - level_weights) / level),
         reopened=found.reopened,
         dipped=_dipped(light, plateau, level, sigma, rate_hz),
@@ -172,21 +181,25 @@ def measure_pulse(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz:
             0.0,
             _U_BETWEEN_SUM,
         ),
-        opening=width_of((up[0.9], 0.9), (up[_FOOT], _FOOT)),
-        closing=width_of((down[_FOOT], _FOOT), (down[0.9], 0.9)),
+        opening=width_of((up[high], high), (up[_FOOT], _FOOT)),
+        closing=width_of((down[_FOOT], _FOOT), (down[high], high)),
         edges=_Edges(found.crossings, baseline, level, level_weights, dt),
     )
 
 
-def pulse_reach(light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz: float) -> tuple[int, int]:
+def pulse_reach(
+    light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz: float, full_open: float | None = None
+) -> tuple[int, int]:
     """First and last + 1 sample of the only pulse in a window; takes and raises what `measure_pulse` does."""
-    return _Places(light, dark, sigma, rate_hz).reach
+    return _Places(light, dark, sigma, rate_hz, full_open).reach
 
 
 class _Places:
     """The level of a pulse and where the light crosses parts of it."""
 
-    def __init__(self, light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz: float) -> None:
+    def __init__(
+        self, light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz: float, full_open: float | None
+    ) -> None:
         self.baseline = Baseline(dark)
         self.light = light = light - self.baseline.of(light)
         smooth, width = _smoothed(light, ~dark, sigma)
@@ -195,10 +208,16 @@ class _Places:
         self.level = level = float(self.level_weights @ light)
         if level < 4 * sigma:
             raise NoAnswer("a firing hardly stands out of the noise", ADVICE_EDGE)
-        self.crossings = crossing = _Crossings(light, smooth, level, self.plateau, sigma)
-        self.up = {part: crossing.at(part, rising=True) for part in (_FOOT, 0.5, 0.9)}
-        self.down = {part: crossing.at(part, rising=False) for part in (_FOOT, 0.5, 0.9)}
-        first, self.closed = _reach(self.up, self.down, dark)
+        self.opens_to, self.top_weights = 1.0, self.level_weights / level
+        if full_open is not None:
+            self.opens_to, self.top_weights = level / full_open, self.level_weights / full_open
+            self.level = level = full_open
+            self.level_weights = self.inner_weights = np.zeros_like(light)
+        self.high = high = _HIGH * min(1.0, self.opens_to)
+        self.crossings = crossing = _Crossings(light, smooth, level, self.plateau, sigma, high)
+        self.up = {part: crossing.at(part, rising=True) for part in (_FOOT, 0.5, high)}
+        self.down = {part: crossing.at(part, rising=False) for part in (_FOOT, 0.5, high)}
+        first, self.closed = _reach(self.up, self.down, high, dark)
         self.reopened, more = _reopened(light[self.closed :], level, sigma, rate_hz)
         self.reach = first, self.closed + more
 
@@ -227,12 +246,14 @@ class Baseline:
 class _Crossings:
     """Finds where the light passes a part of the level, by a short parabola about the first guess."""
 
-    def __init__(self, light: Floats, smooth: Floats, level: float, plateau: tuple[int, int], sigma: float) -> None:
+    def __init__(
+        self, light: Floats, smooth: Floats, level: float, plateau: tuple[int, int], sigma: float, high: float
+    ) -> None:
         self._light, self._smooth, self._level = light, smooth, level
         self._steep = _STEEP * float(np.clip((sigma / (0.01 * level)) ** 0.4, 0.8, 2.0))
         top = int(np.argmax(smooth))
         self._top = plateau if plateau[0] < plateau[1] else (top, top + 1)
-        self._edge = {rising: self._duration(rising) for rising in (True, False)}
+        self._edge = {rising: self._duration(rising, high) for rising in (True, False)}
 
     def _guess(self, part: float, rising: bool) -> float:
         """The crossing of the smoothed light nearest to the plateau, between samples."""
@@ -249,9 +270,9 @@ class _Crossings:
             raise NoAnswer("an edge of a firing cannot be followed down to the dark", ADVICE_EDGE)
         return i + (j - i) * float((level - smooth[i]) / (smooth[j] - smooth[i]))
 
-    def _duration(self, rising: bool) -> float:
-        """10 % to 90 %. [samples]"""
-        return abs(self._guess(0.9, rising) - self._guess(_FOOT, rising))
+    def _duration(self, rising: bool, high: float) -> float:
+        """From foot to nearly open. [samples]"""
+        return abs(self._guess(high, rising) - self._guess(_FOOT, rising))
 
     def at(self, part: float, *, rising: bool) -> _Crossing:
         """The crossing of a part of the level."""
@@ -454,10 +475,12 @@ def _slope_weights(light: Floats, plateau: tuple[int, int]) -> Floats:
     return weights
 
 
-def _reach(up: dict[float, _Crossing], down: dict[float, _Crossing], dark: NDArray[np.bool_]) -> tuple[int, int]:
+def _reach(
+    up: dict[float, _Crossing], down: dict[float, _Crossing], high: float, dark: NDArray[np.bool_]
+) -> tuple[int, int]:
     """First and last + 1 sample of the integral: from the feet about as far out again as the edges are long."""
-    first = up[_FOOT].at - 1.0 * (up[0.9].at - up[_FOOT].at)
-    last = down[_FOOT].at + 0.8 * (down[_FOOT].at - down[0.9].at)
+    first = up[_FOOT].at - 1.0 * (up[high].at - up[_FOOT].at)
+    last = down[_FOOT].at + 0.8 * (down[_FOOT].at - down[high].at)
     return max(0, int(first)), min(len(dark), int(np.ceil(last)) + 1)
 
 

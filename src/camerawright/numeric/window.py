@@ -64,13 +64,13 @@ class Window:
         at_s = (self.start + np.arange(len(self.light))) / self.rate_hz
         return self.recorded[(at_s > self.span.up_s - 2e-3) & (at_s < self.span.down_s + 2e-3)]
 
-    def pulse(self, noise: Noise) -> Pulse:
-        """The firing measured, with the dark as near to its feet as they allow."""
-        first, last = pulse_reach(self.light, self.before | self.after, noise.sigma, self.rate_hz)
+    def pulse(self, noise: Noise, full_open: float | None = None) -> Pulse:
+        """The firing measured, with the dark as near to its feet as they allow; takes and raises as `measure_pulse`."""
+        first, last = pulse_reach(self.light, self.before | self.after, noise.sigma, self.rate_hz, full_open)
         n = np.arange(len(self.light))
         before, after = n < first, n > last
         self._refuse_without_dark(before, after)
-        return measure_pulse(self.light, before | after, noise.sigma, self.rate_hz)
+        return measure_pulse(self.light, before | after, noise.sigma, self.rate_hz, full_open)
 
     def _refuse_without_dark(self, before: NDArray[np.bool_], after: NDArray[np.bool_]) -> None:
         """A firing needs some dark on both sides to tell where zero is."""

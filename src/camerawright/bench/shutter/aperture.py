@@ -24,14 +24,14 @@ _U_BETWEEN = 0.02
 
 
 def stopped_down(one: Seen, effective: Quantity, budget: Budget) -> tuple[StoppedDown, ...]:
-    """The effective time for each of `STOPS`; empty where the firing has no plateau, since then full light is unknown.
+    """The effective time for each of `STOPS`; empty where the light of full opening is unknown.
 
     Notes
     -----
     For a round opening that grows at a steady rate this gives te = T - 4/3 r t1, t1 the opening time wide open. The
     budget has the lines of any time, and *blade shape* for an opening that is not round.
     """
-    if not one.pulse.has_plateau:
+    if one.level_source == "its own peak":
         return ()
     return tuple(StoppedDown(stops, _predicted(one, effective, budget, stops)) for stops in STOPS)
 

@@ -7,6 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.shutter import health
+from camerawright.bench.shutter.full_open import FullOpen
+from camerawright.bench.shutter.result import LevelSource
 from camerawright.handbook.light_sensors import Sensor
 from camerawright.numeric.coupling import Coupling
 from camerawright.numeric.noise import Noise
@@ -28,6 +30,14 @@ class Seen:
     flicker: health.Flicker
     disturbed: float
     snr_db: float
+    full_open: FullOpen | None = None  # the level's origin, where the firing itself does not stand fully open
+
+    @property
+    def level_source(self) -> LevelSource:
+        """Where the level is from."""
+        if self.pulse.has_plateau:
+            return "its own plateau"
+        return "slower firings" if self.full_open is not None else "its own peak"
 
 
 @dataclass(frozen=True)
@@ -45,7 +55,7 @@ class Budget:
         u_noise = one.disturbed * self.noise.u_of(timed.weights)
         lines = [
             BudgetLine("noise", u_noise, self.noise.n_segments, "A"),
-            BudgetLine("level", self._level_doubt(one) * abs(timed.per_level_s)),
+            self._level_line(one, timed.per_level_s),
             BudgetLine("timing", math.hypot(U_CLOCK * timed.value_s, timed.u_between / self.noise.rate_hz)),
             BudgetLine("AC model", self._u_coupling(timed.weights, one.window), kind="A"),
             BudgetLine("sensor lag", math.hypot(self.sensor.u_lag_s, bent_s)),
@@ -65,6 +75,12 @@ class Budget:
         """What the uncertainty of a and b does to something linear in the light."""
         moved = window.terms @ weights
         return math.sqrt(max(0.0, float(moved @ self.coupling.covariance @ moved)))
+
+    def _level_line(self, one: Seen, per_level_s: float) -> BudgetLine:
+        """What the level's doubt does to a time."""
+        if one.full_open is not None:
+            return BudgetLine("level", one.full_open.u * abs(per_level_s), one.full_open.dof)
+        return BudgetLine("level", self._level_doubt(one) * abs(per_level_s))
 
     def _level_doubt(self, one: Seen) -> float:
         """How far the inner part of the plateau differs from the whole beyond what noise explains."""

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.contract import NotMeasurable
-from camerawright.bench.shutter.result import Firing
+from camerawright.bench.shutter.result import Firing, LevelSource
 from camerawright.numeric.firings import Found
 from camerawright.numeric.noise import Noise
 from camerawright.numeric.pulse import Pulse
@@ -24,6 +24,7 @@ _LEVEL_SPREAD = 0.05
 _SWING_S, _MAX_SWING = 0.1e-3, 0.33  # 1/1000 in 23 dB of noise reads 0.29, music 0.36 and more
 _FASTEST_EDGE_S = 120e-6  # blades take ten times as long over a full opening. Common practice
 _MAINS_LIGHT_HZ = (100.0, 120.0)
+_HARDLY_OPENS = 0.9
 _LINGERS, _LEAST_TAIL_S = 0.45, 60e-6  # between blades (0.27) and a sensor that alone makes the edge (0.62)
 
 
@@ -133,7 +134,7 @@ def unsteadiness(firings: Sequence[Firing]) -> float:
     usual_s = float(np.median([firing.half_peak.value for firing in firings]))
     groups = (
         [firing.level for firing in firings if firing.has_plateau],
-        [firing.level for firing in firings if abs(firing.half_peak.value / usual_s - 1) < 0.15],
+        [firing.opens_to * firing.level for firing in firings if abs(firing.half_peak.value / usual_s - 1) < 0.15],
     )
     spreads = [
         float(np.std(group, ddof=1) / np.mean(group))
@@ -150,12 +151,20 @@ def u_unsteady_s(unsteady: float, time_s: float) -> float:
     return unsteady * time_s * min(1.0, 2 * math.pi * _MAINS_LIGHT_HZ[0] * time_s) / 2
 
 
-def firing_flags(pulse: Pulse, u_slope: float, u_tail_s: float, disturbed: float, seen: Flicker) -> tuple[str, ...]:
+def firing_flags(
+    pulse: Pulse, u_slope: float, u_tail_s: float, disturbed: float, seen: Flicker, *, level_source: LevelSource
+) -> tuple[str, ...]:
     """What is doubtful about one firing."""
     flags = []
-    if not pulse.has_plateau:
+    if level_source == "its own peak":
         flags.append(
-            "The shutter does not stay fully open: level and effective time are relative to this firing's own peak."
+            "The shutter does not stay fully open: level and effective time are relative to this firing's own peak;"
+            " a slower speed fired in the same recording gives the full level."
+        )
+    if pulse.opens_to < _HARDLY_OPENS:
+        flags.append(
+            f"It opens to {100 * pulse.opens_to:.0f} % of what the slower firings open to: blades that turn back before"
+            " they are fully open, or another aperture."
         )
     if disturbed > 3:
         flags.append(f"A thump or a change of light beside this firing: {disturbed:.0f} times the usual slow noise.")

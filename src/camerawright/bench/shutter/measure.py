@@ -9,6 +9,7 @@ from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.shutter import health
 from camerawright.bench.shutter.aperture import stopped_down
 from camerawright.bench.shutter.budget import Budget, Seen
+from camerawright.bench.shutter.full_open import FullOpen, full_open
 from camerawright.bench.shutter.result import Chain, Firing, ShutterResult, Skipped
 from camerawright.handbook.light_sensors import PHOTODIODE, Sensor
 from camerawright.numeric.clipping import n_clipped
@@ -31,6 +32,7 @@ NOISY = "Noisy: the plateau stands less than 30 dB above the noise."
 _ENOUGH_RATE_HZ = 44_100.0  # more is taken together: blades are slow
 _MAX_RIPPLE = 0.06  # of the level: how far the dark beside a firing may move
 _MOST_DISTURBED = 3.0  # times the usual slow noise: beside a thump no bounce can be told
+_U_TIP = 0.01  # a parabola rounds off the tip where opening turns into closing. Simulated blades, 1/1000 to 1/2000
 _SURELY = 1.5  # a bounce this much above the threshold passes it in spite of noise, and of being shorter than the mean
 
 
@@ -83,13 +85,7 @@ def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | Non
     coupling = identify(level, level.rate_hz, spans, instrument) if is_known else alone
     noise = noise_between(level, level.rate_hz, spans, coupling, recording.bits)
     budget = Budget(noise, coupling, sensor, recording.is_lossy)
-    firings: list[Firing] = []
-    skipped = []
-    for i, span in enumerate(spans):
-        try:
-            firings.append(_firing(_see(Window(level, level.rate_hz, spans, i, coupling), noise, heard), budget))
-        except (NoAnswer, NotMeasurable) as why:
-            skipped.append(Skipped(span.up_s, why.reason, why.advice))
+    firings, skipped = _fired(heard, budget)
     if not firings:
         raise NotMeasurable(f"{len(skipped)} found, none can be measured: {skipped[0].reason}", skipped[0].advice)
     unsteady = health.unsteadiness(firings)
@@ -107,6 +103,37 @@ def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | Non
             unsteady, heard.found, recording.is_lossy, is_other_input=instrument is not None and not is_known
         ),
     )
+
+
+def _fired(heard: "_Heard", budget: Budget) -> tuple[list[Firing], list[Skipped]]:
+    """The firings, in order, and those that cannot be measured; what stands fully open gives its level to the rest."""
+    spans, level = heard.found.spans, heard.level
+    done: dict[int, Firing] = {}
+    short: dict[int, Seen] = {}
+    skipped = []
+    for i, span in enumerate(spans):
+        try:
+            one = _see(Window(level, level.rate_hz, spans, i, budget.coupling), budget.noise, heard)
+            if one.pulse.has_plateau:
+                done[i] = _firing(one, budget)
+            else:
+                short[i] = one
+        except (NoAnswer, NotMeasurable) as why:
+            skipped.append(Skipped(span.up_s, why.reason, why.advice))
+    known = full_open(list(done.values()))
+    for i, one in short.items():
+        done[i] = _firing(_on_full_level(one, known, budget.noise), budget)
+    return [done[i] for i in sorted(done)], skipped
+
+
+def _on_full_level(one: Seen, known: FullOpen | None, noise: Noise) -> Seen:
+    """A firing without a plateau on the level of full opening, where that is known and fits; else as it is."""
+    if known is None or not known.is_level_of(one.pulse.level):
+        return one
+    try:
+        return replace(one, pulse=one.window.pulse(noise, known.level), full_open=known)
+    except NoAnswer:
+        return one
 
 
 @dataclass(frozen=True)
@@ -196,8 +223,13 @@ def _firing(one: Seen, budget: Budget) -> Firing:
         opening=budget.quantity(pulse.opening, one),
         closing=budget.quantity(pulse.closing, one),
         level=pulse.level,
+        u_level=one.full_open.u if one.full_open else budget.u_of(pulse.level_weights, one) / pulse.level,
+        opens_to=pulse.opens_to,
+        u_opens_to=_u_opens_to(one, budget),
         snr_db=one.snr_db,
+        flicker=one.flicker.part,
         has_plateau=pulse.has_plateau,
+        level_source=one.level_source,
         slope=pulse.plateau_slope,
         u_slope=u_slope,
         bounce=pulse.reopened,
@@ -205,9 +237,23 @@ def _firing(one: Seen, budget: Budget) -> Firing:
         bounce_seen_from=_bounce_seen_from(one),
         tail_s=pulse.tail.value_s,
         stopped_down=stopped_down(one, effective, budget),
-        flags=health.firing_flags(one.pulse, u_slope, budget.u_of(pulse.tail.weights, one), one.disturbed, one.flicker)
+        flags=health.firing_flags(
+            one.pulse,
+            u_slope,
+            budget.u_of(pulse.tail.weights, one),
+            one.disturbed,
+            one.flicker,
+            level_source=one.level_source,
+        )
         + ((NOISY,) if one.snr_db < FLAG_SNR_DB else ()),
     )
+
+
+def _u_opens_to(one: Seen, budget: Budget) -> float:
+    """Uncertainty of how far it opens."""
+    if one.full_open is None:
+        return 0.0
+    return math.hypot(budget.u_of(one.pulse.top_weights, one), one.full_open.u * one.pulse.opens_to, _U_TIP)
 
 
 def _bounce_seen_from(one: Seen) -> float | None:

@@ -75,6 +75,9 @@ def _firing(firing: Firing) -> Json:
         "level_fs": firing.level,
         "snr_db": firing.snr_db,
         "has_plateau": firing.has_plateau,
+        "level_from": firing.level_source,
+        "opens_to": firing.opens_to,
+        "u_opens_to": firing.u_opens_to,
         "slope": firing.slope,
         "u_slope": firing.u_slope,
         "bounce": firing.bounce,
@@ -137,7 +140,8 @@ def lines(record: Json) -> list[str]:
             out.append(_row(i + 1, firings[i], compared["firings"][n] if compared else None))
             out.extend(f"      ! {flag}" for flag in firings[i]["flags"])
         out.extend(["", *(summary(compared) if compared else _uncompared(speed))])
-        out.extend([*_stopped_lines(speed), *_bounce_lines([firings[i] for i in speed["i_firings"]]), ""])
+        own = [firings[i] for i in speed["i_firings"]]
+        out.extend([*_opening_lines(own), *_stopped_lines(speed), *_bounce_lines(own), ""])
     out.extend(f"      - at {s['at_s']:.2f} s: not measured, {s['reason']}" for s in record["skipped"])
     out.append(_chain_line(record["chain"]))
     out.extend(f"! {flag}" for flag in record["flags"])
@@ -165,6 +169,18 @@ def _stopped_lines(speed: Json) -> list[str]:
             for one in shown
         )
     ] if shown else []  # fmt: skip
+
+
+def _opening_lines(firings: list[Json]) -> list[str]:
+    """How far a speed opens that is too fast to stay fully open."""
+    short = [firing for firing in firings if firing["level_from"] == "slower firings"]
+    if not short:
+        return []
+    least = min(short, key=lambda firing: float(firing["opens_to"]))
+    return [
+        f"Does not stay fully open; opens to {100 * least['opens_to']:.0f} ± {200 * least['u_opens_to']:.0f} % of what"
+        " the slower firings open to, whose level is used"
+    ]
 
 
 def _bounce_lines(firings: list[Json]) -> list[str]:

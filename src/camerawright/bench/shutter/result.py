@@ -1,10 +1,14 @@
 """What the measurement of a leaf shutter says."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from camerawright.handbook.light_sensors import Sensor
 from camerawright.numeric.coupling import Coupling
 from camerawright.quantity import Quantity
+
+LevelSource = Literal["its own plateau", "slower firings", "its own peak"]
+"""What the light of full opening was taken from; the last where nothing tells it."""
 
 
 @dataclass(frozen=True)
@@ -20,7 +24,10 @@ class Firing:
     """One firing. Times in seconds, each with its budget; `at_s` is where the light passed half its level, opening.
 
     `total` is the 10 % to 10 % width, `half_peak` the width at half the level, `effective` the light integral over the
-    level; the level is that of the plateau, or the firing's own peak where there is none (then a flag says so).
+    level. `level_source` says where `level` is from, `u_level` is its relative uncertainty; on its own peak a flag says
+    so.
+    `opens_to` is how far it opens, in levels: 1 but where the level is that of slower firings. `flicker` is the part
+    of the level by which the lamp was seen to flicker.
     `bounce` is how far the blades opened again after closing, `dip` how far they closed again after opening, in
     levels and 0 where none is seen; `bounce_seen_from` is what would surely have been seen, None where nothing can be
     said. `slope` is the change of the light along the plateau, in levels. `tail_s` is how long the light lingers at
@@ -35,8 +42,13 @@ class Firing:
     opening: Quantity
     closing: Quantity
     level: float
+    u_level: float
+    opens_to: float
+    u_opens_to: float
     snr_db: float
+    flicker: float
     has_plateau: bool
+    level_source: LevelSource
     slope: float
     u_slope: float
     bounce: float
