@@ -75,19 +75,29 @@ class Told:
 
 
 class BadOption(ValueError):
-    """What was given about the set-up cannot be understood; the message names the option and says what to write."""
+    """What was told about the set-up cannot be understood.
+
+    `option` is the option's name ("marked" for the marked speeds), `message` says what is wrong and what to write.
+    """
+
+    def __init__(self, option: str, message: str) -> None:
+        super().__init__(f"{option.replace('_', '-')}: {message}")
+        self.option = option
+        self.message = message
 
 
 @dataclass(frozen=True)
 class Option:
     """One thing about the set-up that no recording shows: a keyword of `run`, given as the text that was typed.
 
-    On the command line ``--name METAVAR``, with a dash for each underscore.
+    On the command line ``--name METAVAR``, with a dash for each underscore. `choices` are the words there are, where
+    it takes one of a few.
     """
 
     name: str
     metavar: str
     help: str
+    choices: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -123,6 +133,11 @@ class BenchTest:
         What kind of file `read` wants, for a person.
     options
         What else may be told about the set-up.
+    n_channels
+        How many channels a recording must have at least.
+    remembers_input
+        Whether `run` takes ``instrument``, what earlier recordings told of the sound card's input, and its record
+        tells in ``record["input"]["alone"]`` what this one does.
     tells
         ``tells(record) -> (Told, ...)``: what belongs on a certificate besides comparisons with marked speeds.
     """
@@ -140,4 +155,6 @@ class BenchTest:
     read: Callable[[Path], Any] = read_sound
     takes: str = "WAV or FLAC of a light sensor on a sound card."
     options: tuple[Option, ...] = ()
+    n_channels: int = 1
+    remembers_input: bool = False
     tells: Callable[[Json], tuple[Told, ...]] = lambda record: ()

@@ -25,3 +25,9 @@ PHOTOTRANSISTOR = Sensor(
 CALIBRATED = Sensor("calibrated", 10e-6, 1e-6, 0.002, "the user's own check with an LED and two light levels")
 
 SENSORS = (PHOTODIODE, PHOTOTRANSISTOR, CALIBRATED)
+SENSOR_NAMES = tuple(sensor.name for sensor in SENSORS)
+
+
+def sensor_named(name: str | None) -> Sensor:
+    """The class of sensor of one of `SENSOR_NAMES`; a photodiode where none is named."""
+    return PHOTODIODE if name is None else next(sensor for sensor in SENSORS if sensor.name == name)

@@ -84,6 +84,7 @@ TEST = BenchTest(
     lines=lambda outcome: report.lines(outcome.record),
     words=plot.words,
     takes="WAV or FLAC of two or more light sensors across the gate, one channel each.",
+    n_channels=2,
     options=(
         Option("at", "MM,MM,...", "Where the sensors stand, in mm from the near edge (default 2,18,34)."),
         Option("gate", "MM", "Width of the gate along the curtains' way (default 36; 24 if vertical)."),

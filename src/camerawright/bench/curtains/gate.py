@@ -52,18 +52,19 @@ def gate_of(n_channels: int, at: str | None, gate: str | None, diameter: str | N
     places = _numbers(at, "at") if at is not None else _usual(n_channels, width)
     if len(places) != n_channels:
         raise BadOption(
-            f"--at names {len(places)} places and the recording has {n_channels} channels: give one place for each"
-            " channel, in their order, as --at 2,18,34"
+            "at",
+            f"{len(places)} places are named and the recording has {n_channels} channels: give one place for each"
+            " channel, in their order, as 2,18,34",
         )
     diameters = _numbers(diameter, "diameter") if diameter is not None else (1.0,)
     if len(diameters) == 1:
         diameters *= n_channels
     if len(diameters) != n_channels:
-        raise BadOption(f"--diameter names {len(diameters)} sensors, there are {n_channels}: give one number, or each")
+        raise BadOption("diameter", f"{len(diameters)} are named and there are {n_channels} sensors: give one, or each")
     low, high = _DIAMETERS_MM
     for one in diameters:
         if not low <= one <= high:
-            raise BadOption(f"--diameter {one:g}: a sensor is {low:g} to {high:g} mm wide")
+            raise BadOption("diameter", f"{one:g}: a sensor is {low:g} to {high:g} mm wide")
     _refuse_places(places, width, max(diameters))
     return Gate(width, places, diameters, u_at)
 
@@ -75,7 +76,7 @@ def _usual(n_channels: int, width: float) -> tuple[float, ...]:
         3: (_EDGE_MM, width / 2, width - _EDGE_MM),
     }.get(n_channels)
     if usual is None:
-        raise BadOption(f"{n_channels} channels: say where each sensor stands, as --at 2,13,23,34")
+        raise BadOption("at", f"there are {n_channels} channels: say where each sensor stands, as 2,13,23,34")
     return usual
 
 
@@ -84,14 +85,14 @@ def _refuse_places(places: tuple[float, ...], width: float, diameter: float) -> 
     for x in places:
         if not 0 <= x <= width:
             raise BadOption(
-                f"--at {x:g}: a sensor stands between 0 and the gate's width of {width:g} mm (another gate: --gate 24)"
+                "at", f"{x:g}: a sensor stands between 0 and the gate's width of {width:g} mm (or tell another gate)"
             )
     ordered = sorted(places)
     least = max(_LEAST_APART_MM, diameter)
     for a, b in pairwise(ordered):
         if b - a < least:
             raise BadOption(
-                f"--at {a:g} and {b:g}: sensors {b - a:g} mm apart tell no speed; set them {least:g} mm apart or more"
+                "at", f"{a:g} and {b:g}: sensors {b - a:g} mm apart tell no speed; set them {least:g} mm apart or more"
             )
 
 
@@ -101,7 +102,7 @@ def _one(text: str | None, name: str, usual: float, within: tuple[float, float])
         return usual
     numbers = _numbers(text, name)
     if len(numbers) != 1 or not within[0] <= numbers[0] <= within[1]:
-        raise BadOption(f"--{name} {text}: give one number of millimetres from {within[0]:g} to {within[1]:g}")
+        raise BadOption(name, f"{text!r}: give one number of millimetres from {within[0]:g} to {within[1]:g}")
     return numbers[0]
 
 
@@ -110,4 +111,4 @@ def _numbers(text: str, name: str) -> tuple[float, ...]:
     try:
         return tuple(float(part) for part in text.replace("mm", "").replace(";", ",").split(","))
     except ValueError:
-        raise BadOption(f"--{name} {text}: write numbers of millimetres with commas between, as 2,18,34") from None
+        raise BadOption(name, f"{text!r}: write numbers of millimetres with commas between, as 2,18,34") from None

@@ -9,6 +9,7 @@ from camerawright.bench.footage.lines import line_time
 from camerawright.bench.footage.region import given_region
 from camerawright.bench.footage.times import times_of
 from camerawright.bench.speed_card import speed_card_figure
+from camerawright.bench.told import number
 from camerawright.handbook.exposure import NotASpeed, marked_speed
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
 from camerawright.quantity import BudgetLine, Quantity
@@ -34,8 +35,8 @@ def run(
     """Measure a clip, and compare it with a marked speed where one is given; with `led_hz` calibrate the line time."""
     if marked is not None:
         marked_speed(marked)  # a mark that cannot be read is said before a clip is measured
-    fps = _number("capture-fps", capture_fps)
-    led = _number("led-hz", led_hz)
+    fps = number("capture_fps", capture_fps, 1, 1e6)
+    led = number("led_hz", led_hz, 0.1, 1e6)
     line = _line(line_us)
     exposure_s = _exposure_s(exposure)
     where = given_region(clip, region) if region is not None else None
@@ -52,19 +53,6 @@ def run(
     return Outcome(report.as_json(result, compared))
 
 
-def _number(name: str, text: str | None) -> float | None:
-    """A positive number."""
-    if text is None:
-        return None
-    try:
-        value = float(text)
-    except ValueError:
-        value = 0.0
-    if not 0 < value < 1e7:
-        raise BadOption(f"{name}: {text!r} is no positive number")
-    return value
-
-
 def _exposure_s(text: str | None) -> float | None:
     """Exposure of one frame, as cameras show it."""
     if text is None:
@@ -72,17 +60,16 @@ def _exposure_s(text: str | None) -> float | None:
     try:
         return marked_speed(text).marked_s
     except NotASpeed:
-        raise BadOption(f"exposure: {text!r} is no time; write it as the camera shows it, 1/500") from None
+        raise BadOption("exposure", f"{text!r} is no time; write it as the camera shows it, 1/500") from None
 
 
 def _line(line_us: str | None) -> Quantity | None:
     """The line time, with its uncertainty after a comma."""
-    text, _, u_text = (line_us or "").partition(",")
-    value = _number("line-us", text or line_us)
-    if value is None:
+    if line_us is None:
         return None
-    u = _number("line-us", u_text) if u_text else _U_LINE * value
-    assert u is not None
+    text, _, u_text = line_us.partition(",")
+    value = number("line_us", text, 0.01, 1e5)
+    u = number("line_us", u_text, 0.0, 1e5) if u_text else _U_LINE * value
     return Quantity(1e-6 * value, "s", (BudgetLine("line time", 1e-6 * u),))
 
 

@@ -62,13 +62,13 @@ def given_region(clip: Clip, text: str) -> Region:
     try:
         x, y, width, height = (int(part) for part in text.split(","))
     except ValueError:
-        raise BadOption(f"region: {text!r} is not x,y,width,height in pixels, as 200,120,400,400") from None
+        raise BadOption("region", f"{text!r} is not x,y,width,height in pixels, as 200,120,400,400") from None
     mask = np.zeros_like(clip.frames[0], bool)
     block = clip.block_px
     mask[max(y, 0) // block : -(-(y + height) // block), max(x, 0) // block : -(-(x + width) // block)] = True
     if mask.sum() < _LEAST_BLOCKS or x < 0 or y < 0:
         wide, high = mask.shape[1] * block, mask.shape[0] * block
-        raise BadOption(f"region: {text!r} does not lie in the picture of {wide} x {high} pixels")
+        raise BadOption("region", f"{text!r} does not lie in the picture of {wide} x {high} pixels")
     return _region(mask, block)
 
 

@@ -2,10 +2,11 @@
 
 from typing import TYPE_CHECKING
 
-from camerawright.bench.contract import BadOption, BenchTest, Json, NotMeasurable, Option, Outcome, comparisons
+from camerawright.bench.contract import BenchTest, Json, NotMeasurable, Option, Outcome, comparisons
 from camerawright.bench.shutter import measure, plot, report, simulate, speeds, words
 from camerawright.bench.speed_card import speed_card_figure
-from camerawright.handbook.light_sensors import PHOTODIODE, SENSORS, Sensor
+from camerawright.bench.told import choice
+from camerawright.handbook.light_sensors import SENSOR_NAMES, sensor_named
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
 from camerawright.numeric.instrument import Instrument
 from camerawright.recordings.channel import Recording
@@ -25,22 +26,12 @@ def run(
 ) -> Outcome:
     """Measure a recording, and compare it with the marked speeds where they are given."""
     marks = speeds.marks_in(marked) if marked else ()  # what cannot be read is said before a recording is measured
-    kind = _sensor(sensor)
+    kind = sensor_named(choice("sensor", sensor, SENSOR_NAMES))
     try:
         result = measure.measure(recording, sensor=kind, instrument=instrument)
     except NotMeasurable as why:
         return Outcome(report.refused_as_json(why))
     return Outcome(report.as_json(result, speeds.speeds(result, marks, profile or find_profile(DEFAULT))))
-
-
-def _sensor(name: str | None) -> Sensor:
-    """The class of sensor of a name."""
-    if name is None:
-        return PHOTODIODE
-    for sensor in SENSORS:
-        if sensor.name == name.strip().lower():
-            return sensor
-    raise BadOption(f"no class of light sensor is called {name!r}: use {', '.join(one.name for one in SENSORS)}")
 
 
 def example(seed: int) -> Waveform:
@@ -86,5 +77,8 @@ TEST = BenchTest(
     lines=lambda outcome: report.lines(outcome.record),
     words=words.words,
     read=open_sound,
-    options=(Option("sensor", "CLASS", f"Class of the light sensor: {', '.join(one.name for one in SENSORS)}."),),
+    options=(
+        Option("sensor", "CLASS", f"Class of the light sensor: {', '.join(SENSOR_NAMES)} (photodiode).", SENSOR_NAMES),
+    ),
+    remembers_input=True,
 )

@@ -64,7 +64,7 @@ def marks_in(text: str) -> tuple[MarkedSpeed, ...]:
     if len(marks) > 1 and any(mark.series == "as marked" for mark in marks):
         marks = [marked_speed(part, "as marked") for part in given]
     if len({mark.text for mark in marks}) < len(marks):
-        raise BadOption(f"{text!r} names a speed twice: give each marked speed once")
+        raise BadOption("marked", f"{text!r} names a speed twice: give each marked speed once")
     return tuple(sorted(marks, key=lambda mark: -mark.target_s))
 
 
@@ -99,8 +99,9 @@ def _parted(times_s: "np.ndarray[tuple[int], np.dtype[np.float64]]", n_sets: int
         if len(cuts) < n_sets - 1 or (len(cuts) and gaps[cuts].min() < _LEAST_APART):
             n = 1 + int(np.count_nonzero(gaps > _LEAST_APART))
             raise BadOption(
+                "marked",
                 f"{n_sets} marked speeds were given, and the firings are of {n} speed{'s' * (n != 1)}:"
-                " give the marks of those that were fired"
+                " give the marks of those that were fired",
             )
     return [tuple(sorted(int(i) for i in part)) for part in np.split(order, cuts + 1)]
 

@@ -1,17 +1,22 @@
 """Flash contact against the light: wires the parts of the test."""
 
-from typing import TYPE_CHECKING, Any, get_args
+from typing import TYPE_CHECKING, get_args
 
-from camerawright.bench.contract import BadOption, BenchTest, NotMeasurable, Option, Outcome
+from camerawright.bench.contract import BenchTest, NotMeasurable, Option, Outcome
 from camerawright.bench.sync import judge, measure, plot, report, simulate
+from camerawright.bench.told import choice, number
 from camerawright.handbook import sync
 from camerawright.handbook.exposure import marked_speed
-from camerawright.handbook.light_sensors import SENSORS
+from camerawright.handbook.light_sensors import SENSOR_NAMES, sensor_named
 from camerawright.handbook.tolerances import Profile
 from camerawright.recordings.sound import Waveform, simulated
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+
+_SHUTTERS: tuple[sync.Shutter, ...] = get_args(sync.Shutter)
+_SENSOR_AT: tuple[sync.SensorAt, ...] = get_args(sync.SensorAt)
+_CONTACTS: tuple[sync.Contact, ...] = get_args(sync.Contact)
 
 
 def run(
@@ -24,48 +29,23 @@ def run(
     if marked is not None:
         marked_speed(marked)  # a mark that cannot be read is said before a recording is measured
     setup = judge.Setup(
-        shutter=_choice(options, "shutter", get_args(sync.Shutter), "leaf"),
-        sensor_at=_choice(options, "sensor_at", get_args(sync.SensorAt), "middle"),
-        contact=_choice(options, "contact", get_args(sync.Contact), None),
-        flash_s=1e-3 * (_number(options, "flash_ms", 0.01, 100.0) or 1e3 * sync.FLASH_S),
+        shutter=choice("shutter", options.get("shutter"), _SHUTTERS) or "leaf",
+        sensor_at=choice("sensor_at", options.get("sensor_at"), _SENSOR_AT) or "middle",
+        contact=choice("contact", options.get("contact"), _CONTACTS),
+        flash_s=1e-3 * (number("flash_ms", options.get("flash_ms"), 0.01, 100.0) or 1e3 * sync.FLASH_S),
     )
-    sensor = _choice(options, "sensor", tuple(s.name for s in SENSORS), SENSORS[0].name)
-    skew_us = _number(options, "skew_us", -1000.0, 1000.0)
+    sensor = sensor_named(choice("sensor", options.get("sensor"), SENSOR_NAMES))
+    skew_us = number("skew_us", options.get("skew_us"), -1000.0, 1000.0)
     try:
         result = measure.measure(
             waveform,
-            sensor=next(s for s in SENSORS if s.name == sensor),
+            sensor=sensor,
             skew_s=None if skew_us is None else 1e-6 * skew_us,
-            series_ohm=_number(options, "series_ohm", 1.0, 1e5),
+            series_ohm=number("series_ohm", options.get("series_ohm"), 1.0, 1e5),
         )
     except NotMeasurable as why:
         return Outcome(report.refused_as_json(why))
     return Outcome(report.as_json(result, judge.judge(result, setup, marked)))
-
-
-def _choice(options: dict[str, str], name: str, known: tuple[str, ...], default: str | None) -> Any:
-    """One of a few words, in any case."""
-    given = options.get(name)
-    if given is None:
-        return default
-    for word in known:
-        if given.strip().lower() == word.lower():
-            return word
-    raise BadOption(f"--{name.replace('_', '-')} {given!r}: write one of {', '.join(known)}")
-
-
-def _number(options: dict[str, str], name: str, least: float, most: float) -> float | None:
-    """A number within reason."""
-    given = options.get(name)
-    if given is None:
-        return None
-    try:
-        number = float(given)
-    except ValueError:
-        number = float("nan")
-    if not least <= number <= most:
-        raise BadOption(f"--{name.replace('_', '-')} {given!r}: write a number from {least:g} to {most:g}")
-    return number
 
 
 def example(seed: int) -> Waveform:
@@ -100,13 +80,19 @@ TEST = BenchTest(
     words=plot.words,
     tells=report.tells,
     takes="Stereo WAV or FLAC: a light sensor on one channel, the flash contact on the other.",
+    n_channels=2,
     options=(
-        Option("contact", "X|M|F|FP", "The contact under test; without, every class is judged."),
-        Option("shutter", "leaf|focal-plane", "The kind of shutter (leaf)."),
-        Option("sensor_at", "start|middle|end", "Focal plane: where along the curtain's way the sensor is (middle)."),
+        Option("contact", "CLASS", "The contact under test: X, M, F or FP; without, every class is judged.", _CONTACTS),
+        Option("shutter", "KIND", "The kind of shutter: leaf or focal-plane (leaf).", _SHUTTERS),
+        Option(
+            "sensor_at",
+            "WHERE",
+            "Focal plane: where along the curtain's way the sensor is: start, middle or end (middle).",
+            _SENSOR_AT,
+        ),
         Option("flash_ms", "MS", "How long the flash burns (1)."),
         Option("series_ohm", "OHM", "All resistance in the ring but the contact's; needs one closure by a wire."),
         Option("skew_us", "US", "How much later the contact's channel is sampled, where known."),
-        Option("sensor", "CLASS", "photodiode, phototransistor or calibrated (photodiode)."),
+        Option("sensor", "CLASS", f"Class of the light sensor: {', '.join(SENSOR_NAMES)} (photodiode).", SENSOR_NAMES),
     ),
 )
