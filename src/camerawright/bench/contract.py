@@ -60,6 +60,15 @@ def comparisons(record: Json) -> list[Json]:
     return [speed["compared"] for speed in record.get("speeds") or () if speed.get("compared")]
 
 
+def input_words(record: Json) -> str:
+    """What a record says of the memory of the sound card's input, in a sentence; "" where none was used."""
+    remembered = (record.get("input") or {}).get("remembered")
+    if not remembered:
+        return ""
+    n = remembered["n_recordings"]
+    return f"The AC coupling of the input was known from {n} earlier recording{'s' * (n != 1)}."
+
+
 @dataclass(frozen=True)
 class Told:
     """A figure of a record that is not the comparison of a time with its mark, finished for a table.
@@ -136,8 +145,9 @@ class BenchTest:
     n_channels
         How many channels a recording must have at least.
     remembers_input
-        Whether `run` takes ``instrument``, what earlier recordings told of the sound card's input, and its record
-        tells in ``record["input"]["alone"]`` what this one does.
+        Whether `run` takes ``instrument``, what earlier recordings told of the sound card's input. Its record then
+        holds what this one tells by itself, ``record["input"]["alone"]``, and what was remembered and used,
+        ``record["input"]["remembered"]`` (None where nothing was known, or this recording contradicts it).
     tells
         ``tells(record) -> (Told, ...)``: what belongs on a certificate besides comparisons with marked speeds.
     """

@@ -19,7 +19,7 @@ from camerawright.recordings.inputs import HeadphoneOutput, Input, NoInput, Play
 from camerawright.recordings.live import Recorder
 from camerawright.recordings.sound import open_sound, read_sound
 from camerawright.recordings.unreadable import Unreadable
-from camerawright.stages.testing import measured, profile_named, tried
+from camerawright.stages.testing import SetUp, measured, profile_named, refuse_unfit, told_options, tried
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
 
@@ -51,8 +51,16 @@ class Watch:
     What it tells is for the eye: the reading is computed from the whole recording when that has ended.
     """
 
-    def __init__(self, recorder: Recorder, test: BenchTest, marked: str | None, profile: Profile) -> None:
+    def __init__(
+        self,
+        recorder: Recorder,
+        test: BenchTest,
+        marked: str | None,
+        profile: Profile,
+        options: Mapping[str, str] | None = None,
+    ) -> None:
         self._recorder, self._test, self._marked, self._profile = recorder, test, marked, profile
+        self._options = told_options(test, options or {})
         self._from = 0
         self._told: tuple[Told, ...] = ()
         self._why: str | None = None
@@ -85,7 +93,7 @@ class Watch:
         start, sound = self._recorder.heard(max(self._from, n - round(_LONGEST_S * rate_hz)))
         if sound.duration_s < 2 * _DARK_S:
             return
-        record = self._test.run(sound, self._marked, self._profile).record
+        record = self._test.run(sound, self._marked, self._profile, **self._options).record
         self._why = record["refused"]["reason"] if record["refused"] else None
         against = (record.get("compared") or {}).get("firings") or []
         for i, firing in enumerate(record["firings"]):
@@ -122,12 +130,16 @@ class Devices:
 
 @dataclass(frozen=True, kw_only=True)
 class Order:
-    """What is to be recorded. `played` is a kept recording that plays in the place of the input, to try it out."""
+    """What is to be recorded, `options` as they were told of the set-up.
+
+    `played` is a kept recording that plays in the place of the input, to try it out.
+    """
 
     job: str
     test: str
     phase: Phase
     marked: str | None
+    options: Mapping[str, str] = field(default_factory=dict)
     input: str = ""
     rate_hz: int = 48_000
     n_channels: int = 1
@@ -135,7 +147,13 @@ class Order:
 
     def as_setup(self) -> Json:
         """What is kept beside the recording."""
-        return {"job": self.job, "test": self.test, "phase": self.phase, "marked": self.marked}
+        return {
+            "job": self.job,
+            "test": self.test,
+            "phase": self.phase,
+            "marked": self.marked,
+            "options": dict(self.options),
+        }
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -208,14 +226,14 @@ class Desk:
             Something is being recorded already, or there is no such test, job or profile.
         NoInput
             The input is not there, taken, or would convert.
-        NotASpeed
-            The mark cannot be read.
+        NotASpeed, BadOption
+            The mark, or what was told of the set-up, cannot be understood.
         """
         test, profile = self._judged(order)
         with self._lock:
             self._refuse_busy()
             recorder = self._recorder(order, f"{order.job} {order.phase} {_file_words(order.marked or order.test)}")
-            self._running = Running(order, recorder, Watch(recorder, test, order.marked, profile), None)
+            self._running = Running(order, recorder, Watch(recorder, test, order.marked, profile, order.options), None)
             self._running.start()
 
     def begin_check(self, order: Order) -> None:
@@ -253,15 +271,22 @@ class Desk:
 
     def measure(self, path: Path, order: Order) -> Ended:
         """Measure a recording of this desk and enter the reading; what was played to try it out is not entered."""
-        setup = live.setup_of(path)
+        recorded = live.setup_of(path)
         test = find_test(order.test)
-        if setup.get("is_tried"):
-            outcome = tried(self._workshop, order.job, test, path, marked=order.marked)
+        if recorded.get("is_tried"):
+            setup = SetUp(options=order.options)
+            outcome = tried(self._workshop, order.job, test, path, marked=order.marked, setup=setup)
             live.remove(path)
             return Ended(order=order, entry=None, refused=outcome.refused, record=outcome.record, is_tried=True)
-        more = {"recorded": {key: setup[key] for key in _KEPT if key in setup}}
         outcome, here = measured(
-            self._workshop, order.job, test, path, marked=order.marked, phase=order.phase, more=more
+            self._workshop,
+            order.job,
+            test,
+            path,
+            marked=order.marked,
+            phase=order.phase,
+            setup=SetUp(options=order.options, input=recorded.get("input")),
+            more={"recorded": {key: recorded[key] for key in _KEPT if key in recorded}},
         )
         if outcome.refused is not None:
             return Ended(order=order, entry=None, refused=outcome.refused, kept=path)
@@ -299,11 +324,16 @@ class Desk:
         """The test and the profile of an order, before anything is opened."""
         test = find_test(order.test)
         job = self._workshop.job(order.job)
-        if order.marked is not None:
-            from camerawright.handbook.exposure import marked_speed  # noqa: PLC0415  only to refuse early
-
-            marked_speed(order.marked)
-        return test, profile_named(self._workshop, job.visit.profile)
+        profile = profile_named(self._workshop, job.visit.profile)
+        refuse_unfit(
+            test,
+            order.marked,
+            profile,
+            options=order.options,
+            n_channels=order.n_channels if order.played is None else test.n_channels,
+            rate_hz=order.rate_hz,
+        )
+        return test, profile
 
     def _recorder(self, order: Order, name: str) -> Recorder:
         if order.played is not None:
@@ -339,14 +369,20 @@ class Desk:
             self._running = None
 
 
-_KEPT: Final = ("input", "rate_hz", "channels", "bits", "duration_s", "flags", "is_recovered")
+_KEPT: Final = ("rate_hz", "channels", "bits", "duration_s", "flags", "is_recovered")
 """What of a recording's set-up is kept with its reading."""
 
 
 def order_of(path: Path) -> Order:
     """The order that a waiting recording was made by."""
     setup: Mapping[str, Any] = live.setup_of(path)
-    return Order(job=setup["job"], test=setup["test"], phase=setup["phase"], marked=setup.get("marked"))
+    return Order(
+        job=setup["job"],
+        test=setup["test"],
+        phase=setup["phase"],
+        marked=setup.get("marked"),
+        options=setup.get("options") or {},
+    )
 
 
 def kept_at(path: Path) -> datetime:

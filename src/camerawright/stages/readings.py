@@ -93,6 +93,12 @@ def void(state: State) -> dict[str, str]:
     return found
 
 
+def in_force(state: State) -> tuple[Measured, ...]:
+    """The readings that nothing made void."""
+    is_void = void(state)
+    return tuple(reading for reading in state.measured if reading.id not in is_void)
+
+
 def compared(entry: Measured) -> Json:
     """What a reading of one speed says against its mark."""
     part: Any = entry.result["compared"]

@@ -1,15 +1,41 @@
 """A bench test for a job: the recording is kept, the reading entered."""
 
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from hashlib import file_digest
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
+
+import numpy as np
 
 from camerawright.bench.catalogue import find_test
-from camerawright.bench.contract import BenchTest, Outcome
+from camerawright.bench.contract import BadOption, BenchTest, Outcome
 from camerawright.handbook.tolerances import Profile, read_profile
 from camerawright.journal.entries import Measured, Phase
-from camerawright.stages.bench import Bench, bench, enter, moment_after
+from camerawright.recordings.sound import simulated
+from camerawright.stages import sound_card
+from camerawright.stages.bench import Bench, bench, enter, moment_after, state_of
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
+
+_SILENCE_S: Final = 0.2
+
+
+@dataclass(frozen=True, kw_only=True)
+class SetUp:
+    """What is told about a recording and cannot be seen in it.
+
+    `options` are the test's own, as they were typed; `input` is the name of the sound card's input.
+    """
+
+    options: Mapping[str, str] = field(default_factory=dict)
+    input: str | None = None
+
+    @property
+    def in_words(self) -> str:
+        """In one line; "" for nothing."""
+        told = [f"{name.replace('_', ' ')} {text}" for name, text in self.options.items()]
+        return "; ".join([*told, *([f"input “{self.input}”"] if self.input else [])])
 
 
 def profile_named(workshop: Workshop, name: str) -> Profile:
@@ -28,16 +54,83 @@ def profile_named(workshop: Workshop, name: str) -> Profile:
     return read_profile(workshop.profile_path(name))
 
 
-def tried(workshop: Workshop, job_id: str, test: BenchTest, recording: Path, *, marked: str | None) -> Outcome:
+def told_options(test: BenchTest, told: Mapping[str, str]) -> dict[str, str]:
+    """What was told about the set-up, by the names of the test's options; a dash counts as an underscore.
+
+    What was left empty was not told.
+
+    Raises
+    ------
+    BadOption
+        The test has no such option.
+    """
+    known = {option.name: option for option in test.options}
+    found = {}
+    for name, text in told.items():
+        option = known.get(name.strip().replace("-", "_"))
+        if option is None:
+            have = ", ".join(each.replace("_", "-") for each in known)
+            raise BadOption(name, f"the test {test.name} has no such option; it has {have or 'none'}")
+        if text.strip():
+            found[option.name] = text.strip()
+    return found
+
+
+def refuse_unfit(
+    test: BenchTest,
+    marked: str | None,
+    profile: Profile,
+    *,
+    options: Mapping[str, str],
+    n_channels: int,
+    rate_hz: int,
+) -> None:
+    """Refuse what could not be measured whatever is recorded: the test looks at a moment of silence.
+
+    Raises
+    ------
+    Refused
+        The test needs more channels.
+    NotASpeed, BadOption
+        The mark, or what was told, cannot be understood.
+    """
+    if n_channels < test.n_channels:
+        many = f"{n_channels} channel{'s' * (n_channels != 1)}"
+        raise Refused(test.title, f"it cannot be told from {many}", f"record {test.n_channels} or more")
+    silence = simulated(np.zeros((round(_SILENCE_S * rate_hz), n_channels)).squeeze(), rate_hz, 16)
+    test.run(silence, marked, profile, **told_options(test, options))
+
+
+def tried(
+    workshop: Workshop,
+    job_id: str,
+    test: BenchTest,
+    recording: Path,
+    *,
+    marked: str | None,
+    setup: SetUp | None = None,
+) -> Outcome:
     """What the test makes of a recording, judged by the job's tolerance profile; nothing is kept.
+
+    Parameters
+    ----------
+    setup
+        What was told about it: makes use of what earlier readings told of the input that is named.
 
     Raises
     ------
     camerawright.recordings.unreadable.Unreadable
         The file is not a recording.
+    camerawright.handbook.exposure.NotASpeed, BadOption
+        The mark, or what was told, cannot be understood.
     """
-    job = workshop.job(job_id)
-    return test.run(test.read(recording), marked, profile_named(workshop, job.visit.profile))
+    profile = profile_named(workshop, workshop.job(job_id).visit.profile)
+    told = told_options(test, setup.options if setup else {})
+    read = test.read(recording)
+    if not test.remembers_input or setup is None or not setup.input:
+        return test.run(read, marked, profile, **told)
+    instrument = sound_card.known(workshop, setup.input, but=sha256_of(recording))
+    return test.run(read, marked, profile, **told, instrument=instrument)
 
 
 def measured(
@@ -48,9 +141,12 @@ def measured(
     *,
     marked: str | None,
     phase: Phase,
+    setup: SetUp | None = None,
     more: dict[str, Any] | None = None,
 ) -> tuple[Outcome, Bench]:
     """Measure, keep the recording, and enter the reading. What was refused is not entered.
+
+    What was told is kept with the reading, so that it can be computed again.
 
     Parameters
     ----------
@@ -58,7 +154,7 @@ def measured(
         Further set-up to keep with the reading (`at` for when it was, `by` for who).
     """
     here = bench(workshop, job_id)
-    outcome = tried(workshop, job_id, test, recording, marked=marked)
+    outcome = tried(workshop, job_id, test, recording, marked=marked, setup=setup)
     if outcome.refused is not None:
         return outcome, here
     given = dict(more or {})
@@ -68,11 +164,44 @@ def measured(
         test=test.name,
         phase=phase,
         method=test.method,
-        setup={"marked": marked, "profile": here.job.visit.profile, "file": recording.name, **given},
+        setup={
+            "marked": marked,
+            "options": told_options(test, setup.options if setup else {}),
+            "input": setup.input if setup else None,
+            "profile": here.job.visit.profile,
+            "file": recording.name,
+            **given,
+        },
         result=outcome.record,
         recording=workshop.keep(recording, suffix=recording.suffix.lower()),
     )
     return outcome, enter(workshop, job_id, entry, now=entry.at)
+
+
+def told_of(reading: Measured) -> SetUp:
+    """What was told about the set-up of a reading; of one from before it was kept, nothing."""
+    options, name = reading.setup.get("options"), reading.setup.get("input")
+    return SetUp(
+        options={each: str(text) for each, text in options.items()} if isinstance(options, dict) else {},
+        input=str(name) if name else None,
+    )
+
+
+def told_before(workshop: Workshop, job_id: str) -> dict[str, SetUp]:
+    """What was told with the newest reading of each test, of this job, or of the workshop where this job has none.
+
+    What shows no firings, as a clip of a lamp that calibrates a camera, was set up for something else.
+    """
+    here = state_of(workshop, workshop.job(job_id)).measured
+    all_readings = (reading for job in workshop.jobs() for reading in state_of(workshop, job).measured)
+    oldest_first = sorted(all_readings, key=lambda reading: reading.at)
+    return {reading.test: told_of(reading) for reading in (*oldest_first, *here) if reading.result.get("firings")}
+
+
+def sha256_of(path: Path) -> str:
+    """The SHA-256 of a file, by which the workshop keeps it."""
+    with path.open("rb") as file:
+        return file_digest(file, "sha256").hexdigest()
 
 
 def recording_of(workshop: Workshop, reading: Measured) -> Any:

@@ -31,7 +31,9 @@ def run(
         result = measure.measure(recording, sensor=kind, instrument=instrument)
     except NotMeasurable as why:
         return Outcome(report.refused_as_json(why))
-    return Outcome(report.as_json(result, speeds.speeds(result, marks, profile or find_profile(DEFAULT))))
+    is_used = result.coupling is not result.coupling_alone
+    found = speeds.speeds(result, marks, profile or find_profile(DEFAULT))
+    return Outcome(report.as_json(result, found, remembered=instrument if is_used else None))
 
 
 def example(seed: int) -> Waveform:

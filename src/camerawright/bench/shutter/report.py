@@ -3,18 +3,18 @@
 import math
 
 from camerawright.bench.comparison_record import budget_as_json, comparison_as_json, summary, time_text
-from camerawright.bench.contract import Json, NotMeasurable, refused_record
+from camerawright.bench.contract import Json, NotMeasurable, input_words, refused_record
 from camerawright.bench.shutter.measure import METHOD
 from camerawright.bench.shutter.result import Firing, ShutterResult, StoppedDown
 from camerawright.bench.shutter.speeds import Speed
 from camerawright.handbook.exposure import name_of
-from camerawright.numeric.instrument import combined, instrument_as_json
+from camerawright.numeric.instrument import Instrument, combined, instrument_as_json
 from camerawright.quantity import coverage_factor
 
 _HEAD = f"{'':>3} {'at':>8} {'effective':>20} {'half-peak':>10} {'total 10 %':>10} {'eff.':>5}"
 
 
-def as_json(result: ShutterResult, found: tuple[Speed, ...] = ()) -> Json:
+def as_json(result: ShutterResult, found: tuple[Speed, ...] = (), *, remembered: Instrument | None = None) -> Json:
     """The whole result; `compared` is null unless the firings are of one marked speed, `speeds` has them all."""
     named = [f"{_name(speed)}: {flag}" if len(found) > 1 else flag for speed in found for flag in speed.flags]
     only = found[0].comparison if len(found) == 1 else None
@@ -38,6 +38,7 @@ def as_json(result: ShutterResult, found: tuple[Speed, ...] = ()) -> Json:
             "alone": instrument_as_json(
                 combined(None, result.coupling_alone.a, result.coupling_alone.b, result.coupling_alone.covariance)
             ),
+            "remembered": instrument_as_json(remembered) if remembered else None,
             "sensor": result.sensor.name,
         },
         "chain": {
@@ -129,7 +130,7 @@ def lines(record: Json) -> list[str]:
     if record["refused"]:
         return [f"Not measurable: {record['refused']['reason']}.", f"{record['refused']['advice']}."]
     firings = record["firings"]
-    out = [_header(record), ""]
+    out = [_header(record), *filter(None, [input_words(record)]), ""]
     for speed in record["speeds"]:
         compared = speed["compared"]
         out.append(
