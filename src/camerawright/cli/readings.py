@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from camerawright.cli.shell import JobId, Json, tell, tell_json, tell_table, workshop_of
+from camerawright.cli.shell import JobId, Json, ToldOptions, named_values, tell, tell_json, tell_table, workshop_of
 from camerawright.cli.wording import tell_entered
 
 if TYPE_CHECKING:
@@ -25,7 +25,18 @@ def measured(
     ],
     test: Annotated[str, typer.Argument(metavar="TEST", help="The bench test: shutter ...", show_default=False)],
     recording: Annotated[Path, typer.Argument(metavar="RECORDING", help="The file to measure.", show_default=False)],
-    marked: Annotated[str | None, typer.Option(metavar="SPEED", help="The marked speed, as 1/125.")] = None,
+    *,
+    marked: Annotated[
+        list[str] | None,
+        typer.Option(metavar="SPEED", help="The marked speed, as 1/125. Give one for each speed fired."),
+    ] = None,
+    told: ToldOptions = None,
+    input_: Annotated[
+        str | None,
+        typer.Option(
+            "--input", metavar="NAME", help="Which input of which sound card: always the same name for the same."
+        ),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Measure a recording and enter the reading.
@@ -33,10 +44,14 @@ def measured(
     The recording is kept with it, and it is judged by the job's tolerance profile. What cannot be measured is not
     entered: exit code 3 says so, with what to do instead. `measure` does the same without a job.
 
+    What earlier readings told of the input that is named makes this one surer; a recording by `record` names it itself.
+
     \b
-    Example:
-      camerawright measured J3 as-found shutter found-125.wav --marked 1/125
+    Examples:
+      camerawright measured J3 as-found shutter found-125.wav --marked 1/125 --input "line in of the old laptop"
+      camerawright measured J3 as-found curtains all.flac --marked 1/500 --told gate=24 --told at=2,12,22
     """
+    from camerawright.recordings.live import input_of
     from camerawright.stages import testing
 
     found = test_called(test)
@@ -46,8 +61,9 @@ def measured(
             job,
             found,
             recording,
-            marked=marked,
+            marked=", ".join(marked) if marked else None,
             phase="as found" if phase == "as-found" else "as left",
+            setup=testing.SetUp(options=named_values(told), input=input_ or input_of(recording)),
         )
         if as_json:
             tell_json(outcome.record)

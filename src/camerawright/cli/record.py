@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from camerawright.cli.shell import tell, tell_table
+from camerawright.cli.shell import ToldOptions, named_values, tell, tell_table
 
 if TYPE_CHECKING:
     from camerawright.bench.contract import BenchTest
@@ -36,6 +36,7 @@ def record(
     seconds: Annotated[float | None, typer.Option(min=0, metavar="S", help="Stop by itself after so long.")] = None,
     test: Annotated[str, typer.Option(metavar="TEST", help="The bench test that looks for firings.")] = "shutter",
     marked: Annotated[str | None, typer.Option(metavar="SPEED", help="The marked speed, as 1/125.")] = None,
+    told: ToldOptions = None,
     played: Annotated[
         Path | None, typer.Option("--from", metavar="FILE", help="Play a file in place of an input, to try it out.")
     ] = None,
@@ -53,6 +54,7 @@ def record(
     Examples:
       camerawright record --list
       camerawright record found-125.flac --input "Line In" --marked 1/125
+      camerawright record found-x.flac --channels 2 --test sync --told contact=X
     """
     if list_:
         _list_inputs()
@@ -61,7 +63,7 @@ def record(
 
     if out is None and not check:
         raise Refused("record", "no file is named", "name one, as found-125.flac; --list shows the inputs")
-    _test_called(test)
+    found = _test_called(test)
     if check:
         source = _source(input_, rate, channels, played)
         _check(source, plays=played is None)
@@ -72,7 +74,7 @@ def record(
             str(out), "it is there already" if out.exists() else "it is no FLAC file", "name a new .flac file"
         )
     source = _source(input_, rate, channels, played)
-    _record(source, out, test, marked, seconds)
+    _record(source, out, found, marked, named_values(told), seconds)
 
 
 def _list_inputs() -> None:
@@ -106,18 +108,21 @@ def _source(name: str | None, rate: int, channels: int, played: Path | None) -> 
     return SoundCard(fit[0].name, rate, channels)
 
 
-def _record(source: "Source", out: Path, test: str, marked: str | None, seconds: float | None) -> None:
+def _record(
+    source: "Source", out: Path, test: "BenchTest", marked: str | None, told: dict[str, str], seconds: float | None
+) -> None:
     """Record, tell, stop, and say how it went."""
-    from camerawright.handbook.exposure import marked_speed
     from camerawright.handbook.tolerances import DEFAULT, find_profile
     from camerawright.recordings.live import Recorder
     from camerawright.stages.live import Watch
+    from camerawright.stages.testing import refuse_unfit, told_options
 
-    if marked is not None:
-        marked_speed(marked)
-    found = _test_called(test)
-    recorder = Recorder(source, out.parent, name=out.stem, setup={"test": test, "marked": marked})
-    watch = Watch(recorder, found, marked, find_profile(DEFAULT))
+    profile = find_profile(DEFAULT)
+    refuse_unfit(test, marked, profile, options=told, n_channels=source.n_channels, rate_hz=source.rate_hz)
+    options = told_options(test, told)
+    setup = {"test": test.name, "marked": marked, "options": options}
+    recorder = Recorder(source, out.parent, name=out.stem, setup=setup)
+    watch = Watch(recorder, test, marked, profile, options)
     tell(f"Recording {source.name} at {source.rate_hz} Hz, {source.bits} bits; Ctrl-C stops.")
     recorder.start()
     watch.start()
@@ -131,8 +136,8 @@ def _record(source: "Source", out: Path, test: str, marked: str | None, seconds:
     tell(f"{kept.meter.duration_s:.1f} s kept in {kept.path}")
     for flag in kept.meter.flags:
         tell(f"! {flag}")
-    outcome = found.run(found.read(kept.path), marked, find_profile(DEFAULT))
-    for line in found.lines(outcome):
+    outcome = test.run(test.read(kept.path), marked, profile, **options)
+    for line in test.lines(outcome):
         tell(line)
     if outcome.refused is not None:
         raise typer.Exit(NOT_MEASURABLE)

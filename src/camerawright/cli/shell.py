@@ -24,6 +24,14 @@ WIDTH = 80
 JobId = Annotated[str, typer.Argument(metavar="JOB", help="The job: J3, or 3.", show_default=False)]
 Part = Annotated[str, typer.Argument(metavar="PART", help="The part, by its name on this camera.", show_default=False)]
 Json = Annotated[bool, typer.Option("--json", help="As JSON, for a script.")]
+ToldOptions = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--told",
+        metavar="NAME=VALUE",
+        help="One of the test's own options, as gate=24; `camerawright measure TEST --help` lists them.",
+    ),
+]
 
 
 class Commands(TyperGroup):
@@ -60,6 +68,7 @@ def _told(error: Exception) -> tuple[int, list[str]] | None:
     """Exit code and lines for what is the user's to mend; nothing for a bug."""
     from pydantic import ValidationError
 
+    from camerawright.bench.contract import BadOption
     from camerawright.handbook.exposure import NotASpeed
     from camerawright.handbook.tolerances import BadProfile
     from camerawright.journal.notation import NotUnderstood
@@ -73,7 +82,7 @@ def _told(error: Exception) -> tuple[int, list[str]] | None:
             return REFUSED, [*lines, *(["If you know better, add --overrule 'why'."] if error.can_overrule else ())]
         case Stale():
             return REFUSED, [f"refused: {error}"]
-        case Refused() | Unreadable() | NotUnderstood() | NotASpeed() | BadProfile():
+        case Refused() | Unreadable() | NotUnderstood() | NotASpeed() | BadProfile() | BadOption():
             lines = [str(error)]
         case ValidationError():
             lines = [f"{_place(wrong['loc'])}: {wrong['msg']}" for wrong in error.errors()]
@@ -113,6 +122,27 @@ def workshop_of(ctx: typer.Context, *, create: bool = False) -> Iterator["Worksh
         )
     with (create_workshop if create else open_workshop)(folder) as workshop:
         yield workshop
+
+
+def named_values(texts: list[str] | None) -> dict[str, str]:
+    """What `--told` was given, by name.
+
+    Raises
+    ------
+    camerawright.store.refused.Refused
+        One is not NAME=VALUE, or a name is there twice.
+    """
+    from camerawright.store.refused import Refused
+
+    found: dict[str, str] = {}
+    for text in texts or ():
+        name, sign, value = text.partition("=")
+        if not sign or not name.strip():
+            raise Refused("--told", f"{text!r} is no name with its value", "write NAME=VALUE, as gate=24")
+        if name.strip() in found:
+            raise Refused("--told", f"{name.strip()} is told twice", "tell it once")
+        found[name.strip()] = value
+    return found
 
 
 def file_bytes(path: Path) -> bytes:

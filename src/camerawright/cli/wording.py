@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from camerawright.cli.shell import tell, tell_item
 
 if TYPE_CHECKING:
-    from camerawright.journal.entries import Entry
+    from camerawright.journal.entries import Entry, Measured
     from camerawright.journal.state import Part
     from camerawright.refit.learning import PartLore
     from camerawright.stages.bench import Bench
@@ -29,11 +29,20 @@ def entry_line(entry: "Entry") -> str:
         fields.append(text if name in ("part", "entry", "aid", "first") else f"{name.replace('_', ' ')}: {text}")
     if entry.kind == "measured" and entry.setup.get("marked"):
         fields.append(f"marked: {entry.setup['marked']}")
+    if entry.kind == "measured" and (told := _told(entry)):
+        fields.append(told)
     if entry.kind == "corrected" and entry.becomes is None:
         fields.append("struck out")
     if entry.overruled:
         fields.append(f"overruled: {entry.overruled}")
     return f"{entry.kind} {' · '.join(fields)}".strip()
+
+
+def _told(entry: "Measured") -> str:
+    """What was told about the set-up of a reading."""
+    from camerawright.stages.testing import told_of
+
+    return told_of(entry).in_words
 
 
 def _field(value: object) -> str:

@@ -223,6 +223,14 @@ def setup_of(path: Path) -> Json:
     return setup
 
 
+def input_of(path: Path) -> str | None:
+    """The name of the input that a recording came from, where its set-up stands beside it; None for one played."""
+    setup = setup_of(path)
+    if not isinstance(setup, dict) or setup.get("is_tried") is not False:  # beside it may stand another's JSON
+        return None
+    return str(setup["input"])
+
+
 def finished(folder: Path) -> tuple[Path, ...]:
     """The recordings in a folder that have their final name, oldest first."""
     return tuple(sorted(path for path in folder.glob("*.flac") if not path.name.startswith(PART)))

@@ -285,7 +285,7 @@ class Desk:
             path,
             marked=order.marked,
             phase=order.phase,
-            setup=SetUp(options=order.options, input=recorded.get("input")),
+            setup=SetUp(options=order.options, input=live.input_of(path)),
             more={"recorded": {key: recorded[key] for key in _KEPT if key in recorded}},
         )
         if outcome.refused is not None:
