@@ -1,7 +1,6 @@
 """The measure page: a recording in, a reading out, or the reason why not and what to do instead."""
 
 from dataclasses import dataclass, replace
-from hashlib import file_digest
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from shutil import copyfileobj
 from tempfile import TemporaryDirectory
@@ -14,20 +13,22 @@ from starlette.responses import RedirectResponse, Response
 
 from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.contract import BenchTest, Outcome
-from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS, NotASpeed
+from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS
 from camerawright.handbook.tolerances import BadProfile
 from camerawright.journal.entries import Measured, Phase
 from camerawright.journal.rules import Problem
 from camerawright.recordings.unreadable import Unreadable
 from camerawright.sheets.content import Reading
+from camerawright.stages import sound_card
 from camerawright.stages.bench import Bench, NotAllowed, bench
 from camerawright.stages.readings import reading_shown
-from camerawright.stages.testing import measured
+from camerawright.stages.testing import SetUp, measured, sha256_of, told_of
 from camerawright.store.refused import Refused, Stale
 from camerawright.store.workshop import Workshop
-from camerawright.web.forms import Refusal, Typed, form_maker
+from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
 from camerawright.web.pages.readings import TESTS, Firings, firings
 from camerawright.web.render import REFUSED, page, workshop_of
+from camerawright.web.set_up import asked, at_their_fields, filled_in, typed_set_up
 from camerawright.web.taking import here
 from camerawright.web.uploads import RECORDING_MAX_BYTES, posted, texts
 
@@ -43,6 +44,7 @@ class Sent:
 
     path: Path
     marked: str | None
+    field: str  # where the mark was typed
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,6 +68,9 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         here=at,
         tab="measure",
         tests=CATALOGUE,
+        asked=asked(CATALOGUE),
+        filled={"test": _test(request, at), **filled_in(workshop_of(request), at.job.id)},
+        inputs=sound_card.names(workshop_of(request)),
         phases=PHASES,
         phase=_phase(at, refusal),
         rows=range(1, N_ROWS + 1),
@@ -75,6 +80,13 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         refusal=refusal,
         form=form_maker(refusal),
     )
+
+
+def _test(request: Request, at: Bench) -> str:
+    """As the link says; else the one that this job was measured by last."""
+    linked = request.query_params.get("test", "")
+    last = at.state.measured[-1].test if at.state.measured else ""
+    return next((name for name in (linked, last) if name in TESTS), "")
 
 
 def _phase(at: Bench, refusal: Refusal | None) -> str:
@@ -110,9 +122,17 @@ def _take(request: Request, typed: Typed, form: FormData) -> Response:
         sent = _received(form, typed, Path(folder))
         if not sent:
             return show(request, replace(refusal, errors={"recording": "choose at least one recording"}))
-        problems = tuple(filter(None, (_measured(workshop, job_id, test, phase, each) for each in sent)))
-    if problems:
-        return show(request, replace(refusal, problems=problems))
+        setup = typed_set_up(typed, test)
+        errors: dict[str, str] = {}
+        problems: list[Problem] = []
+        for each in sent:
+            try:
+                with at_their_fields(test.name, marked=each.field):
+                    problems += _measured(workshop, job_id, test, phase, each, setup)
+            except BadFields as bad:
+                errors |= bad.errors
+    if problems or errors:
+        return show(request, replace(refusal, problems=tuple(problems), errors=errors))
     return RedirectResponse(f"/jobs/{job_id}/measure#readings", 303)
 
 
@@ -127,30 +147,31 @@ def _received(form: FormData, typed: Typed, folder: Path) -> list[Sent]:
             path = place / (PurePosixPath(PureWindowsPath(file.filename).name).name or "recording")
             with path.open("wb") as out:
                 copyfileobj(file.file, out)
-            sent.append(Sent(path=path, marked=typed.get(f"marked_{n_row}", "").strip() or None))
+            field = f"marked_{n_row}"
+            sent.append(Sent(path=path, marked=typed.get(field, "").strip() or None, field=field))
     return sent
 
 
-def _measured(workshop: Workshop, job_id: str, test: BenchTest, phase: Phase, sent: Sent) -> Problem | None:
-    """Enter one reading, once; or say why not."""
+def _measured(
+    workshop: Workshop, job_id: str, test: BenchTest, phase: Phase, sent: Sent, setup: SetUp
+) -> tuple[Problem, ...]:
+    """Enter one reading, once; or say why not. Raises `NotASpeed` and `BadOption`."""
     name = f"{sent.path.name}{f' at {sent.marked}' if sent.marked else ''}"
     try:
-        if _is_there(workshop, job_id, test, phase, sent):
-            return None
-        outcome, _ = measured(workshop, job_id, test, sent.path, marked=sent.marked, phase=phase)
+        if _is_there(workshop, job_id, test, phase, sent, setup):
+            return ()
+        outcome, _ = measured(workshop, job_id, test, sent.path, marked=sent.marked, phase=phase, setup=setup)
     except NotAllowed as refused:
-        return refused.problems[0]
-    except (NotASpeed, BadProfile, Unreadable, Refused) as error:
+        return refused.problems[:1]
+    except (BadProfile, Unreadable, Refused) as error:
         what, mend = _told(error)
-        return Problem(what=f"{name}: {what}", mend=mend, can_overrule=False)
-    if outcome.refused is not None:
-        return Problem(
-            what=f"{name}: {_reason(outcome, 'reason')}", mend=_reason(outcome, "advice"), can_overrule=False
-        )
-    return None
+        return (Problem(what=f"{name}: {what}", mend=mend, can_overrule=False),)
+    if outcome.refused is None:
+        return ()
+    return (Problem(what=f"{name}: {_reason(outcome, 'reason')}", mend=_reason(outcome, "advice"), can_overrule=False),)
 
 
-def _told(error: NotASpeed | BadProfile | Unreadable | Refused) -> tuple[str, str]:
+def _told(error: BadProfile | Unreadable | Refused) -> tuple[str, str]:
     """What is wrong, and the mend."""
     match error:
         case Stale():
@@ -159,8 +180,6 @@ def _told(error: NotASpeed | BadProfile | Unreadable | Refused) -> tuple[str, st
             return f"{error.what}: {error.where}", error.mend
         case Unreadable():
             return error.what, error.mend
-        case NotASpeed():
-            return str(error), "write the speed as it stands on the camera, like 1/125"
         case _:
             return str(error), "mend the tolerance profile in the workshop's folder"
 
@@ -169,11 +188,10 @@ def _reason(outcome: Outcome, name: str) -> str:
     return str((outcome.refused or {}).get(name, "")).rstrip(". ")
 
 
-def _is_there(workshop: Workshop, job_id: str, test: BenchTest, phase: Phase, sent: Sent) -> bool:
-    """Whether that recording was measured already, so that a form sent twice changes nothing."""
-    with sent.path.open("rb") as file:
-        sha256 = file_digest(file, "sha256").hexdigest()
+def _is_there(workshop: Workshop, job_id: str, test: BenchTest, phase: Phase, sent: Sent, setup: SetUp) -> bool:
+    """Whether that recording was measured so already, so that a form sent twice changes nothing."""
+    this = (sha256_of(sent.path), test.name, phase, sent.marked, setup)
     return any(
-        (entry.recording, entry.test, entry.phase, entry.setup.get("marked")) == (sha256, test.name, phase, sent.marked)
+        (entry.recording, entry.test, entry.phase, entry.setup.get("marked"), told_of(entry)) == this
         for entry in bench(workshop, job_id).state.measured
     )

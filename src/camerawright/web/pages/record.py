@@ -1,6 +1,8 @@
 """The record page: from the sound card at the server into a reading, with the level and the firings meanwhile."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
 from threading import Lock
 from typing import Final
 
@@ -8,7 +10,8 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
-from camerawright.bench.contract import Json, NotMeasurable
+from camerawright.bench.catalogue import find_test
+from camerawright.bench.contract import BadOption, Json, NotMeasurable
 from camerawright.bench.setup_check.check import Estimate, SetupCheck
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS, NotASpeed
 from camerawright.handbook.tolerances import BadProfile
@@ -17,19 +20,22 @@ from camerawright.journal.rules import Problem
 from camerawright.recordings.inputs import Input
 from camerawright.recordings.live import setup_of
 from camerawright.recordings.unreadable import Unreadable
-from camerawright.stages.bench import NotAllowed
+from camerawright.stages.bench import Bench, NotAllowed
 from camerawright.stages.live import Desk, Ended, Order, Running, Told, kept_at, order_of, recordable
 from camerawright.stages.readings import expanded_text, stops_text
+from camerawright.stages.testing import SetUp
 from camerawright.store.refused import Refused
 from camerawright.web.columns import COLUMNS, figure
-from camerawright.web.forms import Refusal, Typed, form_maker
+from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
 from camerawright.web.pages.measure import PHASES
 from camerawright.web.render import REFUSED, page, workshop_of
+from camerawright.web.set_up import asked, at_their_fields, field_of, filled_in, typed_set_up
 from camerawright.web.taking import here
 from camerawright.web.uploads import MB, posted, texts
 
 FORM: Final = "record"
 RATES_HZ: Final = (48_000, 44_100, 96_000, 192_000)
+CHANNELS: Final = ("1", "2", "3", "4")
 TRY: Final = "try:"
 """Before the hash of a kept recording that is played in the place of an input."""
 _MAKING: Final = Lock()
@@ -59,6 +65,10 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         here=at,
         tab="measure",
         tests=recordable(),
+        asked=asked(recordable()),
+        filled={"test": _last_test(at), **filled_in(workshop_of(request), at.job.id)},
+        told=SetUp(options=running.order.options).in_words if running else "",
+        channels=CHANNELS,
         phases=PHASES,
         phase="as left" if any(part.removed for part in at.state.parts.values()) else "as found",
         marks=dict.fromkeys((*MODERN_MARKS, *OLD_MARKS)),
@@ -69,7 +79,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         running=running,
         is_here=running is not None and running.order.job == at.job.id,
         now=state_of(running) if running else None,
-        waiting=[(path, setup_of(path), kept_at(path)) for path in desk.waiting(at.job.id)],
+        waiting=[_waiting(path) for path in desk.waiting(at.job.id)],
         check=_check_rows(checked) if isinstance(checked, SetupCheck) else (),
         checked=checked if isinstance(checked, SetupCheck) else None,
         not_checked=checked if isinstance(checked, NotMeasurable) else None,
@@ -78,6 +88,36 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         refusal=refusal,
         form=form_maker(refusal),
     )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Waiting:
+    """A recording that is not measured yet, with the order that it was made by."""
+
+    path: Path
+    title: str
+    order: Order
+    setup: Json
+    at: datetime
+    told: Typed
+
+
+def _waiting(path: Path) -> Waiting:
+    order = order_of(path)
+    return Waiting(
+        path=path,
+        title=find_test(order.test).title,
+        order=order,
+        setup=setup_of(path),
+        at=kept_at(path),
+        told={field_of(order.test, name): text for name, text in order.options.items()},
+    )
+
+
+def _last_test(at: Bench) -> str:
+    """The test that this job was measured by last, if it takes sound."""
+    last = at.state.measured[-1].test if at.state.measured else ""
+    return next((test.name for test in recordable() if test.name == last), "")
 
 
 def state(request: Request) -> Response:
@@ -161,13 +201,16 @@ async def take(request: Request) -> Response:
 
 
 def _take(request: Request, typed: Typed) -> Response:
+    refusal = Refusal(form=typed.get("form", FORM), typed=typed)
     try:
         return _acted(request, desk_of(request), here(request).job.id, typed)
     except NotAllowed as refused:
-        return show(request, Refusal(form=FORM, typed=typed, problems=refused.problems))
-    except (NotASpeed, BadProfile, Unreadable, Refused) as error:
+        return show(request, replace(refusal, problems=refused.problems))
+    except BadFields as bad:
+        return show(request, replace(refusal, errors=bad.errors))
+    except (BadProfile, Unreadable, Refused) as error:
         problem = Problem(what=_what(error), mend=_mend(error), can_overrule=False)
-        return show(request, Refusal(form=FORM, typed=typed, problems=(problem,)))
+        return show(request, replace(refusal, problems=(problem,)))
 
 
 def _acted(request: Request, desk: Desk, job_id: str, typed: Typed) -> Response:
@@ -178,18 +221,38 @@ def _acted(request: Request, desk: Desk, job_id: str, typed: Typed) -> Response:
             order, errors = _order(job_id, typed)
             if order is None or (errors and act == "start"):
                 return show(request, Refusal(form=FORM, typed=typed, errors=errors))
-            (desk.begin if act == "start" else desk.begin_check)(order)
+            begin = desk.begin if act == "start" else desk.begin_check
+            with at_their_fields(order.test, marked="marked"):
+                begin(order)
         case "stop":
-            ended = desk.end()
+            ended = _stopped(desk)
         case "measure":
             path = desk.waiting_called(job_id, typed.get("file", ""))
-            ended = desk.measure(path, replace(order_of(path), marked=typed.get("marked", "").strip() or None))
+            order = _told_again(order_of(path), typed)
+            with at_their_fields(order.test, marked="marked"):
+                ended = desk.measure(path, order)
         case "throw away":
             desk.throw_away(job_id, typed.get("file", ""))
     return _after(request, ended, typed) if ended else RedirectResponse(f"/jobs/{job_id}/record", 303)
 
 
-def _what(error: NotASpeed | BadProfile | Unreadable | Refused) -> str:
+def _stopped(desk: Desk) -> Ended | None:
+    """What became of the recording; marks may not fit what was fired, which only the whole shows."""
+    try:
+        return desk.end()
+    except (BadOption, NotASpeed) as bad:
+        raise Refused("the recording", str(bad), "it is kept, and waits below: tell it otherwise there") from None
+
+
+def _told_again(order: Order, typed: Typed) -> Order:
+    """An order as its form tells it by now; what the form does not ask stays."""
+    test = find_test(order.test)
+    fields = {option.name: field_of(test.name, option.name) for option in test.options}
+    options = {name: typed[field].strip() for name, field in fields.items() if field in typed}
+    return replace(order, marked=typed.get("marked", "").strip() or None, options={**order.options, **options})
+
+
+def _what(error: BadProfile | Unreadable | Refused) -> str:
     match error:
         case Refused():
             return f"{error.what}: {error.where}"
@@ -199,12 +262,10 @@ def _what(error: NotASpeed | BadProfile | Unreadable | Refused) -> str:
             return str(error)
 
 
-def _mend(error: NotASpeed | BadProfile | Unreadable | Refused) -> str:
+def _mend(error: BadProfile | Unreadable | Refused) -> str:
     match error:
         case Refused() | Unreadable():
             return error.mend
-        case NotASpeed():
-            return "write the speed as it stands on the camera, like 1/125"
         case _:
             return "mend the tolerance profile in the workshop's folder"
 
@@ -222,14 +283,14 @@ def _after(request: Request, ended: Ended, typed: Typed) -> Response:
     elif ended.kept is not None:
         advice += f"; the recording is kept, and waits below as “{ended.kept.name}”"
     problem = Problem(what=str(ended.refused["reason"]).rstrip(". "), mend=advice, can_overrule=False)
-    return show(request, Refusal(form=FORM, typed=typed, problems=(problem,)))
+    return show(request, Refusal(form=typed.get("form", FORM), typed=typed, problems=(problem,)))
 
 
 def _order(job_id: str, typed: Typed) -> tuple[Order | None, dict[str, str]]:
     """What the form orders, and what is wrong with it; nothing to begin with where no input is chosen."""
     errors: dict[str, str] = {}
     phase: Phase | None = next((each for each in PHASES if each == typed.get("phase")), None)
-    test = next((each.name for each in recordable() if each.name == typed.get("test")), None)
+    test = next((each for each in recordable() if each.name == typed.get("test")), None)
     if phase is None or test is None:
         errors["phase"] = "choose what is measured, and when"
     chosen, rate = typed.get("input", ""), typed.get("rate", "")
@@ -237,17 +298,21 @@ def _order(job_id: str, typed: Typed) -> tuple[Order | None, dict[str, str]]:
         errors["input"] = "choose an input"
     if not rate.isdecimal():
         errors["rate"] = "choose a sampling rate"
-    channels = typed.get("channels", "1")
+    channels = typed.get("channels", "")
+    n_channels = int(channels) if channels in CHANNELS else 1
+    if test is not None and n_channels < test.n_channels and not chosen.startswith(TRY):
+        errors["channels"] = f"{test.title} needs {test.n_channels} or more"
     if errors.keys() & {"input", "rate"}:
         return None, errors
     order = Order(
         job=job_id,
-        test=test or "",
+        test=test.name if test else "",
         phase=phase or "as found",
         marked=typed.get("marked", "").strip() or None,
+        options=typed_set_up(typed, test).options if test else {},
         input="" if chosen.startswith(TRY) else chosen,
         rate_hz=int(rate),
-        n_channels=int(channels) if channels in {"1", "2"} else 1,
+        n_channels=n_channels,
         played=chosen.removeprefix(TRY) if chosen.startswith(TRY) else None,
     )
     return order, errors

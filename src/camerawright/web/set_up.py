@@ -1,0 +1,75 @@
+"""What is told about a set-up, as a form has it: a field for each option of each test, and the input's name."""
+
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from camerawright.bench.contract import BadOption, BenchTest
+from camerawright.handbook.exposure import NotASpeed
+from camerawright.stages.testing import SetUp, told_before
+from camerawright.store.workshop import Workshop
+from camerawright.web.forms import BadFields, Typed
+
+INPUT = "input"
+"""After a test's name: the field with the name of the input that a file was recorded by."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """One field: its name, what it asks, what is written there, and the words to choose from where there are any."""
+
+    name: str
+    label: str
+    example: str
+    choices: tuple[tuple[str, str], ...]
+
+
+def asked(tests: Iterable[BenchTest]) -> dict[str, tuple[Asked, ...]]:
+    """What each test wants to be told, by its name."""
+    return {
+        test.name: tuple(
+            Asked(
+                name=field_of(test.name, option.name),
+                label=option.help.rstrip("."),
+                example=option.metavar,
+                choices=(("", "not told"), *((word, word) for word in option.choices)) if option.choices else (),
+            )
+            for option in test.options
+        )
+        for test in tests
+    }
+
+
+def field_of(test: str, name: str) -> str:
+    """The field of one of a test's options; two tests may have options of one name."""
+    return f"{test}.{name}"
+
+
+def typed_set_up(typed: Typed, test: BenchTest) -> SetUp:
+    """What was told of the chosen test's set-up; the fields of the others stay unread."""
+    told = {option.name: typed.get(field_of(test.name, option.name), "").strip() for option in test.options}
+    return SetUp(
+        options={name: text for name, text in told.items() if text},
+        input=typed.get(field_of(test.name, INPUT), "").strip() or None,
+    )
+
+
+def filled_in(workshop: Workshop, job_id: str) -> dict[str, str]:
+    """The fields as they were told last, test by test."""
+    found: dict[str, str] = {}
+    for test, told in told_before(workshop, job_id).items():
+        found |= {field_of(test, name): text for name, text in told.options.items()}
+        if told.input:
+            found[field_of(test, INPUT)] = told.input
+    return found
+
+
+@contextmanager
+def at_their_fields(test: str, *, marked: str) -> Iterator[None]:
+    """What cannot be understood is raised as `BadFields`; `marked` is the field of the marked speed."""
+    try:
+        yield
+    except NotASpeed as bad:
+        raise BadFields({marked: str(bad)}) from None
+    except BadOption as bad:
+        raise BadFields({marked if bad.option == "marked" else field_of(test, bad.option): bad.message}) from None
