@@ -13,7 +13,7 @@ import pytest
 from pypdf import PdfReader
 
 from camerawright.bench import catalogue
-from camerawright.bench.catalogue import CATALOGUE
+from camerawright.bench.catalogue import CATALOGUE, find_test
 from camerawright.bench.contract import Told
 from camerawright.demo.recordings import record
 from camerawright.journal.entries import ENTRY
@@ -82,7 +82,7 @@ def reading(phase: str, *compared: dict[str, Any], test: str = "shutter", **reco
         "kind": "measured",
         "test": test,
         "phase": phase,
-        "method": "m 1",
+        "method": find_test(test).method,
         "setup": {"marked": ", ".join(one["marked"] for one in compared) or None},
         "result": result,
         "recording": "0" * 64,
@@ -221,6 +221,14 @@ def test_what_was_turned_for_another_test_or_came_off_before_voids_nothing(works
         {"kind": "refitted", "part": "speed ring"},
     )
     assert void(here.state) == {}
+
+
+def test_a_reading_of_an_earlier_version_of_the_method_is_shown_without_a_picture_and_says_so(
+    workshop: Workshop, job: Job
+) -> None:
+    found = shown(workshop, job, reading("as left", against(0.1, "1/25")) | {"method": "m 0"})
+    assert any("earlier version of the method" in remark for remark in found.remarks)
+    assert [row.marked for test in found.readings for row in test.rows] == ["1/25"]
 
 
 def test_a_certificate_whose_recording_is_lost_is_printed_and_says_so(workshop: Workshop, job: Job) -> None:

@@ -57,12 +57,12 @@ def test_every_column_is_the_lowest_and_highest_of_its_samples(
     path = _at(reading, "/envelope") + f"&start={start}&stop={stop}&width={width}"
     told = browser.get(path).json()
     samples = _samples()
-    for i, (low, high) in enumerate(zip(told["low"], told["high"], strict=True)):
+    for i, (low, high) in enumerate(zip(told["lanes"][0]["low"], told["lanes"][0]["high"], strict=True)):
         column = samples[told["start"] + i * told["step"] : told["start"] + (i + 1) * told["step"]]
         assert low == pytest.approx(column.min(), abs=1e-6)
         assert high == pytest.approx(column.max(), abs=1e-6)
     assert told["start"] <= start
-    assert told["start"] + told["step"] * len(told["low"]) >= min(stop, len(samples))
+    assert told["start"] + told["step"] * len(told["lanes"][0]["low"]) >= min(stop, len(samples))
 
 
 def test_the_light_about_a_firing_stands_at_one_when_open_and_at_zero_when_shut(
@@ -73,13 +73,13 @@ def test_the_light_about_a_firing_stands_at_one_when_open_and_at_zero_when_shut(
     first, last = round((shot["at_s"] - 5e-3) * rate_hz), round((shot["at_s"] + shot["half_peak_s"] + 5e-3) * rate_hz)
     told = browser.get(_at(reading, "/envelope") + f"&start={first}&stop={last}&width=4000").json()
     assert told["step"] == 1
-    light = np.array(told["light_low"], float)
+    light = np.array(told["lanes"][1]["low"], float)
     at_s = (told["start"] + np.arange(len(light))) / rate_hz - shot["at_s"]
     middle = (at_s > 0.4 * shot["half_peak_s"]) & (at_s < 0.6 * shot["half_peak_s"])
     assert light[middle].mean() == pytest.approx(1, abs=0.02)
     assert light[at_s < -3e-3].mean() == pytest.approx(0, abs=0.02)
     between = browser.get(_at(reading, "/envelope") + "&start=0&stop=2000&width=100").json()
-    assert set(between["light_low"]) == {None}
+    assert set(between["lanes"][1]["low"]) == {None}
 
 
 def test_overlaid_firings_pass_half_their_level_at_zero(browser: Browser, reading: Measured) -> None:
@@ -101,7 +101,7 @@ def test_a_recording_without_a_reading_is_drawn_as_recorded(browser: Browser, re
     page = browser.get(f"/recordings/{reading.recording}")
     assert page.status_code == 200
     told = browser.get(f"/recordings/{reading.recording}/envelope?start=0&stop=1000&width=100").json()
-    assert "light_low" not in told
+    assert len(told["lanes"]) == 1
 
 
 @pytest.mark.parametrize(

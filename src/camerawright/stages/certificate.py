@@ -10,7 +10,7 @@ from camerawright.journal.entries import Measured, Phase
 from camerawright.recordings.unreadable import Unreadable
 from camerawright.sheets import content
 from camerawright.stages.bench import Bench
-from camerawright.stages.readings import DECISION_RULE, Row, card_png, png, reading_shown, rows, void
+from camerawright.stages.readings import DECISION_RULE, Row, card_png, is_of_now, png, reading_shown, rows, void
 from camerawright.stages.testing import profile_named, recording_of
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
@@ -94,6 +94,8 @@ def _pictures(
         pictures.append((content.Picture(name=f"{test.name}, all", words=_card_words(table)), card))
     of_test = [entry for entry in measured if entry.test == test.name]
     best = _most_telling(table, of_test)
+    if not is_of_now(test, best):
+        return pictures, [f"{_about(best)}: no picture, it was read by an earlier version of the method"]
     try:
         figures = test.plots(recording_of(workshop, best), Outcome(dict(best.result)))
     except (Refused, Unreadable) as why:

@@ -1,7 +1,6 @@
 """What the owner's card says: each marked speed as it was left, wide open and stopped down, in plain words."""
 
 import math
-import re
 from itertools import pairwise
 from typing import Final
 
@@ -9,6 +8,7 @@ from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.contract import Json
 from camerawright.handbook.exposure import name_of
 from camerawright.sheets import cards
+from camerawright.stages.apertures import widest_f_number
 from camerawright.stages.bench import Bench
 from camerawright.stages.letterhead import card_head
 from camerawright.stages.readings import Read, expanded_text, rows, void
@@ -19,8 +19,6 @@ F_NUMBER: Final = 8.0
 """The aperture that the card shows besides the largest."""
 STOPS_DOWN: Final = 2.0
 """By how much it is stopped down instead where the largest aperture is not known. [stops]"""
-
-_F_NUMBER_WORDS: Final = re.compile(r"\bf\s*/\s*(\d{1,2}(?:[.,]\d{1,2})?)(?![\d/])", re.I)
 
 
 def owner_card(workshop: Workshop, here: Bench) -> cards.OwnerCard:
@@ -38,7 +36,7 @@ def owner_card(workshop: Workshop, here: Bench) -> cards.OwnerCard:
             f"no marked speed of {here.job.id} has a reading as left that still holds",
             "measure the speeds as left, and print it then",
         )
-    largest = _largest_aperture(here, read)
+    largest = widest_f_number(here.job.camera, (one.entry for one in read))
     down = STOPS_DOWN if largest is None else 2 * math.log2(F_NUMBER / largest)
     speeds = tuple(_shown(one, down) for one in read)
     farthest = max(read, key=lambda one: abs(one.against["mean_stops"]))
@@ -66,16 +64,6 @@ def _as_left(here: Bench) -> list[Read]:
             ):
                 surest[row.marked] = row.as_left
     return sorted(surest.values(), key=lambda one: -one.against["target_s"])
-
-
-def _largest_aperture(here: Bench, read: list[Read]) -> float | None:
-    """The f-number wide open, where a reading's set-up or the variant's name says it ("f/3.5")."""
-    told = [str(one.entry.setup.get("words") or "") for one in read]
-    for words in (*told, here.job.camera.variant, here.job.camera.model):
-        found = _F_NUMBER_WORDS.search(words)
-        if found:
-            return float(found[1].replace(",", ".")) or None
-    return None
 
 
 def _shown(read: Read, stops_down: float) -> cards.SpeedShown:

@@ -99,6 +99,14 @@ def in_force(state: State) -> tuple[Measured, ...]:
     return tuple(reading for reading in state.measured if reading.id not in is_void)
 
 
+def is_of_now(test: BenchTest, entry: Measured) -> bool:
+    """Whether a reading was made by the method as it is now, so that its record is drawn and told by it.
+
+    A record of an earlier version may lack what the present one shows. Its recording is kept: it can be read again.
+    """
+    return entry.method == test.method
+
+
 def compared(entry: Measured) -> Json:
     """What a reading of one speed says against its mark."""
     part: Any = entry.result["compared"]

@@ -15,18 +15,18 @@ from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.contract import BenchTest, Outcome
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS
 from camerawright.handbook.tolerances import BadProfile
-from camerawright.journal.entries import Measured, Phase
+from camerawright.journal.entries import Phase
 from camerawright.journal.rules import Problem
 from camerawright.recordings.unreadable import Unreadable
-from camerawright.sheets.content import Reading
 from camerawright.stages import sound_card
 from camerawright.stages.bench import Bench, NotAllowed, bench
-from camerawright.stages.readings import reading_shown
+from camerawright.stages.readings import void
 from camerawright.stages.testing import SetUp, measured, sha256_of, told_of
 from camerawright.store.refused import Refused, Stale
 from camerawright.store.workshop import Workshop
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
-from camerawright.web.pages.readings import TESTS, Firings, firings
+from camerawright.web.pages.reading import shown
+from camerawright.web.pages.readings import TESTS
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.set_up import asked, at_their_fields, filled_in, typed_set_up
 from camerawright.web.taking import here
@@ -47,20 +47,10 @@ class Sent:
     field: str  # where the mark was typed
 
 
-@dataclass(frozen=True, kw_only=True)
-class Shown:
-    """A reading as the page shows it."""
-
-    entry: Measured
-    title: str
-    marked: str
-    firings: Firings
-    reading: Reading | None  # against its mark, where it has one
-
-
 def show(request: Request, refusal: Refusal | None = None) -> Response:
     """The form, and every reading of the job, the newest first."""
     at = here(request)
+    why_void = void(at.state)
     return page(
         request,
         "measure.html",
@@ -75,7 +65,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         phase=_phase(at, refusal),
         rows=range(1, N_ROWS + 1),
         marks=dict.fromkeys((*MODERN_MARKS, *OLD_MARKS)),
-        readings=[_shown(entry) for entry in reversed(at.state.measured)],
+        readings=[shown(at, entry, why_void.get(entry.id, "")) for entry in reversed(at.state.measured)],
         max_mb=RECORDING_MAX_BYTES // 1_000_000,
         refusal=refusal,
         form=form_maker(refusal),
@@ -93,17 +83,6 @@ def _phase(at: Bench, refusal: Refusal | None) -> str:
     """As typed; else as left as soon as anything came off."""
     typed = refusal.typed.get("phase") if refusal else None
     return typed or ("as left" if any(part.removed for part in at.state.parts.values()) else "as found")
-
-
-def _shown(entry: Measured) -> Shown:
-    test = TESTS.get(entry.test)
-    return Shown(
-        entry=entry,
-        title=test.title if test else entry.test,
-        marked=str(entry.setup.get("marked") or ""),
-        firings=firings(entry),
-        reading=reading_shown(entry) if entry.result.get("compared") else None,
-    )
 
 
 async def take(request: Request) -> Response:

@@ -9,14 +9,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.bench.catalogue import CATALOGUE
-from camerawright.bench.contract import Json, Outcome
+from camerawright.bench.contract import Json
 from camerawright.journal.entries import Measured
 from camerawright.journal.state import State
 from camerawright.sheets.content import Reading
-from camerawright.stages.readings import DECISION_RULE, card_png, png, reading_shown, rows
-from camerawright.stages.testing import recording_of
+from camerawright.stages.readings import DECISION_RULE, card_png, reading_shown, rows
 from camerawright.web.columns import COLUMNS, VERDICT_COLUMNS
-from camerawright.web.render import workshop_of
 from camerawright.web.taking import here
 
 TESTS: Final = {test.name: test for test in CATALOGUE}
@@ -119,18 +117,3 @@ def card(request: Request) -> Response:
     if picture is None:
         raise HTTPException(404, f"There is no picture of “{request.path_params['test']}” for this job.")
     return Response(picture, media_type="image/png", headers={"Cache-Control": "no-store"})
-
-
-def plot(request: Request) -> Response:
-    """One reading, drawn from its recording."""
-    entry_id = request.path_params["entry"]
-    reading = next((each for each in here(request).state.measured if each.id == entry_id), None)
-    test = TESTS.get(reading.test) if reading else None
-    if reading is None or test is None:
-        raise HTTPException(404, f"There is no reading {entry_id[:8]} in this job.")
-    with _DRAWING:
-        figures = test.plots(recording_of(workshop_of(request), reading), Outcome(reading.result))
-        picture = png(next(iter(figures.values()))) if figures else None
-    if picture is None:
-        raise HTTPException(404, f"Of the reading {entry_id[:8]} there is nothing to draw.")
-    return Response(picture, media_type="image/png", headers={"Cache-Control": "private, max-age=86400"})

@@ -1,7 +1,8 @@
-"""The waveform of a kept recording: the page, and what its canvas asks for, column by column."""
+"""The waveform of a recording, kept or waiting: the page, and what its canvas asks for, column by column."""
 
-from dataclasses import replace
-from typing import Any
+from dataclasses import asdict, replace
+from pathlib import Path
+from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -12,19 +13,25 @@ from camerawright.bench.contract import Json
 from camerawright.journal.entries import Measured
 from camerawright.recordings.unreadable import Unreadable
 from camerawright.stages.bench import bench
+from camerawright.stages.readings import is_of_now
 from camerawright.stages.traces import MOST_COLUMNS, Traces, traces
 from camerawright.store.refused import Refused
 from camerawright.web.pages.readings import TESTS, firings
+from camerawright.web.pages.record import desk_of
 from camerawright.web.render import page, workshop_of
 
-_KEPT = {"Cache-Control": "private, max-age=86400"}
-"""A recording is named by its content, and a reading is never edited."""
+
+def _headers(request: Request) -> dict[str, str]:
+    """A kept recording is named by its content, and a reading is never edited; one that waits has a name only."""
+    return {"Cache-Control": "no-store" if "file" in request.path_params else "private, max-age=86400"}
 
 
 def show(request: Request) -> Response:
     """The page."""
     drawn, reading = _drawn(request)
-    at = bench(workshop_of(request), request.query_params["job"]) if reading else None
+    waiting, sha256 = request.path_params.get("file"), request.path_params.get("sha256", "")
+    job = request.path_params.get("job") or (request.query_params["job"] if reading else None)
+    at = bench(workshop_of(request), job) if job else None
     table = firings(reading) if reading else None
     return page(
         request,
@@ -32,14 +39,17 @@ def show(request: Request) -> Response:
         layout="job_base.html" if at else "base.html",
         here=at,
         tab="measure",
-        sha256=request.path_params["sha256"],
+        sha256=sha256,
+        waiting=waiting,
         query=str(request.url.query),
         reading=reading,
         title=TESTS[reading.test].title if reading and reading.test in TESTS else "Recording",
         marked=str(reading.setup.get("marked") or "") if reading else "",
         sound=drawn.sound,
-        i_channel=drawn.i_channel,
-        has_light=bool(drawn.lights),
+        can_overlay=drawn.can_overlay,
+        legend=drawn.plan.legend,
+        n_lanes=len(drawn.plan.lanes),
+        address=f"/jobs/{at.job.id}/waiting/{quote(waiting)}" if at and waiting else f"/recordings/{sha256}",
         table=replace(table, rows=table.rows[: len(drawn.firings)]) if table else None,
     )
 
@@ -49,16 +59,13 @@ async def envelope(request: Request) -> Response:
     start, stop, width = (_number(request, name) for name in ("start", "stop", "width"))
     if not 1 <= width <= MOST_COLUMNS:
         raise HTTPException(422, f"width: from 1 to {MOST_COLUMNS} columns.")
-    return JSONResponse(await run_in_threadpool(_columns, request, start, stop, width), headers=_KEPT)
+    return JSONResponse(await run_in_threadpool(_columns, request, start, stop, width), headers=_headers(request))
 
 
 def _columns(request: Request, start: int, stop: int, width: int) -> Json:
     drawn, _ = _drawn(request)
-    seen = drawn.recorded(start, stop, width)
-    out: Json = {"start": seen.start, "step": seen.step, "low": _numbers(seen.low), "high": _numbers(seen.high)}
-    if drawn.lights:
-        out["light_low"], out["light_high"] = drawn.light(seen)
-    return out
+    first, step, lanes = drawn.columns(start, stop, width)
+    return {"start": first, "step": step, "lanes": [{"low": low, "high": high} for low, high in lanes]}
 
 
 def about(request: Request) -> Response:
@@ -69,17 +76,22 @@ def about(request: Request) -> Response:
         {
             "n_samples": drawn.sound.n_samples,
             "rate_hz": drawn.sound.rate_hz,
-            "has_light": bool(drawn.lights),
-            "firings": [_firing(shot) for shot in drawn.firings],
+            "lanes": [{"name": lane.name, "is_undone": lane.undoing is not None} for lane in drawn.plan.lanes],
+            "marks": [asdict(mark) for mark in drawn.plan.marks],
+            "i_widths": drawn.plan.i_widths,
+            "firings": [
+                _firing(shot) | {"from_s": from_s, "to_s": to_s}
+                for shot, (from_s, to_s) in zip(drawn.firings, drawn.plan.spans_s, strict=False)
+            ],
             "doubtful": sorted({n for n, _ in table.flags}) if table else [],
         },
-        headers=_KEPT,
+        headers=_headers(request),
     )
 
 
 def overlaid(request: Request) -> Response:
     """Every firing's light against the time from half open."""
-    return JSONResponse({"curves": _drawn(request)[0].overlaid()}, headers=_KEPT)
+    return JSONResponse({"curves": _drawn(request)[0].overlaid()}, headers=_headers(request))
 
 
 def _firing(shot: Json) -> Json:
@@ -92,9 +104,11 @@ def _firing(shot: Json) -> Json:
 
 
 def _drawn(request: Request) -> tuple[Traces, Measured | None]:
-    """The recording, with the reading of a job that was computed from it where one is named."""
-    sha256 = request.path_params["sha256"]
-    workshop, reading = workshop_of(request), None
+    """A recording that waits in a job; or one that is kept, with the reading of a job if one is named."""
+    if "file" in request.path_params:
+        return _waiting(request), None
+    sha256, workshop = request.path_params["sha256"], workshop_of(request)
+    reading = None
     if "reading" in request.query_params:
         entries = bench(workshop, request.query_params.get("job", "")).state.measured
         wanted = (request.query_params["reading"], sha256)
@@ -102,13 +116,33 @@ def _drawn(request: Request) -> tuple[Traces, Measured | None]:
         if reading is None:
             raise HTTPException(404, "There is no such reading of this recording in this job.")
     try:
-        return traces(
-            workshop, sha256, dict(reading.result) if reading else None, reading.id if reading else ""
-        ), reading
+        path = workshop.media(sha256)
     except Refused:
         raise HTTPException(404, f"There is no recording {sha256[:12]} here.") from None
+    return _read(path, sha256[:12], _drawable(reading), reading.id if reading else ""), reading
+
+
+def _drawable(reading: Measured | None) -> Json | None:
+    """The record of a reading, if its test as it is now can draw it."""
+    test = TESTS.get(reading.test) if reading else None
+    return dict(reading.result) if reading and test and is_of_now(test, reading) else None
+
+
+def _waiting(request: Request) -> Traces:
+    """A recording of the sound card that was not measured yet."""
+    name = request.path_params["file"]
+    try:
+        path = desk_of(request).waiting_called(request.path_params["job"], name)
+    except Refused:
+        raise HTTPException(404, f"No recording “{name}” waits in this job: it was measured or thrown away.") from None
+    return _read(path, name, None, "")
+
+
+def _read(path: Path, name: str, record: Json | None, key: str) -> Traces:
+    try:
+        return traces(path, record, key)
     except Unreadable as error:
-        raise HTTPException(404, f"Of {sha256[:12]} no waveform can be drawn: {error.what}.") from None
+        raise HTTPException(404, f"Of {name} no waveform can be drawn: {error.what}.") from None
 
 
 def _number(request: Request, name: str) -> int:
@@ -117,8 +151,3 @@ def _number(request: Request, name: str) -> int:
     if not text.isdecimal() or len(text) > 12:
         raise HTTPException(422, f"{name}: a whole number is wanted.")
     return int(text)
-
-
-def _numbers(values: Any) -> list[float]:
-    """For JSON; six digits are more than a screen shows and 16 bits hold."""
-    return [round(value, 6) for value in values.tolist()]

@@ -12,6 +12,7 @@ const [ink, soft, hair, accent, wrong] = ["ink", "soft", "hair", "accent", "wron
 );
 const LEFT = 64; // room for the scale
 const BELOW = 30;
+const NAME_HIGH = 18; // on top of a lane
 const FEWEST = 12; // samples in view at the nearest
 
 const ask = async (what) => (await fetch(`${box.dataset.at}/${what}`)).json();
@@ -47,9 +48,9 @@ const move = (part) => look(view.start + part * (view.stop - view.start), view.s
 function toFiring(step) {
   if (!about.firings.length || scene !== recording) return;
   iFiring = clamp(iFiring + step, 0, about.firings.length - 1);
-  const { at_s: at, total_s: total = 0.05 } = about.firings[iFiring];
-  const margin = Math.max(5e-3, 0.25 * total);
-  look((at - margin) * rate, (total + 2 * margin) * rate);
+  const { from_s: from, to_s: to } = about.firings[iFiring];
+  const margin = Math.max(5e-3, 0.25 * (to - from));
+  look((from - margin) * rate, (to - from + 2 * margin) * rate);
 }
 
 // One request at a time, always for what is in view last; a little more than that, so that moving shows no gap.
@@ -61,7 +62,7 @@ async function fetchColumns() {
   const span = stop - start;
   const data = recording.data;
   const wanted = Math.max(1, span / width());
-  const end = data ? data.start + data.step * data.low.length : 0;
+  const end = data ? data.start + data.step * data.lanes[0].low.length : 0;
   const isCovered = data && data.start <= Math.max(0, start - 1) && end >= Math.min(stop + 1, about.n_samples);
   if (isCovered && data.step <= 1.3 * wanted && data.step >= 0.4 * wanted) return;
   if (isAsking) {
@@ -113,17 +114,59 @@ function draw() {
   tell();
 }
 
+// The lanes share the height; a test's marks stand in the lane they belong to, else in all.
 function drawRecording(bottom) {
   const data = recording.data;
   if (!data) return;
-  const hasLight = about.has_light;
-  const middle = hasLight ? Math.round(0.45 * bottom) : bottom;
-  const top = lane({ top: 8, bottom: middle - 10 }, ...range(data.low, data.high, data), "as recorded", "% of full scale", 100);
-  trace(data, data.low, data.high, top, ink);
-  if (!hasLight) return;
-  const y = lane({ top: middle + 8, bottom }, -0.15, 1.45, "undone", "of the level", 1);
-  for (const [i, each] of about.firings.entries()) drawWidths(each, i, y);
-  trace(data, data.light_low, data.light_high, y, accent);
+  const high = (bottom - 8) / about.lanes.length;
+  for (const [i, each] of about.lanes.entries()) {
+    const at = { top: 8 + Math.round(i * high) + (i ? 8 : 0), bottom: 8 + Math.round((i + 1) * high) - (i + 1 < about.lanes.length ? 6 : 0) };
+    const { low, high: most } = data.lanes[i];
+    const y = each.is_undone
+      ? lane(at, -0.15, 1.45, each.name, "of the level", 1)
+      : lane(at, ...range(low, most, data), each.name, "% of full scale", 100);
+    for (const mark of about.marks) if ((mark.i_lane ?? i) === i && mark.to_s !== null) drawSpan(mark, at);
+    if (i === about.i_widths) for (const [n, firing] of about.firings.entries()) drawWidths(firing, n, y);
+    trace(data, low, most, y, each.is_undone ? accent : ink);
+    for (const mark of about.marks) if ((mark.i_lane ?? i) === i && mark.to_s === null) drawMark(mark, at, y);
+  }
+}
+
+const inLane = (at) => {
+  pen.save();
+  pen.beginPath();
+  pen.rect(LEFT, at.top, width(), at.bottom - at.top);
+  pen.clip();
+};
+
+function drawSpan(mark, at) {
+  const [from, to] = [x(mark.at_s * rate), x(mark.to_s * rate)];
+  if (to < LEFT || from > canvas.clientWidth) return;
+  inLane(at);
+  hatch(from, at.top, Math.max(2, to - from), at.bottom - at.top);
+  pen.restore();
+}
+
+function drawMark(mark, at, y) {
+  const where = x(mark.at_s * rate);
+  if (where < LEFT || where > canvas.clientWidth) return;
+  inLane(at);
+  pen.strokeStyle = wrong;
+  pen.fillStyle = wrong;
+  pen.lineWidth = 2;
+  if (mark.sign === "tick") line([where, at.bottom], [where, at.bottom - Math.min(22, 0.15 * (at.bottom - at.top))]);
+  else if (mark.sign === "up" || mark.sign === "down") {
+    const [middle, side] = [y(0.5), mark.sign === "up" ? 7 : -7];
+    pen.beginPath();
+    pen.moveTo(where, middle - side);
+    pen.lineTo(where - 6, middle + side);
+    pen.lineTo(where + 6, middle + side);
+    pen.fill();
+  } else {
+    pen.setLineDash(mark.sign === "dashed" ? [7, 5] : []);
+    line([where, at.top], [where, at.bottom]);
+  }
+  pen.restore();
 }
 
 function range(low, high, data) {
@@ -138,8 +181,9 @@ function range(low, high, data) {
   return [least - room, most + room];
 }
 
-// A lane with its scale; answers where a value stands.
+// A lane with its name on top and its scale; answers where a value stands.
 function lane(at, least, most, name, unit, times) {
+  at.top += NAME_HIGH;
   const y = (value) => at.bottom - ((value - least) / (most - least)) * (at.bottom - at.top);
   pen.save();
   pen.strokeStyle = hair;
@@ -154,10 +198,10 @@ function lane(at, least, most, name, unit, times) {
     pen.fillText(short(value, step), LEFT - 6, y(value / times));
   }
   pen.textAlign = "left";
-  pen.fillStyle = "rgb(255 255 255 / 80%)";
-  pen.fillRect(LEFT + 4, at.top, pen.measureText(`${name}, ${unit}`).width + 8, 18);
+  pen.fillStyle = "#fff";
+  pen.fillRect(LEFT + 4, at.top - NAME_HIGH, pen.measureText(`${name}, ${unit}`).width + 8, NAME_HIGH);
   pen.fillStyle = ink;
-  pen.fillText(`${name}, ${unit}`, LEFT + 8, at.top + 9);
+  pen.fillText(`${name}, ${unit}`, LEFT + 8, at.top - NAME_HIGH / 2);
   pen.restore();
   return y;
 }
@@ -317,9 +361,10 @@ function tell() {
 function recordingWords() {
   const [from, to] = [view.start / rate, view.stop / rate];
   const span = to - from;
-  const inView = about.firings.flatMap((each, i) => (each.at_s < to && each.at_s + (each.total_s ?? 0) > from ? [i] : []));
+  const inView = about.firings.flatMap((each, i) => (each.from_s < to && each.to_s > from ? [i] : []));
+  const marked = about.marks.filter((mark) => mark.at_s < to && (mark.to_s ?? mark.at_s) > from);
   const data = recording.data;
-  const [least, most] = data ? range(data.low, data.high, data) : [0, 0];
+  const [least, most] = data ? range(data.lanes[0].low, data.lanes[0].high, data) : [0, 0];
   const count = Math.round(view.stop - view.start);
   const digits = clamp(2 - Math.floor(Math.log10(span)), 2, 6);
   const which =
@@ -328,9 +373,13 @@ function recordingWords() {
     : `firings ${inView[0] + 1} to ${inView.at(-1) + 1}`;
   return (
     `In view: ${from.toFixed(digits)} s to ${to.toFixed(digits)} s, ${count.toLocaleString("en")} samples; recorded within ` +
-    `${(100 * least).toFixed(1)} % and ${(100 * most).toFixed(1)} % of full scale; ${which}.`
+    `${(100 * least).toFixed(1)} % and ${(100 * most).toFixed(1)} % of full scale; ${which}.` +
+    (marked.length && marked.length <= MOST_TOLD ? ` ${marked.map(markWords).join("; ")}.` : "")
   ).replaceAll("-", "−");
 }
+
+const MOST_TOLD = 8; // marks in words
+const markWords = ({ name, at_s: at, to_s: to }) => `${name} at ${at.toFixed(5)} s${to === null ? "" : ` to ${to.toFixed(5)} s`}`;
 
 function firingWords(each) {
   if (each.effective_s === undefined) return "";

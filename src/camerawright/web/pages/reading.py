@@ -1,0 +1,138 @@
+"""One reading as the measure page shows it: every speed, every firing, what else it tells, and its pictures."""
+
+from collections import OrderedDict
+from dataclasses import dataclass
+from io import BytesIO
+from threading import Lock
+from typing import Any, Final
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+
+from camerawright.bench.contract import BenchTest, Json, Outcome, Told
+from camerawright.journal.entries import Measured
+from camerawright.recordings.unreadable import Unreadable
+from camerawright.stages.apertures import widest_f_number
+from camerawright.stages.bench import Bench
+from camerawright.stages.lanes import has_waveform
+from camerawright.stages.readings import is_of_now
+from camerawright.stages.speeds_shown import SpeedShown, speeds_shown
+from camerawright.stages.testing import recording_of
+from camerawright.store.refused import Refused
+from camerawright.store.workshop import Workshop
+from camerawright.web.pages.readings import TESTS, Firings, firings
+from camerawright.web.render import workshop_of
+from camerawright.web.taking import here
+
+_MOST_DRAWN: Final = 8
+_DRAWING: Final = Lock()
+"""One picture at a time: two cores are better spent on pages."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Picture:
+    """A picture of a reading, and what it shows in words."""
+
+    name: str
+    path: str
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shown:
+    """A reading as the page shows it."""
+
+    entry: Measured
+    title: str
+    marked: str
+    why_void: str
+    speeds: tuple[SpeedShown, ...]
+    told: tuple[Told, ...]
+    said: tuple[str, ...]  # advice, and what may be behind it
+    firings: Firings
+    pictures: tuple[Picture, ...]
+    summary: str  # as in the terminal, for what no table holds
+    has_waveform: bool
+    is_of_now: bool  # made by the present version of its test
+
+
+def shown(at: Bench, entry: Measured, why_void: str = "") -> Shown:
+    """A reading of a job; of a test that is no longer there, or an earlier version, what every record has."""
+    test, record = TESTS.get(entry.test), dict(entry.result)
+    if test is not None and not is_of_now(test, entry):
+        test = None
+    words = test.words(record) if test else {}
+    base = f"/jobs/{at.job.id}/readings/{entry.id}"
+    return Shown(
+        entry=entry,
+        title=TESTS[entry.test].title if entry.test in TESTS else entry.test,
+        marked=str(entry.setup.get("marked") or ""),
+        why_void=why_void,
+        speeds=speeds_shown(entry, widest_f_number(at.job.camera, (entry,))),
+        told=test.tells(record) if test else (),
+        said=tuple(_said(record)),
+        firings=firings(entry),
+        pictures=tuple(
+            Picture(name=name, path=f"{base}/{_path(name)}.svg", words=text) for name, text in words.items()
+        ),
+        summary="\n".join(test.lines(Outcome(record))).strip() if test else "",
+        has_waveform=has_waveform(record),
+        is_of_now=test is not None,
+    )
+
+
+def _said(record: Json) -> list[str]:
+    """Advice; and hypotheses, as such."""
+    return [
+        *map(str, record.get("advice") or ()),
+        *(f"{one['seen']}: may be {one['may_be']}. {one['test']}" for one in record.get("hypotheses") or ()),
+    ]
+
+
+def _path(name: str) -> str:
+    """A picture's name in an address."""
+    return name.replace(" ", "-")
+
+
+def plot(request: Request) -> Response:
+    """One picture of a reading, drawn from its recording."""
+    entry_id = request.path_params["entry"]
+    entry = next((each for each in here(request).state.measured if each.id == entry_id), None)
+    test = TESTS.get(entry.test) if entry else None
+    if entry is None or test is None or not is_of_now(test, entry):
+        raise HTTPException(404, f"There is no picture of a reading {entry_id[:8]} in this job.")
+    try:
+        drawn = _drawn(workshop_of(request), test, entry)
+    except (Refused, Unreadable) as why:
+        raise HTTPException(404, f"The recording of {entry_id[:8]} cannot be read: {why}") from None
+    picture = drawn.get(request.path_params["picture"])
+    if picture is None:
+        raise HTTPException(404, f"There is no such picture of the reading {entry_id[:8]}.")
+    return Response(picture, media_type="image/svg+xml", headers={"Cache-Control": "private, max-age=86400"})
+
+
+_kept: Final[OrderedDict[tuple[str, str], dict[str, bytes]]] = OrderedDict()
+
+
+def _drawn(workshop: Workshop, test: BenchTest, entry: Measured) -> dict[str, bytes]:
+    """All pictures of a reading as SVG; a page asks for one after the other, and a reading is never edited."""
+    key = (str(workshop.folder), entry.id)
+    with _DRAWING:
+        if key not in _kept:
+            figures = test.plots(recording_of(workshop, entry), Outcome(dict(entry.result)))
+            _kept[key] = {_path(name): svg(figure) for name, figure in figures.items()}
+        _kept.move_to_end(key)
+        while len(_kept) > _MOST_DRAWN:
+            _kept.popitem(last=False)
+        return _kept[key]
+
+
+def svg(figure: Any) -> bytes:
+    """A figure as the bytes of an SVG file, the same each time."""
+    from matplotlib import rc_context  # noqa: PLC0415  slow to import
+
+    out = BytesIO()
+    with rc_context({"svg.hashsalt": "camerawright"}):
+        figure.savefig(out, format="svg", metadata={"Date": None})
+    return out.getvalue()

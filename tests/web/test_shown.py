@@ -1,0 +1,154 @@
+"""What the page of a reading shows of each bench test: every speed, its pictures in words and drawn, its waveform."""
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+
+from camerawright.bench.catalogue import CATALOGUE, find_test
+from camerawright.bench.contract import BenchTest
+from camerawright.bench.shutter import simulate
+from camerawright.journal.entries import Measured
+from camerawright.recordings.sound import simulated
+from camerawright.stages.lanes import plan
+from camerawright.stages.speeds_shown import speeds_shown
+from camerawright.stages.testing import measured
+from camerawright.stages.traces import Traces
+from camerawright.store.workshop import Workshop
+from camerawright.web.pages import readings
+from camerawright.workshop.rows import Job
+from tests.web.conftest import Browser, words
+
+SOUND = [test for test in CATALOGUE if test.name != "footage"]
+Send = Callable[[BenchTest, Any, str | None], Measured]
+
+
+@pytest.fixture
+def send(workshop: Workshop, job: Job, tmp_path: Path) -> Send:
+    """Enter a reading of a waveform."""
+
+    def sent(test: BenchTest, waveform: Any, marked: str | None) -> Measured:
+        out = BytesIO()
+        channels = np.column_stack([waveform.channel(i) for i in range(waveform.n_channels)])
+        soundfile.write(out, channels, int(waveform.rate_hz), format="WAV", subtype="PCM_16")
+        path = tmp_path / f"{test.name}.wav"
+        path.write_bytes(out.getvalue())
+        _, here = measured(workshop, job.id, test, path, marked=marked, phase="as found")
+        return here.state.measured[-1]
+
+    return sent
+
+
+def several() -> Any:
+    """Four firings at each of 1/30 and 1/125."""
+    scene = simulate.with_noise_db(simulate.example((1 / 32, 1 / 128), 5, error_stops=0.1, firings=4), 48)
+    samples, _ = simulate.recording(scene, 5)
+    return simulated(samples, scene.card.rate_hz, scene.card.bits)
+
+
+def test_every_speed_of_a_recording_has_its_row_with_spread_apertures_and_budget(browser: Browser, send: Send) -> None:
+    entry = send(find_test("shutter"), several(), "1/30, 1/125")
+    page = words(browser.get("/jobs/J1/measure"))
+    slow, fast = speeds_shown(entry, 3.5)
+    assert (slow.marked, fast.marked) == ("1/30", "1/125")
+    for speed in (slow, fast):
+        assert speed.read.value in page
+        assert f"{speed.read.error} ± {speed.read.expanded_u}" in page
+        assert any("Repeatability" in text for text in speed.remarks)
+        assert [name for name, _, _ in speed.stopped][:2] == ["f/4.9", "f/7"]
+        assert "repeatability" in [line.name for line in speed.budget]
+        assert speed.bar is not None
+        assert speed.bar.low <= speed.bar.at <= speed.bar.high
+        assert speed.bar.band is not None
+        assert (speed.bar.band[0] <= speed.bar.low and speed.bar.high <= speed.bar.band[1]) == (
+            speed.read.verdict == "within"
+        )
+    assert "Firings 1, 2, 3, 4." in page
+    assert speeds_shown(entry, None)[0].stopped[0][0] == "1 stop down"
+
+
+def test_without_a_mark_the_nearest_is_called_a_guess_and_nothing_is_judged(browser: Browser, send: Send) -> None:
+    entry = send(find_test("shutter"), several(), None)
+    assert [(speed.marked, speed.guess, speed.read.verdict) for speed in speeds_shown(entry, None)] == [
+        ("", "1/30", None),
+        ("", "1/125", None),
+    ]
+    assert "perhaps 1/125" in words(browser.get("/jobs/J1/measure"))
+
+
+@pytest.mark.parametrize("test", SOUND, ids=lambda test: test.name)
+def test_every_picture_is_drawn_and_told_on_the_page(browser: Browser, send: Send, test: BenchTest) -> None:
+    entry = send(test, test.simulate(1), "1/60")
+    page = browser.get("/jobs/J1/measure")
+    told = test.words(dict(entry.result))
+    assert told
+    for name, text in told.items():
+        assert text in words(page)
+        picture = browser.get(f"/jobs/J1/readings/{entry.id}/{name.replace(' ', '-')}.svg")
+        assert picture.headers["content-type"] == "image/svg+xml"
+        assert b"<svg" in picture.content
+    for told_too in test.tells(dict(entry.result)):
+        assert told_too.what in words(page)
+    assert browser.get(f"/jobs/J1/readings/{entry.id}/nothing.svg").status_code == 404
+
+
+@pytest.mark.parametrize("test", SOUND, ids=lambda test: test.name)
+def test_marks_lie_where_the_record_has_its_firings_and_lanes_hold_their_samples(test: BenchTest) -> None:
+    waveform = test.simulate(1)
+    record = test.run(waveform, "1/60").record
+    drawn = Traces(waveform, record)
+    for from_s, to_s in drawn.plan.spans_s:
+        assert 0 <= from_s < to_s <= waveform.n_samples / waveform.rate_hz
+    for mark in drawn.plan.marks:
+        assert any(from_s - 1e-9 <= mark.at_s <= to_s + 1e-9 for from_s, to_s in drawn.plan.spans_s)
+    first, step, lanes = drawn.columns(0, waveform.n_samples, 700)
+    assert first == 0
+    for lane, (low, high) in zip(drawn.plan.lanes, lanes, strict=True):
+        if lane.undoing is None:
+            column = waveform.stretch(lane.i_channel, 50 * step, 51 * step)
+            assert low[50] == pytest.approx(column.min(), abs=1e-6)
+            assert high[50] == pytest.approx(column.max(), abs=1e-6)
+
+
+def test_undone_light_at_a_sensor_passes_half_its_level_where_the_curtains_pass() -> None:
+    test = find_test("curtains")
+    waveform = test.simulate(1)
+    record = test.run(waveform, None).record
+    drawn = Traces(waveform, record)
+    slow = max(record["firings"], key=lambda shot: shot["effective_s"])
+    for one in slow["sensors"]:
+        i_lane = next(
+            i for i, lane in enumerate(drawn.plan.lanes) if lane.undoing and lane.i_channel == one["channel"] - 1
+        )
+        for at_s in (one["first_s"], one["second_s"]):
+            i = round(at_s * waveform.rate_hz)
+            first, step, lanes = drawn.columns(i - 30, i + 30, 100)
+            light = np.array(lanes[i_lane][0], float)
+            assert step == 1
+            assert light.min() == pytest.approx(0, abs=0.1)
+            assert light.max() == pytest.approx(1, abs=0.1)
+            assert np.interp(at_s * waveform.rate_hz - first, range(len(light)), light) == pytest.approx(0.5, abs=0.1)
+
+
+def test_a_recording_without_a_reading_shows_each_of_its_channels() -> None:
+    assert [lane.name for lane in plan(None, 2).lanes] == ["channel 1, as recorded", "channel 2, as recorded"]
+    assert [lane.name for lane in plan(None, 1).lanes] == ["as recorded"]
+
+
+def test_a_reading_of_an_earlier_version_of_the_method_is_shown_without_its_pictures(
+    browser: Browser, send: Send, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    test = find_test("shutter")
+    entry = send(test, test.simulate(1), "1/60")
+    monkeypatch.setitem(readings.TESTS, test.name, replace(test, method="another"))
+    page = browser.get("/jobs/J1/measure")
+    assert "earlier version of the method" in words(page)
+    assert not re.search(r"readings/\w+/.*svg", page.text)
+    assert browser.get(f"/jobs/J1/readings/{entry.id}/waveform.svg").status_code == 404
+    assert browser.get(f"/recordings/{entry.recording}?job=J1&reading={entry.id}").status_code == 200
