@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import httpx
 import numpy as np
@@ -147,11 +148,20 @@ def test_what_cannot_be_measured_is_kept_and_can_be_measured_again_or_thrown_awa
     assert "the recording is kept" in words(answer)
     assert not workshop.journal(job.id)
     (file,) = [path.name for path in (workshop.folder / "live").glob("*.flac")]
-    assert file in words(browser.get(RECORD))
+    page = browser.get(RECORD)
+    assert file in words(page)
+    at = f"/jobs/J1/waiting/{quote(file)}"
+    assert f'href="{at}"' in page.text
+    assert "not measured yet" in words(browser.get(at))
+    n_samples = browser.get(f"{at}/about").json()["n_samples"]
+    drawn = browser.get(f"{at}/envelope?start=0&stop={n_samples}&width=50").json()
+    assert len(drawn["lanes"]) == 1
+    assert drawn["step"] * len(drawn["lanes"][0]["low"]) >= n_samples
     again = browser.send("POST", RECORD, data={"act": "measure", "file": file, "marked": "1/60"})
     assert again.status_code == 422
     assert browser.send("POST", RECORD, data={"act": "throw away", "file": file}).status_code == 303
     assert not list((workshop.folder / "live").glob("*"))
+    assert browser.get(at).status_code == 404
     gone = browser.send("POST", RECORD, data={"act": "measure", "file": "../../workshop.toml"})
     assert gone.status_code == 422
 
