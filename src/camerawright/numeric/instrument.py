@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 _MOST_APART = 13.8  # chi squared of two degrees of freedom, passed by chance once in 1000. Common practice
+_DRIFT = 0.005  # u, relative: what a coupling capacitor changes by warmth between two days. Common practice
+_OTHER = 0.25  # relative: by so much the corners of another input differ. Common practice
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,10 +51,24 @@ def combined(instrument: Instrument | None, a: float, b: float, covariance: Floa
     return Instrument(float(mean[0]), float(mean[1]), joint, instrument.n_recordings + 1)
 
 
-def is_another(instrument: Instrument, a: float, b: float, covariance: Floats) -> bool:
-    """Whether a recording contradicts what is known, so that it came from another input or another setting of it."""
+def agrees(instrument: Instrument, a: float, b: float, covariance: Floats) -> bool:
+    """Whether a recording tells the same as what is known, so that both may be put together.
+
+    Corners that drifted by half a per cent do: that moves no time by 0.0001 stop (docs/recording.md).
+    """
     away = np.array([a - instrument.a, b - instrument.b])
-    return bool(away @ np.linalg.solve(instrument.covariance + _invertible(covariance), away) > _MOST_APART)
+    drift = np.diag([(_DRIFT * instrument.a) ** 2, (2 * _DRIFT * instrument.b) ** 2])
+    apart = away @ np.linalg.solve(instrument.covariance + _invertible(covariance) + drift, away)
+    return bool(apart <= _MOST_APART)
+
+
+def is_another(instrument: Instrument, a: float, b: float, covariance: Floats) -> bool:
+    """Whether a recording came from another input, or from another setting of it.
+
+    By its few firings and its noise a recording may not agree with what is known though it came from the same; that is
+    no reason to say so. Other inputs differ by more than a quarter.
+    """
+    return not agrees(instrument, a, b, covariance) and abs(a - instrument.a) > _OTHER * instrument.a
 
 
 def instrument_as_json(instrument: Instrument) -> dict[str, Any]:

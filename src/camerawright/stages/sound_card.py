@@ -9,7 +9,7 @@ from typing import Any
 
 from camerawright.journal.entries import Measured, part_key
 from camerawright.journal.state import State
-from camerawright.numeric.instrument import Instrument, combined, instrument_from_json, is_another
+from camerawright.numeric.instrument import Instrument, agrees, combined, instrument_from_json
 from camerawright.stages.bench import state_of
 from camerawright.stages.readings import in_force
 from camerawright.stages.remembered import Remembered
@@ -51,8 +51,8 @@ def names(workshop: Workshop) -> tuple[str, ...]:
 def folded(told: Iterable[Instrument]) -> Instrument | None:
     """What recordings tell together, oldest first.
 
-    One that contradicts what is known is left out. Two in a row that do, and agree with each other, take its place: the
-    input was set otherwise, or another card has its name.
+    One that does not agree with what is known is left out. Two in a row that do not, and agree with each other, take
+    its place: the input was set otherwise, or another card has its name.
     """
     known: Instrument | None = None
     other: Instrument | None = None
@@ -67,7 +67,7 @@ def folded(told: Iterable[Instrument]) -> Instrument | None:
 
 
 def _agree(known: Instrument, told: Instrument) -> bool:
-    return not is_another(known, told.a, told.b, told.covariance)
+    return agrees(known, told.a, told.b, told.covariance)
 
 
 def _heard(workshop: Workshop) -> tuple[Heard, ...]:

@@ -15,7 +15,7 @@ from camerawright.handbook.light_sensors import PHOTODIODE, Sensor
 from camerawright.numeric.clipping import n_clipped
 from camerawright.numeric.coupling import Coupling, identify
 from camerawright.numeric.firings import Found, block_width, find_in_blocks
-from camerawright.numeric.instrument import Instrument, is_another
+from camerawright.numeric.instrument import Instrument, agrees, is_another
 from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.noise import Noise, noise_between
 from camerawright.numeric.pulse import ADVICE_EDGE, Pulse
@@ -81,7 +81,8 @@ def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | Non
     health.refuse_switched_lamp(heard.found)
     spans, level = heard.found.spans, heard.level
     alone = identify(level, level.rate_hz, spans)
-    is_known = instrument is not None and not is_another(instrument, alone.a, alone.b, alone.covariance)
+    told = (alone.a, alone.b, alone.covariance)
+    is_known = instrument is not None and agrees(instrument, *told)
     coupling = identify(level, level.rate_hz, spans, instrument) if is_known else alone
     noise = noise_between(level, level.rate_hz, spans, coupling, recording.bits)
     budget = Budget(noise, coupling, sensor, recording.is_lossy)
@@ -100,7 +101,10 @@ def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | Non
         sensor=sensor,
         chain=_chain(firings, recording.rate_hz, coupling, sensor),
         flags=health.recording_flags(
-            unsteady, heard.found, recording.is_lossy, is_other_input=instrument is not None and not is_known
+            unsteady,
+            heard.found,
+            recording.is_lossy,
+            is_other_input=instrument is not None and is_another(instrument, *told),
         ),
     )
 
