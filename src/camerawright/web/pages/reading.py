@@ -10,7 +10,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from camerawright.bench.contract import BenchTest, Json, Outcome, Told
+from camerawright.bench.contract import BenchTest, Json, Outcome, Told, input_words
 from camerawright.journal.entries import Measured
 from camerawright.recordings.unreadable import Unreadable
 from camerawright.stages.apertures import widest_f_number
@@ -18,7 +18,7 @@ from camerawright.stages.bench import Bench
 from camerawright.stages.lanes import has_waveform
 from camerawright.stages.readings import is_of_now
 from camerawright.stages.speeds_shown import SpeedShown, speeds_shown
-from camerawright.stages.testing import recording_of
+from camerawright.stages.testing import recording_of, told_of
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
 from camerawright.web.pages.readings import TESTS, Firings, firings
@@ -47,6 +47,7 @@ class Shown:
     title: str
     marked: str
     why_void: str
+    set_up: str  # what was told about it, and what was known of its input
     speeds: tuple[SpeedShown, ...]
     told: tuple[Told, ...]
     said: tuple[str, ...]  # advice, and what may be behind it
@@ -69,6 +70,7 @@ def shown(at: Bench, entry: Measured, why_void: str = "") -> Shown:
         title=TESTS[entry.test].title if entry.test in TESTS else entry.test,
         marked=str(entry.setup.get("marked") or ""),
         why_void=why_void,
+        set_up=_set_up(entry, record),
         speeds=speeds_shown(entry, widest_f_number(at.job.camera, (entry,))),
         told=test.tells(record) if test else (),
         said=tuple(_said(record)),
@@ -80,6 +82,12 @@ def shown(at: Bench, entry: Measured, why_void: str = "") -> Shown:
         has_waveform=has_waveform(record),
         is_of_now=test is not None,
     )
+
+
+def _set_up(entry: Measured, record: Json) -> str:
+    """What was told about the set-up, and what was remembered of the input."""
+    told = told_of(entry).in_words
+    return " ".join(filter(None, [f"Told: {told}." if told else "", input_words(record)]))
 
 
 def _said(record: Json) -> list[str]:

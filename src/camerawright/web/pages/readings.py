@@ -13,7 +13,7 @@ from camerawright.bench.contract import Json
 from camerawright.journal.entries import Measured
 from camerawright.journal.state import State
 from camerawright.sheets.content import Reading
-from camerawright.stages.readings import DECISION_RULE, card_png, reading_shown, rows
+from camerawright.stages.readings import DECISION_RULE, card_png, in_force, reading_shown, rows
 from camerawright.web.columns import COLUMNS, VERDICT_COLUMNS
 from camerawright.web.taking import here
 
@@ -84,10 +84,10 @@ def firings(entry: Measured) -> Firings:
 
 
 def tables(state: State) -> tuple[Table, ...]:
-    """Every bench test that has readings."""
+    """Every bench test that has readings in force."""
     found = []
     for test in CATALOGUE:
-        table = rows(state.measured, test)
+        table = rows(in_force(state), test)
         entries = [entry for row in table for entry in (row.as_found, row.as_left) if entry]
         if entries:
             found.append(
@@ -113,7 +113,7 @@ def card(request: Request) -> Response:
     test = TESTS.get(request.path_params["test"])
     state = here(request).state
     with _DRAWING:
-        picture = card_png(test, rows(state.measured, test), dpi=110) if test else None
+        picture = card_png(test, rows(in_force(state), test), dpi=110) if test else None
     if picture is None:
         raise HTTPException(404, f"There is no picture of “{request.path_params['test']}” for this job.")
     return Response(picture, media_type="image/png", headers={"Cache-Control": "no-store"})
