@@ -232,7 +232,7 @@ def test_a_reading_of_an_earlier_version_of_the_method_is_shown_without_a_pictur
 
 
 def test_a_certificate_whose_recording_is_lost_is_printed_and_says_so(workshop: Workshop, job: Job) -> None:
-    found = shown(workshop, job, reading("as left", against(0.1, "1/25")))
+    found = shown(workshop, job, reading("as left", against(0.1, "1/25"), against(0.2, "1/50")))
     assert any("no picture, its recording cannot be read" in remark for remark in found.remarks)
     assert list(found.images) == ["shutter, all"]
     pages = PdfReader(BytesIO(render_paper(workshop, job.id, "certificate"))).pages
@@ -255,7 +255,7 @@ def test_all_marks_and_the_fastest_as_left_are_drawn_from_the_kept_recording(
         )
     found = readings_shown(workshop, bench(workshop, job.id))
     assert list(found.images) == ["shutter, all", "shutter, one"]
-    assert all(image.startswith(b"\x89PNG") for image in found.images.values())
+    assert all(b"<svg" in image for image in found.images.values())
     pictures = found.readings[0].pictures
     assert re.match(r"1/100: \+0\.(1[89]|2[0-2]) stops as found; 1/100: ", pictures[0].words)
     assert pictures[1].caption == "waveform: 1/100, as left"
@@ -304,7 +304,38 @@ def test_without_a_known_largest_aperture_the_card_says_how_far_it_is_stopped_do
     job = take_in(workshop, "second pattern, shutter to 1/500")
     card = owner_card(workshop, write(workshop, job, reading("as left", against(0.0, "1/100"))))
     assert card.stopped == "2 stops down"
-    assert card.sentence == "Every speed gives what the dial says, to a tenth of a stop."
+    assert card.sentence == "Wide open every speed is as marked, to a tenth of a stop."
+    alone = reading("as left", against(0.0, "1/100"), test="footage")
+    alone["result"]["speeds"] = []
+    other = take_in(workshop, "second pattern, shutter to 1/500")
+    assert owner_card(workshop, write(workshop, other, alone)).sentence == (
+        "Every speed gives what the dial says, to a tenth of a stop."
+    )
+
+
+def test_the_certificate_has_the_speeds_by_aperture_as_left(workshop: Workshop, job: Job) -> None:
+    found = shown(workshop, job, reading("as found", against(0.9, "1/25")), reading("as left", against(0.1, "1/25")))
+    (test,) = found.readings
+    assert test.stopped is not None
+    assert test.stopped.apertures == ("wide open", "f/5.6", "f/8", "f/11", "f/16")
+    (row,) = test.stopped.rows
+    assert (row.marked, row.phase) == ("1/25", "as left")
+    target_s, open_s = 1 / 25, 1 / 25 * 2**0.1
+    for n, cell in enumerate(row.cells):
+        time_s = open_s + 1e-3 * (1 - 2 ** (-n / 2))
+        assert cell.time == f"1/{1 / time_s:.0f} s"
+        assert cell.error == f"{math.log2(time_s / target_s):+.2f}"
+    text = " ".join(
+        page.extract_text() for page in PdfReader(BytesIO(render_paper(workshop, job.id, "certificate"))).pages
+    )
+    assert "f/5.6" in text
+
+
+def test_what_a_test_flags_that_the_certificate_does_not_show_is_no_remark(workshop: Workshop, job: Job) -> None:
+    train = reading("as left", test="escapement", flags=["By sound, and relative."])
+    found = shown(workshop, job, reading("as left", against(0.1, "1/25"), flags=["Few firings."]), train)
+    assert any("Few firings." in remark for remark in found.remarks)
+    assert not any("By sound" in remark for remark in found.remarks)
 
 
 def test_a_lens_no_faster_than_f_8_and_a_test_that_predicts_nothing_have_no_second_column(workshop: Workshop) -> None:

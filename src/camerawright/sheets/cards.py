@@ -252,3 +252,4 @@ class OwnerCard(Card):
     expanded_u: str  # the largest of the speeds shown, in stops
     stopped: str = ""
     sentence: str = ""  # on the one that is farthest off
+    series: str = ""  # what the dial's marks stand for, where that is not what they say

@@ -66,6 +66,31 @@ class ToldRow:
 
 
 @dataclass(frozen=True, kw_only=True)
+class StoppedCell:
+    """A speed at one aperture, and how far that is off its mark in stops."""
+
+    time: str
+    error: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class StoppedRow:
+    """A marked speed at each aperture."""
+
+    marked: str
+    phase: str  # as found, as left
+    cells: tuple[StoppedCell, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stopped:
+    """The speeds wide open and at smaller apertures."""
+
+    apertures: tuple[str, ...]
+    rows: tuple[StoppedRow, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Picture:
     """The name of an image, and the same in words for whoever cannot see it; the caption stands below it."""
 
@@ -89,6 +114,7 @@ class Readings:
     setup: str = ""
     temperature: str = ""
     told: tuple[ToldRow, ...] = ()  # what no marked speed is compared with
+    stopped: Stopped | None = None
     pictures: tuple[Picture, ...] = ()
 
 

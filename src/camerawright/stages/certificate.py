@@ -1,21 +1,36 @@
 """What the certificate shows of the readings: every bench test's, as found beside as left, and their pictures."""
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from camerawright.bench.catalogue import CATALOGUE
+from camerawright.bench.catalogue import CATALOGUE, find_test
 from camerawright.bench.contract import BenchTest, Outcome, Told
 from camerawright.journal.entries import Measured, Phase
 from camerawright.recordings.unreadable import Unreadable
 from camerawright.sheets import content
+from camerawright.stages.apertures import stopped_name, widest_f_number
 from camerawright.stages.bench import Bench
-from camerawright.stages.readings import DECISION_RULE, Row, card_png, is_of_now, png, reading_shown, rows, void
+from camerawright.stages.readings import (
+    DECISION_RULE,
+    Row,
+    card_figure,
+    is_of_now,
+    reading_shown,
+    rows,
+    stops_text,
+    svg,
+    time_text,
+    void,
+)
 from camerawright.stages.testing import profile_named, recording_of
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
 
-PICTURE_DPI = 150
+_WIDE_IN = 174 / 25.4
+"""Between the margins of the sheet: type in a picture is as large as it says."""
+_MOST_HIGH_IN = 95 / 25.4
 PHASES: tuple[Phase, ...] = ("as found", "as left")
 
 
@@ -56,7 +71,9 @@ def readings_shown(workshop: Workshop, here: Bench) -> Shown:
                 pictures=tuple(picture for picture, _ in pictures),
             )
         )
-    return Shown(readings=tuple(shown), images=images, remarks=(*remarks, *_flags(measured)))
+    titles = {one.title for one in shown}
+    flagged = [entry for entry in measured if find_test(entry.test).title in titles]
+    return Shown(readings=tuple(shown), images=images, remarks=(*remarks, *_flags(flagged)))
 
 
 def told_rows(measured: Iterable[Measured], test: BenchTest) -> tuple[content.ToldRow, ...]:
@@ -89,9 +106,9 @@ def _pictures(
 ) -> tuple[list[tuple[content.Picture, bytes]], list[str]]:
     """All marks in one picture; then what tells most of one reading, the fastest as it was left. Remarks too."""
     pictures = []
-    card = card_png(test, table, dpi=PICTURE_DPI) if table else None
-    if card:
-        pictures.append((content.Picture(name=f"{test.name}, all", words=_card_words(table)), card))
+    card = card_figure(test, table) if sum(len(row.read) for row in table) > 1 else None
+    if card is not None:
+        pictures.append((content.Picture(name=f"{test.name}, all", words=_card_words(table)), _printed(card, 0.42)))
     of_test = [entry for entry in measured if entry.test == test.name]
     best = _most_telling(table, of_test)
     if not is_of_now(test, best):
@@ -103,9 +120,17 @@ def _pictures(
     if figures:
         name, figure = next(iter(figures.items()))
         words = f"{name}: {_about(best)}"
-        picture = content.Picture(name=f"{test.name}, one", words=words, caption=words)
-        pictures.append((picture, png(figure, dpi=PICTURE_DPI)))
+        said = test.words(dict(best.result))[name]
+        picture = content.Picture(name=f"{test.name}, one", words=f"{words}. {said}", caption=words)
+        pictures.append((picture, _printed(figure)))
     return pictures, []
+
+
+def _printed(figure: Any, high: float | None = None) -> bytes:
+    """A figure as wide as the sheet, as SVG; `high` as a part of that, else as it was drawn."""
+    wide_in, high_in = figure.get_size_inches()
+    figure.set_size_inches(_WIDE_IN, min(_MOST_HIGH_IN, _WIDE_IN * (high or high_in / wide_in)))
+    return svg(figure)
 
 
 def _most_telling(table: Sequence[Row], of_test: Sequence[Measured]) -> Measured:
@@ -149,6 +174,7 @@ def _readings(
             for row in table
         ),
         told=told,
+        stopped=_stopped(table, widest_f_number(here.job.camera, entries)),
         method="; ".join(dict.fromkeys(entry.method for entry in entries)),
         profile=profile_named(workshop, here.job.visit.profile).title if read else "",
         profile_source="; ".join(sources),
@@ -157,6 +183,26 @@ def _readings(
         setup="; ".join(dict.fromkeys(text for entry in entries if isinstance(text := entry.setup.get("words"), str))),
         pictures=pictures,
     )
+
+
+def _stopped(table: Sequence[Row], widest: float | None) -> content.Stopped | None:
+    """The speeds at smaller apertures, as left (as found where they were not): computed from the light curve."""
+    rows, apertures = [], []
+    for row in table:
+        read = row.read[-1]
+        for speed in read.record.get("speeds") or ():
+            found = speed.get("stopped_down") or ()
+            if not found:
+                continue
+            apertures = [stopped_name(one["stops_down"], widest) for one in found]
+            times_s = [speed["effective_s"], *(one["effective_s"] for one in found)]
+            cells = tuple(_off(time_s, read.against["target_s"]) for time_s in times_s)
+            rows.append(content.StoppedRow(marked=row.marked, phase=read.entry.phase, cells=cells))
+    return content.Stopped(apertures=("wide open", *apertures), rows=tuple(rows)) if rows else None
+
+
+def _off(time_s: float, target_s: float) -> content.StoppedCell:
+    return content.StoppedCell(time=time_text(time_s), error=stops_text(math.log2(time_s / target_s)))
 
 
 def _coverage(factors: list[float]) -> str:

@@ -21,6 +21,9 @@ STOPS_DOWN: Final = 2.0
 """By how much it is stopped down instead where the largest aperture is not known. [stops]"""
 
 
+_SERIES: Final = "A dial doubles from speed to speed: 1/60 stands for 1/64, 1/125 for 1/128."
+
+
 def owner_card(workshop: Workshop, here: Bench) -> cards.OwnerCard:
     """The speeds as left; of several tests that read one, the surest counts.
 
@@ -47,7 +50,8 @@ def owner_card(workshop: Workshop, here: Bench) -> cards.OwnerCard:
         stopped=(f"{STOPS_DOWN:g} stops down" if largest is None else f"at f/{F_NUMBER:g}")
         if any(speed.stopped for speed in speeds)
         else "",
-        sentence=_sentence(farthest),
+        sentence=_sentence(farthest, is_stopped=any(speed.stopped for speed in speeds)),
+        series=_SERIES if any(one.against.get("series") == "power of two" for one in read) else "",
     )
 
 
@@ -112,11 +116,13 @@ def off_words(stops: float) -> str:
     return "as marked" if tenths == "0.0" else f"{tenths} {'slow' if stops > 0 else 'fast'}"
 
 
-def _sentence(read: Read) -> str:
-    """The speed that is farthest off, in a sentence."""
+def _sentence(read: Read, *, is_stopped: bool) -> str:
+    """The speed that is farthest off wide open, in a sentence."""
     against = read.against
     off = off_words(against["mean_stops"])
     if off == "as marked":
+        if is_stopped:
+            return "Wide open every speed is as marked, to a tenth of a stop."
         return "Every speed gives what the dial says, to a tenth of a stop."
     more = "more" if against["mean_stops"] > 0 else "less"
     gives = f"{against['marked']} gives about {about(against['mean_s'])}"

@@ -153,12 +153,28 @@ def time_text(time_s: float) -> str:
     return f"1/{1 / time_s:.0f} s" if time_s < 0.4 else f"{time_s:.2f} s"
 
 
-def card_png(test: BenchTest, table: Iterable[Row], *, dpi: int = 150) -> bytes | None:
-    """All readings of a test in one picture, as PNG, or nothing to draw."""
+def card_figure(test: BenchTest, table: Iterable[Row]) -> Any:
+    """All readings of a test in one picture, or None."""
+    table = tuple(table)
     found = [row.as_found.record for row in table if row.as_found]
     left = [row.as_left.record for row in table if row.as_left]
-    figure = test.card(found, left)
+    return test.card(found, left)
+
+
+def card_png(test: BenchTest, table: Iterable[Row], *, dpi: int = 150) -> bytes | None:
+    """All readings of a test in one picture, as PNG, or nothing to draw."""
+    figure = card_figure(test, table)
     return None if figure is None else png(figure, dpi=dpi)
+
+
+def svg(figure: Any) -> bytes:
+    """A figure as the bytes of an SVG file, the same each time."""
+    from matplotlib import rc_context  # noqa: PLC0415  slow to import
+
+    out = BytesIO()
+    with rc_context({"svg.hashsalt": "camerawright"}):
+        figure.savefig(out, format="svg", metadata={"Date": None})
+    return out.getvalue()
 
 
 def png(figure: Any, *, dpi: int = 110) -> bytes:

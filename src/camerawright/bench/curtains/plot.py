@@ -118,7 +118,7 @@ def _draw_ways(axes: "Axes", firing: Json, told: Json) -> None:
             axes.plot(1e3 * (one[key] - begin_s), one["at_mm"], marker, color=_BLACK, ms=6)
     if firing["capped_mm"] is not None:
         axes.axhline(firing["capped_mm"], color=_ORANGE, lw=1.2, label="slit closes")
-    axes.set_xlabel("time [ms]   ▲ first, ▼ second curtain at a sensor")
+    axes.set_xlabel("time [ms]; ▲ ▼ at a sensor")
     axes.set_ylabel("place in the gate [mm]")
     axes.set_xlim(float(drawn[0].min()) - _BESIDE_MS, float(drawn[1].max()) + _BESIDE_MS)
     axes.set_ylim(0, told["gate_mm"])
@@ -134,7 +134,7 @@ def _draw_along(axes: "Axes", firing: Json, told: Json, compared: Json | None) -
     stops = np.log2(times[lit] / target_s)
     band = _COVER * u[lit] / times[lit] / np.log(2)
     axes.fill_betweenx(at[lit], stops - band, stops + band, color=_BLUE, alpha=0.2, lw=0)
-    axes.plot(stops, at[lit], color=_BLUE, label="along the gate, fitted")
+    axes.plot(stops, at[lit], color=_BLUE, label="along the gate")
     for one in firing["sensors"]:
         axes.errorbar(
             np.log2(one["exposure_s"] / target_s), one["at_mm"],
@@ -148,7 +148,7 @@ def _draw_along(axes: "Axes", firing: Json, told: Json, compared: Json | None) -
             color=_SKY,
             alpha=0.25,
             lw=0,
-            label=f"profile {compared['profile']}",
+            label="tolerance",
         )
     places = [one["at_mm"] for one in firing["sensors"]]
     outer = [min(places), max(places)]

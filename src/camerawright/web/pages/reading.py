@@ -2,9 +2,8 @@
 
 from collections import OrderedDict
 from dataclasses import dataclass
-from io import BytesIO
 from threading import Lock
-from typing import Any, Final
+from typing import Final
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -16,7 +15,7 @@ from camerawright.recordings.unreadable import Unreadable
 from camerawright.stages.apertures import widest_f_number
 from camerawright.stages.bench import Bench
 from camerawright.stages.lanes import has_waveform
-from camerawright.stages.readings import is_of_now
+from camerawright.stages.readings import is_of_now, svg
 from camerawright.stages.speeds_shown import SpeedShown, speeds_shown
 from camerawright.stages.testing import recording_of, told_of
 from camerawright.store.refused import Refused
@@ -134,13 +133,3 @@ def _drawn(workshop: Workshop, test: BenchTest, entry: Measured) -> dict[str, by
         while len(_kept) > _MOST_DRAWN:
             _kept.popitem(last=False)
         return _kept[key]
-
-
-def svg(figure: Any) -> bytes:
-    """A figure as the bytes of an SVG file, the same each time."""
-    from matplotlib import rc_context  # noqa: PLC0415  slow to import
-
-    out = BytesIO()
-    with rc_context({"svg.hashsalt": "camerawright"}):
-        figure.savefig(out, format="svg", metadata={"Date": None})
-    return out.getvalue()
