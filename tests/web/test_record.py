@@ -55,7 +55,9 @@ def put_in(browser: Browser, workshop: Workshop, path: Path, speed: float = 30.0
     """Give the application a card that hears a file."""
 
     def opened(name: str, rate_hz: int, n_channels: int) -> Source:
-        return Card(path, speed)
+        card = Card(path, speed)
+        card.name = name
+        return card
 
     devices = Devices(inputs=lambda: (LINE_IN,), opened=opened, output=Led)
     browser.app.state.desk = Desk(workshop, devices)

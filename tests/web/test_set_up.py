@@ -1,0 +1,219 @@
+"""What a test wants to be told, on the measure and record pages."""
+
+import json
+import time
+from io import BytesIO
+from pathlib import Path
+
+import httpx
+import numpy as np
+import pytest
+import soundfile
+from numpy.typing import NDArray
+
+from camerawright.bench.catalogue import CATALOGUE, find_test
+from camerawright.journal.entries import Measured, Removed
+from camerawright.journal.state import fold
+from camerawright.recordings.inputs import Source
+from camerawright.stages.bench import bench, enter
+from camerawright.stages.live import Desk, Devices
+from camerawright.stages.testing import SetUp, measured, told_of
+from camerawright.store.workshop import Workshop
+from camerawright.workshop.rows import Job
+from tests.recordings.films import write_film
+from tests.web.conftest import Browser, fields, words
+from tests.web.test_record import LINE_IN, Led, put_in, start, stop, until
+
+MEASURE = "/jobs/J1/measure"
+RECORD = "/jobs/J1/record"
+
+
+def _wav(test: str, seed: int = 1) -> bytes:
+    waveform = find_test(test).simulate(seed)
+    return _as_wav(waveform.samples, int(waveform.rate_hz))
+
+
+def _as_wav(samples: NDArray[np.float32], rate_hz: int) -> bytes:
+    out = BytesIO()
+    soundfile.write(out, samples, rate_hz, format="WAV", subtype="PCM_16")
+    return out.getvalue()
+
+
+def _send(browser: Browser, test: str, data: bytes, name: str = "fired.wav", **typed: str) -> httpx.Response:
+    sent = {"recording_1": (name, data)}
+    return browser.fill(MEASURE, "measure", files=sent, **{"test": test, "phase": "as found", **typed})
+
+
+def _last(workshop: Workshop, job: Job) -> Measured:
+    return fold(workshop.journal(job.id)).measured[-1]
+
+
+def test_both_pages_ask_for_every_option_of_every_test(browser: Browser, job: Job) -> None:
+    for path, form in ((MEASURE, "measure"), (RECORD, "record")):
+        page = browser.get(path)
+        asked = fields(page, form)
+        for test in CATALOGUE if path == MEASURE else [each for each in CATALOGUE if each.name != "footage"]:
+            for option in test.options:
+                assert asked[f"{test.name}.{option.name}"] == ""
+                assert option.help.rstrip(".") in words(page)
+                assert option.choices or f'placeholder="{option.metavar}"' in page.text
+
+
+def test_what_was_told_is_kept_and_fills_the_next_form_in(browser: Browser, workshop: Workshop, job: Job) -> None:
+    told = {"curtains.gate": "36", "curtains.placed": "0.5", "sync.contact": "X"}
+    assert _send(browser, "curtains", _wav("curtains"), marked_1="1/500", **told).status_code == 303
+    assert told_of(_last(workshop, job)).options == {"gate": "36", "placed": "0.5"}
+    assert "gate 36; placed 0.5" in words(browser.get(MEASURE))
+    for path, form in ((MEASURE, "measure"), (RECORD, "record")):
+        next_one = browser.form(path, form)
+        assert next_one["test"] == "curtains"
+        assert (next_one["curtains.placed"], next_one["sync.contact"]) == ("0.5", "")
+
+
+@pytest.mark.parametrize(
+    ("test", "field", "text", "message"),
+    [
+        ("curtains", "curtains.gate", "wide", "write numbers of millimetres"),
+        ("curtains", "curtains.at", "2,18", "one place for each"),
+        ("sync", "sync.skew_us", "late", "is no number from"),
+        ("shutter", "marked_1", "quick", "quick"),
+        ("shutter", "marked_1", "1/60, 1/60", "twice"),
+    ],
+)
+def test_what_cannot_be_understood_is_said_at_its_field_and_what_was_typed_stays(
+    browser: Browser, workshop: Workshop, job: Job, test: str, field: str, text: str, message: str
+) -> None:
+    answer = _send(browser, test, _wav(test), **{field: text})
+    assert answer.status_code == 422
+    at_field = answer.text.split(f'id="measure-{field}-error"')[1].split("</p>")[0]
+    assert message in at_field
+    again = fields(answer, "measure")
+    assert (again[field], again["test"]) == (text, test)
+    assert not workshop.journal(job.id)
+
+
+def test_the_same_recording_told_otherwise_is_another_reading(browser: Browser, workshop: Workshop, job: Job) -> None:
+    for gate in ("36", "36", "35.5"):
+        _send(browser, "curtains", _wav("curtains"), **{"curtains.gate": gate})
+    assert [told_of(each).options["gate"] for each in fold(workshop.journal(job.id)).measured] == ["36", "35.5"]
+
+
+def test_an_input_that_is_named_is_remembered(browser: Browser, workshop: Workshop, job: Job) -> None:
+    _send(browser, "shutter", _wav("shutter"), **{"shutter.input": "line in of the old laptop"})
+    page = browser.get(MEASURE)
+    assert fields(page, "measure")["shutter.input"] == "line in of the old laptop"
+    assert '<option value="line in of the old laptop">' in page.text
+    _send(browser, "shutter", _wav("shutter", 2), **{"shutter.input": "Line in of the old laptop"})
+    assert "The AC coupling of the input was known from 1 earlier recording." in words(browser.get(MEASURE))
+
+
+def test_a_clip_can_be_sent_and_the_record_page_leads_there(
+    browser: Browser, workshop: Workshop, job: Job, tmp_path: Path
+) -> None:
+    assert f"{MEASURE}?test=footage" in browser.get(RECORD).text
+    page = browser.get(f"{MEASURE}?test=footage")
+    assert fields(page, "measure")["test"] == "footage"
+    assert "video/*" in page.text
+    dark = np.full((40, 48, 64), 40, np.uint8)
+    clip = write_film(tmp_path / "dark.mp4", dark, np.arange(40) / 240)
+    answer = _send(browser, "footage", clip.read_bytes(), name="dark.mp4")
+    assert answer.status_code == 422
+    assert "dark.mp4" in words(answer)
+    assert "Choose the recordings again" in words(answer)
+
+
+def test_a_void_reading_is_in_no_table(browser: Browser, workshop: Workshop, job: Job, tmp_path: Path) -> None:
+    (tmp_path / "a.wav").write_bytes(_wav("shutter"))
+    test = find_test("shutter")
+    measured(workshop, job.id, test, tmp_path / "a.wav", marked="1/60", phase="as left", setup=SetUp())
+    assert "leaf shutter by light" in words(browser.get("/jobs/J1")).casefold()
+    assert browser.get("/jobs/J1/cards/shutter.png").status_code == 200
+    now = bench(workshop, job.id).now
+    enter(workshop, job.id, Removed(at=now, part="front plate"), now=now)
+    assert "leaf shutter by light" not in words(browser.get("/jobs/J1")).casefold()
+    assert browser.get("/jobs/J1/cards/shutter.png").status_code == 404
+    assert "Void:" in words(browser.get(MEASURE))
+
+
+# -- recorded at the machine -------------------------------------------------------------------------------------------
+
+
+def test_what_was_told_before_a_recording_is_kept_with_it(
+    browser: Browser, workshop: Workshop, job: Job, tmp_path: Path
+) -> None:
+    (tmp_path / "heard.wav").write_bytes(_wav("shutter"))
+    put_in(browser, workshop, tmp_path / "heard.wav")
+    assert start(browser, **{"shutter.sensor": "phototransistor"}).status_code == 303
+    assert "sensor phototransistor" in words(browser.get(RECORD))
+    until(browser, lambda state: bool(state["is_over"]))
+    time.sleep(0.1)
+    stop(browser)
+    reading = _last(workshop, job)
+    assert told_of(reading) == SetUp(options={"sensor": "phototransistor"}, input="Line In")
+    assert json.loads(json.dumps(reading.result))["input"]["sensor"] == "phototransistor"
+
+
+@pytest.mark.parametrize(
+    ("typed", "field"),
+    [
+        ({"test": "sync", "channels": "2", "sync.skew_us": "late"}, "sync.skew_us"),
+        ({"test": "curtains", "channels": "2", "curtains.at": "2,18,34"}, "curtains.at"),
+        ({"marked": "quick"}, "marked"),
+    ],
+)
+def test_what_cannot_be_understood_is_said_at_its_field_before_anything_is_recorded(
+    browser: Browser, workshop: Workshop, job: Job, typed: dict[str, str], field: str
+) -> None:
+    opened: list[str] = []
+
+    def open_it(name: str, rate_hz: int, n_channels: int) -> Source:
+        opened.append(name)
+        raise AssertionError
+
+    browser.app.state.desk = Desk(workshop, Devices(inputs=lambda: (LINE_IN,), opened=open_it, output=Led))
+    answer = start(browser, **typed)
+    assert answer.status_code == 422
+    assert f'id="record-{field}-error"' in answer.text
+    assert fields(answer, "record")[field] == typed[field]
+    assert not opened
+
+
+def test_too_few_channels_are_said_at_their_field(browser: Browser, workshop: Workshop, job: Job) -> None:
+    browser.app.state.desk = Desk(workshop, Devices(inputs=lambda: (LINE_IN,)))
+    answer = start(browser, test="curtains", channels="1")
+    assert answer.status_code == 422
+    assert "Focal plane by light needs 2 or more" in words(answer)
+
+
+def test_a_recording_that_waits_can_be_told_otherwise(
+    browser: Browser, workshop: Workshop, job: Job, tmp_path: Path
+) -> None:
+    """Two marks for firings of one speed: only the whole recording shows it, and it is kept."""
+    (tmp_path / "heard.wav").write_bytes(_wav("shutter"))
+    put_in(browser, workshop, tmp_path / "heard.wav")
+    start(browser, marked="1/60, 1/30", **{"shutter.sensor": "phototransistor"})
+    until(browser, lambda state: bool(state["is_over"]))
+    answer = stop(browser)
+    assert answer.status_code == 422
+    assert "It is kept, and waits below" in words(answer)
+    (file,) = [path.name for path in (workshop.folder / "live").glob("*.flac")]
+    form = f"waiting-{file.removesuffix('.flac')}"
+    told = fields(answer, form)
+    assert (told["marked"], told["shutter.sensor"]) == ("1/60, 1/30", "phototransistor")
+    again = browser.send("POST", RECORD, data={**told, "act": "measure"})
+    assert again.status_code == 422
+    assert f'id="{form}-marked-error"' in again.text
+    done = browser.send("POST", RECORD, data={**told, "act": "measure", "marked": "1/60", "shutter.sensor": ""})
+    assert done.status_code == 303
+    reading = _last(workshop, job)
+    assert (reading.setup["marked"], told_of(reading).options) == ("1/60", {})
+
+
+def test_a_played_recording_brings_its_own_channels(
+    browser: Browser, workshop: Workshop, job: Job, tmp_path: Path
+) -> None:
+    _send(browser, "sync", _wav("sync"), marked_1="1/60")
+    put_in(browser, workshop, tmp_path / "none.wav")
+    tried = start(browser, test="sync", input=f"try:{_last(workshop, job).recording}", channels="1")
+    assert tried.status_code == 303
+    stop(browser)
