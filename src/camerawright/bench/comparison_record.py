@@ -1,6 +1,7 @@
 """Comparisons with a marked speed as JSON and in words; what every test that compares shows alike."""
 
 import math
+from typing import Final
 
 from camerawright.bench.comparison import Comparison
 from camerawright.bench.contract import Json
@@ -54,7 +55,8 @@ def summary(compared: Json) -> list[str]:
     out = [
         f"Marked {compared['marked']} (target {name_of(target_s)}, {1e3 * target_s:.4g} ms): mean"
         f" {name_of(compared['mean_s'])},"
-        f" {mean:+.2f} ± {compared['U95_mean_stops']:.2f} stops ({side})"
+        f" {mean:+.2f} ± {never_less(compared['U95_mean_stops'])} stops ({side})",
+        f"  {bar(mean, compared['U95_mean_stops'], compared)}",
     ]
     if compared["repeatability_stops"] is not None:
         out.append(f"Repeatability {compared['repeatability_stops']:.3f} stops (standard deviation of a firing)")
@@ -74,6 +76,39 @@ def summary(compared: Json) -> list[str]:
             else "More firings alone would not decide: it lies too near a limit"
         )
     return out
+
+
+_HALF: Final = 24  # characters from as marked to the end of a bar
+_SIGNS: Final = {"within": "o", "outside": "x", "undecided": "?", None: "o"}
+
+
+def bar(mean: float, expanded: float, judged: Json, verdict: str | None = None) -> str:
+    """An error in stops on a line: its 95 % interval, the tolerance in brackets, its sign by the verdict.
+
+    Parameters
+    ----------
+    judged
+        What holds the limits (`lower_ev`, `upper_ev`), and the verdict unless it is given.
+    """
+    limits = [] if judged["lower_ev"] is None else [judged["lower_ev"], judged["upper_ev"]]
+    scale = max(0.5, math.ceil(2 * max(abs(mean) + expanded, *(abs(limit) for limit in limits), 0.0)) / 2)
+
+    def column(stops: float) -> int:
+        return round(_HALF * (1 + max(-1.0, min(1.0, stops / scale))))
+
+    drawn = ["."] * (2 * _HALF + 1)
+    drawn[_HALF] = "|"
+    first, last = column(mean - expanded), column(mean + expanded)
+    drawn[first : last + 1] = "-" * (last + 1 - first)
+    for limit, sign in zip(limits, "[]", strict=False):
+        drawn[column(limit)] = sign
+    drawn[column(mean)] = _SIGNS[verdict or judged["verdict"]]
+    return f"fast -{scale:g} {''.join(drawn)} +{scale:g} slow"
+
+
+def never_less(expanded_stops: float) -> str:
+    """An expanded uncertainty to a hundredth, never rounded below what it is (JCGM 100:2008, 7.2.6)."""
+    return f"{math.ceil(round(expanded_stops * 100, 6)) / 100:.2f}"
 
 
 def time_text(time_s: float, expanded_ms: float) -> str:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from camerawright.bench.comparison_record import time_text
+from camerawright.bench.comparison_record import never_less, time_text
 from camerawright.bench.contract import Json
 
 
@@ -19,7 +19,7 @@ def speed_card_words(compared: Sequence[Json]) -> str:
 
 def _speed(one: Json) -> str:
     """One mark."""
-    text = f"{one['marked']} {signed(one['mean_stops'])} ± {one['U95_mean_stops']:.2f} stops"
+    text = f"{one['marked']} {signed(one['mean_stops'])} ± {never_less(one['U95_mean_stops'])} stops"
     if one["verdict"] is None:
         return f"{text}, no limits"
     return f"{text}, {one['verdict']} ({signed(one['lower_ev'])} to {signed(one['upper_ev'])} are allowed)"

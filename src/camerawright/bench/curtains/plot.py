@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.comparison_record import time_text
+from camerawright.bench.comparison_record import never_less, time_text
 from camerawright.bench.contract import Json
 from camerawright.bench.legend import legend_above
 from camerawright.bench.plot_words import signed
@@ -52,7 +52,8 @@ def words(record: Json) -> dict[str, str]:
     }
     if compared:
         points = ", ".join(
-            f"{one['at_mm']:g} mm {signed(one['stops'])} ± {one['U95_stops']:.2f} stops" for one in compared["points"]
+            f"{one['at_mm']:g} mm {signed(one['stops'])} ± {never_less(one['U95_stops'])} stops"
+            for one in compared["points"]
         )
         out["speed card"] = f"Off {compared['marked']} by place: {points}; {compared['verdict'] or 'no limits'}."
     return out

@@ -1,8 +1,6 @@
 """A result as JSON for scripts, storage and plots, and as lines for the terminal."""
 
-import math
-
-from camerawright.bench.comparison_record import budget_as_json, comparison_as_json, summary, time_text
+from camerawright.bench.comparison_record import bar, budget_as_json, comparison_as_json, never_less, summary, time_text
 from camerawright.bench.contract import Json, NotMeasurable, refused_record
 from camerawright.bench.curtains.groups import Compared, Speed
 from camerawright.bench.curtains.measure import METHOD, CurtainResult
@@ -190,7 +188,7 @@ def lines(record: Json) -> list[str]:
         out.extend(_firing_lines(n, firing))
     out.extend(f"      - at {s['at_s']:.2f} s: not measured, {s['reason']}" for s in record["skipped"])
     if record["compared"]:
-        n_lines = 1 + (record["compared"]["repeatability_stops"] is not None)
+        n_lines = 2 + (record["compared"]["repeatability_stops"] is not None)
         out.extend(["", *summary(record["compared"])[:n_lines], *_points(record["compared"])])
     if record["advice"]:
         out.extend(["", *record["advice"]])
@@ -245,18 +243,17 @@ def _points(compared: Json) -> list[str]:
     if compared["verdict"] is None:
         return [f"Profile {compared['profile']} has no limits for this speed"]
     points = "; ".join(
-        f"{one['at_mm']:g} mm {one['stops']:+.2f} ± {_up(one['U95_stops'])} {one['verdict']}"
+        f"{one['at_mm']:g} mm {one['stops']:+.2f} ± {never_less(one['U95_stops'])} {one['verdict']}"
         for one in compared["points"]
     )
     even = compared["evenness"]
     return [
         f"Stops from {compared['marked']} by place: {points}",
+        *(
+            f"  {one['at_mm']:>4g} mm {bar(one['stops'], one['U95_stops'], compared, one['verdict'])}"
+            for one in compared["points"]
+        ),
         f"Uneven by {even['uneven_stops']:.2f} stop, {even['verdict']} {even['limit_stops']:.2f} ({even['source']})",
         f"{compared['verdict'].upper()} {compared['lower_ev']:+.2f} to {compared['upper_ev']:+.2f} stops over the gate"
         f" (profile {compared['profile']}, {compared['source']})",
     ]
-
-
-def _up(expanded: float) -> str:
-    """An expanded uncertainty, never rounded down (JCGM 100:2008, 7.2.6)."""
-    return f"{math.ceil(round(expanded * 100, 6)) / 100:.2f}"

@@ -1,7 +1,9 @@
 """A footage result as JSON for scripts, storage and plots, and as lines for the terminal."""
 
+import math
+
 from camerawright.bench.comparison import Comparison
-from camerawright.bench.comparison_record import budget_as_json, comparison_as_json, summary, time_text
+from camerawright.bench.comparison_record import budget_as_json, comparison_as_json, never_less, summary, time_text
 from camerawright.bench.contract import Json, NotMeasurable
 from camerawright.bench.footage.lines import LineTime
 from camerawright.bench.footage.measure import METHOD, Firing, FootageResult
@@ -114,10 +116,18 @@ def _line_time(found: Json) -> list[str]:
     """A calibration in words."""
     expanded = found["k95"] * found["u_line_time_s"]
     return [
-        f"Line time {1e6 * found['line_time_s']:.4g} ± {1e6 * expanded:.2g} µs (95 %), from {found['n_frames']} frames",
+        f"Line time of the camera that filmed: {_microseconds(found['line_time_s'], expanded)} µs (95 %), from"
+        f" {found['n_frames']} frames",
         f"All rows are read in {1e3 * found['readout_s']:.3g} ms",
-        f"Give it with: --line-us {1e6 * found['line_time_s']:.4f},{1e6 * found['u_line_time_s']:.4f}",
+        "Clips of that camera can be measured by the band in one frame: tell the line time with them, as --line-us"
+        f" {1e6 * found['line_time_s']:.4f},{1e6 * found['u_line_time_s']:.4f}",
     ]
+
+
+def _microseconds(time_s: float, expanded_s: float) -> str:
+    """A time and its interval, to two digits of the latter."""
+    digits = max(0, 1 - math.floor(math.log10(1e6 * expanded_s)))
+    return f"{1e6 * time_s:.{digits}f} ± {1e6 * expanded_s:.{digits}f}"
 
 
 def _head(compared: Json | None) -> str:
@@ -135,5 +145,5 @@ def _row(i: int, firing: Json, compared: Json | None) -> str:
     )
     if compared:
         one = compared["firings"][i]
-        text += f" {one['stops']:>+13.2f} ± {one['U95_stops']:.2f}    {one['verdict'] or 'no limits'}"
+        text += f" {one['stops']:>+13.2f} ± {never_less(one['U95_stops'])}    {one['verdict'] or 'no limits'}"
     return text
