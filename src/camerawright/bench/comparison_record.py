@@ -90,8 +90,8 @@ def bar(mean: float, expanded: float, judged: Json, verdict: str | None = None) 
     judged
         What holds the limits (`lower_ev`, `upper_ev`), and the verdict unless it is given.
     """
-    limits = [] if judged["lower_ev"] is None else [judged["lower_ev"], judged["upper_ev"]]
-    scale = max(0.5, math.ceil(2 * max(abs(mean) + expanded, *(abs(limit) for limit in limits), 0.0)) / 2)
+    limits: list[float] = [] if judged["lower_ev"] is None else [judged["lower_ev"], judged["upper_ev"]]
+    scale: float = max(0.5, math.ceil(2 * max(abs(mean) + expanded, *(abs(limit) for limit in limits), 0.0)) / 2)
 
     def column(stops: float) -> int:
         return round(_HALF * (1 + max(-1.0, min(1.0, stops / scale))))
