@@ -10,6 +10,8 @@ import soundfile
 from camerawright.bench.catalogue import find_test
 from camerawright.bench.contract import BadOption
 from camerawright.handbook.tolerances import DEFAULT, find_profile
+from camerawright.stages.apertures import widest_f_number
+from camerawright.stages.certificate import readings_shown
 from camerawright.stages.testing import (
     SetUp,
     measured,
@@ -72,6 +74,17 @@ def test_the_next_recording_is_set_up_as_the_last_of_this_job_else_of_the_worksh
     assert told_before(workshop, second.id)["curtains"].options == {"placed": "0.2"}
     assert told_before(workshop, third.id)["curtains"].options == {"placed": "0.5"}
     assert "shutter" not in told_before(workshop, third.id)
+
+
+def test_the_rest_of_the_set_up_goes_on_the_certificate_and_tells_the_widest_aperture(
+    workshop: Workshop, fired: Path
+) -> None:
+    job = take_in(workshop, "1")
+    told = SetUp(options={"gate": "36"}, words="lens f/3.5, wide open")
+    _, here = measured(workshop, job.id, CURTAINS, fired, marked="1/500", phase="as found", setup=told)
+    (shown,) = readings_shown(workshop, here).readings
+    assert shown.setup == "lens f/3.5, wide open; gate 36"
+    assert widest_f_number(job.camera, here.state.measured) == 3.5
 
 
 def test_an_option_that_the_test_does_not_have_is_refused_and_nothing_kept(workshop: Workshop, fired: Path) -> None:

@@ -60,14 +60,15 @@ def test_both_pages_ask_for_every_option_of_every_test(browser: Browser, job: Jo
 
 
 def test_what_was_told_is_kept_and_fills_the_next_form_in(browser: Browser, workshop: Workshop, job: Job) -> None:
-    told = {"curtains.gate": "36", "curtains.placed": "0.5", "sync.contact": "X"}
+    told = {"words": "lens f/3.5", "curtains.gate": "36", "curtains.placed": "0.5", "sync.contact": "X"}
     assert _send(browser, "curtains", _wav("curtains"), marked_1="1/500", **told).status_code == 303
     assert told_of(_last(workshop, job)).options == {"gate": "36", "placed": "0.5"}
-    assert "gate 36; placed 0.5" in words(browser.get(MEASURE))
+    assert "lens f/3.5; gate 36; placed 0.5" in words(browser.get(MEASURE))
     for path, form in ((MEASURE, "measure"), (RECORD, "record")):
         next_one = browser.form(path, form)
         assert next_one["test"] == "curtains"
         assert (next_one["curtains.placed"], next_one["sync.contact"]) == ("0.5", "")
+        assert next_one["words"] == "lens f/3.5"
 
 
 @pytest.mark.parametrize(

@@ -37,6 +37,9 @@ def measured(
             "--input", metavar="NAME", help="Which input of which sound card: always the same name for the same."
         ),
     ] = None,
+    words: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="The rest of the set-up: the lens with its widest aperture ...")
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Measure a recording and enter the reading.
@@ -63,7 +66,7 @@ def measured(
             recording,
             marked=", ".join(marked) if marked else None,
             phase="as found" if phase == "as-found" else "as left",
-            setup=testing.SetUp(options=named_values(told), input=input_ or input_of(recording)),
+            setup=testing.SetUp(options=named_values(told), input=input_ or input_of(recording), words=words),
         )
         if as_json:
             tell_json(outcome.record)

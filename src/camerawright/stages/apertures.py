@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from camerawright.journal.entries import Measured
+from camerawright.stages.testing import told_of
 from camerawright.workshop.rows import Camera
 
 _F_NUMBER_WORDS: Final = re.compile(r"\bf\s*/\s*(\d{1,2}(?:[.,]\d{1,2})?)(?![\d/])", re.I)
@@ -16,7 +17,7 @@ _SAME: Final = 0.1  # stops: f/11 stands for 11.3, f/22 for 22.6
 
 def widest_f_number(camera: Camera, readings: Iterable[Measured]) -> float | None:
     """The f-number wide open, where a reading's set-up or the variant's name says it ("f/3.5")."""
-    told = [str(entry.setup.get("words") or "") for entry in readings]
+    told = [told_of(entry).words or "" for entry in readings]
     for words in (*told, camera.variant, camera.model):
         found = _F_NUMBER_WORDS.search(words)
         if found:

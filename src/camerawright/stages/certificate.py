@@ -24,7 +24,7 @@ from camerawright.stages.readings import (
     time_text,
     void,
 )
-from camerawright.stages.testing import profile_named, recording_of
+from camerawright.stages.testing import profile_named, recording_of, told_of
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
 
@@ -180,7 +180,7 @@ def _readings(
         profile_source="; ".join(sources),
         decision_rule=DECISION_RULE if is_judged else "",
         coverage_factor=_coverage(sorted(one.against["U95_mean_stops"] / one.against["u_mean_stops"] for one in read)),
-        setup="; ".join(dict.fromkeys(text for entry in entries if isinstance(text := entry.setup.get("words"), str))),
+        setup="; ".join(dict.fromkeys(filter(None, (told_of(entry).in_words for entry in entries)))),
         pictures=pictures,
     )
 

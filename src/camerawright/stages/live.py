@@ -141,7 +141,7 @@ class Devices:
 
 @dataclass(frozen=True, kw_only=True)
 class Order:
-    """What is to be recorded, `options` as they were told of the set-up.
+    """What is to be recorded, `options` and `words` as they were told of the set-up.
 
     `played` is a kept recording that plays in the place of the input, to try it out.
     """
@@ -151,6 +151,7 @@ class Order:
     phase: Phase
     marked: str | None
     options: Mapping[str, str] = field(default_factory=dict)
+    words: str | None = None
     input: str = ""
     rate_hz: int = 48_000
     n_channels: int = 1
@@ -164,6 +165,7 @@ class Order:
             "phase": self.phase,
             "marked": self.marked,
             "options": dict(self.options),
+            "words": self.words,
         }
 
 
@@ -296,7 +298,7 @@ class Desk:
             path,
             marked=order.marked,
             phase=order.phase,
-            setup=SetUp(options=order.options, input=live.input_of(path)),
+            setup=SetUp(options=order.options, input=live.input_of(path), words=order.words),
             more={"recorded": {key: recorded[key] for key in _KEPT if key in recorded}},
         )
         if outcome.refused is not None:
@@ -393,6 +395,7 @@ def order_of(path: Path) -> Order:
         phase=setup["phase"],
         marked=setup.get("marked"),
         options=setup.get("options") or {},
+        words=setup.get("words"),
     )
 
 

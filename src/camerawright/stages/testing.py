@@ -25,17 +25,20 @@ _SILENCE_S: Final = 0.2
 class SetUp:
     """What is told about a recording and cannot be seen in it.
 
-    `options` are the test's own, as they were typed; `input` is the name of the sound card's input.
+    `options` are the test's own, as they were typed; `input` is the name of the sound card's input; `words` tell the
+    rest, as the lens with its widest aperture.
     """
 
     options: Mapping[str, str] = field(default_factory=dict)
     input: str | None = None
+    words: str | None = None
 
     @property
     def in_words(self) -> str:
         """In one line; "" for nothing."""
         told = [f"{name.replace('_', ' ')} {text}" for name, text in self.options.items()]
-        return "; ".join([*told, *([f"input “{self.input}”"] if self.input else [])])
+        name = f"input “{self.input}”" if self.input else ""
+        return "; ".join(filter(None, [self.words, *told, name]))
 
 
 def profile_named(workshop: Workshop, name: str) -> Profile:
@@ -168,6 +171,7 @@ def measured(
             "marked": marked,
             "options": told_options(test, setup.options if setup else {}),
             "input": setup.input if setup else None,
+            "words": setup.words if setup else None,
             "profile": here.job.visit.profile,
             "file": recording.name,
             **given,
@@ -180,10 +184,11 @@ def measured(
 
 def told_of(reading: Measured) -> SetUp:
     """What was told about the set-up of a reading; of one from before it was kept, nothing."""
-    options, name = reading.setup.get("options"), reading.setup.get("input")
+    options, name, words = (reading.setup.get(key) for key in ("options", "input", "words"))
     return SetUp(
         options={each: str(text) for each, text in options.items()} if isinstance(options, dict) else {},
         input=str(name) if name else None,
+        words=str(words) if words else None,
     )
 
 

@@ -6,12 +6,15 @@ from dataclasses import dataclass
 
 from camerawright.bench.contract import BadOption, BenchTest
 from camerawright.handbook.exposure import NotASpeed
-from camerawright.stages.testing import SetUp, told_before
+from camerawright.stages.bench import state_of
+from camerawright.stages.testing import SetUp, told_before, told_of
 from camerawright.store.workshop import Workshop
 from camerawright.web.forms import BadFields, Typed
 
 INPUT = "input"
 """After a test's name: the field with the name of the input that a file was recorded by."""
+WORDS = "words"
+"""The field for the rest of the set-up, whatever is measured."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,16 +54,20 @@ def typed_set_up(typed: Typed, test: BenchTest) -> SetUp:
     return SetUp(
         options={name: text for name, text in told.items() if text},
         input=typed.get(field_of(test.name, INPUT), "").strip() or None,
+        words=typed.get(WORDS, "").strip() or None,
     )
 
 
 def filled_in(workshop: Workshop, job_id: str) -> dict[str, str]:
-    """The fields as they were told last, test by test."""
+    """The fields as they were told last, test by test; the words as they were told last of this camera."""
     found: dict[str, str] = {}
     for test, told in told_before(workshop, job_id).items():
         found |= {field_of(test, name): text for name, text in told.options.items()}
         if told.input:
             found[field_of(test, INPUT)] = told.input
+    here = state_of(workshop, workshop.job(job_id)).measured
+    if here and (words := told_of(here[-1]).words):
+        found[WORDS] = words
     return found
 
 

@@ -29,7 +29,7 @@ from camerawright.web.columns import COLUMNS, figure
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
 from camerawright.web.pages.measure import PHASES
 from camerawright.web.render import REFUSED, page, workshop_of
-from camerawright.web.set_up import asked, at_their_fields, field_of, filled_in, typed_set_up
+from camerawright.web.set_up import WORDS, asked, at_their_fields, field_of, filled_in, typed_set_up
 from camerawright.web.taking import here
 from camerawright.web.uploads import MB, posted, texts
 
@@ -67,7 +67,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         tests=recordable(),
         asked=asked(recordable()),
         filled={"test": _last_test(at), **filled_in(workshop_of(request), at.job.id)},
-        told=SetUp(options=running.order.options).in_words if running else "",
+        told=SetUp(options=running.order.options, words=running.order.words).in_words if running else "",
         channels=CHANNELS,
         phases=PHASES,
         phase="as left" if any(part.removed for part in at.state.parts.values()) else "as found",
@@ -249,7 +249,12 @@ def _told_again(order: Order, typed: Typed) -> Order:
     test = find_test(order.test)
     fields = {option.name: field_of(test.name, option.name) for option in test.options}
     options = {name: typed[field].strip() for name, field in fields.items() if field in typed}
-    return replace(order, marked=typed.get("marked", "").strip() or None, options={**order.options, **options})
+    return replace(
+        order,
+        marked=typed.get("marked", "").strip() or None,
+        options={**order.options, **options},
+        words=typed.get(WORDS, order.words or "").strip() or None,
+    )
 
 
 def _what(error: BadProfile | Unreadable | Refused) -> str:
@@ -310,6 +315,7 @@ def _order(job_id: str, typed: Typed) -> tuple[Order | None, dict[str, str]]:
         phase=phase or "as found",
         marked=typed.get("marked", "").strip() or None,
         options=typed_set_up(typed, test).options if test else {},
+        words=typed.get(WORDS, "").strip() or None,
         input="" if chosen.startswith(TRY) else chosen,
         rate_hz=int(rate),
         n_channels=n_channels,
