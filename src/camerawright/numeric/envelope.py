@@ -11,7 +11,7 @@ from camerawright.numeric.samples import Samples
 
 Floats = NDArray[np.float32]
 
-BLOCK: Final = 128
+BLOCK: Final = 32
 """Samples of which the extremes are remembered together."""
 
 

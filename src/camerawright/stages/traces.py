@@ -21,7 +21,7 @@ Floats = NDArray[np.float64]
 Column = list[float | None]
 
 MOST_COLUMNS: Final = 4000
-_PIECE: Final = BLOCK << 13
+_PIECE: Final = BLOCK << 15
 _MOST_FIRINGS: Final = 400
 _MOST_POINTS: Final = 1500
 _ONE_AT_A_TIME: Final = Lock()
