@@ -196,7 +196,7 @@ def test_a_recording_that_waits_can_be_told_otherwise(
     until(browser, lambda state: bool(state["is_over"]))
     answer = stop(browser)
     assert answer.status_code == 422
-    assert "It is kept, and waits below" in words(answer)
+    assert "The recording is kept, and waits below" in words(answer)
     (file,) = [path.name for path in (workshop.folder / "live").glob("*.flac")]
     form = f"waiting-{file.removesuffix('.flac')}"
     told = fields(answer, form)

@@ -241,7 +241,8 @@ def _stopped(desk: Desk) -> Ended | None:
     try:
         return desk.end()
     except (BadOption, NotASpeed) as bad:
-        raise Refused("the recording", str(bad), "it is kept, and waits below: tell it otherwise there") from None
+        why = bad.message if isinstance(bad, BadOption) else str(bad)
+        raise Refused("Not measured", why, "the recording is kept, and waits below: tell it otherwise there") from None
 
 
 def _told_again(order: Order, typed: Typed) -> Order:
