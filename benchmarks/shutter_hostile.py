@@ -66,11 +66,11 @@ def judged(firing: Firing, truths: tuple[Truth, ...]) -> float:
     return abs(math.log2(firing.effective.value / effective_s))
 
 
-def main(n: int = 2000) -> None:
+def main(n: int = 10_000, first: int = 0) -> None:
     """How many wrong answers are flagged, and how many are not; the seeds of the latter."""
     counts: Counter[str] = Counter()
     missed: list[tuple[int, float]] = []
-    for seed in range(n):
+    for seed in range(first, first + n):
         scene = hostile(seed)
         samples, truths = simulate.recording(scene, seed)
         counts["fired"] += len(truths)

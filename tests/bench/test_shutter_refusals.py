@@ -12,7 +12,7 @@ from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.shutter import run
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.result import ShutterResult
-from camerawright.bench.shutter.simulate import Blades, Disturbance, Scene, SoundCard
+from camerawright.bench.shutter.simulate import Blades, Disturbance, Scene, SoundCard, hold_for
 from camerawright.recordings.sound import read_sound
 from tests.bench.scenes import RATE_HZ, Floats, recorded, scene, spoilt, waveform
 
@@ -123,6 +123,17 @@ def test_a_bounce_that_opens_again_is_reported_with_its_height() -> None:
     blades = Blades(overlap_deg=2.0, restitution=0.45)
     result = measure(recorded(scene(1 / 60, blades=blades))[0])
     assert "opens again after closing" in _flags(result)
+
+
+@pytest.mark.parametrize(("apart_stops", "is_flagged"), [(0.1, False), (0.4, True), (1.0, False)])
+def test_firings_too_far_apart_for_one_speed_and_too_near_for_two_are_flagged(
+    apart_stops: float, is_flagged: bool
+) -> None:
+    """A sticking shutter does it, and so does a lamp switched so slowly that each firing sees another piece of it."""
+    times_s = [2.0 ** (step * apart_stops) / 125 for step in range(3)]
+    made = scene(1 / 125)
+    result = measure(recorded(replace(made, hold_s=tuple(hold_for(time_s, made.blades) for time_s in times_s)))[0])
+    assert any("than those of one speed" in flag for flag in result.flags) == is_flagged
 
 
 def test_a_switched_lamp_shorter_than_the_shutter_is_flagged_by_its_edges() -> None:

@@ -123,6 +123,8 @@ def measure_pulse(
     light, level, up, down = found.light, found.level, found.up, found.down
     baseline, level_weights, inner_weights = found.baseline, found.level_weights, found.inner_weights
     plateau, (first, last), high = found.plateau, found.reach, found.high
+    for rising, edge in ((True, up), (False, down)):
+        edge[0.5] = found.crossings.at(0.5, rising=rising)
     tail = _Tail(light, down, found.closed, level)
     sums = np.zeros_like(light)
     sums[first:last] = 1.0
@@ -215,8 +217,8 @@ class _Places:
             self.level_weights = self.inner_weights = np.zeros_like(light)
         self.high = high = _HIGH * min(1.0, self.opens_to)
         self.crossings = crossing = _Crossings(light, smooth, level, self.plateau, sigma, high)
-        self.up = {part: crossing.at(part, rising=True) for part in (_FOOT, 0.5, high)}
-        self.down = {part: crossing.at(part, rising=False) for part in (_FOOT, 0.5, high)}
+        self.up = {part: crossing.at(part, rising=True) for part in (_FOOT, high)}
+        self.down = {part: crossing.at(part, rising=False) for part in (_FOOT, high)}
         first, self.closed = _reach(self.up, self.down, high, dark)
         self.reopened, more = _reopened(light[self.closed :], level, sigma, rate_hz)
         self.reach = first, self.closed + more
@@ -281,9 +283,8 @@ class _Crossings:
         first, last = max(0, int(np.ceil(guess - reach))), min(len(self._light) - 1, int(guess + reach))
         if last < first:
             raise NoAnswer("an edge of a firing cannot be followed down to the dark", ADVICE_EDGE)
-        t = np.arange(first, last + 1) - guess
-        design = np.vander(t, 3 if len(t) > 4 else 2, increasing=True)
-        pseudo = np.linalg.pinv(design)
+        t: Floats = np.arange(first, last + 1, dtype=np.float64) - guess
+        pseudo = _parabola_weights(t, reach)
         fit = pseudo @ self._light[first : last + 1]
         fit = np.concatenate([fit, np.zeros(3 - len(fit))])
         shift = _root(fit - np.array([part * self._level, 0, 0]), reach)
@@ -318,6 +319,14 @@ class _Edges:
             -c.curvature / c.slope / 2 / self.dt_s,
             _U_BETWEEN_HALF if part == 0.5 else _U_BETWEEN_FOOT,
         )
+
+
+def _parabola_weights(t: Floats, reach: float) -> Floats:
+    """Least-squares weights of the coefficients of a parabola over t; of a straight line through few points."""
+    if len(t) < 5:
+        return np.asarray(np.linalg.pinv(np.vander(t, 2, increasing=True)))
+    design = np.vander(t / reach, 3, increasing=True)  # so scaled that the normal equations are well conditioned
+    return np.asarray(np.linalg.solve(design.T @ design, design.T) / reach ** np.arange(3)[:, None])
 
 
 def _root(fit: Floats, reach: float) -> float:
@@ -381,7 +390,7 @@ def _long_plateau(light: Floats, smooth: Floats, high: tuple[int, int], width: i
     near = np.flatnonzero(smooth[high[0] : high[1] + 1] > 0.85 * level) + high[0]
     if near.size == 0:
         return float(smooth[high[0] : high[1] + 1].max()), (0, 0)
-    trim = width + int(near[0] - high[0] + high[1] - near[-1])
+    trim = width + int(near[0] - high[0] + high[1] - near[-1]) // 2
     first, last = int(near[0]) + trim, int(near[-1]) + 1 - trim
     if last - first < max(5, 0.1 * (high[1] - high[0])):
         return float(smooth[high[0] : high[1] + 1].max()), (0, 0)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-_ROW = 64
+_ROW = 512
 
 
 @dataclass(frozen=True)
@@ -20,13 +20,13 @@ class Scan:
 
 def scanned(blocks: Iterable[NDArray[np.float32]], width: int, n_channels: int) -> Scan:
     """Means over `width` samples and extremes of each channel; all blocks but the last hold whole means."""
+    # a product of matrices sums over a short axis several times faster than mean or einsum
+    of_each = np.kron(np.full((width, 1), 1 / width), np.eye(n_channels)).astype(np.float32)
     means, low, high = [], np.full(n_channels, np.inf), np.full(n_channels, -np.inf)
     for block in blocks:
         n = len(block) // width
         flat = block.reshape(-1)
-        # over a short axis einsum sums several times faster than mean, and leaves the other processor to the decoder
-        rows = flat[: n * width * n_channels].reshape(n, width, n_channels)
-        means.append(np.einsum("nwc->nc", rows) / np.float32(width))
+        means.append(flat[: n * width * n_channels].reshape(n, width * n_channels) @ of_each)
         low, high = (
             np.minimum(low, _extreme(flat, n_channels, np.minimum)),
             np.maximum(high, _extreme(flat, n_channels, np.maximum)),

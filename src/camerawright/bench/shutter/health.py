@@ -21,6 +21,7 @@ U_LOSSY = (
 _MAX_FLICKER = 0.2
 _FLAG_FLICKER = 0.01
 _LEVEL_SPREAD = 0.05
+_NEITHER = (0.25, 0.6)  # stops: firings of one speed lie closer, speeds of a dial further apart. Common practice
 _SWING_S, _MAX_SWING = 0.1e-3, 0.33  # 1/1000 in 23 dB of noise reads 0.29, music 0.36 and more
 _FASTEST_EDGE_S = 120e-6  # blades take ten times as long over a full opening. Common practice
 _MAINS_LIGHT_HZ = (100.0, 120.0)
@@ -204,9 +205,22 @@ def _blade_flags(pulse: Pulse, u_tail_s: float) -> list[str]:
     return flags
 
 
-def recording_flags(unsteady: float, found: Found, is_lossy: bool, *, is_other_input: bool) -> tuple[str, ...]:
+def _widest_doubtful_gap(firings: Sequence[Firing]) -> float:
+    """The widest step between neighbours in time that is neither one speed's scatter nor the next speed, in stops."""
+    gaps = np.diff(np.sort(np.log2([firing.effective.value for firing in firings])))
+    return float(max((gap for gap in gaps if _NEITHER[0] < gap < _NEITHER[1]), default=0.0))
+
+
+def recording_flags(
+    firings: Sequence[Firing], unsteady: float, found: Found, is_lossy: bool, *, is_other_input: bool
+) -> tuple[str, ...]:
     """What is doubtful about the whole recording."""
     flags = []
+    if apart := _widest_doubtful_gap(firings):
+        flags.append(
+            f"Firings lie {apart:.2f} stop apart, more than those of one speed do and less than two speeds: a shutter"
+            " that sticks, or a lamp that is switched."
+        )
     if unsteady:
         flags.append(
             f"The level differs from firing to firing by {100 * unsteady:.0f} %: automatic gain or another enhancement"

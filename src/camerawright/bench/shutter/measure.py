@@ -101,6 +101,7 @@ def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | Non
         sensor=sensor,
         chain=_chain(firings, recording.rate_hz, coupling, sensor),
         flags=health.recording_flags(
+            firings,
             unsteady,
             heard.found,
             recording.is_lossy,
