@@ -11,7 +11,7 @@ from camerawright.stages.live import Desk, Devices
 from camerawright.stages.testing import measured
 from camerawright.store.workshop import Workshop, create_workshop
 from camerawright.web.pages import record
-from tests.browser.conftest import Served, serving, tablet
+from tests.browser.conftest import PHONE, Served, serving, tablet
 from tests.browser.test_bench import _job
 from tests.web.recordings import TEST, recording
 from tests.web.test_record import LINE_IN, Card
@@ -128,3 +128,15 @@ def test_firings_appear_while_recording_and_stop_leads_to_the_reading(
             page.get_by_role("button", name="STOP").click()
             page.wait_for_url("**/jobs/J1/measure*")
             expect(page.locator("#readings")).to_contain_text("marked 1/60")
+
+
+def test_a_reading_in_full_is_clean_and_no_wider_than_a_phone(page: Page) -> None:
+    page.set_viewport_size(PHONE)
+    page.goto("/jobs/J1/measure")
+    page.evaluate("document.querySelectorAll('#readings details').forEach((each) => { each.open = true; })")
+    first = page.locator("#readings .drawn img").first
+    first.scroll_into_view_if_needed()
+    expect(first).to_have_js_property("complete", value=True)
+    assert first.evaluate("(each) => each.naturalWidth") > 0
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    _clean(page)

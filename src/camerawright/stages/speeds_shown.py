@@ -197,9 +197,14 @@ def _budget(lines: Sequence[Json], scale: float) -> tuple[BudgetRow, ...]:
     return tuple(
         BudgetRow(
             name=line["name"],
-            u=f"{scale * line['u']:.2g}",
+            u=_small(scale * line["u"]),
             dof="∞" if line["dof"] is None else f"{line['dof']:.0f}",
             kind=line["kind"],
         )
         for line in sorted(lines, key=lambda line: -line["u"])
     )
+
+
+def _small(value: float) -> str:
+    """Two digits, never as a power of ten; what no sum would show is less than something."""
+    return "< 0.0001" if value < 1e-4 else f"{value:.{max(0, 1 - math.floor(math.log10(value)))}f}"
