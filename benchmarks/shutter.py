@@ -40,7 +40,8 @@ def sweep(
     cell = Cell([], [], [])
     for seed in seeds:
         rng = np.random.default_rng([seed, round(1e6 * time_s), round(snr_db)])
-        scene = simulate.drawn(time_s, snr_db, Unseen(sensor.u_lag_s, sensor.u_bend, U_CLOCK), rng, 1 if time_s * _SLOW > 1 else 2)
+        unseen = Unseen(sensor.u_lag_s, sensor.u_bend, U_CLOCK)
+        scene = simulate.drawn(time_s, snr_db, unseen, rng, 1 if time_s * _SLOW > 1 else 2)
         if disturbance is not None:
             scene = replace(scene, disturbance=replace(disturbance, noise=scene.disturbance.noise))
         samples, truths = simulate.recording(scene, seed)
