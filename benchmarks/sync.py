@@ -7,7 +7,7 @@ import numpy as np
 
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.sync import simulate
-from camerawright.bench.sync.budget import U_SKEW_SAMPLES
+from camerawright.bench.sync.budget import U_CLOCK, U_SKEW_SAMPLES
 from camerawright.bench.sync.judge import Setup, judge
 from camerawright.bench.sync.measure import measure
 from camerawright.bench.sync.result import Firing, SyncResult
@@ -17,7 +17,7 @@ from camerawright.handbook.sync import FLASH_S, PARTS
 from camerawright.recordings.sound import Waveform
 
 PHOTODIODE = SENSORS[0]
-UNSEEN = Unseen(U_SKEW_SAMPLES / 48_000, PHOTODIODE.lag_s, PHOTODIODE.u_lag_s, PHOTODIODE.u_bend)
+UNSEEN = Unseen(U_SKEW_SAMPLES / 48_000, U_CLOCK, PHOTODIODE.lag_s, PHOTODIODE.u_lag_s, PHOTODIODE.u_bend)
 CASES = (("X, 1/60", 2e-3, 17e-3), ("X, 1/2", 2e-3, 0.5), ("M, 1/60", -14e-3, 17e-3), ("X, 1/250", 1.5e-3, 4e-3),
          ("X, 1/400", 2e-3, 2.6e-3))  # fmt: skip
 SNRS_DB = (60, 45, 37)

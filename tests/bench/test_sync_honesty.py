@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from camerawright.bench.sync import simulate
-from camerawright.bench.sync.budget import U_SKEW_SAMPLES
+from camerawright.bench.sync.budget import U_CLOCK, U_SKEW_SAMPLES
 from camerawright.bench.sync.measure import measure
 from camerawright.bench.sync.simulate import Unseen
 from camerawright.handbook.light_sensors import SENSORS
@@ -13,7 +13,7 @@ from camerawright.handbook.sync import PARTS
 from tests.bench.sync_scenes import recorded
 
 PHOTODIODE = SENSORS[0]
-UNSEEN = Unseen(U_SKEW_SAMPLES / 48_000, PHOTODIODE.lag_s, PHOTODIODE.u_lag_s, PHOTODIODE.u_bend)
+UNSEEN = Unseen(U_SKEW_SAMPLES / 48_000, U_CLOCK, PHOTODIODE.lag_s, PHOTODIODE.u_lag_s, PHOTODIODE.u_bend)
 CASES = ((2.0e-3, 17e-3, 60), (-14e-3, 17e-3, 40), (1.5e-3, 4e-3, 40), (2.0e-3, 2.8e-3, 60))
 N_RECORDINGS = 24
 

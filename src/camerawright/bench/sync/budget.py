@@ -55,7 +55,10 @@ class Budget:
     def delay(self, light_s: float, timed: Timed, seen: Seen, closure: Closure, sign: float = 1.0) -> Quantity:
         """From an instant of the light to the make (the other way with a negative sign)."""
         u_skew_s = (U_SKEW_SAMPLES if self.skew_s is None else 0.02) / self.light.rate_hz
-        value = closure.make_s + (self.skew_s or 0.0) - (light_s - self.sensor.lag_s)
+        lag_s, u_lag_s = self.sensor.lag_s, self.sensor.u_lag_s
+        # a lag moves a straight edge by itself; a bent one by its square too
+        later_s = lag_s + lag_s**2 * timed.per_lag2_1_s
+        value = closure.make_s + (self.skew_s or 0.0) - (light_s - later_s)
         return Quantity(
             sign * value,
             "s",
@@ -63,7 +66,7 @@ class Budget:
                 *self.instant(timed, seen, closure),
                 BudgetLine("contact edge", closure.u_edge_s),
                 BudgetLine("skew of the channels", u_skew_s),
-                BudgetLine("sensor lag", self.sensor.u_lag_s),
+                BudgetLine("sensor lag", u_lag_s * abs(1 + 2 * lag_s * timed.per_lag2_1_s)),
                 BudgetLine("clock", U_CLOCK * abs(value)),
             ),
         )

@@ -20,7 +20,7 @@ from camerawright.numeric.pulse import Timed
 from camerawright.quantity import Quantity
 from camerawright.recordings.sound import Waveform
 
-METHOD = "flash contact and light on a stereo sound card, version 1"
+METHOD = "flash contact and light on a stereo sound card, version 2"
 
 MIN_RATE_HZ = 40_000.0
 _BEFORE_S = 0.05  # a make belongs to the firing that opens no later than this after it

@@ -47,7 +47,10 @@ class Contact:
 
 @dataclass(frozen=True)
 class Card:
-    """A stereo AC-coupled input; `skew_s` is how much later the contact's channel is sampled than it says."""
+    """A stereo AC-coupled input; `skew_s` is how much later the contact's channel is sampled than it says.
+
+    Its clock runs fast by the part `fast`; its anti-alias filter is down to a half at `cut_off` of half the rate.
+    """
 
     rate_hz: float = 48_000.0
     light_corners_hz: tuple[float, ...] = (8.0, 0.8)
@@ -56,6 +59,8 @@ class Card:
     light_fs: float = 0.3
     contact_fs: float = 0.4
     skew_s: float = 0.0
+    fast: float = 0.0
+    cut_off: float = 0.9
     crosstalk: float = 1e-3  # of each channel's full height, in the other
     noise_light: float = 2e-3  # of its own height, rms over the full band
     noise_contact: float = 2e-3
@@ -85,7 +90,7 @@ class Scene:
 
 @dataclass(frozen=True)
 class Truth:
-    """What happened at one firing, in seconds from the start of the recording; None where the contact stayed open."""
+    """What happened at one firing, in true seconds from the recording's start; None where the contact stayed open."""
 
     rise_s: dict[float, float]  # when the light passed this part of full
     fall_s: dict[float, float]
@@ -98,9 +103,10 @@ class Truth:
 
 @dataclass(frozen=True)
 class Unseen:
-    """Spread of what no recording shows, normal: skew and lag [s], and bend."""
+    """Spread of what no recording shows, normal: skew and lag [s], the clock's rate, and bend."""
 
     u_skew_s: float
+    u_clock: float
     lag_s: float
     u_lag_s: float
     u_bend: float
@@ -123,6 +129,8 @@ def drawn(make_s: float, hold_s: float, snr_db: float, unseen: Unseen, rng: np.r
         light_fs=rng.uniform(0.1, 0.6),
         contact_fs=rng.uniform(0.1, 0.6),
         skew_s=unseen.u_skew_s * rng.standard_normal(),
+        fast=unseen.u_clock * rng.standard_normal(),
+        cut_off=rng.uniform(0.85, 1.0),
         crosstalk=10 ** (-rng.uniform(45, 70) / 20),
         noise_light=10 ** (-snr_db / 20),
         noise_contact=10 ** (-snr_db / 20),
@@ -144,7 +152,8 @@ def recording(scene: Scene, seed: int) -> tuple[Floats, tuple[Truth, ...]]:
     n = math.ceil(
         (scene.lead_s + bridge_s + sum(scene.hold_s) + len(scene.hold_s) * (scene.gap_s + 0.02)) * card.rate_hz
     )
-    fine_s = np.arange(n * _OVER) / (card.rate_hz * _OVER)
+    fine_hz = card.rate_hz * (1 + card.fast) * _OVER
+    fine_s = np.arange(n * _OVER) / fine_hz
     light = np.zeros(n * _OVER)
     closed: list[tuple[float, float, float]] = []  # from, to, height
     truths = []
@@ -160,9 +169,9 @@ def recording(scene: Scene, seed: int) -> tuple[Floats, tuple[Truth, ...]]:
         closed += _closures(scene, release_s)
         at_s += hold_s + scene.gap_s * rng.uniform(0.9, 1.1)
     seen = light * (1 + scene.sensor_bend * (1 - light))
-    first = _coupled(_decimated(_lagged(seen, scene.sensor_lag_s, card.rate_hz * _OVER)), card.light_corners_hz, card)
+    first = _coupled(_decimated(_lagged(seen, scene.sensor_lag_s, fine_hz), card), card.light_corners_hz, card)
     switched = _switched(closed, fine_s + card.skew_s)
-    second = _coupled(_decimated(switched), card.contact_corners_hz, card)
+    second = _coupled(_decimated(switched, card), card.contact_corners_hz, card)
     one = first + card.crosstalk * second + card.noise_light * rng.standard_normal(n)
     other = second + card.crosstalk * first + card.noise_contact * rng.standard_normal(n)
     one = _quantised(one * card.light_fs * (-1 if card.is_light_inverted else 1), card.bits)
@@ -248,12 +257,12 @@ def _lagged(light: Floats, lag_s: float, rate_hz: float) -> Floats:
     return np.asarray(signal.lfilter([(1 - pole) / 2, (1 - pole) / 2], [1, -pole], light))
 
 
-def _decimated(fine: Floats) -> Floats:
+def _decimated(fine: Floats, card: Card) -> Floats:
     """The converter's anti-alias filter, linear phase with its delay taken out, and the sampling."""
     from scipy import signal  # noqa: PLC0415  slow to import
 
     return np.asarray(
-        signal.upfirdn(signal.firwin(16 * _OVER + 1, 0.9 / _OVER), fine, 1, _OVER)[8 : 8 + len(fine) // _OVER]
+        signal.upfirdn(signal.firwin(16 * _OVER + 1, card.cut_off / _OVER), fine, 1, _OVER)[8 : 8 + len(fine) // _OVER]
     )
 
 
