@@ -23,7 +23,7 @@ from camerawright.numeric.window import Window
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.recordings.channel import Channel, Recording
 
-METHOD = "light on a sound card, AC coupling undone by the dark, version 2"
+METHOD = "light on a sound card, AC coupling undone by the dark, version 3"
 
 MIN_RATE_HZ = 22_000.0
 MIN_SNR_DB = 23.0

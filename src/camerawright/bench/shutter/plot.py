@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from camerawright.bench.contract import Json
+from camerawright.bench.legend import legend_above
 from camerawright.handbook.exposure import name_of
 from camerawright.numeric.coupling import undone
 from camerawright.recordings.channel import Recording
@@ -101,5 +102,5 @@ def _draw_widths(axes: "Axes", firing: Json) -> None:
         label="total, 10 % to 10 % (centred)",
     )
     axes.axhline(1, color=_ORANGE, lw=0.8, ls=":", label="level")
-    axes.set_ylim(-0.12, 1.5)  # room for the legend above the level
-    axes.legend(fontsize=8, loc="upper center", ncols=3, frameon=False)
+    axes.set_ylim(-0.12, 1.15)
+    legend_above(axes, ncols=3)

@@ -2,7 +2,7 @@
 
 import math
 
-from camerawright.bench.comparison_record import budget_as_json, comparison_as_json, summary, time_text
+from camerawright.bench.comparison_record import budget_as_json, comparison_as_json, never_less, summary, time_text
 from camerawright.bench.contract import Json, NotMeasurable, input_words, refused_record
 from camerawright.bench.shutter.measure import METHOD
 from camerawright.bench.shutter.result import Firing, ShutterResult, StoppedDown
@@ -230,5 +230,5 @@ def _row(n: int, firing: Json, one: Json | None) -> str:
         f" {100 * firing['efficiency']:>3.0f} %"
     )
     if one:
-        text += f" {one['stops']:>+13.2f} ± {one['U95_stops']:.2f}    {one['verdict'] or 'no limits'}"
+        text += f" {one['stops']:>+13.2f} ± {never_less(one['U95_stops'])}    {one['verdict'] or 'no limits'}"
     return text
