@@ -8,10 +8,11 @@ import numpy as np
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.sync import simulate
 from camerawright.bench.sync.budget import U_CLOCK, U_SKEW_SAMPLES
-from camerawright.bench.sync.judge import Setup, judge
+from camerawright.bench.sync.judge import judge
 from camerawright.bench.sync.measure import measure
 from camerawright.bench.sync.result import Firing, SyncResult
 from camerawright.bench.sync.simulate import Truth, Unseen
+from camerawright.bench.sync.uses import Setup
 from camerawright.handbook.light_sensors import SENSORS
 from camerawright.handbook.sync import FLASH_S, PARTS
 from camerawright.recordings.sound import Waveform
@@ -107,7 +108,10 @@ def verdicts(n: int) -> None:
         result, truths = _measured(simulate.drawn(make_s, hold_s, int(rng.uniform(38, 60)), UNSEEN, rng), seed)
         if result is None:
             continue
-        for firing, verdict in zip(result.firings, judge(result, Setup(), None).flash, strict=True):
+        judged = [(i, verdict) for one in judge(result, Setup(), ())
+                  for i, verdict in zip(one.at.i_firings, one.uses[0].singles, strict=True)]  # fmt: skip
+        for i, verdict in judged:
+            firing = result.firings[i]
             truth = min(truths, key=lambda t: abs(t.rise_s[0.5] - firing.at_s))
             assert truth.make_s is not None
             is_usable = truth.rise_s[0.95] <= truth.make_s <= truth.fall_s[0.95] - FLASH_S

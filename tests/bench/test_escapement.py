@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
-from camerawright.bench.escapement import run, simulate
+from camerawright.bench.contract import BadOption, NotMeasurable
+from camerawright.bench.escapement import report, run, simulate
 from camerawright.bench.escapement.measure import measure
 from camerawright.bench.escapement.open_close import Pair
 from camerawright.bench.escapement.result import EscapementResult
@@ -278,3 +278,32 @@ def test_an_even_beat_gives_rise_to_no_hypothesis_and_never_to_a_certificate() -
     assert record["hypotheses"] == []
     assert record["compared"] is None
     assert "never for a certificate" in record["flags"][0]
+
+
+def _at_speeds() -> Waveform:
+    """Two runs each of 1, 1/2 and 1/4 s, mixed; the train stands still once at 1 s."""
+    stalled = Train(60, jitter=0.005, stalls=((30, 0.09),))
+    even = Train(60, jitter=0.005)
+    order = ((1.0, stalled), (0.5, even), (0.25, even), (0.5, even), (1.0, even), (0.25, even))
+    return _waveform(
+        np.concatenate([_samples(_scene(train, open_s=open_s), i) for i, (open_s, train) in enumerate(order)])
+    )
+
+
+def test_runs_are_sorted_to_the_marks_and_each_speed_has_its_beat() -> None:
+    record = run(_at_speeds(), "1/4,1s,1/2").record
+    assert [at["marked"] for at in record["at_speeds"]] == ["1 s", "1/2", "1/4"]
+    assert [at["i_firings"] for at in record["at_speeds"]] == [[0, 4], [1, 3], [2, 5]]
+    assert [at["n_stalls"] for at in record["at_speeds"]] == [1, 0, 0]
+    for at in record["at_speeds"]:
+        assert at["beat_rate_hz"] == pytest.approx(60, rel=0.01)
+        assert 0 <= at["unevenness"] < 0.02
+    table = report.lines(record)
+    assert any(line.startswith("1/4 ") for line in table)
+
+
+def test_runs_without_a_mark_are_told_apart_and_more_marks_than_speeds_are_refused() -> None:
+    record = run(_at_speeds()).record
+    assert [at["likely"] for at in record["at_speeds"]] == ["1 s", "1/2", "1/4"]
+    with pytest.raises(BadOption, match="4 marked speeds were given"):
+        run(_at_speeds(), "1s,1/2,1/4,1/8")

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from camerawright.bench.contract import BadOption, NotMeasurable
-from camerawright.bench.sync import report, run
+from camerawright.bench.sync import run, summary
 from camerawright.bench.sync.measure import measure
 from camerawright.bench.sync.result import SyncResult
 from camerawright.bench.sync.simulate import Card, Contact, Scene
@@ -54,7 +54,7 @@ def test_the_windows_are_those_that_the_glossary_prints() -> None:
 def test_an_m_contact_is_judged_by_its_lead_to_80_percent_open(lead_ms: float, word: str) -> None:
     """Exact at the limit, so the trapezoid is: 80 % of a straight edge of 2 ms is at 1.6 ms."""
     outcome = run(exact(2e-3, 15e-3, 2e-3, 1.6e-3 - 1e-3 * lead_ms - 10e-6, 30e-3))
-    classes = {one["contact"]: one for one in outcome.record["judged"]["classes"]}
+    classes = {one["contact"]: one for one in outcome.record["at_speeds"][0]["classes"]}
     assert classes["M"]["verdict"] == word
     assert classes["X"]["verdict"] == "outside"
 
@@ -68,9 +68,9 @@ def test_x_must_make_while_fully_open_and_a_flash_must_end_before_the_closing(
 ) -> None:
     """Open from 1.9 to 17.1 ms; the flash takes one."""
     record = run(exact(2e-3, 15e-3, 2e-3, 1e-3 * make_ms, 5e-3), "1/60").record
-    assert {one["contact"]: one["verdict"] for one in record["judged"]["classes"]}["X"] == verdict_x
-    assert record["judged"]["flash"]["usable"] == usable
-    assert record["judged"]["marked"] == "1/60"
+    assert {one["contact"]: one["verdict"] for one in record["at_speeds"][0]["classes"]}["X"] == verdict_x
+    assert record["at_speeds"][0]["lights"][0]["usable"] == usable
+    assert record["at_speeds"][0]["marked"] == "1/60"
     assert record["compared"] is None
 
 
@@ -79,19 +79,19 @@ def test_one_bad_firing_of_three_is_enough_for_a_no() -> None:
     joined = waveform(np.concatenate([good.samples, bad.samples]).astype(float), bits=None)
     record = run(joined).record
     assert [firing["usable_for_flash"] for firing in record["firings"]] == ["yes", "yes", "no", "no"]
-    assert record["judged"]["flash"]["usable"] == "no"
+    assert record["at_speeds"][0]["lights"][0]["usable"] == "no"
 
 
 def test_a_focal_plane_is_never_within_for_x_by_one_sensor() -> None:
     made = exact(1e-3, 15e-3, 1e-3, 3e-3, 5e-3)
     for place in ("start", "middle", "end"):
         record = run(made, shutter="focal-plane", sensor_at=place).record
-        classes = {one["contact"]: one for one in record["judged"]["classes"]}
+        classes = {one["contact"]: one for one in record["at_speeds"][0]["classes"]}
         assert classes["X"]["verdict"] == "undecided"
         assert (classes["M"]["verdict"] is None) == (place != "middle")
         assert (classes["FP"]["verdict"] is None) == (place != "start")
     early = run(exact(1e-3, 15e-3, 1e-3, 0.2e-3, 5e-3), shutter="focal-plane", sensor_at="end").record
-    assert {one["contact"]: one["verdict"] for one in early["judged"]["classes"]}["X"] == "outside"
+    assert {one["contact"]: one["verdict"] for one in early["at_speeds"][0]["classes"]}["X"] == "outside"
 
 
 def test_bounces_are_counted_and_the_longest_is_timed() -> None:
@@ -123,7 +123,7 @@ def test_a_contact_that_never_closes_is_a_finding() -> None:
     record = run(recorded(scene(Contact(closes=False)))[0]).record
     assert record["refused"] is None
     assert [firing["has_closed"] for firing in record["firings"]] == [False] * 3
-    assert record["judged"]["flash"]["usable"] == "no"
+    assert record["at_speeds"][0]["lights"][0]["usable"] == "no"
     assert "never closed" in record["flags"][0]
     assert "bridge it" in record["flags"][0]
     sure = run(recorded(scene(Contact(closes=False), bridged_s=0.5))[0]).record
@@ -139,7 +139,7 @@ def test_a_contact_that_misses_one_firing_is_found_out() -> None:
     record = run(waveform(samples)).record
     assert [firing["has_closed"] for firing in record["firings"]] == [True, False, True]
     assert "did not close at this firing" in " ".join(record["firings"][1]["flags"])
-    assert record["judged"]["flash"]["usable"] == "no"
+    assert record["at_speeds"][0]["lights"][0]["usable"] == "no"
 
 
 @pytest.mark.parametrize(
@@ -281,18 +281,82 @@ def test_an_option_that_makes_no_sense_names_itself(options: dict[str, str], mes
 def test_every_class_has_a_say_for_every_shutter() -> None:
     made = recorded(scene(n=1))[0]
     for shutter in get_args(sync.Shutter):
-        classes = run(made, shutter=shutter).record["judged"]["classes"]
+        classes = run(made, shutter=shutter).record["at_speeds"][0]["classes"]
         assert [one["contact"] for one in classes] == list(sync.CONTACTS)
         assert all(one["says"] and one["source"] for one in classes)
 
 
 def test_the_certificate_is_told_the_class_under_test_and_the_flash() -> None:
     record = run(exact(2e-3, 15e-3, 2e-3, 2.4e-3, 5e-3), contact="X").record
-    delay, flash = report.tells(record)
+    delay, flash, *bulbs = summary.tells(record)
     assert delay.what == "class X contact, from full open to the make"
     assert delay.read.startswith("+0.5")
     assert delay.read.endswith(" ms")
     assert (delay.verdict, delay.n) == ("within", 2)
     assert (flash.read, flash.verdict) == ("yes", "within")
-    never = report.tells(run(recorded(scene(Contact(closes=False)))[0], contact="X").record)
-    assert [told.read for told in never] == ["does not close", "no"]
+    assert [told.what for told in bulbs] == ["class M bulb", "class F bulb"]
+    never = summary.tells(run(recorded(scene(Contact(closes=False)))[0], contact="X").record)
+    assert [told.read for told in never] == ["does not close", "no", "no", "no"]
+
+
+SPEEDS_S = (1 / 30, 1 / 125, 1 / 500)
+
+
+def _at_speeds(make_s: float, contact: Contact | None = None) -> Scene:
+    """Two firings at each of three speeds, mixed; blades open after about 2 ms and close in as much."""
+    holds = tuple(time_s for time_s in SPEEDS_S for _ in range(2))
+    order = (0, 2, 4, 1, 3, 5)
+    return replace(scene(contact or Contact(make_s, make_s + 12e-3)), hold_s=tuple(holds[i] for i in order))
+
+
+def _lights(record: dict, i: int) -> dict[str, str]:  # type: ignore[type-arg]
+    return {one["light"].split(" of ")[0]: one["usable"] for one in record["at_speeds"][i]["lights"]}
+
+
+def test_firings_are_sorted_to_the_marks_and_each_speed_is_judged() -> None:
+    """Made 2.2 ms after the release: the blades of 1/30 and 1/125 stand fully open for a flash, and X fits; a bulb
+    that peaks 20 or 5 ms later meets them open at 1/30, or at 1/125 too."""
+    record = run(recorded(_at_speeds(2.2e-3))[0], "1/125, 1/500, 1/30").record
+    assert [at["marked"] for at in record["at_speeds"]] == ["1/30", "1/125", "1/500"]
+    assert [at["i_firings"] for at in record["at_speeds"]] == [[0, 3], [1, 4], [2, 5]]
+    assert _lights(record, 0) == {"electronic flash": "yes", "class M bulb": "yes", "class F bulb": "yes"}
+    assert _lights(record, 1) == {"electronic flash": "yes", "class M bulb": "no", "class F bulb": "undecided"}
+    assert _lights(record, 2)["class M bulb"] == "no"
+    assert _lights(record, 2)["electronic flash"] == "no"
+    told = summary.tells(record)
+    assert any(one.what == "electronic flash of 1 ms at 1/125" and one.read == "yes" for one in told)
+    assert any(one.what.startswith("class X contact at 1/30") for one in told)
+    assert "1/125      YES" in "\n".join(summary.lines(record))
+
+
+def test_without_marks_the_speeds_are_found_and_named_by_the_nearest() -> None:
+    record = run(recorded(_at_speeds(2.2e-3))[0]).record
+    assert [at["likely"] for at in record["at_speeds"]] == ["1/30", "1/125", "1/500"]
+    assert [at["marked"] for at in record["at_speeds"]] == [None] * 3
+
+
+def test_more_marks_than_speeds_are_refused() -> None:
+    with pytest.raises(BadOption, match="3 marked speeds were given"):
+        run(recorded(scene())[0], "1/30,1/60,1/125")
+
+
+@pytest.mark.parametrize(
+    ("ohm", "name", "flash", "bulb"),
+    [("0.3", "low", "yes", "yes"), ("4", "raised", "yes", "undecided"), ("30", "high", "undecided", "no"),
+     ("1", "undecided", "yes", "yes"), ("500", "very high", "undecided", "no")],
+)  # fmt: skip
+def test_what_a_resistance_by_the_meter_means_for_flash_and_for_bulbs(
+    ohm: str, name: str, flash: str, bulb: str
+) -> None:
+    """Common practice: 0.5 to 1 ohm pass; an electronic flash's trigger takes milliamperes, a bulb an ampere."""
+    record = run(recorded(scene(Contact(2.2e-3, 14e-3), hold_s=0.1))[0], contact_ohm=ohm).record
+    assert {firing["resistance_class"] for firing in record["firings"]} == {name}
+    assert _lights(record, 0) == {"electronic flash": flash, "class M bulb": bulb, "class F bulb": bulb}
+    assert ("clean" in " ".join(record["firings"][0]["flags"])) == (name not in ("low", "undecided"))
+
+
+def test_a_bulb_wants_the_contact_closed_for_longer_than_a_flash() -> None:
+    """From memory: 1 ms fires a flash, a bulb wants 5."""
+    record = run(recorded(scene(Contact(2.2e-3, 5.2e-3), hold_s=0.1))[0]).record
+    assert _lights(record, 0) == {"electronic flash": "yes", "class M bulb": "undecided", "class F bulb": "undecided"}
+    assert "closed for less than the 5 ms" in record["at_speeds"][0]["lights"][1]["says"]

@@ -4,8 +4,11 @@ A lead is counted from the make to a named instant of the light: positive means 
 leads often don't name their instant; here each does.
 """
 
+import math
 from dataclasses import dataclass
 from typing import Literal
+
+from camerawright.quantity import Word
 
 Contact = Literal["X", "M", "F", "FP"]
 Shutter = Literal["leaf", "focal-plane"]
@@ -25,8 +28,24 @@ FLASH_S = 1e-3
 """How long an electronic flash needs the shutter open. `flash-duration`: 1/500 to 1/1000 s and shorter; the longer of
 them would ask for twice as much."""
 
-F_PEAK_S, U_F_PEAK_S = 5e-3, 1e-3
-"""Light of a class F bulb peaks about 5 ms after ignition; from memory, and so is its spread."""
+Bulb = Literal["M", "F"]
+
+
+@dataclass(frozen=True)
+class Peak:
+    """When the light of a class of bulb peaks after it is lit, with u, and who says so."""
+
+    bulb: Bulb
+    after_s: float
+    u_after_s: float
+    source: str
+
+
+PEAKS: tuple[Peak, ...] = (
+    Peak("M", 20e-3, 2e-3, "common practice: class M peaks about 20 ms after ignition; its spread from memory"),
+    Peak("F", 5e-3, 1e-3, "from memory: class F peaks about 5 ms after ignition, and so is its spread"),
+)
+"""Bulbs that flash up and are over; class FP burns on, and is for a curtain."""
 
 MOST_BOUNCE_S = 0.3e-3
 """Longest bounce that is let pass. Common practice."""
@@ -34,10 +53,44 @@ LEAST_DWELL_S = 1e-3
 """Shortest closure that fires an electronic flash surely. From memory."""
 LEAST_DWELL_BULB_S = 5e-3
 """Shortest closure that fires a bulb surely. From memory."""
-MOST_OHM = 1.0
-"""Resistance of a closed contact that is let pass. Common practice: 0.5 to 1 ohm."""
-HIGH_OHM = 10.0
-"""A contact above this is dirty or burnt. Common practice."""
+
+
+@dataclass(frozen=True)
+class Resistance:
+    """What a closed contact of so many ohms does to an electronic flash and to a bulb.
+
+    `most_ohm` ends the class. *Within* fires surely, *undecided* may not, *outside* does not.
+    """
+
+    name: str
+    most_ohm: float
+    flash: Word
+    bulb: Word
+    says: str
+    source: str
+
+
+RESISTANCES: tuple[Resistance, ...] = (
+    Resistance("low", 1.0, "within", "within", "fires electronic flash and bulbs", "common practice: 0.5 to 1 ohm"),
+    Resistance(
+        "raised", 10.0, "within", "undecided",
+        "fires an electronic flash, whose trigger takes milliamperes; a bulb takes about an ampere from a few volts and"
+        " fires late or not at all: clean the contact, and look for a bad joint on the way",
+        "common practice",
+    ),
+    Resistance(
+        "high", 100.0, "undecided", "outside",
+        "may fire an electronic flash and lets too little through for a bulb: dirty or burnt, clean or renew it",
+        "common practice",
+    ),
+    Resistance(
+        "very high", math.inf, "undecided", "outside",
+        "lets no bulb fire and an electronic flash by chance: burnt, or no metal touches: clean or renew it, and"
+        " bridge it with a wire to see that the lead is whole",
+        "common practice",
+    ),
+)  # fmt: skip
+"""Classes of a closed contact's resistance, least first."""
 
 
 @dataclass(frozen=True)
@@ -66,7 +119,6 @@ WINDOWS: tuple[Window, ...] = (
 SOURCE_X = (
     "sync-glossary: leaf, when the blades are fully open; focal plane, when the first curtain has cleared the frame"
 )
-SOURCE_F = "from memory: the bulb peaks about 5 ms after ignition; here the peak must fall while the shutter is open"
 
 
 def window(contact: Contact, shutter: Shutter) -> Window | None:

@@ -3,8 +3,8 @@
 from typing import TYPE_CHECKING
 
 from camerawright.bench.contract import BenchTest, NotMeasurable, Outcome
-from camerawright.bench.escapement import measure, plot, report, simulate
-from camerawright.handbook.exposure import marked_speed
+from camerawright.bench.escapement import measure, plot, report, simulate, speeds
+from camerawright.bench.marks import marks_in
 from camerawright.handbook.tolerances import Profile
 from camerawright.recordings.sound import Waveform, simulated
 
@@ -17,13 +17,13 @@ def run(
     marked: str | None = None,
     profile: Profile | None = None,
 ) -> Outcome:
-    """Measure a recording; the mark says whether sound may time the opening at all."""
-    speed = marked_speed(marked) if marked is not None else None
+    """Measure a recording; the slowest mark says whether sound may time the opening at all."""
+    marks = marks_in(marked) if marked else ()
     try:
-        result = measure.measure(waveform, target_s=speed.target_s if speed else None)
+        result = measure.measure(waveform, target_s=max((mark.target_s for mark in marks), default=None))
     except NotMeasurable as why:
         return Outcome(report.refused_as_json(why))
-    return Outcome(report.as_json(result, speed))
+    return Outcome(report.as_json(result, speeds.speeds(result, marks)))
 
 
 def example(seed: int) -> Waveform:
@@ -45,7 +45,8 @@ TEST = BenchTest(
     setup=(
         "Microphone a few centimetres from the shutter, the camera on something soft, a quiet room; noise suppression"
         " and"
-        " automatic gain off. Set 1 s, or the slowest speed; three firings or more, a second apart, held the same way."
+        " automatic gain off. Set 1 s, or the slow speeds one after the other; three"
+        " firings or more of each, a second apart, held the same way."
         " WAV or FLAC at 44.1 kHz or more. For comparing a train before and after the work: exposure is timed by light."
     ),
     run=run,

@@ -8,21 +8,23 @@ from camerawright.bench.escapement.hypotheses import hypotheses
 from camerawright.bench.escapement.measure import METHOD
 from camerawright.bench.escapement.open_close import Pair
 from camerawright.bench.escapement.result import EscapementResult, Run
+from camerawright.bench.escapement.speeds import Speed
 from camerawright.handbook.exposure import MarkedSpeed, name_of, stops
 from camerawright.quantity import Quantity, coverage_factor
 
 
-def as_json(result: EscapementResult, speed: MarkedSpeed | None) -> Json:
+def as_json(result: EscapementResult, speeds: tuple[Speed, ...]) -> Json:
     """The whole result. `compared` stays null: by sound nothing is compared with a mark for a certificate."""
+    marks = {i: speed.at.mark for speed in speeds for i in speed.at.i_firings}
     return {
         "test": "escapement",
         "method": METHOD,
-        "firings": [_run(run, speed) for run in result.runs],
+        "firings": [_run(run, marks[i]) for i, run in enumerate(result.runs)],
         "skipped": [{"at_s": s.at_s, "reason": s.reason} for s in result.skipped],
         "flags": list(result.flags),
         "refused": None,
         "input": {"rate_hz": result.rate_hz, "snr_db": result.snr_db},
-        "marked": speed.text if speed else None,
+        "at_speeds": [_speed(speed) for speed in speeds],
         "hypotheses": [asdict(one) for one in hypotheses(result)],
         "compared": None,
     }
@@ -30,7 +32,7 @@ def as_json(result: EscapementResult, speed: MarkedSpeed | None) -> Json:
 
 def refused_as_json(why: NotMeasurable) -> Json:
     """The record of a refusal: same keys, no runs."""
-    return refused_record("escapement", METHOD, why, marked=None, hypotheses=[])
+    return refused_record("escapement", METHOD, why, at_speeds=[], hypotheses=[])
 
 
 def _run(run: Run, speed: MarkedSpeed | None) -> Json:
@@ -54,6 +56,22 @@ def _run(run: Run, speed: MarkedSpeed | None) -> Json:
         "open_close": _open_close(run, speed),
         "flags": list(run.flags),
         "budget_beat_rate": _budget(run.rate),
+    }
+
+
+def _speed(speed: Speed) -> Json:
+    """Means over the runs of one speed."""
+    return {
+        "marked": speed.at.mark.text if speed.at.mark else None,
+        "likely": speed.at.likely.text if speed.at.likely else None,
+        "lasts_s": speed.at.usual_s,
+        "i_firings": list(speed.at.i_firings),
+        **_quantity("beat_rate_hz", speed.rate),
+        **_quantity("unevenness", speed.unevenness),
+        **_quantity("alternation", speed.alternation),
+        **_quantity("drift", speed.drift),
+        "n_stalls": speed.n_stalls,
+        "n_missed": speed.n_missed,
     }
 
 
@@ -96,10 +114,12 @@ def lines(record: Json) -> list[str]:
     out = [
         f"{n} run{'s' * (n != 1)} of the slow train; ± is the 95 % interval",
         "",
-        f"{'':>3} {'at':>8} {'beats':>6} {'a second':>15} {'uneven':>14} {'other beat':>11} {'slows by':>14}",
+        f"{'':>3} {'at':>8} {'beats':>6} {'a second':>15} {'uneven':>14} {'other beat':>14} {'slows by':>14}",
     ]
     for i, run in enumerate(record["firings"], start=1):
         out.extend(_run_lines(i, run))
+    if len(record["at_speeds"]) > 1:
+        out.extend(["", *_speed_table(record["at_speeds"])])
     out.extend(f"      - at {s['at_s']:.2f} s: no beat, {s['reason']}" for s in record["skipped"])
     if record["hypotheses"]:
         out.extend(["", "Hypotheses, not findings:"])
@@ -109,21 +129,32 @@ def lines(record: Json) -> list[str]:
     return out
 
 
+def _numbers(one: Json) -> str:
+    """Rate, unevenness, alternation and drift with their intervals."""
+    rate, uneven, alternate, drift = (
+        (one[name], one[f"k95_{name}"] * one[f"u_{name}"])
+        for name in ("beat_rate_hz", "unevenness", "alternation", "drift")
+    )
+    parts = (
+        f"{100 * value:{sign}.1f} ± {100 * expanded:.1f} %".replace("-", "−")
+        for (value, expanded), sign in ((uneven, ""), (alternate, ""), (drift, "+"))
+    )
+    return f"{rate[0]:>7.2f} ± {rate[1]:.2f} " + " ".join(f"{part:>14}" for part in parts)
+
+
+def _speed_table(speeds: list[Json]) -> list[str]:
+    """A line for each speed: the mean beat, and what stands still."""
+    out = [f"{'speed':<8} {'runs':>4} {'beats a second':>15} {'uneven':>14} {'other beat':>14} {'slows by':>14} stalls"]
+    out.extend(
+        f"{one['marked'] or name_of(one['lasts_s']):<8} {len(one['i_firings']):>4} {_numbers(one)} {one['n_stalls']:>6}"
+        for one in speeds
+    )
+    return out
+
+
 def _run_lines(i: int, run: Json) -> list[str]:
     """One run: its numbers, what is odd in it, the time by sound."""
-    numbers = {
-        name: (run[name], run[f"k95_{name}"] * run[f"u_{name}"])
-        for name in ("beat_rate_hz", "unevenness", "alternation", "drift")
-    }
-    rate, u_rate = numbers["beat_rate_hz"]
-    uneven, alternate, drift = (
-        f"{100 * value:{sign}.1f} ± {100 * expanded:.1f} %".replace("-", "−")
-        for (value, expanded), sign in zip(list(numbers.values())[1:], ("", "", "+"), strict=True)
-    )
-    out = [
-        f"{i:>3} {run['at_s']:>6.2f} s {run['n_beats']:>6} {rate:>7.2f} ± {u_rate:.2f} {uneven:>14} {alternate:>11}"
-        f" {drift:>14}"
-    ]
+    out = [f"{i:>3} {run['at_s']:>6.2f} s {run['n_beats']:>6} {_numbers(run)}"]
     if run["n_missed"]:
         out.append(f"      {run['n_missed']} beat(s) not heard")
     out.extend(

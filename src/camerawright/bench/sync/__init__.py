@@ -3,10 +3,11 @@
 from typing import TYPE_CHECKING, get_args
 
 from camerawright.bench.contract import BenchTest, NotMeasurable, Option, Outcome
-from camerawright.bench.sync import judge, measure, plot, report, simulate
+from camerawright.bench.marks import marks_in
+from camerawright.bench.sync import judge, measure, plot, report, simulate, summary
+from camerawright.bench.sync.uses import Setup
 from camerawright.bench.told import choice, number
 from camerawright.handbook import sync
-from camerawright.handbook.exposure import marked_speed
 from camerawright.handbook.light_sensors import SENSOR_NAMES, sensor_named
 from camerawright.handbook.tolerances import Profile
 from camerawright.recordings.sound import Waveform, simulated
@@ -25,14 +26,14 @@ def run(
     profile: Profile | None = None,
     **options: str,
 ) -> Outcome:
-    """Measure a recording and judge the contact, at the marked speed where one is given."""
-    if marked is not None:
-        marked_speed(marked)  # a mark that cannot be read is said before a recording is measured
-    setup = judge.Setup(
+    """Measure a recording and judge the contact, at each marked speed where they are given."""
+    marks = marks_in(marked) if marked else ()  # what cannot be read is said before a recording is measured
+    setup = Setup(
         shutter=choice("shutter", options.get("shutter"), _SHUTTERS) or "leaf",
         sensor_at=choice("sensor_at", options.get("sensor_at"), _SENSOR_AT) or "middle",
         contact=choice("contact", options.get("contact"), _CONTACTS),
         flash_s=1e-3 * (number("flash_ms", options.get("flash_ms"), 0.01, 100.0) or 1e3 * sync.FLASH_S),
+        contact_ohm=number("contact_ohm", options.get("contact_ohm"), 0.0, 1e6),
     )
     sensor = sensor_named(choice("sensor", options.get("sensor"), SENSOR_NAMES))
     skew_us = number("skew_us", options.get("skew_us"), -1000.0, 1000.0)
@@ -45,7 +46,7 @@ def run(
         )
     except NotMeasurable as why:
         return Outcome(report.refused_as_json(why))
-    return Outcome(report.as_json(result, judge.judge(result, setup, marked)))
+    return Outcome(report.as_json(result, judge.judge(result, setup, marks)))
 
 
 def example(seed: int) -> Waveform:
@@ -70,15 +71,15 @@ TEST = BenchTest(
         " 1.5 V, a resistor of 220 ohm and the contact in a ring, the input across the resistor. At most 3 V and 10 mA;"
         " never a flash, and never the mains, on this lead. Bridge the contact with a wire once, then fire six times"
         " a second"
-        " or more apart, at each speed a recording. WAV or FLAC at 44.1 kHz or more, every enhancement off."
+        " or more apart, at each speed. WAV or FLAC at 44.1 kHz or more, every enhancement off."
     ),
     run=run,
     simulate=example,
     plots=figures,
     card=lambda as_found, as_left: None,
-    lines=lambda outcome: report.lines(outcome.record),
+    lines=lambda outcome: summary.lines(outcome.record),
     words=plot.words,
-    tells=report.tells,
+    tells=summary.tells,
     takes="Stereo WAV or FLAC: a light sensor on one channel, the flash contact on the other.",
     n_channels=2,
     options=(
@@ -92,6 +93,7 @@ TEST = BenchTest(
         ),
         Option("flash_ms", "MS", "How long the flash burns (1)."),
         Option("series_ohm", "OHM", "All resistance in the ring but the contact's; needs one closure by a wire."),
+        Option("contact_ohm", "OHM", "Resistance of the closed contact by a meter, less that of the meter's leads."),
         Option("skew_us", "US", "How much later the contact's channel is sampled, where known."),
         Option("sensor", "CLASS", f"Class of the light sensor: {', '.join(SENSOR_NAMES)} (photodiode).", SENSOR_NAMES),
     ),

@@ -1,28 +1,30 @@
-"""A sync result as JSON for scripts, storage and plots, and as lines for the terminal."""
+"""A sync result as JSON for scripts, storage and plots."""
 
 import math
-from typing import Any
 
-from camerawright.bench.contract import Json, NotMeasurable, Told, refused_record
+from camerawright.bench.contract import Json, NotMeasurable, refused_record
 from camerawright.bench.sync.contact import Closure
 from camerawright.bench.sync.judge import ClassVerdict, Judged
 from camerawright.bench.sync.measure import METHOD
 from camerawright.bench.sync.result import Firing, SyncResult
+from camerawright.bench.sync.uses import resistance, resistance_class
 from camerawright.handbook import sync
-from camerawright.handbook.exposure import name_of
+from camerawright.handbook.sync import Resistance
 from camerawright.quantity import Quantity, Word, coverage_factor, verdict
 
 _USABLE: dict[Word, str] = {"within": "yes", "outside": "no", "undecided": "undecided"}
 
 
-def as_json(result: SyncResult, judged: Judged) -> Json:
-    """The whole result. `compared` stays null: a delay is no error in stops; the verdicts stand in `judged`."""
+def as_json(result: SyncResult, judged: tuple[Judged, ...]) -> Json:
+    """The whole result. `compared` stays null: a delay is no error in stops; the verdicts stand in `at_speeds`."""
+    by_firing = {i: (one, n) for one in judged for n, i in enumerate(one.at.i_firings)}
+    named = [f"{one.at.name}: {flag}" if len(judged) > 1 else flag for one in judged for flag in one.flags]
     return {
         "test": "sync",
         "method": METHOD,
-        "firings": [_firing(firing, judged, i) for i, firing in enumerate(result.firings)],
+        "firings": [_firing(firing, *by_firing[i]) for i, firing in enumerate(result.firings)],
         "skipped": [{"at_s": s.at_s, "reason": s.reason, "advice": s.advice} for s in result.skipped],
-        "flags": [*result.flags, *judged.flags],
+        "flags": [*result.flags, *named],
         "refused": None,
         "input": {
             "rate_hz": result.rate_hz,
@@ -32,19 +34,21 @@ def as_json(result: SyncResult, judged: Judged) -> Json:
             "is_bridged": result.is_bridged,
             "sensor": result.sensor.name,
         },
-        "judged": _judged(judged),
+        "at_speeds": [_at_speed(one) for one in judged],
         "compared": None,
     }
 
 
 def refused_as_json(why: NotMeasurable) -> Json:
     """The record of a refusal: same keys, no firings."""
-    return refused_record("sync", METHOD, why, judged=None)
+    return refused_record("sync", METHOD, why, at_speeds=[])
 
 
 def _firing(firing: Firing, judged: Judged, i: int) -> Json:
     """One firing; what needs a closed contact is null without."""
     closure = firing.closure
+    ohm = resistance(firing, judged.setup) if closure else None
+    rated = resistance_class(ohm)
     return {
         "at_s": firing.at_s,
         "half_peak_s": firing.half_peak_s,
@@ -58,14 +62,14 @@ def _firing(firing: Firing, judged: Judged, i: int) -> Json:
         "dwell_verdict": _word(firing.dwell, sync.LEAST_DWELL_S, math.inf),
         **_bounce(closure),
         "open_at_make": firing.open_at_make,
-        **_quantity("resistance_ohm", firing.resistance_ohm),
-        "resistance_class": _resistance_class(firing.resistance_ohm),
+        **_quantity("resistance_ohm", ohm),
+        "resistance_class": (rated.name if rated else "undecided") if ohm else None,
         "verdicts": {c.contact: v.word if (v := c.singles[i]) else None for c in judged.classes},
-        "usable_for_flash": _USABLE[judged.flash[i].word],
+        "usable_for_flash": _USABLE[judged.uses[0].singles[i].word],
         "has_plateau": firing.has_plateau,
         "snr_db": firing.snr_db,
         "contact_snr_db": closure.snr_db if closure else None,
-        "flags": [*firing.flags, *_contact_flags(firing)],
+        "flags": [*firing.flags, *_contact_flags(firing, rated)],
     }
 
 
@@ -110,20 +114,7 @@ def _word(quantity: Quantity | None, lower: float, upper: float) -> str | None:
     return verdict(quantity.value, quantity.u, quantity.dof, lower, upper).word if quantity else None
 
 
-def _resistance_class(ohm: Quantity | None) -> str | None:
-    """Low, raised, high, or undecided between them."""
-    if ohm is None:
-        return None
-    classes = {
-        "low": (-math.inf, sync.MOST_OHM),
-        "raised": (sync.MOST_OHM, sync.HIGH_OHM),
-        "high": (sync.HIGH_OHM, math.inf),
-    }
-    sure = [name for name, (low, top) in classes.items() if _word(ohm, low, top) == "within"]
-    return sure[0] if sure else "undecided"
-
-
-def _contact_flags(firing: Firing) -> list[str]:
+def _contact_flags(firing: Firing, rated: Resistance | None) -> list[str]:
     """What is wrong with how the contact closed."""
     closure = firing.closure
     flags: list[str] = []
@@ -138,28 +129,36 @@ def _contact_flags(firing: Firing) -> list[str]:
         flags.append(f"The contact closes again after it let go, {closure.n_late} time(s): a flash may fire twice.")
     if _word(firing.dwell, sync.LEAST_DWELL_S, math.inf) == "outside":
         flags.append(f"The contact is closed for {1e3 * firing.dwell.value:.2f} ms only: a flash may not fire.")
-    if _word(firing.resistance_ohm, -math.inf, sync.MOST_OHM) == "outside":
-        flags.append("The closed contact has more than 1 ohm: dirty, burnt, or a bad joint on the way.")
+    if rated is not None and rated is not sync.RESISTANCES[0]:
+        flags.append(f"The closed contact's resistance is {rated.name}: it {rated.says}.")
     return flags
 
 
-def _judged(judged: Judged) -> Json:
-    """Verdicts."""
-    flash = judged.flash_verdict
+def _at_speed(judged: Judged) -> Json:
+    """The verdicts at one speed."""
+    at, setup = judged.at, judged.setup
     return {
-        "marked": judged.speed.text if judged.speed else None,
-        "target_s": judged.speed.target_s if judged.speed else None,
-        "shutter": judged.setup.shutter,
-        "sensor_at": judged.setup.sensor_at if judged.setup.shutter == "focal-plane" else None,
-        "contact": judged.setup.contact,
+        "marked": at.mark.text if at.mark else None,
+        "likely": at.likely.text if at.likely else None,
+        "target_s": at.mark.target_s if at.mark else None,
+        "open_s": at.usual_s,
+        "i_firings": list(at.i_firings),
+        "shutter": setup.shutter,
+        "sensor_at": setup.sensor_at if setup.shutter == "focal-plane" else None,
+        "contact": setup.contact,
         "classes": [_class(one) for one in judged.classes],
-        "flash": {
-            "usable": _USABLE[flash.word],
-            "probability": flash.probability,
-            "flash_s": judged.setup.flash_s,
-            "says": judged.flash_says,
-            "source": "flash-duration",
-        },
+        "lights": [
+            {
+                "light": use.light,
+                "is_bulb": use.is_bulb,
+                "usable": _USABLE[use.verdict.word],
+                "verdict": use.verdict.word,
+                "probability": use.verdict.probability,
+                "says": use.says,
+                "source": use.source,
+            }
+            for use in judged.uses
+        ],
     }
 
 
@@ -180,88 +179,3 @@ def _class(one: ClassVerdict) -> Json:
         "source": one.source,
         "says": one.says,
     }
-
-
-def lines(record: Json) -> list[str]:
-    """The summary for the terminal, from the record."""
-    if record["refused"]:
-        return [f"Not measurable: {record['refused']['reason']}.", f"{record['refused']['advice']}."]
-    judged = record["judged"]
-    n = len(record["firings"])
-    out = [
-        f"{n} firing{'s' * (n != 1)}; light on channel {record['input']['light_channel']}; a delay is from the"
-        f" instant to the"
-        " make, − where the contact makes first; ± is the 95 % interval",
-        "",
-        f"{'':>3} {'at':>8} {'open':>7} {'from half light':>18} {'from full open':>18} {'closed for':>10}"
-        f" {'bounces':>9}  flash",
-    ]  # fmt: skip
-    for i, firing in enumerate(record["firings"], start=1):
-        out.append(_row(i, firing))
-        out.extend(f"      ! {flag}" for flag in firing["flags"])
-    out.extend(f"      - at {s['at_s']:.2f} s: not measured, {s['reason']}" for s in record["skipped"])
-    out.append("")
-    out.extend(_class_line(one) for one in judged["classes"] if judged["contact"] in (None, one["contact"]))
-    flash = judged["flash"]
-    out.append(
-        f"Usable for electronic flash: {flash['usable'].upper()} ({flash['says']}; probability"
-        f" {flash['probability']:.3f})"
-    )
-    out.extend(f"! {flag}" for flag in record["flags"])
-    return out
-
-
-def _row(i: int, firing: Json) -> str:
-    """One firing."""
-    start = f"{i:>3} {firing['at_s']:>6.2f} s {name_of(firing['half_peak_s']):>7}"
-    if not firing["has_closed"]:
-        return f"{start} {'did not close':>18}{'':>40}  {firing['usable_for_flash']}"
-    delays = {delay["from"]: delay for delay in firing["delays"]}
-    bounces = f"{firing['n_bounces']}, {1e3 * firing['longest_bounce_s']:.2f} ms" if firing["n_bounces"] else "none"
-    return (
-        f"{start} {_ms(delays['half light']):>18} {_ms(delays['full open']):>18} {1e3 * firing['dwell_s']:>7.2f} ms"
-        f" {bounces:>9}  {firing['usable_for_flash']}"
-    )
-
-
-def _ms(delay: Json) -> str:
-    """A delay in ms with its interval."""
-    return f"{1e3 * delay['delay_s']:+.3f} ± {1e3 * delay['k95'] * delay['u_delay_s']:.3f} ms".replace("-", "−")
-
-
-def tells(record: Json) -> tuple[Told, ...]:
-    """For the certificate: the class under test (else those that fit), and whether an electronic flash may be used."""
-    judged = record["judged"]
-    if judged is None:
-        return ()
-    n = len(record["firings"])
-    wanted = judged["contact"]
-    classes = [c for c in judged["classes"] if c["contact"] == wanted or (wanted is None and c["verdict"] == "within")]
-    out = [_told(one, n) for one in classes if one["verdict"] is not None]
-    flash = judged["flash"]
-    word = next(word for word, usable in _USABLE.items() if usable == flash["usable"])
-    return (*out, Told(f"electronic flash of {1e3 * flash['flash_s']:g} ms", flash["usable"], n, word))
-
-
-def _told(one: Json, n: int) -> Told:
-    """One class: its mean delay, negative where the contact makes first."""
-    what = f"class {one['contact']} contact, from {one['from']} to the make"
-    if one["mean_delay_s"] is None:
-        return Told(what, "does not close", n, one["verdict"])
-    half_ms = math.ceil(round(1e5 * one["U95_mean_delay_s"], 6)) / 100  # never less than it is
-    read = f"{1e3 * one['mean_delay_s']:+.2f} ± {half_ms:.2f} ms".replace("-", "−")
-    return Told(what, read, n, one["verdict"])
-
-
-def _class_line(one: Json) -> str:
-    """One class in a line."""
-    if one["verdict"] is None:
-        return f"Class {one['contact']}: not judged: {one['says']}"
-    delay: Any = one["mean_delay_s"]
-    mean = (
-        ""
-        if delay is None
-        else f"; mean {1e3 * delay:+.2f} ± {1e3 * one['U95_mean_delay_s']:.2f} ms from {one['from']}"
-    )
-    text = f"Class {one['contact']}: {one['verdict'].upper()} ({one['says']}{mean}; {one['source'].split(':')[0]})"
-    return text.replace("-0.", "−0.")

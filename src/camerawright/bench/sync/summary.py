@@ -1,0 +1,118 @@
+"""A sync record in words: lines for the terminal, and what a certificate is told."""
+
+import math
+from typing import Any
+
+from camerawright.bench.contract import Json, Told
+from camerawright.handbook.exposure import name_of
+
+
+def lines(record: Json) -> list[str]:
+    """The summary for the terminal, from the record."""
+    if record["refused"]:
+        return [f"Not measurable: {record['refused']['reason']}.", f"{record['refused']['advice']}."]
+    n = len(record["firings"])
+    out = [
+        f"{n} firing{'s' * (n != 1)}; light on channel {record['input']['light_channel']}; a delay is from the"
+        " instant to the make, − where the contact makes first; ± is the 95 % interval",
+    ]
+    for at in record["at_speeds"]:
+        out.extend(["", *_speed_lines(record, at)])
+    out.extend(f"      - at {s['at_s']:.2f} s: not measured, {s['reason']}" for s in record["skipped"])
+    if len(record["at_speeds"]) > 1:
+        out.extend(["", *_lights_by_speed(record["at_speeds"])])
+    out.extend(f"! {flag}" for flag in record["flags"])
+    return out
+
+
+def _speed_lines(record: Json, at: Json) -> list[str]:
+    """The firings of one speed, its classes and its lights."""
+    head = f"Marked {at['marked']}" if at["marked"] else f"Open for {name_of(at['open_s'])}"
+    if at["likely"]:
+        head += f"; the nearest mark is {at['likely']}"
+    out = [
+        head,
+        f"{'':>3} {'at':>8} {'open':>7} {'from half light':>18} {'from full open':>18} {'closed for':>10}"
+        f" {'bounces':>9}  flash",
+    ]
+    for i in at["i_firings"]:
+        out.append(_row(i + 1, record["firings"][i]))
+        out.extend(f"      ! {flag}" for flag in record["firings"][i]["flags"])
+    out.extend(_class_line(one) for one in at["classes"] if at["contact"] in (None, one["contact"]))
+    out.extend(
+        f"Usable for {one['light']}: {one['usable'].upper()} ({one['says']}; probability {one['probability']:.3f})"
+        for one in at["lights"]
+    )
+    return out
+
+
+def _lights_by_speed(speeds: list[Json]) -> list[str]:
+    """A table: speeds down, lights across."""
+    lights = [one["light"] for one in speeds[0]["lights"]]
+    out = [f"{'Usable':<10} " + "  ".join(lights)]
+    for at in speeds:
+        cells = (f"{one['usable'].upper():<{len(one['light'])}}" for one in at["lights"])
+        out.append(f"{_name(at):<10} " + "  ".join(cells).rstrip())
+    return out
+
+
+def _name(at: Json) -> str:
+    """A speed by its mark, or by its time."""
+    return str(at["marked"] or name_of(at["open_s"]))
+
+
+def _row(i: int, firing: Json) -> str:
+    """One firing."""
+    start = f"{i:>3} {firing['at_s']:>6.2f} s {name_of(firing['half_peak_s']):>7}"
+    if not firing["has_closed"]:
+        return f"{start} {'did not close':>18}{'':>40}  {firing['usable_for_flash']}"
+    delays = {delay["from"]: delay for delay in firing["delays"]}
+    bounces = f"{firing['n_bounces']}, {1e3 * firing['longest_bounce_s']:.2f} ms" if firing["n_bounces"] else "none"
+    return (
+        f"{start} {_ms(delays['half light']):>18} {_ms(delays['full open']):>18} {1e3 * firing['dwell_s']:>7.2f} ms"
+        f" {bounces:>9}  {firing['usable_for_flash']}"
+    )
+
+
+def _ms(delay: Json) -> str:
+    """A delay in ms with its interval."""
+    return f"{1e3 * delay['delay_s']:+.3f} ± {1e3 * delay['k95'] * delay['u_delay_s']:.3f} ms".replace("-", "−")
+
+
+def tells(record: Json) -> tuple[Told, ...]:
+    """For the certificate, at each speed: the class under test (else those that fit), and the lights that may be
+    used."""
+    speeds = record.get("at_speeds") or []
+    return tuple(told for at in speeds for told in _told_at(at, f" at {_name(at)}" if len(speeds) > 1 else ""))
+
+
+def _told_at(at: Json, where: str) -> list[Told]:
+    """What one speed tells."""
+    n, wanted = len(at["i_firings"]), at["contact"]
+    classes = [c for c in at["classes"] if c["contact"] == wanted or (wanted is None and c["verdict"] == "within")]
+    out = [_told(one, n, where) for one in classes if one["verdict"] is not None]
+    return [*out, *(Told(f"{one['light']}{where}", one["usable"], n, one["verdict"]) for one in at["lights"])]
+
+
+def _told(one: Json, n: int, where: str) -> Told:
+    """One class: its mean delay, negative where the contact makes first."""
+    what = f"class {one['contact']} contact{where}, from {one['from']} to the make"
+    if one["mean_delay_s"] is None:
+        return Told(what, "does not close", n, one["verdict"])
+    half_ms = math.ceil(round(1e5 * one["U95_mean_delay_s"], 6)) / 100  # never less than it is
+    read = f"{1e3 * one['mean_delay_s']:+.2f} ± {half_ms:.2f} ms".replace("-", "−")
+    return Told(what, read, n, one["verdict"])
+
+
+def _class_line(one: Json) -> str:
+    """One class in a line."""
+    if one["verdict"] is None:
+        return f"Class {one['contact']}: not judged: {one['says']}"
+    delay: Any = one["mean_delay_s"]
+    mean = (
+        ""
+        if delay is None
+        else f"; mean {1e3 * delay:+.2f} ± {1e3 * one['U95_mean_delay_s']:.2f} ms from {one['from']}"
+    )
+    text = f"Class {one['contact']}: {one['verdict'].upper()} ({one['says']}{mean}; {one['source'].split(':')[0]})"
+    return text.replace("-0.", "−0.")
