@@ -12,6 +12,7 @@ from typer.testing import CliRunner, Result
 
 from camerawright.bench.contract import BadOption, Json
 from camerawright.bench.curtains import TEST, run
+from camerawright.bench.curtains.disturbances import Disturbances
 from camerawright.bench.curtains.gate import gate_of
 from camerawright.bench.curtains.simulate import Curtain
 from camerawright.cli import measure
@@ -209,3 +210,25 @@ def test_a_set_up_that_cannot_be_ends_with_2_and_a_refusal_with_3(file: Path, tm
     result = _measured(silence)
     assert result.exit_code == 3
     assert "Not measurable" in result.stdout
+
+
+@pytest.mark.parametrize("limits", [Disturbances(limit=0.6, release_s=0.02), Disturbances(limit=0.7, release_s=0.005)])
+def test_an_input_that_limits_is_named_and_not_taken_for_a_knock(limits: Disturbances) -> None:
+    limited = replace(scene(1 / 250, 1 / 250, 1 / 250), disturbances=limits)
+    record = run(recorded(limited)[0], None, None).record
+    assert any("the input limits or compresses" in flag for flag in record["flags"])
+
+
+def test_knocks_are_not_taken_for_an_input_that_limits() -> None:
+    for seed in range(4):
+        knocked = replace(scene(1 / 250, 1 / 250, 1 / 250), disturbances=Disturbances(thump=0.1, n_thumps=40))
+        record = run(recorded(knocked, seed)[0], None, None).record
+        assert not any("limits" in flag for flag in record["flags"])
+
+
+def test_a_curtain_that_is_thrown_back_is_not_taken_for_a_flickering_lamp() -> None:
+    """Light, dark and light again in ten milliseconds looks like the mains to a fit over all of it."""
+    thrown = Curtain(above_film_mm=1.5, restitution=0.6, stop_mm=2.0)
+    record = run(recorded(scene(1 / 60, 1 / 60, second=thrown))[0], None, None).record
+    assert not any("flicker" in flag for firing in record["firings"] for flag in firing["flags"])
+    assert "flicker" not in json.dumps(record.get("refused"))

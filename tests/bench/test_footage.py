@@ -165,6 +165,33 @@ def test_a_clip_without_an_opening_is_refused() -> None:
         measure(clip_of_luma(filmed.luma[40:], filmed.at_s[40:]))
 
 
+def test_firings_too_short_for_the_frames_say_how_little_they_are_known() -> None:
+    short, _ = measured(scene(1 / 100, 4, camera=Camera(fps=120, duty=0.1)))
+    assert all(any("Known within" in flag for flag in firing.flags) for firing in short.firings)
+    long, _ = measured(scene(1 / 8, 4, camera=Camera(fps=240)))
+    assert not any("Known within" in flag for firing in long.firings for flag in firing.flags)
+
+
+def test_slow_motion_that_the_file_does_not_tell_of_shows_against_the_mark() -> None:
+    """A file of 960 frames a second that plays at 120."""
+    filmed = film(scene(1 / 60, 4, camera=Camera(fps=960)), 1)
+    silent = clip_of_luma(filmed.luma, filmed.at_s * 8)
+    record = run(silent, "1/60").record
+    assert any("about 8 times the marked one" in flag for flag in record["flags"])
+    told = run(silent, "1/60", capture_fps="960").record
+    assert not any("times the marked one" in flag for flag in told["flags"])
+
+
+def test_frames_that_are_missing_without_a_word_show_in_firings_that_differ() -> None:
+    filmed = film(scene(1 / 60, 5), 1)
+    lost = np.ones(len(filmed.at_s), bool)
+    middle = int(np.searchsorted(filmed.at_s, filmed.released_s[2] + 8e-3))
+    lost[middle : middle + 2] = False
+    clip = clip_of_luma(filmed.luma[lost], filmed.at_s[: lost.sum()])
+    assert any("more than they are known by" in flag for flag in measure(clip).flags)
+    assert not any("more than they are known by" in flag for flag in measure(clip_of(filmed)).flags)
+
+
 def test_weak_flicker_drifting_exposure_and_mixed_speeds_are_flagged() -> None:
     flickering, _ = measured(scene(1 / 15, light=Light(flicker=0.04)))
     assert any("flickers" in flag for flag in flickering.flags)

@@ -25,7 +25,9 @@ _FOLLOWS, _PASSES = 0.03, 3
 _MAX_RIPPLE = 0.06
 _NEAR_S = 40e-3
 _MAINS_LIGHT_HZ = (100.0, 120.0)
+_BESIDE_S = (2e-3, 10e-3)
 _MAX_FLICKER = 0.2
+_MOSTLY = 0.6  # of a variance: the rest is a lamp's harmonics
 
 ADVICE_LIGHT = (
     "Raise the light or the gain, shade the sensors from other light, and keep their cables away from mains cables; the"
@@ -57,6 +59,7 @@ class Seen:
     dip: float  # how far the light goes down while open, in levels; 0 where that is not seen
     flicker: float
     flicker_hz: float
+    beside: Floats  # what the dark holds from `_BESIDE_S` after the closing on, 1 ms a value, in levels
 
     @property
     def times_s(self) -> Floats:
@@ -135,17 +138,19 @@ class Channel:
         window = Window(self.level, self.rate_hz, self.spans, i, self.coupling)
         window.refuse_without_dark()
         self._refuse_clipped(window)
-        flicker = _flicker(window.opened(), self.rate_hz)
-        if flicker[0] > _MAX_FLICKER:
-            raise NoAnswer(
-                f"the light flickers by {100 * flicker[0]:.0f} % at {flicker[1]:.0f} Hz, as a mains lamp does",
-                "Use a lamp on a battery or a steady supply",
-            )
         dark = np.flatnonzero(window.before | window.after)
         line = np.polyval(np.polyfit(dark, window.light[dark], 1), np.arange(len(window.light)))
         start = first_guess(window.light - line, self.noise.sigma, self.rate_hz, shortest_edge_s)
         if start is None:
             raise NoAnswer("this firing hardly stands out of the noise", ADVICE_LIGHT)
+        flicker = _flicker(_between(window.light - line, start, self.rate_hz), self.rate_hz)
+        if flicker[0] == 0 and _swings(window.opened(), self.rate_hz):  # so deep that each half cycle is an opening
+            flicker = _flicker(window.opened(), self.rate_hz)
+        if flicker[0] > _MAX_FLICKER:
+            raise NoAnswer(
+                f"the light flickers by {100 * flicker[0]:.0f} % at {flicker[1]:.0f} Hz, as a mains lamp does",
+                "Use a lamp on a battery or a steady supply",
+            )
         if known is not None:
             start = replace(start, edge_s=known.edge_s, level=known.level)
         # far from the edges, light and dark tell little more and may wander
@@ -186,7 +191,15 @@ class Channel:
             least,
             _dip(rest, n, passage, self.rate_hz, sigma) if not flicker[0] else 0.0,
             *flicker,
+            self._beside(rest, passage),
         )
+
+    def _beside(self, rest: Floats, passage: Passage) -> Floats:
+        """What follows the closing, in means over 1 ms."""
+        block = round(1e-3 * self.rate_hz)
+        first = round((passage.second_s + passage.edges_s[1] + _BESIDE_S[0]) * self.rate_hz)
+        after = rest[first : first + round(_BESIDE_S[1] * self.rate_hz)]
+        return np.asarray(after[: len(after) // block * block].reshape(-1, block).mean(axis=1) / passage.level)
 
     def _refuse_clipped(self, window: Window) -> None:
         """Refuse a firing any of whose light is clipped."""
@@ -292,6 +305,20 @@ def _joined(spans: tuple[Span, ...]) -> tuple[Span, ...]:
 def _touch(a: Span, b: Span) -> bool:
     """Whether two spans overlap, or nearly."""
     return a.up_s < b.down_s + 2e-3 and b.up_s < a.down_s + 2e-3
+
+
+def _between(light: Floats, start: Start, rate_hz: float) -> Floats:
+    """The light between the edges, well off them: a curtain that is thrown back afterwards is not part of it."""
+    off_s = max(start.edge_s, 1e-3)
+    return light[round((start.first_s + off_s) * rate_hz) : max(0, round((start.second_s - off_s) * rate_hz))]
+
+
+def _swings(opened: Floats, rate_hz: float) -> bool:
+    """Whether what is open for two cycles of the mains and more is a swing at that rate and little else."""
+    part, f_hz = _flicker(opened, rate_hz)
+    if part == 0 or len(opened) * f_hz < 2 * rate_hz:
+        return False
+    return part**2 / 2 * float(np.mean(opened)) ** 2 > _MOSTLY * float(np.var(opened))
 
 
 def _flicker(opened: Floats, rate_hz: float) -> tuple[float, float]:

@@ -132,11 +132,16 @@ def fit_passage(light: Floats, use: NDArray[np.bool_], start: Start, sigma: floa
         fitted.residuals, guess, jac=fitted.jacobian, bounds=(low, high), x_scale=scale, max_nfev=60, xtol=1e-6
     )
     if not 0 < found.x[0] < found.x[1] < t[-1]:
-        raise NoAnswer(
-            "the edges of a firing cannot be followed",
-            "Take other light away and use a steady lamp: what a sensor sees must be light between two edges",
-        )
+        raise _lost()
     return fitted.passage(found.x)
+
+
+def _lost() -> NoAnswer:
+    """No two edges can be told."""
+    return NoAnswer(
+        "the edges of a firing cannot be followed",
+        "Take other light away and use a steady lamp: what a sensor sees must be light between two edges",
+    )
 
 
 class _Fitted:
@@ -146,75 +151,101 @@ class _Fitted:
         self._t, self._light, self._use, self._start = t, light, use, start
         self._prior = sigma / _U_SMEAR
         self._line = np.stack([np.ones_like(t), (t - t.mean()) / (t[-1] - t[0])], axis=1)
+        self._used_t = t[use]
+        self._basis = np.linalg.qr(self._line[use])[0]
+        self._upright = self._off_line(light[use])
+        self._last: tuple[bytes, _Step] | None = None
         self.n_shape = 5 if start.level is None else 2
 
-    def _parts(self, shape: Floats) -> tuple[Floats, Floats, Floats, float]:
-        """Unit pulse, the columns d(pulse)/d(t1, t2, edge 1, edge 2, smear), and the smear."""
-        smear = float(shape[4]) if self._start.level is None else _SMEAR
-        edges = shape[2:4] if self._start.level is None else np.full(2, self._start.edge_s)
-        u = [(self._t - time) / edge for time, edge in zip(shape[:2], edges, strict=True)]
+    def _off_line(self, columns: Floats) -> Floats:
+        """What a straight line leaves of used samples, or of columns of them."""
+        return np.asarray(columns - self._basis @ (self._basis.T @ columns))
+
+    def _edges(self, shape: Floats) -> Floats:
+        """Duration of either edge."""
+        return shape[2:4] if self._start.level is None else np.full(2, self._start.edge_s)
+
+    def _smear(self, shape: Floats) -> float:
+        """Part of an edge that is smear."""
+        return float(shape[4]) if self._start.level is None else _SMEAR
+
+    def _parts(self, shape: Floats, t: Floats) -> tuple[Floats, Floats]:
+        """Unit pulse, and the columns d(pulse)/d(t1, t2, edge 1, edge 2, smear)."""
+        smear, edges = self._smear(shape), self._edges(shape)
+        u = [(t - time) / edge for time, edge in zip(shape[:2], edges, strict=True)]
         (up, up_slope), (down, down_slope) = (uncovered(one, smear) for one in u)
         columns = [-up_slope / edges[0], down_slope / edges[1]]
         if self._start.level is None:
             more = smear - 0.02 if smear > _MAX_SMEAR / 2 else smear + 0.02
             smeared = (uncovered(u[0], more)[0] - up - uncovered(u[1], more)[0] + down) / (more - smear)
             columns += [-up_slope * u[0] / edges[0], down_slope * u[1] / edges[1], smeared]
-        return up - down, np.stack(columns, axis=1), edges, smear
+        return up - down, np.stack(columns, axis=1)
 
-    def _solved(self, pulse: Floats) -> tuple[Floats, Floats]:
-        """Linear columns, and their coefficients; the level is the last where it is not known."""
-        columns, target = self._line, self._light
-        if self._start.level is None:
-            columns = np.column_stack([columns, pulse])
-        else:
-            target = target - self._start.level * pulse
-        return columns, np.linalg.lstsq(columns[self._use], target[self._use], rcond=None)[0]
-
-    def _modelled(self, shape: Floats) -> tuple[Floats, float, Floats, Floats]:
-        """Model, level, linear columns and shape columns (times the level)."""
-        pulse, slopes, _, _ = self._parts(shape)
-        columns, found = self._solved(pulse)
-        level = float(found[2]) if self._start.level is None else self._start.level
-        model = columns[:, :2] @ found[:2] + level * pulse
-        return model, level, columns, level * slopes
+    def _step(self, shape: Floats) -> "_Step":
+        """Pulse, slopes and level at a shape, kept as residuals and their derivatives are asked for in turn."""
+        key = shape.tobytes()
+        if self._last is None or self._last[0] != key:
+            pulse, slopes = self._parts(shape, self._used_t)
+            pulse = self._off_line(pulse)
+            level = self._start.level
+            if level is None:
+                level = float(pulse @ self._upright) / max(float(pulse @ pulse), 1e-300)
+            self._last = key, _Step(pulse, slopes, level)
+        return self._last[1]
 
     def residuals(self, shape: Floats) -> Floats:
         """What the best line and level leave, and the prior's row."""
-        model, *_ = self._modelled(shape)
-        left = (model - self._light)[self._use]
+        step = self._step(shape)
+        left = step.level * step.pulse - self._upright
         return np.append(left, (shape[4] - _SMEAR) * self._prior) if self._start.level is None else left
 
     def jacobian(self, shape: Floats) -> Floats:
         """Of the residuals: the shape columns less what line and level take of them."""
-        _, _, columns, slopes = self._modelled(shape)
-        used, basis = slopes[self._use], np.linalg.qr(columns[self._use])[0]
-        used = used - basis @ (basis.T @ used)
-        return np.vstack([used, self._prior * np.eye(5)[4]]) if self._start.level is None else used
+        step = self._step(shape)
+        used = self._off_line(step.level * step.slopes)
+        if self._start.level is not None:
+            return used
+        unit = step.pulse / max(float(np.linalg.norm(step.pulse)), 1e-300)
+        return np.vstack([used - np.outer(unit, unit @ used), self._prior * np.eye(5)[4]])
 
     def passage(self, shape: Floats) -> Passage:
         """The fit, with what every sample, the level and a bend do to the two times."""
-        pulse, _, edges, smear = self._parts(shape)
-        model, level, columns, slopes = self._modelled(shape)
-        design = np.column_stack([slopes, columns])[self._use]
-        if self._start.level is None:
+        pulse, slopes = self._parts(shape, self._t)
+        level, edges = self._step(shape).level, self._edges(shape)
+        under = np.linalg.lstsq(self._line[self._use], (self._light - level * pulse)[self._use], rcond=None)[0]
+        model = self._line @ under + level * pulse
+        known = self._start.level is not None
+        columns = self._line if known else np.column_stack([self._line, pulse])
+        design = np.column_stack([level * slopes, columns])[self._use]
+        if not known:
             design = np.vstack([design, self._prior * np.eye(design.shape[1])[4]])
         norm = np.linalg.norm(design, axis=0)
+        if not np.all(norm > 0):  # an edge between two samples: no curtain is as fast
+            raise _lost()
         inverse = (np.linalg.pinv(design / norm) / norm[:, None])[:2]
         weights = np.zeros((2, len(self._t)))
         weights[:, self._use] = inverse[:, : int(self._use.sum())]
-        known = self._start.level is not None
         return Passage(
             first_s=float(shape[0]),
             second_s=float(shape[1]),
             level=level,
             edges_s=(float(edges[0]), float(edges[1])),
-            smear=smear,
+            smear=self._smear(shape),
             weights=weights,
             per_bend_s=weights @ (level * pulse * (1 - pulse)),
             per_level_s=-(weights @ (level * pulse)) if known else np.zeros(2),
             model=model,
             rms=float(np.sqrt(np.mean((model - self._light)[self._use] ** 2))),
         )
+
+
+@dataclass(frozen=True)
+class _Step:
+    """Over the used samples: unit pulse off the straight line, its slopes by shape, and the level."""
+
+    pulse: Floats
+    slopes: Floats
+    level: float
 
 
 def first_guess(light: Floats, sigma: float, rate_hz: float, shortest_edge_s: float) -> Start | None:

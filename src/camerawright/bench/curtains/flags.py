@@ -1,6 +1,9 @@
 """What is doubtful about a firing or a recording, and what else it showed, in sentences."""
 
 import math
+from itertools import combinations
+
+import numpy as np
 
 from camerawright.bench.curtains.gate import Gate
 from camerawright.bench.curtains.results import AtSensor, Firing, is_stray
@@ -9,6 +12,8 @@ from camerawright.recordings.sound import Waveform
 _FLAG_SNR_DB = 30.0
 UNSTEADY = 0.05
 _WEAK = 0.05
+_LIKE = 1.3  # firings whose exposures differ by less are like pulses
+_REPEATS, _LEAST_BESIDE = 0.9, 0.01  # correlation: limited simulated inputs show 0.91 to 1, thumps -0.3 to 0.3; levels
 
 
 def firing_flags(firing: Firing, gate: Gate) -> tuple[str, ...]:
@@ -82,6 +87,12 @@ def recording_flags(firings: list[Firing], waveform: Waveform, *, is_turned: boo
     if waveform.is_lossy:
         flags.append("The file is lossy: the times are widened for it; record as WAV or FLAC.")
     for i in range(waveform.n_channels):
+        if _is_limited([one for firing in firings for one in firing.sensors if one.i_channel == i]):
+            flags.append(
+                f"Channel {i + 1}: after every firing the dark moves in the same way, which no knock does: the input"
+                " limits or compresses, or its coupling has more than two poles. Switch off every limiter and"
+                " enhancement, or lower the gain."
+            )
         levels = [one.level for firing in firings for one in firing.sensors if one.i_channel == i and one.own_level]
         if len(levels) > 1 and max(levels) > (1 + UNSTEADY) * min(levels):
             part = 100 * (max(levels) / min(levels) - 1)
@@ -90,3 +101,17 @@ def recording_flags(firings: list[Firing], waveform: Waveform, *, is_turned: boo
                 " enhancement of the input, a flickering lamp, or a lamp or sensor that moved."
             )
     return tuple(flags)
+
+
+def _is_limited(seen: list[AtSensor]) -> bool:
+    """Whether what follows like pulses is alike and no light: the input answers to the signal itself."""
+    if any(one.again is not None for one in seen):
+        return False
+    alike = [
+        float(np.corrcoef(a.beside[:n], b.beside[:n])[0, 1])
+        for a, b in combinations(seen, 2)
+        if max(a.exposure.value, b.exposure.value) < _LIKE * min(a.exposure.value, b.exposure.value)
+        and (n := min(len(a.beside), len(b.beside))) > 4
+        and min(float(np.abs(one.beside[:n]).max()) for one in (a, b)) > _LEAST_BESIDE
+    ]
+    return bool(alike) and float(np.median(alike)) > _REPEATS

@@ -43,6 +43,7 @@ class AtSensor:
     disturbed: float
     flicker: float
     flicker_hz: float
+    beside: Floats
 
 
 @dataclass(frozen=True)
@@ -152,6 +153,7 @@ def _at_sensor(
         disturbed=one.disturbed,
         flicker=one.flicker,
         flicker_hz=one.flicker_hz,
+        beside=one.beside,
     )
 
 
@@ -178,9 +180,14 @@ def _curtain(inputs: Inputs, k: int, near: int, far: int, along_mm: Floats, moti
     edges_mm = along_mm[[0, -1]]
     at = np.split(inputs.z, 3)[2]
     between = inputs.derived(lambda *z: np.array([z[k][far] - z[k][near]]), "s")[0]
-    across = inputs.derived(lambda *z: np.diff(motion_through(z[k], z[2]).when(edges_mm)), "s")[0]
-    speeds = inputs.derived(lambda *z: motion_through(z[k], z[2]).speed(edges_mm), "mm/s")
-    passing = inputs.derived(lambda *z: motion_through(z[k], z[2]).when(along_mm), "s")
+
+    def way(*z: Floats) -> Floats:
+        """Time across, both speeds, and when it passes each place."""
+        run = motion_through(z[k], z[2])
+        return np.concatenate([np.diff(run.when(edges_mm)), run.speed(edges_mm), run.when(along_mm)])
+
+    across, *rest = inputs.derived(way, "s")
+    speeds, passing = tuple(replace(one, unit="mm/s") for one in rest[:2]), rest[2:]
     off, _ = doubt(edges_mm, at)
     step = np.array([0.0, 0.01 * along_mm[-1]])
     bent = [float(np.diff(doubt(x + step, at)[0])[0]) / step[1] * between.value for x in edges_mm]

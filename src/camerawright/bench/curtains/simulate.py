@@ -11,6 +11,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from camerawright.bench.curtains.disturbances import Disturbances
+
 Floats = NDArray[np.float64]
 
 _FINE_S = 2e-6  # step of the curtains' motion, near enough for cubic accuracy of a crossing by a straight line
@@ -82,6 +84,7 @@ class Scene:
     lead_s: float = 0.4
     unsteady: float = 0.0  # standard deviation of a delay, as a part
     lamp: float = 0.0  # standard deviation of the light from firing to firing, as a part
+    disturbances: Disturbances = field(default_factory=Disturbances)
 
 
 @dataclass(frozen=True)
@@ -122,16 +125,18 @@ def recording(scene: Scene, seed: int) -> tuple[Floats, tuple[Truth, ...]]:
     runs = (_run(scene.first, scene.gate_mm), _run(scene.second, scene.gate_mm))
     length_s = scene.lead_s + sum(scene.delays_s) + len(scene.delays_s) * (scene.gap_s * 1.15 + 0.1)
     seen = np.zeros((math.ceil(length_s * rate_hz), len(scene.at_mm)))
-    truths = []
+    truths: list[Truth] = []
     at_s = scene.lead_s
     for delay_s in scene.delays_s:
         held_s = delay_s * (1 + scene.unsteady * rng.standard_normal())
         start_s = at_s + rng.uniform(0, 1 / rate_hz)
-        lamp = 1 + scene.lamp * rng.standard_normal()
+        lamp = (1 + scene.lamp * rng.standard_normal()) * scene.disturbances.gain ** len(truths)
         truths.append(_add_firing(seen, scene, runs, start_s, held_s, rate_hz, lamp))
         at_s += delay_s + 0.05 + scene.gap_s * rng.uniform(0.9, 1.1)
+    seen = seen + scene.disturbances.leak * np.roll(seen, 1, axis=1)
+    seen += scene.disturbances.light(len(seen), rate_hz, rng)[:, None]
     for i, detector in enumerate(scene.detectors):
-        seen[:, i] = _recorded(seen[:, i], detector, scene, rate_hz, rng)
+        seen[:, i] = _recorded(seen[:, i] * (i != scene.disturbances.dead), detector, scene, rate_hz, rng)
     return seen, tuple(truths)
 
 
@@ -282,9 +287,11 @@ def _recorded(light: Floats, detector: Detector, scene: Scene, rate_hz: float, r
         seen += scene.pink * pink / pink.std()
     if scene.hum:
         seen += scene.hum * np.sin(2 * math.pi * 50 * np.arange(n) / rate_hz + rng.uniform(0, 2 * math.pi))
+    seen += scene.disturbances.knocks(n, rate_hz, rng)
     for corner_hz in detector.corners_hz:
         w = math.tan(math.pi * corner_hz / rate_hz)
         seen = signal.lfilter([1 / (1 + w), -1 / (1 + w)], [1, (w - 1) / (1 + w)], seen)
+    seen = scene.disturbances.through_input(seen, rate_hz)
     seen = (seen + scene.noise * rng.standard_normal(n)) * detector.level_fs * (-1 if detector.is_inverted else 1)
     step = 2.0 ** (1 - scene.bits)
     return np.clip(np.round(seen / step) * step, -1, 1 - step)

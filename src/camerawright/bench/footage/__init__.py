@@ -1,10 +1,11 @@
 """Leaf shutter by slow-motion video: wires the parts of the test."""
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from camerawright.bench import comparison
 from camerawright.bench.contract import BadOption, BenchTest, Json, NotMeasurable, Option, Outcome
-from camerawright.bench.footage import measure, plot, report, simulate
+from camerawright.bench.footage import health, measure, plot, report, simulate
 from camerawright.bench.footage.lines import line_time
 from camerawright.bench.footage.region import given_region
 from camerawright.bench.footage.times import times_of
@@ -50,6 +51,8 @@ def run(
     if marked is not None:
         times = [firing.effective for firing in result.firings]
         compared = comparison.compare(times, marked, profile or find_profile(DEFAULT), shared=measure.SHARED)
+        doubts = health.mark_flags(compared.mean_ev.value, is_told=result.is_rate_told)
+        compared = replace(compared, flags=(*compared.flags, *doubts))
     return Outcome(report.as_json(result, compared))
 
 

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.footage.openings import Opening, Plateau
 from camerawright.bench.footage.region import Region
+from camerawright.quantity import Quantity, coverage_factor
 from camerawright.recordings.clips import Clip
 
 Floats = NDArray[np.float64]
@@ -16,6 +17,9 @@ MAX_BLOWN_OUT = 0.02
 MAX_FLICKER = 0.10
 FLAG_FLICKER = 0.01
 FLAG_DRIFT = 0.03
+ALIKE = 0.15  # relative: firings this near to one another are one speed of a shutter in need of care. Common practice
+SURELY = 0.999
+WIDE = 2 ** (1 / 3) - 1  # a third of a stop
 
 
 def refuse_blown_out(clip: Clip, open_frames: NDArray[np.intp], region: Region) -> None:
@@ -102,8 +106,41 @@ def light_flags(part: float, plateaus: tuple[Plateau | None, ...], clip: Clip, n
     return tuple(flags)
 
 
-def length_flags(effective_s: list[float]) -> tuple[str, ...]:
-    """Firings of more than one speed in a clip."""
-    if max(effective_s) <= 2 * min(effective_s):
+def length_flags(effective: list[Quantity]) -> tuple[str, ...]:
+    """Firings of more than one speed in a clip, or firings that scatter by more than they are known."""
+    values = np.array([one.value for one in effective])
+    if values.max() > 2 * values.min():
+        return (
+            "The firings differ by more than a stop: film each speed in a clip of its own to compare it with a mark.",
+        )
+    spread = float(np.ptp(np.log(values)))
+    known = max(one.u / one.value for one in effective)
+    if spread > max(ALIKE, 4 * known):
+        return (
+            f"The firings differ by {math.log2(math.e) * spread:.2f} stop, more than they are known by: the shutter"
+            " does not repeat, or frames are missing or made up that the file does not tell of.",
+        )
+    return ()
+
+
+def wide_flags(effective: Quantity) -> tuple[str, ...]:
+    """A firing that may be wrong by a third of a stop with a chance of one in a thousand and more."""
+    part = coverage_factor(effective.dof, SURELY) * effective.u / effective.value
+    if part < WIDE:
         return ()
-    return ("The firings differ by more than a stop: film each speed in a clip of its own to compare it with a mark.",)
+    percent = 100 * effective.expanded_u / effective.value
+    return (
+        f"Known within {percent:.0f} % only: too short for this rate of frames; film at a higher one, or give the"
+        " exposure of a frame.",
+    )
+
+
+def mark_flags(error_ev: float, *, is_told: bool) -> tuple[str, ...]:
+    """Times that are twice, four or eight times the mark, in a clip whose rate of capture nobody named."""
+    stops = round(error_ev)
+    if is_told or not 1 <= stops <= 4 or abs(error_ev - stops) > 1 / 3:
+        return ()
+    return (
+        f"The times are about {2**stops} times the marked one, and the file does not say at how many frames a second it"
+        " was taken: slow motion looks like this. Give the rate of capture.",
+    )

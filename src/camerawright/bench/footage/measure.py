@@ -75,6 +75,7 @@ class FootageResult:
     edge_spread: float
     interval_s: float
     slowed: float
+    is_rate_told: bool
     region_px: tuple[int, int, int, int]
     flags: tuple[str, ...]
 
@@ -147,8 +148,13 @@ def measure(
         edge_spread=scene.spread,
         interval_s=times.interval_s,
         slowed=times.slowed,
+        is_rate_told=times.is_told,
         region_px=region.box_px,
-        flags=(*times.flags, *scene.flags, *health.length_flags([one.effective.value for one in firings])),
+        flags=(
+            *times.flags,
+            *scene.flags,
+            *health.length_flags([one.effective for one in firings]),
+        ),
     )
 
 
@@ -184,9 +190,10 @@ class _Sums:
         level = self._level(opening)
         parts = scene.parts(opening, level.value)
         at_s = times.at_s[opening.window]
-        flags = health.refuse_lost(parts, at_s, times.interval_s)
+        lost = health.refuse_lost(parts, at_s, times.interval_s)
         value_s = self._sum_s(opening, level.value)
         effective = Quantity(value_s, "s", self._budget(opening, level, value_s, parts))
+        flags = (*lost, *health.wide_flags(effective))
         if opening.top < 0.95 * level.value:
             flags = (*flags, f"Its brightest frame holds {100 * opening.top / level.value:.0f} % of the level only.")
         half = opening.first + int(np.argmax(scene.light[opening.first :] - opening.dark > level.value / 2))

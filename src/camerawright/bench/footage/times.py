@@ -21,7 +21,8 @@ class Times:
     """Moments of the frames in the time of the shutter.
 
     `slowed` is how many times slower than life the container plays; `jitter_s` is the scatter of the steps;
-    `lost_after` are the frames after which one or more are missing.
+    `lost_after` are the frames after which one or more are missing; `is_told` where somebody or the file named the
+    rate of capture.
     """
 
     at_s: Floats
@@ -30,6 +31,7 @@ class Times:
     jitter_s: float
     lost_after: NDArray[np.intp]
     u_relative: float
+    is_told: bool
     flags: tuple[str, ...]
 
 
@@ -78,7 +80,8 @@ def times_of(clip: Clip, capture_fps: float | None) -> Times:
         flags.append(f"{len(lost)} time{'s' * (len(lost) != 1)} the camera lost one or more frames.")
     if jitter_s > 0.1 * interval_s:
         flags.append(f"The frames come unevenly, by {1e3 * jitter_s:.2g} ms: their own timestamps are used.")
-    return Times(at_s, interval_s, slowed, jitter_s, lost, U_CLOCK if slowed == 1 else U_NOMINAL, tuple(flags))
+    u_relative = U_CLOCK if slowed == 1 else U_NOMINAL
+    return Times(at_s, interval_s, slowed, jitter_s, lost, u_relative, told is not None, tuple(flags))
 
 
 def _is_whole(factor: float) -> bool:
