@@ -20,7 +20,7 @@ from camerawright.journal.entries import ENTRY
 from camerawright.stages import certificate as stages
 from camerawright.stages.bench import Bench, bench
 from camerawright.stages.certificate import Shown, readings_shown
-from camerawright.stages.owner_card import about, off_words, owner_card, stopped_down_s
+from camerawright.stages.owner_card import about, off_words, owner_card, stopped_down
 from camerawright.stages.papers import render_paper
 from camerawright.stages.readings import rows, void
 from camerawright.stages.testing import measured
@@ -75,7 +75,14 @@ def against(stops: float, marked: str, expanded_u: float = 0.04) -> dict[str, An
 def reading(phase: str, *compared: dict[str, Any], test: str = "shutter", **record: Any) -> dict[str, Any]:
     """A reading of one speed, or of several in one recording."""
     speeds = [
-        {"effective_s": one["mean_s"], "stopped_down": stopped(one["mean_s"]), "compared": one} for one in compared
+        {
+            "effective_s": one["mean_s"],
+            "u_effective_s": 1e-5,
+            "k95_effective": 2.0,
+            "stopped_down": stopped(one["mean_s"]),
+            "compared": one,
+        }
+        for one in compared
     ]
     result = {"compared": compared[0] if len(compared) == 1 else None, "speeds": speeds, "firings": [], **record}
     return {
@@ -369,12 +376,23 @@ def test_an_owners_card_without_a_reading_that_still_holds_is_refused(workshop: 
 
 def test_between_two_predictions_the_time_follows_the_radius_of_the_aperture() -> None:
     """Exact for the opening of `stopped`, whatever the aperture; beyond the last prediction there is none."""
-    record = {"speeds": [{"effective_s": 2e-3, "stopped_down": stopped(2e-3)}]}
+    wide_open = {"effective_s": 2e-3, "u_effective_s": 5e-6, "k95_effective": 2.0}
+    record = {"speeds": [{**wide_open, "stopped_down": stopped(2e-3)}]}
     for stops in (0.5, 1.0, 2.39, 4.0):
-        assert stopped_down_s(record, stops) == pytest.approx(2e-3 + 1e-3 * (1 - 2 ** (-stops / 2)))
-    assert stopped_down_s(record, 4.1) is None
-    assert stopped_down_s(record, 0.0) is None
-    assert stopped_down_s({}, 2.0) is None
+        found = stopped_down(record, stops)
+        assert found is not None
+        assert found.effective_s == pytest.approx(2e-3 + 1e-3 * (1 - 2 ** (-stops / 2)))
+        assert 2e-5 / 3e-3 / math.log(2) < found.expanded_stops < 2e-5 / 2e-3 / math.log(2)  # of the times about it
+    assert stopped_down(record, 4.1) is None
+    assert stopped_down(record, 0.0) is None
+    assert stopped_down({}, 2.0) is None
+
+
+def test_the_owners_card_states_the_uncertainty_of_the_times_stopped_down_too(workshop: Workshop, job: Job) -> None:
+    found = against(0.3, "1/25", 0.001)
+    card = owner_card(workshop, write(workshop, job, reading("as left", found)))
+    # stopped(): u = 10 µs, k = 2; at the fastest of the times it weighs most
+    assert float(card.expanded_u) >= 2e-5 / (found["mean_s"] + 1e-3) / math.log(2)
 
 
 @pytest.mark.parametrize(

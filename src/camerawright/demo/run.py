@@ -85,7 +85,9 @@ def _recording(folder: Path, phase: Phase, marked: str) -> Path:
 def _test(scene: Scene, phase: Phase, marks: Mapping[str, float]) -> None:
     """Measure some marked speeds and enter the readings."""
     for marked in marks:
-        words = "camera back open, wide open, LED torch on batteries behind a diffuser, photodiode at the gate"
+        words = (
+            "camera back open, lens f/3.5 wide open, LED torch on batteries behind a diffuser, photodiode at the gate"
+        )
         measured(
             scene.workshop,
             scene.job.id,

@@ -1,6 +1,7 @@
 """What the owner's card says: each marked speed as it was left, wide open and stopped down, in plain words."""
 
 import math
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
@@ -46,7 +47,7 @@ def owner_card(workshop: Workshop, here: Bench) -> cards.OwnerCard:
     return cards.OwnerCard(
         **card_head(workshop, here),
         speeds=speeds,
-        expanded_u=expanded_text(max(one.against["U95_mean_stops"] for one in read)),
+        expanded_u=expanded_text(max(_widest(one, down) for one in read)),
         stopped=(f"{STOPS_DOWN:g} stops down" if largest is None else f"at f/{F_NUMBER:g}")
         if any(speed.stopped for speed in speeds)
         else "",
@@ -70,32 +71,55 @@ def _as_left(here: Bench) -> list[Read]:
     return sorted(surest.values(), key=lambda one: -one.against["target_s"])
 
 
+def _widest(read: Read, stops_down: float) -> float:
+    """The larger half-interval of the two times that the card has for a speed, in stops."""
+    stopped = stopped_down(read.record, stops_down)
+    return max(float(read.against["U95_mean_stops"]), stopped.expanded_stops if stopped else 0.0)
+
+
 def _shown(read: Read, stops_down: float) -> cards.SpeedShown:
     """One speed. The mark is as engraved."""
     against = read.against
-    stopped_s = stopped_down_s(read.record, stops_down)
+    stopped = stopped_down(read.record, stops_down)
     return cards.SpeedShown(
         marked=against["marked"],
         open=_gives(against["mean_s"], against["target_s"]),
-        stopped=None if stopped_s is None else _gives(stopped_s, against["target_s"]),
+        stopped=None if stopped is None else _gives(stopped.effective_s, against["target_s"]),
     )
 
 
-def stopped_down_s(record: Json, stops_down: float) -> float | None:
-    """The effective time with the lens stopped down, as the record of its one speed predicts it. [s]
+@dataclass(frozen=True, kw_only=True)
+class StoppedDown:
+    """An effective time with the lens stopped down, and half its 95 % interval in stops."""
+
+    effective_s: float
+    expanded_stops: float
+
+
+def stopped_down(record: Json, stops_down: float) -> StoppedDown | None:
+    """The effective time with the lens stopped down, as the record of its one speed predicts it.
 
     None where the record has no such prediction, or none that far. Between two predictions the time runs straight with
-    the relative radius of the aperture, as for a round opening that grows at a steady rate.
+    the relative radius of the aperture, as for a round opening that grows at a steady rate; its uncertainty is the
+    larger of theirs.
     """
     for speed in record.get("speeds") or ():
-        known = [(1.0, speed["effective_s"])] + [
-            (2.0 ** (-one["stops_down"] / 2), one["effective_s"]) for one in speed.get("stopped_down") or ()
-        ]
+        known = [{**speed, "stops_down": 0.0}, *(speed.get("stopped_down") or ())]
         radius = 2.0 ** (-stops_down / 2)
-        for (wide, wide_s), (narrow, narrow_s) in pairwise(known):
+        for one, other in pairwise(known):
+            wide, narrow = (2.0 ** (-each["stops_down"] / 2) for each in (one, other))
             if narrow <= radius < wide:
-                return float(wide_s + (narrow_s - wide_s) * (wide - radius) / (wide - narrow))
+                part = (wide - radius) / (wide - narrow)
+                return StoppedDown(
+                    effective_s=one["effective_s"] + (other["effective_s"] - one["effective_s"]) * part,
+                    expanded_stops=max(_expanded_stops(one), _expanded_stops(other)),
+                )
     return None
+
+
+def _expanded_stops(time: Json) -> float:
+    """Half the 95 % interval of an effective time of a record, in stops."""
+    return float(time["k95_effective"] * time["u_effective_s"] / time["effective_s"] / math.log(2))
 
 
 def _gives(time_s: float, target_s: float) -> cards.Gives:
