@@ -95,7 +95,8 @@ def add(cell: Cell, firing: Firing, truth: Truth, scene: Scene) -> None:
 
 def table(n: int, title: str, cells: list[tuple[str, dict[str, object]]]) -> None:
     """A table of rms, mean u and coverage for each cell."""
-    print(f"\n{title}\n")
+    se = 100 * math.sqrt(0.95 * 0.05 / n)
+    print(f"\n### {title}\n\n{n} independent recordings a cell: *held* is uncertain by {se:.1f} % (binomial, k = 1).\n")
     print("| cell | firings (told) | " + " | ".join(f"{q}: rms, u [%], held" for q in QUANTITIES) + " |")
     print("|---|---|" + "---|" * len(QUANTITIES))
     pooled: dict[str, list[bool]] = defaultdict(list)
@@ -114,7 +115,7 @@ def table(n: int, title: str, cells: list[tuple[str, dict[str, object]]]) -> Non
     print("\nPooled, held: " + ", ".join(f"{q} {100 * np.mean(pooled[q]):.1f} %" for q in QUANTITIES if pooled[q]))
 
 
-def main(n: int = 25) -> None:
+def main(n: int = 200) -> None:
     """All tables; an exposure error of 2.1 % is 0.03 stop."""
     three = (1.0, 1.0, 1.0)
     table(

@@ -31,7 +31,7 @@ SHARED = frozenset({"level", "tone curve", "compression", "time base", "line tim
 """Budget lines that are the same error in every firing of a clip."""
 
 U_TONE = 0.12  # u of how far the camera's tone curve bends from the one undone, at mid level times 4. Common practice
-U_COMPRESSION = 0.004  # relative: H.264 at crf 20 and 28 moved simulated firings by 0.1 to 0.6 %
+U_COMPRESSION = 0.004  # relative, of light that moves: H.264 at crf 20 and 28 moved simulated firings by 0.1 to 0.6 %
 _MOST_U = 0.30  # relative: firings known no better are not told
 
 
@@ -227,7 +227,7 @@ class _Sums:
             BudgetLine("timestamps", times.jitter_s),
             BudgetLine("time base", times.u_relative * value_s),
             BudgetLine("tone curve", U_TONE * mixed_s),
-            BudgetLine("compression", U_COMPRESSION * value_s),
+            BudgetLine("compression", U_COMPRESSION * scene.moving(opening, level.value) * interval_s),
         ]
         if scene.flicker > 0:
             lines.append(BudgetLine("flicker", scene.flicker * min(value_s, 5e-3)))

@@ -21,6 +21,8 @@ from camerawright.recordings.clips import Clip
 
 Floats = NDArray[np.float64]
 
+_MOVES = 0.02  # of the level, from frame to frame
+_SETTLES = 24  # frames in which a coder renders a standing picture right: a tenth of a second. Common practice
 _MOST_LOOKED_AT = 40  # frames of a long opening
 
 
@@ -46,6 +48,11 @@ class Scene:
         self.open_frames = self._open_frames()
         self.dark_frames = np.flatnonzero(self.light < np.median([one.dark for one in openings]) + 3 * self.sigma)
         full = [one for one in openings if one.top > 0.95 * self.level.value]
+        if not len(self.dark_frames):
+            raise NotMeasurable(
+                "no frame shows the gate as dark as it is beside the firings: other light comes and goes",
+                "Take other light away, lock the exposure of the camera, and leave dark between the firings",
+            )
         self.spread = 0.0
         if full:
             mixed = float(np.mean([self.mixed(one, self.level.value) for one in full])) / 2
@@ -63,6 +70,13 @@ class Scene:
         """Sum of b(1 - b) over the frames of an opening: how much of it lies on edges. [frames]"""
         parts = self.parts(opening, level)
         return float(np.sum(parts * (1 - parts)))
+
+    def moving(self, opening: Opening, level: float) -> float:
+        """Light of the frames that a coder has not had time to get right since something last moved. [frames]"""
+        parts = self.parts(opening, level)
+        moved = np.abs(np.diff(parts, prepend=0.0)) > _MOVES
+        unsettled = np.convolve(moved, np.ones(_SETTLES), mode="full")[: len(parts)] > 0
+        return float(np.sum(parts[unsettled]))
 
     def greyness(self, opening: Opening) -> float:
         """As `mixed`, but block by block: a tone curve bends what is neither dark nor fully lit itself. [frames]"""
