@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 
 from camerawright.bench.comparison import Comparison
+from camerawright.bench.marks import marks_in
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.result import Firing, ShutterResult
 from camerawright.bench.shutter.simulate import Blades, hold_for
-from camerawright.bench.shutter.speeds import marks_in, speeds
+from camerawright.bench.shutter.speeds import speeds
 from camerawright.handbook.exposure import NotASpeed
 from camerawright.handbook.tolerances import Profile, find_profile
 from tests.bench.scenes import recorded, scene

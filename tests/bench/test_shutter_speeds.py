@@ -6,10 +6,11 @@ from dataclasses import replace
 import pytest
 
 from camerawright.bench.contract import BadOption
+from camerawright.bench.marks import marks_in
 from camerawright.bench.shutter import run, simulate
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.result import ShutterResult
-from camerawright.bench.shutter.speeds import marks_in, speeds
+from camerawright.bench.shutter.speeds import speeds
 from camerawright.handbook.exposure import NotASpeed
 from camerawright.handbook.tolerances import find_profile
 from tests.bench.scenes import recorded
@@ -52,7 +53,7 @@ def test_speeds_only_half_a_stop_apart_are_told_apart_where_the_marks_say_how_ma
 def test_too_few_marks_widen_a_set_and_say_so_and_too_many_are_refused(four_speeds: ShutterResult, marks: str) -> None:
     given = marks_in(marks)
     if len(given) > 4:
-        with pytest.raises(BadOption, match="firings are of 4 speeds"):
+        with pytest.raises(BadOption, match="is of 4 speeds"):
             speeds(four_speeds, given, USER)
     else:
         assert any("stops apart" in flag for speed in speeds(four_speeds, given, USER) for flag in speed.flags)

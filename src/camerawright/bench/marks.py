@@ -9,11 +9,13 @@ from numpy.typing import NDArray
 from camerawright.bench.contract import BadOption
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS, MarkedSpeed, Series, marked_speed, name_of, stops
 
-_APART = 0.4  # stops: firings of one speed lie closer, neighbouring speeds further apart. Common practice
+APART = 0.4
+"""Firings of one speed lie closer, neighbouring speeds further apart. [stops] Common practice."""
+FAR = 0.75
+"""So far from its mark it is more likely another speed than so bad a shutter. [stops] Common practice."""
 _LEAST_APART = 0.15  # where marks say how many speeds there are
 _DIALS: tuple[tuple[tuple[str, ...], Series], ...] = ((MODERN_MARKS, "power of two"), (OLD_MARKS, "as marked"))
 _FAST_COUNTS = 2.0  # common practice
-_FAR = 0.75  # stops from its mark: more likely another speed than so bad a shutter
 
 
 @dataclass(frozen=True)
@@ -73,7 +75,7 @@ def sorted_to(times_s: Sequence[float], marks: Sequence[MarkedSpeed]) -> tuple[A
     sets = _parted(times, len(marks))
     usual = [float(np.median(times[list(one)])) for one in sets]
     given: Sequence[MarkedSpeed | None] = marks or [None] * len(sets)
-    guessed = [None] * len(sets) if marks else likely(usual)
+    guessed = [None] * len(sets) if marks else _likely(usual)
     return tuple(AtSpeed(*one) for one in zip(sets, usual, given, guessed, strict=True))
 
 
@@ -82,7 +84,7 @@ def _parted(times_s: NDArray[np.float64], n_sets: int) -> list[tuple[int, ...]]:
     order = np.argsort(-times_s, kind="stable")
     gaps = -np.diff(np.log2(times_s[order]))
     if n_sets == 0:
-        cuts = np.flatnonzero(gaps > _APART)
+        cuts = np.flatnonzero(gaps > APART)
     else:
         cuts = np.sort(np.argsort(-gaps, kind="stable")[: n_sets - 1])
         if len(cuts) < n_sets - 1 or (len(cuts) and gaps[cuts].min() < _LEAST_APART):
@@ -95,7 +97,7 @@ def _parted(times_s: NDArray[np.float64], n_sets: int) -> list[tuple[int, ...]]:
     return [tuple(sorted(int(i) for i in part)) for part in np.split(order, cuts + 1)]
 
 
-def likely(times_s: Sequence[float]) -> list[MarkedSpeed | None]:
+def _likely(times_s: Sequence[float]) -> list[MarkedSpeed | None]:
     """The nearest marks, of the series that fits all times better; None for what is far from any mark."""
     guesses = []
     for names, series in _DIALS:
@@ -104,5 +106,5 @@ def likely(times_s: Sequence[float]) -> list[MarkedSpeed | None]:
         errors = [stops(time_s, mark.target_s) for time_s, mark in zip(times_s, nearest, strict=True)]
         # old shutters run slow, hardly ever fast: a dial on which they would be fast is the less likely one
         unlikely = sum(max(error, -_FAST_COUNTS * error) for error in errors)
-        guesses.append((unlikely, [m if abs(e) <= _FAR else None for m, e in zip(nearest, errors, strict=True)]))
+        guesses.append((unlikely, [m if abs(e) <= FAR else None for m, e in zip(nearest, errors, strict=True)]))
     return min(guesses, key=lambda guess: guess[0])[1]

@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from camerawright.bench.contract import BenchTest, Json, NotMeasurable, Option, Outcome, comparisons
+from camerawright.bench.marks import marks_in
 from camerawright.bench.shutter import measure, plot, report, simulate, speeds, words
 from camerawright.bench.speed_card import speed_card_figure
 from camerawright.bench.told import choice
@@ -25,7 +26,7 @@ def run(
     instrument: Instrument | None = None,
 ) -> Outcome:
     """Measure a recording, and compare it with the marked speeds where they are given."""
-    marks = speeds.marks_in(marked) if marked else ()  # what cannot be read is said before a recording is measured
+    marks = marks_in(marked) if marked else ()  # what cannot be read is said before a recording is measured
     kind = sensor_named(choice("sensor", sensor, SENSOR_NAMES))
     try:
         result = measure.measure(recording, sensor=kind, instrument=instrument)

@@ -8,22 +8,16 @@ import numpy as np
 
 from camerawright.bench import comparison
 from camerawright.bench.comparison import Comparison
-from camerawright.bench.contract import BadOption
+from camerawright.bench.marks import APART, FAR, AtSpeed, sorted_to
 from camerawright.bench.shutter.aperture import STOPS
 from camerawright.bench.shutter.result import Firing, ShutterResult, StoppedDown
-from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS, MarkedSpeed, Series, marked_speed, stops
+from camerawright.handbook.exposure import MarkedSpeed
 from camerawright.handbook.tolerances import Profile
 from camerawright.numeric.series import Drift, First, drift, first_against_others
 from camerawright.quantity import BudgetLine, Quantity
 
 SHARED = frozenset({"timing", "AC model", "sensor lag", "sensor linearity", "lossy coding", "level", "blade shape"})
 """Budget lines that are the same error in every firing of a recording."""
-
-_APART = 0.4  # stops: firings of one speed lie closer, neighbouring speeds further apart. Common practice
-_LEAST_APART = 0.15  # where marks say how many speeds there are
-_DIALS: tuple[tuple[tuple[str, ...], Series], ...] = ((MODERN_MARKS, "power of two"), (OLD_MARKS, "as marked"))
-_FAST_COUNTS = 2.0  # common practice
-_FAR = 0.75  # stops from its mark: more likely another speed than so bad a shutter
 
 
 @dataclass(frozen=True)
@@ -46,28 +40,6 @@ class Speed:
     flags: tuple[str, ...]
 
 
-def marks_in(text: str) -> tuple[MarkedSpeed, ...]:
-    """The marks in a text, separated by commas: ``1/60`` or ``1/30, 1/60, 1/125``; slowest first.
-
-    A mark that only the old series has (1/5, 1/10, 1/25, 1/50, 1/100) puts them all on an old dial, where 1/250 means
-    1/250 and not 1/256.
-
-    Raises
-    ------
-    NotASpeed
-        One cannot be read.
-    BadOption
-        One is there twice.
-    """
-    given = [part.strip() for part in text.split(",")]
-    marks = [marked_speed(part) for part in given]
-    if len(marks) > 1 and any(mark.series == "as marked" for mark in marks):
-        marks = [marked_speed(part, "as marked") for part in given]
-    if len({mark.text for mark in marks}) < len(marks):
-        raise BadOption("marked", f"{text!r} names a speed twice: give each marked speed once")
-    return tuple(sorted(marks, key=lambda mark: -mark.target_s))
-
-
 def speeds(result: ShutterResult, marks: Sequence[MarkedSpeed], profile: Profile) -> tuple[Speed, ...]:
     """The speeds of a recording, slowest first.
 
@@ -80,59 +52,29 @@ def speeds(result: ShutterResult, marks: Sequence[MarkedSpeed], profile: Profile
     BadOption
         There are not as many speeds in the recording as marks were given.
     """
-    times_s = np.array([firing.effective.value for firing in result.firings])
-    sets = _parted(times_s, len(marks))
-    if not marks:
-        likely = _likely([float(np.exp(np.log(times_s[list(one)]).mean())) for one in sets])
-        return tuple(_speed(result, one, mark, None, profile) for one, mark in zip(sets, likely, strict=True))
-    return tuple(_speed(result, one, None, mark, profile) for one, mark in zip(sets, marks, strict=True))
+    times_s = [firing.effective.value for firing in result.firings]
+    return tuple(_speed(result, at, profile) for at in sorted_to(times_s, marks))
 
 
-def _parted(times_s: "np.ndarray[tuple[int], np.dtype[np.float64]]", n_sets: int) -> list[tuple[int, ...]]:
-    """Which firings belong together, slowest set first, each in the recording's order; 0 sets: find out."""
-    order = np.argsort(-times_s, kind="stable")
-    gaps = -np.diff(np.log2(times_s[order]))
-    if n_sets == 0:
-        cuts = np.flatnonzero(gaps > _APART)
-    else:
-        cuts = np.sort(np.argsort(-gaps, kind="stable")[: n_sets - 1])
-        if len(cuts) < n_sets - 1 or (len(cuts) and gaps[cuts].min() < _LEAST_APART):
-            n = 1 + int(np.count_nonzero(gaps > _LEAST_APART))
-            raise BadOption(
-                "marked",
-                f"{n_sets} marked speeds were given, and the firings are of {n} speed{'s' * (n != 1)}:"
-                " give the marks of those that were fired",
-            )
-    return [tuple(sorted(int(i) for i in part)) for part in np.split(order, cuts + 1)]
-
-
-def _likely(means_s: list[float]) -> list[MarkedSpeed | None]:
-    """The nearest marks, of the series that fits all sets better; None for what is far from any mark."""
-    guesses = []
-    for names, series in _DIALS:
-        marks = [marked_speed(name, series) for name in names]
-        nearest = [min(marks, key=lambda mark: abs(stops(mean_s, mark.target_s))) for mean_s in means_s]
-        errors = [stops(mean_s, mark.target_s) for mean_s, mark in zip(means_s, nearest, strict=True)]
-        # old shutters run slow, hardly ever fast: a dial on which they would be fast is the less likely one
-        unlikely = sum(max(error, -_FAST_COUNTS * error) for error in errors)
-        guesses.append((unlikely, [m if abs(e) <= _FAR else None for m, e in zip(nearest, errors, strict=True)]))
-    return min(guesses, key=lambda guess: guess[0])[1]
-
-
-def _speed(
-    result: ShutterResult, i_firings: tuple[int, ...], likely: MarkedSpeed | None, mark: MarkedSpeed | None,
-    profile: Profile,
-) -> Speed:  # fmt: skip
+def _speed(result: ShutterResult, at: AtSpeed, profile: Profile) -> Speed:
     """What the firings of one speed say."""
-    firings = [result.firings[i] for i in i_firings]
+    mark = at.mark
+    firings = [result.firings[i] for i in at.i_firings]
     effective = [firing.effective for firing in firings]
     mean, spread = _mean(effective)
     errors = np.asarray(np.log2([one.value for one in effective]))
     compared = comparison.compare(effective, mark.text, profile, shared=SHARED, series=mark.series) if mark else None
     return Speed(
-        i_firings, likely, compared, mean, spread, first_against_others(errors), drift(errors), _stopped_down(firings),
+        at.i_firings,
+        at.likely,
+        compared,
+        mean,
+        spread,
+        first_against_others(errors),
+        drift(errors),
+        _stopped_down(firings),
         _flags(errors, compared),
-    )  # fmt: skip
+    )
 
 
 def _mean(times: Sequence[Quantity]) -> tuple[Quantity, float | None]:
@@ -165,12 +107,12 @@ def _flags(errors: "np.ndarray[tuple[int], np.dtype[np.float64]]", compared: Com
     flags = list(compared.flags)
     widest = float(np.diff(np.sort(errors)).max(initial=0.0))
     mean = compared.mean_ev.value
-    if widest > _APART:
+    if widest > APART:
         flags.append(
             f"The firings compared with {compared.speed.text} lie {widest:.1f} stops apart: where they are of several"
             " speeds, give the mark of each, or none."
         )
-    if abs(mean) > _FAR:
+    if abs(mean) > FAR:
         flags.append(
             f"The firings compared with {compared.speed.text} are {mean:+.1f} stops from it: is the mark right?"
         )
