@@ -8,18 +8,23 @@ from camerawright.numeric.noise import Noise
 from camerawright.recordings.sound import Waveform
 
 _STEADY = 0.02  # of the level: how much the plateau may move before it is said
+_LEANS = 0.04  # of the level: the same from one end of the plateau to the other, which blades do a little
 
 
 def firing_flags(seen: Seen, closure: Closure | None, noise: Noise) -> tuple[str, ...]:
     """What is doubtful about one firing, or found at it."""
     flags = []
+    pulse = seen.pulse
     if closure is None:
         flags.append("The contact did not close at this firing.")
-    if not seen.pulse.has_plateau:
+    if not pulse.has_plateau:
         flags.append("The shutter does not stay fully open: its instants are relative to this firing's own peak.")
-    moved = ripple(seen.pulse, noise)
-    if moved > _STEADY:
-        flags.append(f"The light moves by {100 * moved:.0f} % while the shutter is open, as a mains lamp does.")
+    leans, moves = abs(pulse.plateau_slope), ripple(pulse, noise)
+    if leans > max(_LEANS, 4 * noise.u_of(pulse.slope_weights)) or moves > _STEADY:
+        flags.append(
+            f"The light moves by {100 * max(leans, moves):.0f} % while the shutter is open, as a mains lamp does: full"
+            " open and the closing may be misplaced. Use a lamp on a battery."
+        )
     return tuple(flags)
 
 

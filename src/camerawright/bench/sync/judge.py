@@ -8,13 +8,15 @@ import numpy as np
 
 from camerawright.bench.marks import AtSpeed, sorted_to
 from camerawright.bench.sync.result import Firing, SyncResult
-from camerawright.bench.sync.uses import NEVER, Setup, Use, during_opening, uses, worst
+from camerawright.bench.sync.uses import Setup, Use, during_opening, never, uses, worst
 from camerawright.handbook import sync
 from camerawright.handbook.exposure import MarkedSpeed, name_of, stops
 from camerawright.handbook.sync import Contact, Instant, Peak
 from camerawright.quantity import BudgetLine, Quantity, Verdict, verdict
 
 _WRONG_MARK_EV = 1.0
+_LEVELS_DIFFER = 0.05  # between firings: a lamp on the mains caught at another moment, or a gain that moves
+_TOPS_DIFFER = 0.15  # where blades turn back before the hole is free, the top depends on the time itself
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,7 @@ def judge(result: SyncResult, setup: Setup, marks: Sequence[MarkedSpeed]) -> tup
     for at in sorted_to([firing.half_peak_s for firing in result.firings], marks):
         firings = tuple(result.firings[i] for i in at.i_firings)
         classes = tuple(_class(contact, firings, setup) for contact in sync.CONTACTS)
-        out.append(Judged(setup, at, classes, uses(firings, setup), _flags(at)))
+        out.append(Judged(setup, at, classes, uses(firings, setup), _flags(at, firings)))
     return tuple(out)
 
 
@@ -125,9 +127,9 @@ def _of_f(
 
 
 def _in_window(firing: Firing, instant: Instant, lower_s: float, upper_s: float) -> Verdict:
-    """A delay between two limits; a contact that did not close is outside."""
+    """A delay between two limits; a contact that did not close is in none."""
     if firing.closure is None:
-        return NEVER
+        return never(firing)
     delay = firing.delays[instant]
     return verdict(delay.value, delay.u, delay.dof, lower_s, upper_s)
 
@@ -152,11 +154,20 @@ def _mean(firings: Sequence[Firing], instant: Instant) -> tuple[Quantity | None,
     return Quantity(mean, "s", (repeat, *shared.values())), spread
 
 
-def _flags(at: AtSpeed) -> tuple[str, ...]:
+def _flags(at: AtSpeed, firings: Sequence[Firing]) -> tuple[str, ...]:
     """What the set-up and the recording say against each other."""
+    flags = []
     if at.mark and abs(stops(at.usual_s, at.mark.target_s)) > _WRONG_MARK_EV:
-        return (
+        flags.append(
             f"The shutter was open for {name_of(at.usual_s)} and the mark is {at.mark.text}: another speed was set, or"
-            " it is far off. The verdict holds for what was recorded.",
+            " it is far off. The verdict holds for what was recorded."
         )
-    return ()
+    levels = [firing.level_fs for firing in firings]
+    most = _LEVELS_DIFFER if all(firing.has_plateau for firing in firings) else _TOPS_DIFFER
+    differ = max(levels) / min(levels) - 1
+    if differ > most:
+        flags.append(
+            f"The full light differs by {100 * differ:.0f} % between firings: a lamp on the mains, or a gain that"
+            " moves. Full open and the closing may be misplaced: use a lamp on a battery, every enhancement off."
+        )
+    return tuple(flags)

@@ -80,7 +80,7 @@ def measure(
         try:
             seen = light.seen(i, raw, waveform.bits)
             own = _own(rest, lost, seen)
-            firings.append(_firing(seen, own, budget))
+            firings.append(_firing(seen, own, budget, is_lead_whole=bool(closed)))
         except NoAnswer as why:
             skipped.append(Skipped(span.up_s, why.reason, why.advice))
     if not firings:
@@ -130,7 +130,7 @@ def _own(closed: tuple[Closure, ...], lost: tuple[float, ...], seen: Seen) -> Cl
     return None
 
 
-def _firing(seen: Seen, closure: Closure | None, budget: Budget) -> Firing:
+def _firing(seen: Seen, closure: Closure | None, budget: Budget, *, is_lead_whole: bool) -> Firing:
     """The numbers of one firing."""
     pulse = seen.pulse
     passing = {name: pulse.passing(part, rising=True) for name, part in PARTS.items()}
@@ -150,6 +150,7 @@ def _firing(seen: Seen, closure: Closure | None, budget: Budget) -> Firing:
         at_s=seen.half_up_s,
         half_peak_s=pulse.half_peak.value_s,
         closure=closure,
+        is_lead_whole=is_lead_whole,
         delays=delays,
         to_closing=budget.delay(seen.start_s + falls.value_s, falls, seen, closure, -1.0) if closure else None,
         open_for=Quantity(span.value_s, "s", tuple(budget.instant(span, seen, closure))),
@@ -157,6 +158,7 @@ def _firing(seen: Seen, closure: Closure | None, budget: Budget) -> Firing:
         open_at_make=_open_at(seen, closure.make_s) if closure else None,
         resistance_ohm=budget.resistance(closure) if closure else None,
         has_plateau=pulse.has_plateau,
+        level_fs=pulse.level,
         snr_db=seen.snr_db,
         flags=firing_flags(seen, closure, budget.light.noise),
     )

@@ -12,7 +12,8 @@ from camerawright.quantity import Quantity
 class Firing:
     """One firing. `at_s` is where the light passed half its level, opening.
 
-    `closure` is None where the contact did not close; then there are no delays. `delays` counts from each instant of
+    `closure` is None where the contact did not close; then there are no delays, and `is_lead_whole` says whether that
+    is surely the contact's fault: a wire, or another firing, closed the circuit. `delays` counts from each instant of
     the light to the make (negative: the contact makes first); `to_closing` from the make to where the closing begins
     (95 %); `open_for` from full open to there. `open_at_make` is the part of the full light that was there at the
     make, None where the shutter was closed. `resistance_ohm` is None where the set-up does not give it.
@@ -21,6 +22,7 @@ class Firing:
     at_s: float
     half_peak_s: float
     closure: Closure | None
+    is_lead_whole: bool
     delays: dict[Instant, Quantity]
     to_closing: Quantity | None
     open_for: Quantity
@@ -28,6 +30,7 @@ class Firing:
     open_at_make: float | None
     resistance_ohm: Quantity | None
     has_plateau: bool
+    level_fs: float
     snr_db: float
     flags: tuple[str, ...]
 

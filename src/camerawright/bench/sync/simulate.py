@@ -112,8 +112,8 @@ class Unseen:
     u_bend: float
 
 
-def drawn(make_s: float, hold_s: float, snr_db: float, unseen: Unseen, rng: np.random.Generator) -> Scene:
-    """A shutter, a contact and a card drawn at random, firing three times."""
+def drawn(make_s: float, hold_s: float, snr_db: float, unseen: Unseen, rng: np.random.Generator, n: int = 3) -> Scene:
+    """A shutter, a contact and a card drawn at random, firing `n` times."""
     leaf = Leaf(
         n=int(rng.integers(3, 8)), open_s=rng.uniform(1.4e-3, 2.6e-3), close_s=rng.uniform(1.2e-3, 2.2e-3),
         overlap=rng.uniform(0.08, 0.2), free=rng.uniform(0.75, 0.95),
@@ -140,7 +140,7 @@ def drawn(make_s: float, hold_s: float, snr_db: float, unseen: Unseen, rng: np.r
     )
     lag_s = max(1e-7, unseen.lag_s + unseen.u_lag_s * rng.standard_normal())
     bend = unseen.u_bend * rng.standard_normal()
-    holds = tuple(hold_s * rng.uniform(0.97, 1.03) for _ in range(3))
+    holds = tuple(hold_s * rng.uniform(0.97, 1.03) for _ in range(n))
     return Scene(holds, leaf, contact, card, sensor_lag_s=lag_s, sensor_bend=bend, lead_s=0.4, gap_s=0.5)
 
 

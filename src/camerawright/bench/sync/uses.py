@@ -9,7 +9,6 @@ from camerawright.handbook import sync
 from camerawright.handbook.sync import Contact, Resistance, SensorAt, Shutter
 from camerawright.quantity import CONFIDENCE, BudgetLine, Quantity, Verdict, Word, t_probability, verdict
 
-NEVER = Verdict("outside", 0.0)
 U_METER_OHM, U_METER_PART = 0.1, 0.02
 """u of a contact's resistance by an ohmmeter: its leads, and its range. Common practice."""
 _AT_MOST: dict[Word, float] = {"within": 1.0, "undecided": 0.5, "outside": 0.0}
@@ -82,10 +81,15 @@ def uses(firings: Sequence[Firing], setup: Setup) -> tuple[Use, ...]:
     return (flash, *bulbs)
 
 
+def never(firing: Firing) -> Verdict:
+    """Of a contact that did not close: no, unless it may be the lead that is broken."""
+    return _decided(0.0 if firing.is_lead_whole else 0.5)
+
+
 def during_opening(firing: Firing, setup: Setup, later_s: float, lasts_s: float, u_later_s: float) -> Verdict:
     """What begins `later_s` after the make and lasts `lasts_s`: after full open and before the closing?"""
     if firing.closure is None or firing.to_closing is None:
-        return NEVER
+        return never(firing)
     after = _beyond(firing.delays["full open"], -later_s, u_later_s)
     before = _beyond(firing.to_closing, later_s + lasts_s, u_later_s)
     if setup.shutter == "focal-plane":
