@@ -88,6 +88,7 @@ def _true(beats_s: NDArray[np.float64], index: NDArray[np.intp]) -> tuple[float,
 
 def accuracy(n: int) -> None:
     """A table of rms, mean u and coverage."""
+    print(f"A cell of {n}: the part held is uncertain by {100 * math.sqrt(0.05 * 0.95 / n):.1f} % (binomial, k = 1).\n")
     print("| beats a second | SNR dB | runs (refused, rate wrong) | " + " | ".join(NAMES) + " | of them paired |")
     print("|---" * (4 + len(NAMES)) + "|")
     pooled: tuple[list[bool], ...] = ([], [], [], [], [])
@@ -138,9 +139,9 @@ def throughput() -> None:
     print(f"{waveform.duration_s:.0f} s with 3 runs: {time.process_time() - start:.2f} s of processor time")
 
 
-def main(n: int = 30) -> None:
+def main(n: int = 200) -> None:
     """All tables: rms, mean u, held."""
     accuracy(n)
     print()
-    knocks(25 * n)
+    knocks(5 * n)
     throughput()

@@ -307,3 +307,30 @@ def test_runs_without_a_mark_are_told_apart_and_more_marks_than_speeds_are_refus
     assert [at["likely"] for at in record["at_speeds"]] == ["1 s", "1/2", "1/4"]
     with pytest.raises(BadOption, match="4 marked speeds were given"):
         run(_at_speeds(), "1s,1/2,1/4,1/8")
+
+
+@pytest.mark.parametrize("rate_hz", [24.0, 61.0, 90.0])
+def test_a_beat_that_goes_on_beyond_opening_and_closing_is_not_the_trains(rate_hz: float) -> None:
+    """A clock or a motor that clicks evenly through the whole recording, the shutter's blades among it."""
+    ticks = _pulses(0.25 + np.arange(int(2.3 * rate_hz)) / rate_hz, np.full(int(2.3 * rate_hz), 0.1), 3.0)
+    blades = _samples(_scene(None))
+    both = ticks.samples.astype(float)[: len(blades)]
+    both += blades[: len(both)]
+    with pytest.raises(NotMeasurable):
+        measure(_waveform(both))
+
+
+def test_a_first_beat_picked_in_the_echo_of_the_opening_is_left_out() -> None:
+    """The first of 24 beats 4 ms late, a twelfth of its length: the beat is that of the others."""
+    at_s = 0.5 + 0.048 * np.arange(24)
+    at_s[0] += 0.004
+    (train,) = measure(_pulses(at_s, np.full(24, 0.2), 2.2)).runs
+    assert train.n_beats == 23
+    assert train.rate.value == pytest.approx(1 / 0.048, rel=1e-4)
+
+
+def test_an_alternating_beat_keeps_its_first() -> None:
+    """Every other beat 8 % longer: the first is off from its neighbours and like its own kind."""
+    at_s = 0.5 + np.concatenate([[0], np.cumsum(np.tile([0.0499, 0.0461], 12))])
+    (train,) = measure(_pulses(at_s, np.full(25, 0.2), 2.3)).runs
+    assert train.n_beats == 25

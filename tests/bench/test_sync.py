@@ -370,3 +370,42 @@ def test_a_bulb_wants_the_contact_closed_for_longer_than_a_flash() -> None:
     record = run(recorded(scene(Contact(2.2e-3, 5.2e-3), hold_s=0.1))[0]).record
     assert _lights(record, 0) == {"electronic flash": "yes", "class M bulb": "undecided", "class F bulb": "undecided"}
     assert "closed for less than the 5 ms" in record["at_speeds"][0]["lights"][1]["says"]
+
+
+def _thumps(t: Floats, rng: np.random.Generator, height: float) -> Floats:
+    """Six blows to the lead: 20 to 300 Hz, dying away in 3 to 30 ms."""
+    out = np.zeros_like(t)
+    for at_s in rng.uniform(0, t[-1], 6):
+        shape = np.exp(-np.maximum(t - at_s, 0) / rng.uniform(3e-3, 30e-3)) * np.sin(
+            2 * np.pi * rng.uniform(20, 300) * t
+        )
+        out += height * rng.uniform(0.3, 1) * shape * (t > at_s)
+    return out
+
+
+SPOILS: dict[str, Callable[[Floats, Floats, np.random.Generator], Floats]] = {
+    "thumps": lambda s, t, rng: s + np.column_stack([0 * t, _thumps(t, rng, 0.3)]),
+    "hum": lambda s, t, rng: s + np.column_stack([0 * t, 0.15 * np.sin(2 * np.pi * 50 * t)]),
+    "mains on the contact": lambda s, t, rng: s + np.column_stack([0 * t, 0.3 * np.sign(np.sin(2 * np.pi * 50 * t))]),
+    "crosstalk": lambda s, t, rng: s @ np.array([[1, 0.2], [0.2, 1]]),
+    "clicks": lambda s, t, rng: s + 0.3 * (rng.uniform(size=s.shape) < 1e-4),
+    "noise": lambda s, t, rng: s + 0.03 * rng.standard_normal(s.shape),
+    "the contact dead": lambda s, t, rng: s * np.array([1, 0]) + 1e-5 * rng.standard_normal(s.shape),
+    "the light dead": lambda s, t, rng: s * np.array([0, 1]) + 1e-5 * rng.standard_normal(s.shape),
+}
+
+
+@pytest.mark.parametrize("spoil", SPOILS.values(), ids=SPOILS.keys())
+@pytest.mark.parametrize(("make_s", "usable"), [(3e-3, "yes"), (0.8e-3, "no")])
+def test_a_spoilt_recording_is_refused_flagged_or_right(
+    spoil: Callable[[Floats, Floats, np.random.Generator], Floats], make_s: float, usable: str
+) -> None:
+    """A wrong word without a flag would cost a film."""
+    samples = recorded(scene(Contact(make_s, 14e-3)))[0].samples.astype(float)
+    t = np.arange(len(samples)) / RATE_HZ
+    record = run(waveform(np.clip(spoil(samples, t, np.random.default_rng(4)), -1, 1))).record
+    if record["refused"]:
+        assert record["refused"]["advice"]
+        return
+    for firing in record["firings"]:
+        assert firing["usable_for_flash"] in (usable, "undecided") or firing["flags"] or record["flags"]

@@ -16,7 +16,7 @@ from camerawright.recordings.sound import Waveform
 
 Floats = NDArray[np.float64]
 
-METHOD = "beat of the slow train by sound, version 1"
+METHOD = "beat of the slow train by sound, version 2"
 
 MIN_RATE_HZ = 30_000.0
 MIN_SNR_DB = 20.0
@@ -27,6 +27,7 @@ _MOST_U_BANDS_S = 0.35e-3
 _LEAST_FADE_DB = 3.0
 _MOST_BODY_DB = 6.0  # clicks of small parts have less below 1 kHz than above
 _BLADES_DB = 6.0  # the blades' clicks are that much louder than a beat
+_AS_LOUD_DB, _SAME_PACE, _MOST_BEYOND = 8.0, 0.08, 4
 _CLEAR_DB = 17.0  # beats this far above the noise are heard whenever they fall
 
 ADVICE = (
@@ -101,7 +102,23 @@ def _clear_train(clicks: Clicks, part: slice) -> Chain | str:
     outside = np.concatenate([own.level_db[: beats[0]], own.level_db[beats[-1] + 1 :]])
     if outside.max(initial=-math.inf) < usual_db + _BLADES_DB:
         return "neither opening nor closing is heard beside the beat, so it may be anything that beats"
+    if _beats_on(own, chain, usual_db):
+        return (
+            "the same beat is heard before the opening or after the closing too, so it is not the train's: a clock, a"
+            " motor, or the next firing"
+        )
     return chain
+
+
+def _beats_on(own: Clicks, chain: Chain, usual_db: float) -> bool:
+    """Whether clicks as loud as the beats go on at their pace beyond them; a train stands still there."""
+    alike = np.abs(own.level_db - usual_db) < _AS_LOUD_DB
+    first, last = int(chain.i_clicks[0]), int(chain.i_clicks[-1])
+    n = 0
+    for side in (slice(0, first), slice(last + 1, None)):
+        gaps = np.diff(own.at_s[side][alike[side]])
+        n += int(np.sum(np.abs(gaps / chain.period_s - 1) < _SAME_PACE))
+    return n >= _MOST_BEYOND
 
 
 def _order(reason: str) -> int:

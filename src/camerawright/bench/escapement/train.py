@@ -22,6 +22,7 @@ _MOST_SKIPPED = 2
 _LEVEL_DB = 8.0  # a beat is no louder or softer than this against the others
 _MOST_UNEVEN, _SURE_BEATS = 0.10, 24  # clicks at random are even for a while: fewer beats must be evener
 _END = 0.12  # of a beat: an end that is further off is the lever, the blades or an echo
+_NEAR_END, _OFF_S, _FAR_OFF = 14, 0.5e-3, 6.0
 _LEAST_SHARE, _MOST_MISSED = 0.65, 1 / 6
 _PERIODS_S = (4e-3, 0.15)
 
@@ -179,11 +180,21 @@ def _trimmed(at_s: Floats, chain: NDArray[np.intp]) -> NDArray[np.intp]:
     """Without ends that do not fall in with the six beats next to them."""
     while len(chain) > _LEAST_BEATS:
         gaps = np.diff(at_s[chain])
-        first, last = (abs(end[0] / np.median(end[1:7]) - 1) > _END for end in (gaps, gaps[::-1]))
+        first, last = _is_off(gaps), _is_off(gaps[::-1])
         if not first and not last:
             break
         chain = chain[1 if first else 0 : len(chain) - (1 if last else 0)]
     return chain
+
+
+def _is_off(gaps: Floats) -> bool:
+    """Whether an end does not fall in: a beat picked in the echo of the blades is some milliseconds off."""
+    if abs(gaps[0] / np.median(gaps[1:7]) - 1) > _END:
+        return True
+    same, other = gaps[2:_NEAR_END:2], gaps[1:_NEAR_END:2]  # beats of one pallet are alike
+    scatter = np.concatenate([same - np.median(same), other - np.median(other)])
+    off_s = abs(float(gaps[0] - np.median(same)))
+    return off_s > max(_OFF_S, _FAR_OFF * 1.4826 * float(np.median(np.abs(scatter))))
 
 
 def _line(y: Floats) -> Floats:
