@@ -64,7 +64,7 @@ class Disturbances:
         if self.limit < 1:
             signal = signal * _limiter_gain(np.abs(signal), self.limit, self.release_s, rate_hz)
         if self.bend_back:
-            top = float(np.abs(signal).max())
+            top = max(float(np.abs(signal).max()), 1e-12)  # a dead channel has no top
             signal = signal * (1 - self.bend_back * (np.abs(signal) / top) ** 2)
         return signal
 
