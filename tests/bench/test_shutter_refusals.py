@@ -40,8 +40,9 @@ def _flags(result: ShutterResult) -> str:
         (0.2 * np.sin(2 * np.pi * 50 * T) + RNG.normal(0, 1e-3, 96_000), "stands out of the noise"),
         (np.where(T > 1, 0.3, 0.0) + RNG.normal(0, 1e-3, 96_000), "no second one"),
         (np.zeros(100), "too short"),
+        (np.where(np.arange(30_000) < 24, 0.3, 0.0), "very start or end"),
     ],
-    ids=["silence", "a constant", "noise", "hum", "one edge", "a moment"],
+    ids=["silence", "a constant", "noise", "hum", "one edge", "a moment", "cut in an edge"],
 )
 def test_a_recording_without_firings_is_refused(samples: np.ndarray, reason: str) -> None:
     with pytest.raises(NotMeasurable, match=reason):

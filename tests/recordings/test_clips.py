@@ -110,6 +110,19 @@ def _cut(path: Path, keep: float) -> Path:
     return path
 
 
+def _with_bytes(path: Path, old: bytes, new: bytes) -> Path:
+    """The file with some of its bytes overwritten."""
+    data = path.read_bytes()
+    assert old in data
+    path.write_bytes(data.replace(old, new))
+    return path
+
+
+def test_a_film_whose_tags_are_no_text_is_read_all_the_same(tmp_path: Path) -> None:
+    broken = _with_bytes(write_film(tmp_path / "tags.mp4", _ramp(), AT_S, capture_fps=240), b"Lavf", b"\x88\xff\xfe\x88")
+    assert read_clip(broken).capture_fps == 240
+
+
 def test_what_is_no_film_is_refused_with_the_reason(tmp_path: Path) -> None:
     text = tmp_path / "notes.mp4"
     text.write_text("no film", encoding="utf-8")
@@ -127,6 +140,7 @@ def test_what_is_no_film_is_refused_with_the_reason(tmp_path: Path) -> None:
         write_sound(tmp_path / "sound.mp4"): "sound only",
         write_film(tmp_path / "hdr.mp4", _ramp(), AT_S, transfer=18): "high dynamic range",
         write_film(tmp_path / "short.mp4", _ramp(4), AT_S[:4]): "4 frames are a picture",
+        _with_bytes(write_film(tmp_path / "unknown.mp4", _ramp(), AT_S), b"avc1", b"zzzz"): "cannot be decoded",
         _cut(write_film(tmp_path / "half.mp4", noise, AT_S), 0.5): "not a video",
         _cut(write_film(tmp_path / "half.mkv", noise, AT_S, codec="ffv1"), 0.5): "cut off",
     }

@@ -214,6 +214,13 @@ def test_a_played_file_that_is_no_sound_is_refused(tmp_path: Path) -> None:
         PlayedFile(tmp_path / "in.wav")
 
 
+def test_what_flac_cannot_hold_is_refused_and_leaves_nothing(tmp_path: Path) -> None:
+    """RFC 9639 section 9.1.3: eight channels at the most."""
+    with pytest.raises(Unreadable, match="9 channels"):
+        Recorder(Hand(n_channels=9), tmp_path, name="nine")
+    assert not list(tmp_path.iterdir())
+
+
 def test_an_input_that_is_not_there_is_refused_with_the_ones_that_are() -> None:
     with pytest.raises(NoInput, match="no such input"):
         SoundCard("an input that nobody has", 48_000, 1)

@@ -75,6 +75,8 @@ def find_in_blocks(blocks: Floats, block_s: float) -> Found:
     m = _STEP_BLOCKS
     step = (total[2 * m :] - 2 * total[m:-m] + total[: -2 * m]) / m  # at block m, m+1, ...
     edges = _edges(step)
+    if not len(edges):
+        raise NoAnswer("the only edge of light is at the very start or end of the recording", _ADVICE_QUIET)
     times_s: Floats = np.asarray((edges + m) * block_s)
     signs = np.sign(step[edges])
     pairs = [(sign, _paired(times_s, np.asarray(signs * sign))) for sign in (float(signs[0]), -float(signs[0]))]

@@ -91,7 +91,7 @@ def read_clip(path: Path) -> Clip:
     if path.exists() and path.stat().st_size == 0:
         raise Unreadable("the file is empty", where, "record again, or copy it again")
     try:
-        with av.open(str(path)) as container:
+        with av.open(str(path), metadata_errors="replace") as container:
             clip = _read(container, where)
     except FileNotFoundError:
         raise Unreadable("no such file", str(path), "check the path") from None
@@ -210,6 +210,8 @@ def _is_cover(stream: Any) -> bool:
 
 def _refuse_header(stream: Any, where: str) -> None:
     """What the header alone rules out."""
+    if stream.codec_context is None:
+        raise Unreadable("its video is of a kind that cannot be decoded here", where, _MEND)
     height, width = stream.codec_context.height, stream.codec_context.width
     if not 16 <= min(height, width) <= max(height, width) <= MAX_SIDE_PX:
         raise Unreadable(f"frames of {width} × {height} pixels", where, _MEND)

@@ -176,7 +176,14 @@ class SoundCard:
             raise NoInput(f"it cannot be opened ({error.args[-1]})", name, mend) from None
 
     def start(self, take: Take) -> None:
-        """Begin to record."""
+        """Begin to record.
+
+        Raises
+        ------
+        NoInput
+            It does not begin, as when it was pulled out meanwhile.
+        """
+        import miniaudio  # noqa: PLC0415
 
         def taking() -> Generator[None, bytes, None]:
             while True:
@@ -185,7 +192,11 @@ class SoundCard:
 
         generator = taking()
         next(generator)
-        self._device.start(generator)
+        try:
+            self._device.start(generator)
+        except miniaudio.MiniaudioError as error:
+            mend = "see that it is plugged in, and that nothing else uses it"
+            raise NoInput(f"it does not begin ({error.args[-1]})", self.name, mend) from None
 
     def stop(self) -> None:
         """Give the device back."""

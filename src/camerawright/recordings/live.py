@@ -59,6 +59,11 @@ class Recorder:
         Of the file, without suffix; a number is added where it is taken.
     setup
         Kept beside the recording, with what the source is.
+
+    Raises
+    ------
+    Unreadable
+        No FLAC file holds so many channels at such a rate; nothing is left of it.
     """
 
     def __init__(self, source: Source, folder: Path, *, name: str, setup: Json | None = None) -> None:
@@ -75,14 +80,20 @@ class Recorder:
         self._part = folder / f"{PART}{uuid4().hex}.flac"
         _written(_beside(self._part), _as_bytes(self.setup))
         self._out = self._part.open("xb")
-        self._file = soundfile.SoundFile(
-            self._out,
-            "w",
-            samplerate=source.rate_hz,
-            channels=source.n_channels,
-            subtype=f"PCM_{source.bits}",
-            format="FLAC",
-        )
+        try:
+            self._file = soundfile.SoundFile(
+                self._out,
+                "w",
+                samplerate=source.rate_hz,
+                channels=source.n_channels,
+                subtype=f"PCM_{source.bits}",
+                format="FLAC",
+            )
+        except soundfile.LibsndfileError:
+            self._out.close()
+            remove(self._part)
+            what = f"FLAC holds no {source.n_channels} channels at {source.rate_hz} Hz"
+            raise Unreadable(what, source.name, "record eight channels or fewer, at 192 kHz or less") from None
         self._queue: queue.Queue[Block | None] = queue.Queue()
         self._lock = threading.Lock()
         self._ring: deque[tuple[int, Block]] = deque()
