@@ -119,7 +119,9 @@ def _with_bytes(path: Path, old: bytes, new: bytes) -> Path:
 
 
 def test_a_film_whose_tags_are_no_text_is_read_all_the_same(tmp_path: Path) -> None:
-    broken = _with_bytes(write_film(tmp_path / "tags.mp4", _ramp(), AT_S, capture_fps=240), b"Lavf", b"\x88\xff\xfe\x88")
+    broken = _with_bytes(
+        write_film(tmp_path / "tags.mp4", _ramp(), AT_S, capture_fps=240), b"Lavf", b"\x88\xff\xfe\x88"
+    )
     assert read_clip(broken).capture_fps == 240
 
 
