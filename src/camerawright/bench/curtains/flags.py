@@ -13,7 +13,8 @@ _FLAG_SNR_DB = 30.0
 UNSTEADY = 0.05
 _WEAK = 0.05
 _LIKE = 1.3  # firings whose exposures differ by less are like pulses
-_REPEATS, _LEAST_BESIDE = 0.9, 0.01  # correlation: inputs that limit 0.91 to 1, thumps to 0.3 (one simulated shutter); levels
+# correlation: inputs that limit 0.91 to 1, thumps to 0.3, of one simulated shutter; and a height in levels
+_REPEATS, _LEAST_BESIDE = 0.9, 0.01
 
 
 def firing_flags(firing: Firing, gate: Gate) -> tuple[str, ...]:
