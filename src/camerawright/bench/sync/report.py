@@ -7,9 +7,8 @@ from camerawright.bench.sync.contact import Closure
 from camerawright.bench.sync.judge import ClassVerdict, Judged
 from camerawright.bench.sync.measure import METHOD
 from camerawright.bench.sync.result import Firing, SyncResult
-from camerawright.bench.sync.uses import resistance, resistance_class
+from camerawright.bench.sync.uses import Setup, resistance, resistance_class
 from camerawright.handbook import sync
-from camerawright.handbook.sync import Resistance
 from camerawright.quantity import Quantity, Word, coverage_factor, verdict
 
 _USABLE: dict[Word, str] = {"within": "yes", "outside": "no", "undecided": "undecided"}
@@ -24,7 +23,7 @@ def as_json(result: SyncResult, judged: tuple[Judged, ...]) -> Json:
         "method": METHOD,
         "firings": [_firing(firing, *by_firing[i]) for i, firing in enumerate(result.firings)],
         "skipped": [{"at_s": s.at_s, "reason": s.reason, "advice": s.advice} for s in result.skipped],
-        "flags": [*result.flags, *named],
+        "flags": [*result.flags, *_resistance_flags(result, judged[0].setup), *named],
         "refused": None,
         "input": {
             "rate_hz": result.rate_hz,
@@ -69,7 +68,7 @@ def _firing(firing: Firing, judged: Judged, i: int) -> Json:
         "has_plateau": firing.has_plateau,
         "snr_db": firing.snr_db,
         "contact_snr_db": closure.snr_db if closure else None,
-        "flags": [*firing.flags, *_contact_flags(firing, rated)],
+        "flags": [*firing.flags, *_contact_flags(firing)],
     }
 
 
@@ -114,7 +113,17 @@ def _word(quantity: Quantity | None, lower: float, upper: float) -> str | None:
     return verdict(quantity.value, quantity.u, quantity.dof, lower, upper).word if quantity else None
 
 
-def _contact_flags(firing: Firing, rated: Resistance | None) -> list[str]:
+def _resistance_flags(result: SyncResult, setup: Setup) -> list[str]:
+    """What a resistance that is not low means, once for each class that was found."""
+    found = {resistance_class(resistance(firing, setup)) for firing in result.firings if firing.closure}
+    return [
+        f"The closed contact's resistance is {one.name}: it {one.says} ({one.source})."
+        for one in sync.RESISTANCES[1:]
+        if one in found
+    ]
+
+
+def _contact_flags(firing: Firing) -> list[str]:
     """What is wrong with how the contact closed."""
     closure = firing.closure
     flags: list[str] = []
@@ -129,8 +138,6 @@ def _contact_flags(firing: Firing, rated: Resistance | None) -> list[str]:
         flags.append(f"The contact closes again after it let go, {closure.n_late} time(s): a flash may fire twice.")
     if _word(firing.dwell, sync.LEAST_DWELL_S, math.inf) == "outside":
         flags.append(f"The contact is closed for {1e3 * firing.dwell.value:.2f} ms only: a flash may not fire.")
-    if rated is not None and rated is not sync.RESISTANCES[0]:
-        flags.append(f"The closed contact's resistance is {rated.name}: it {rated.says}.")
     return flags
 
 

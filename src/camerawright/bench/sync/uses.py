@@ -143,7 +143,7 @@ def _doubt(firings: Sequence[Firing], setup: Setup, *, is_bulb: bool) -> str:
     classes = [_fires(firing, setup) for firing in firings]
     worse = [one for one in classes if (one.bulb if is_bulb else one.flash) != "within"]
     if worse:
-        return f"; a contact of {worse[0].name} resistance {worse[0].says}"
+        return f"; the contact, of {worse[0].name} resistance, may not fire it"
     if is_bulb and any(_is_short(firing) for firing in firings):
         return f"; the contact is closed for less than the {1e3 * sync.LEAST_DWELL_BULB_S:g} ms that a bulb wants"
     return ""
