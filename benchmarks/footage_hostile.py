@@ -68,7 +68,9 @@ def hostile(seed: int) -> Hostile:
         if rng.uniform() < part:
             done.append(name)
             luma, at_s = change(luma, at_s, severity, rng)
-    slowed, is_noted = float(rng.choice([1, 2, 4, 8], p=[0.8, 0.07, 0.06, 0.07])), bool(rng.uniform() < 0.5)
+    # what is saved as slow motion plays at what a screen shows, 30 or 60 frames a second. Common practice
+    slowed = max(1.0, fps / rng.choice([30.0, 60.0])) if rng.uniform() < 0.2 else 1.0
+    is_noted = bool(rng.uniform() < 0.5)
     clip = replace(clip_of_luma(luma, at_s * slowed), capture_fps=fps if slowed > 1 and is_noted else None)
     return Hostile(clip, filmed, 1.0 if is_noted else slowed, tuple(done))
 

@@ -222,6 +222,8 @@ class _Places:
         first, self.closed = _reach(self.up, self.down, high, dark)
         self.reopened, more = _reopened(light[self.closed :], level, sigma, rate_hz)
         self.reach = first, self.closed + more
+        if self.reach[1] <= first:
+            raise NoAnswer("an edge of a firing is lost in the noise", ADVICE_EDGE)
 
 
 class Baseline:
