@@ -4,6 +4,7 @@ The budget is an explicit list of named lines: the reader of a certificate sees 
 """
 
 import math
+from collections.abc import Iterable, Set
 from dataclasses import dataclass
 from typing import Literal
 
@@ -65,6 +66,23 @@ class Verdict:
 
     word: Word
     probability: float
+
+
+def shared_lines(lines: Iterable[BudgetLine], shared: Set[str]) -> tuple[BudgetLine, ...]:
+    """The largest line of each shared name: the same error in all readings of one thing, which more do not lessen.
+
+    Parameters
+    ----------
+    lines
+        Of all readings.
+    shared
+        Names of the lines that are such.
+    """
+    largest: dict[str, BudgetLine] = {}
+    for line in lines:
+        if line.name in shared and (line.name not in largest or line.u > largest[line.name].u):
+            largest[line.name] = line
+    return tuple(largest.values())
 
 
 def combined_u(budget: tuple[BudgetLine, ...]) -> float:

@@ -36,7 +36,7 @@ def test_a_triangle_beside_trapezoids_has_the_times_of_its_geometry_on_the_full_
 
 def test_without_a_slower_firing_a_triangle_is_relative_to_its_own_peak_and_says_so() -> None:
     firing = measure(exact(_trapezoid(0.7, 2e-3, 0))).firings[0]
-    assert firing.level_source == "its own peak"
+    assert firing.level_from == "its own peak"
     assert firing.opens_to == 1
     assert any("own peak" in flag for flag in firing.flags)
 
@@ -53,7 +53,7 @@ def test_the_interval_of_the_effective_time_on_the_full_level_holds_the_truth() 
         result = measure(waveform(samples, made.card.rate_hz, made.card.bits))
         for firing in result.firings:
             truth = min(truths, key=lambda one: abs(one.at_s - firing.at_s - firing.half_peak.value / 2))
-            if firing.level_source != "slower firings":
+            if firing.level_from != "slower firings":
                 continue
             low_s, high_s = firing.effective.interval
             held.append(low_s <= truth.effective_s <= high_s)
@@ -76,7 +76,7 @@ def test_slow_firings_in_different_lights_give_no_level() -> None:
     result = measure(recorded(brighter)[0])
     fast = _fast(result.firings)
     assert fast
-    assert all(firing.level_source == "its own peak" for firing in fast)
+    assert all(firing.level_from == "its own peak" for firing in fast)
     assert any("level differs" in flag for flag in result.flags)
 
 

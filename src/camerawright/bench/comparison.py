@@ -9,7 +9,7 @@ import numpy as np
 from camerawright.handbook.exposure import MarkedSpeed, Series, marked_speed, stops
 from camerawright.handbook.tolerances import Limits, Profile, limits
 from camerawright.numeric.series import drift, first_against_others
-from camerawright.quantity import BudgetLine, Quantity, Verdict, verdict
+from camerawright.quantity import BudgetLine, Quantity, Verdict, shared_lines, verdict
 
 _MOST_FIRINGS = 60
 _STICKY, _LEAST_AWAY = 0.25, 0.08  # stops. Common practice
@@ -99,11 +99,8 @@ def _mean(singles: tuple[Compared, ...], spread: float | None, shared: Set[str])
     if spread is None:
         return replace(singles[0].error_ev, value=mean)
     n = len(singles)
-    largest: dict[str, BudgetLine] = {}
-    for line in (line for single in singles for line in single.error_ev.budget if line.name in shared):
-        if line.name not in largest or line.u > largest[line.name].u:
-            largest[line.name] = line
-    return Quantity(mean, "stop", (BudgetLine("repeatability", spread / math.sqrt(n), n - 1, "A"), *largest.values()))
+    lines = shared_lines((line for single in singles for line in single.error_ev.budget), shared)
+    return Quantity(mean, "stop", (BudgetLine("repeatability", spread / math.sqrt(n), n - 1, "A"), *lines))
 
 
 def _verdict(error: Quantity, bounds: Limits | None) -> Verdict | None:

@@ -31,7 +31,7 @@ def stopped_down(one: Seen, effective: Quantity, budget: Budget) -> tuple[Stoppe
     For a round opening that grows at a steady rate this gives te = T - 4/3 r t1, t1 the opening time wide open. The
     budget has the lines of any time, and *blade shape* for an opening that is not round.
     """
-    if one.level_source == "its own peak":
+    if one.level_from == "its own peak":
         return ()
     return tuple(StoppedDown(stops, _predicted(one, effective, budget, stops)) for stops in STOPS)
 

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from camerawright.bench.shutter import health
 from camerawright.bench.shutter.full_open import FullOpen
-from camerawright.bench.shutter.result import LevelSource
+from camerawright.bench.shutter.result import LevelFrom
 from camerawright.handbook.light_sensors import Sensor
 from camerawright.numeric.coupling import Coupling
 from camerawright.numeric.noise import Noise
@@ -33,7 +33,7 @@ class Seen:
     full_open: FullOpen | None = None  # the level's origin, where the firing itself does not stand fully open
 
     @property
-    def level_source(self) -> LevelSource:
+    def level_from(self) -> LevelFrom:
         """Where the level is from."""
         if self.pulse.has_plateau:
             return "its own plateau"

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.contract import NotMeasurable
-from camerawright.bench.shutter.result import Firing, LevelSource
+from camerawright.bench.shutter.result import Firing, LevelFrom
 from camerawright.numeric.firings import Found
 from camerawright.numeric.noise import Noise
 from camerawright.numeric.pulse import Pulse
@@ -153,11 +153,11 @@ def u_unsteady_s(unsteady: float, time_s: float) -> float:
 
 
 def firing_flags(
-    pulse: Pulse, u_slope: float, u_tail_s: float, disturbed: float, seen: Flicker, *, level_source: LevelSource
+    pulse: Pulse, u_slope: float, u_tail_s: float, disturbed: float, seen: Flicker, *, level_from: LevelFrom
 ) -> tuple[str, ...]:
     """What is doubtful about one firing."""
     flags = []
-    if level_source == "its own peak":
+    if level_from == "its own peak":
         flags.append(
             "The shutter does not stay fully open: level and effective time are relative to this firing's own peak;"
             " a slower speed fired in the same recording gives the full level."

@@ -234,7 +234,7 @@ def _firing(one: Seen, budget: Budget) -> Firing:
         snr_db=one.snr_db,
         flicker=one.flicker.part,
         has_plateau=pulse.has_plateau,
-        level_source=one.level_source,
+        level_from=one.level_from,
         slope=pulse.plateau_slope,
         u_slope=u_slope,
         bounce=pulse.reopened,
@@ -248,7 +248,7 @@ def _firing(one: Seen, budget: Budget) -> Firing:
             budget.u_of(pulse.tail.weights, one),
             one.disturbed,
             one.flicker,
-            level_source=one.level_source,
+            level_from=one.level_from,
         )
         + ((NOISY,) if one.snr_db < FLAG_SNR_DB else ()),
     )

@@ -76,7 +76,7 @@ def _firing(firing: Firing) -> Json:
         "level_fs": firing.level,
         "snr_db": firing.snr_db,
         "has_plateau": firing.has_plateau,
-        "level_from": firing.level_source,
+        "level_from": firing.level_from,
         "opens_to": firing.opens_to,
         "u_opens_to": firing.u_opens_to,
         "slope": firing.slope,
@@ -133,10 +133,7 @@ def lines(record: Json) -> list[str]:
     out = [_header(record), *filter(None, [input_words(record)]), ""]
     for speed in record["speeds"]:
         compared = speed["compared"]
-        out.append(
-            f"{'':>3} {'at':>8} {'effective':>20} {'half-peak':>10} {'total 10 %':>10} {'eff.':>5}"
-            + _stops_head(compared)
-        )
+        out.append(_HEAD + _stops_head(compared))
         for n, i in enumerate(speed["i_firings"]):
             out.append(_row(i + 1, firings[i], compared["firings"][n] if compared else None))
             out.extend(f"      ! {flag}" for flag in firings[i]["flags"])

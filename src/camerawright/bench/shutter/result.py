@@ -7,7 +7,7 @@ from camerawright.handbook.light_sensors import Sensor
 from camerawright.numeric.coupling import Coupling
 from camerawright.quantity import Quantity
 
-LevelSource = Literal["its own plateau", "slower firings", "its own peak"]
+LevelFrom = Literal["its own plateau", "slower firings", "its own peak"]
 """What the light of full opening was taken from; the last where nothing tells it."""
 
 
@@ -24,7 +24,7 @@ class Firing:
     """One firing. Times in seconds, each with its budget; `at_s` is where the light passed half its level, opening.
 
     `total` is the 10 % to 10 % width, `half_peak` the width at half the level, `effective` the light integral over the
-    level. `level_source` says where `level` is from, `u_level` is its relative uncertainty; on its own peak a flag says
+    level. `level_from` says where `level` is from, `u_level` is its relative uncertainty; on its own peak a flag says
     so.
     `opens_to` is how far it opens, in levels: 1 but where the level is that of slower firings. `flicker` is the part
     of the level by which the lamp was seen to flicker.
@@ -48,7 +48,7 @@ class Firing:
     snr_db: float
     flicker: float
     has_plateau: bool
-    level_source: LevelSource
+    level_from: LevelFrom
     slope: float
     u_slope: float
     bounce: float

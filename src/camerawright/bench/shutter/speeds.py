@@ -14,7 +14,7 @@ from camerawright.bench.shutter.result import Firing, ShutterResult, StoppedDown
 from camerawright.handbook.exposure import MarkedSpeed
 from camerawright.handbook.tolerances import Profile
 from camerawright.numeric.series import Drift, First, drift, first_against_others
-from camerawright.quantity import BudgetLine, Quantity
+from camerawright.quantity import BudgetLine, Quantity, shared_lines
 
 SHARED = frozenset({"timing", "AC model", "sensor lag", "sensor linearity", "lossy coding", "level", "blade shape"})
 """Budget lines that are the same error in every firing of a recording."""
@@ -84,12 +84,9 @@ def _mean(times: Sequence[Quantity]) -> tuple[Quantity, float | None]:
     if len(times) == 1:
         return times[0], None
     spread = float(logs.std(ddof=1))
-    largest: dict[str, BudgetLine] = {}
-    for line in (replace(line, u=line.u * value / one.value) for one in times for line in one.budget):
-        if line.name in SHARED and (line.name not in largest or line.u > largest[line.name].u):
-            largest[line.name] = line
+    lines = shared_lines((replace(line, u=line.u * value / one.value) for one in times for line in one.budget), SHARED)
     u = spread * math.log(2) * value / math.sqrt(len(times))
-    return Quantity(value, "s", (BudgetLine("repeatability", u, len(times) - 1, "A"), *largest.values())), spread
+    return Quantity(value, "s", (BudgetLine("repeatability", u, len(times) - 1, "A"), *lines)), spread
 
 
 def _stopped_down(firings: Sequence[Firing]) -> tuple[StoppedDown, ...]:
