@@ -7,6 +7,7 @@ recording, and c and d of each stretch follow from the dark by least squares; no
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -106,15 +107,15 @@ def identify(level: Samples, rate_hz: float, spans: tuple[Span, ...], prior: Ins
 
 def _fitted(stretches: list["_Stretch"], after_s: float, prior: Instrument | None) -> tuple[Floats, Floats]:
     """(a, b, e) and their covariance from the dark up to a time after each firing."""
-    columns = [rows for stretch in stretches if (rows := stretch.rows(after_s)) is not None]
-    if not columns:
+    darks = [dark for stretch in stretches if (dark := stretch.dark(after_s)) is not None]
+    if not darks:
         raise NoAnswer("there is no dark between the firings", "Leave a second of dark before and after each firing")
-    solution, covariance = _solved(columns, 3)
+    solution, covariance = _solved(darks, 3)
     if prior is not None:
         return _joined(solution, covariance, prior)
     # poles of two RC stages are real: b is a²/4 at most, and noise may carry it somewhat beyond
     if solution[1] < 3 * math.sqrt(covariance[1, 1]) or solution[1] > solution[0] ** 2 or solution[0] < 0:
-        solution, covariance = _solved(columns, 1)
+        solution, covariance = _solved(darks, 1)
     return solution, covariance
 
 
@@ -125,6 +126,45 @@ def _joined(solution: Floats, covariance: Floats, prior: Instrument) -> tuple[Fl
     told = np.linalg.inv(covariance)
     joint = np.linalg.inv(told + known)
     return np.asarray(joint @ (told @ solution + known @ np.array([prior.a, prior.b, 0.0]))), np.asarray(joint)
+
+
+@dataclass(frozen=True)
+class _Dark:
+    """Where a stretch is dark (blocks from its start), its terms and the light as recorded there."""
+
+    at: NDArray[np.intp]
+    terms: Floats
+    y: Floats
+    dt_s: float
+
+    @cached_property
+    def lines(self) -> Floats:
+        """Straight lines over it, shape (n, 2), orthonormal."""
+        return np.asarray(np.linalg.qr(np.column_stack([np.ones_like(self.y), self.at]))[0])
+
+    def upright(self, n_terms: int) -> tuple[Floats, Floats]:
+        """The terms that are fitted, shape (n, n_terms), and what they are fitted to, straight lines off."""
+        block = np.column_stack([*self.terms[:n_terms], self.y])
+        block = block - self.lines @ (self.lines.T @ block)
+        return -block[:, :-1], block[:, -1]
+
+    def gathered(self, weights: Floats, a: float, b: float) -> Floats:
+        """What weights on the undone light, shape (n, m), take from each block of the stretch as recorded."""
+        full = np.zeros((int(self.at[-1]) + 1, weights.shape[1]))
+        full[self.at] = weights
+        once = self._later(full)
+        return np.asarray(full + a * once + b * self._later(once))
+
+    def power(self, a: float, b: float) -> float:
+        """Sum of squares of undone white noise of unit variance, straight lines off."""
+        since_s = np.arange(int(self.at[-1]) + 1) * self.dt_s
+        response = (a + b * since_s) * self.dt_s
+        response[0] = 1 + a * self.dt_s / 2
+        return float(np.cumsum(response**2)[self.at].sum() - np.sum(self.gathered(self.lines, a, b) ** 2))
+
+    def _later(self, weights: Floats) -> Floats:
+        """The transpose of `_running`, but for a constant that weights without a straight line do not feel."""
+        return np.asarray((np.cumsum(weights[::-1], axis=0)[::-1] - weights / 2) * self.dt_s)
 
 
 class _Stretch:
@@ -148,35 +188,47 @@ class _Stretch:
         self._at_s = (self._start + (np.arange(n) + 0.5) * width) / rate_hz
         self._fine_terms = terms(fine, 1 / rate_hz).reshape(3, n, width).mean(axis=2)
 
-    def rows(self, after_s: float) -> "tuple[Floats, Floats, Floats] | None":
-        """Terms, light as recorded and time where it is dark, up to a time after the firing; None for too little."""
+    def dark(self, after_s: float) -> "_Dark | None":
+        """Where it is dark, up to a time after the firing; None for too little."""
         span, at_s = self._span, self._at_s
         used = (at_s >= span.up_s - min(_BEFORE_S, after_s)) & (at_s < span.down_s + max(after_s, span.duration_s))
         is_dark = used & ((at_s < span.up_s - GUARD_S) | (at_s > span.down_s + GUARD_S))
         if np.count_nonzero(is_dark) < _LEAST_DARK:
             return None
-        return self._fine_terms[:, is_dark], self._y[is_dark], np.asarray(np.flatnonzero(is_dark) * self._dt_s)
+        return _Dark(np.flatnonzero(is_dark), self._fine_terms[:, is_dark], self._y[is_dark], self._dt_s)
 
 
-def _solved(stretches: list[tuple[Floats, Floats, Floats]], n_terms: int) -> tuple[Floats, Floats]:
-    """The first `n_terms` of (a, b, e), the rest zero, and their covariance; each stretch has its own straight line."""
-    rows, targets = [], []
-    for parts, y, t in stretches:
-        basis, _ = np.linalg.qr(np.column_stack([np.ones_like(t), t]))
-        block = np.column_stack([*parts[:n_terms], y])
-        block = block - basis @ (basis.T @ block)
-        rows.append(-block[:, :-1])
-        targets.append(block[:, -1])
-    scale = np.maximum(np.sqrt(np.sum(np.concatenate(rows) ** 2, axis=0)), 1e-300)
-    rows = [row / scale for row in rows]
-    design, target = np.concatenate(rows), np.concatenate(targets)
-    solution, *_ = np.linalg.lstsq(design, target, rcond=None)
-    white = float(np.sum((target - design @ solution) ** 2)) / max(1, len(target) - n_terms)
-    # between stretches the noise is as it is found; within one it is at least white
-    scores = np.stack([row.T @ (part - row @ solution) for row, part in zip(rows, targets, strict=True)])
-    meat = scores.T @ scores * len(scores) / max(1, len(scores) - 1) + white * (design.T @ design)
+def _solved(darks: list[_Dark], n_terms: int) -> tuple[Floats, Floats]:
+    """The first `n_terms` of (a, b, e), the rest zero, and their covariance; each stretch has its own straight line.
+
+    What is white as recorded is integrated once and twice by the undoing: its share of the covariance follows from the
+    weights, so that it is known from a single stretch. What else there is shows as scatter between the stretches,
+    which few of them tell badly: it counts in the directions in which it is more.
+    """
+    pairs = [dark.upright(n_terms) for dark in darks]
+    scale = np.maximum(np.sqrt(sum((np.sum(rows**2, axis=0) for rows, _ in pairs), np.zeros(n_terms))), 1e-150)
+    pairs = [(rows / scale, target) for rows, target in pairs]
+    design, target = (np.concatenate(each) for each in zip(*pairs, strict=True))
+    scaled, *_ = np.linalg.lstsq(design, target, rcond=None)
+    solution = np.zeros(3)
+    solution[:n_terms] = scaled / scale
+    a, b, _ = solution
     inverse = np.linalg.pinv(design.T @ design)
-    full, covariance = np.zeros(3), np.zeros((3, 3))
-    full[:n_terms] = solution / scale
-    covariance[:n_terms, :n_terms] = inverse @ meat @ inverse / np.outer(scale, scale)
-    return full, covariance
+    gathered = [dark.gathered(rows, a, b) for dark, (rows, _) in zip(darks, pairs, strict=True)]
+    from_white = sum((each.T @ each for each in gathered), np.zeros((n_terms, n_terms)))
+    left = sum(dark.power(a, b) for dark in darks) - float(np.trace(inverse @ from_white))
+    from_white *= float(np.sum((target - design @ scaled) ** 2)) / max(left, 1.0)
+    scores = np.stack([rows.T @ (part - rows @ scaled) for rows, part in pairs])
+    scatter = scores.T @ scores * len(scores) / max(1, len(scores) - 1)
+    covariance = np.zeros((3, 3))
+    covariance[:n_terms, :n_terms] = inverse @ _at_least(from_white, scatter) @ inverse / np.outer(scale, scale)
+    return solution, covariance
+
+
+def _at_least(least: Floats, scatter: Floats) -> Floats:
+    """A covariance, raised to another one in the directions in which that is larger."""
+    values, vectors = np.linalg.eigh(least)
+    root = vectors * np.sqrt(np.maximum(values, max(1e-12 * float(values[-1]), 1e-300)))
+    apart, turned = np.linalg.eigh(np.linalg.solve(root, np.linalg.solve(root, scatter).T))
+    spread = root @ turned
+    return np.asarray((spread * np.maximum(1.0, apart)) @ spread.T)
