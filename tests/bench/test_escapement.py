@@ -193,6 +193,7 @@ def _knocks(n: int) -> Floats:
         (_knocks(40), "no beat"),
         (_knocks(90), "no beat"),
         (_samples(_scene(Train(60)))[: round(0.88 * RATE_HZ)], "no beat"),
+        (np.full(40, 0.1), "too short"),
     ],
     ids=[
         "silence",
@@ -205,6 +206,7 @@ def _knocks(n: int) -> Floats:
         "40 knocks",
         "90 knocks",
         "cut off",
+        "a moment",
     ],
 )
 def test_what_holds_no_beat_is_refused_with_what_to_do(samples: Floats, reason: str) -> None:

@@ -233,6 +233,7 @@ REFUSED: dict[str, tuple[Callable[[], Floats], str]] = {
     "silence": (lambda: np.zeros((96_000, 2)), "same signal"),
     "noise": (lambda: np.random.default_rng(1).normal(0, 0.01, (96_000, 2)), "no light"),
     "a moment": (lambda: _samples()[:1000], "no light"),
+    "two samples": (lambda: np.array([[0.0, 0.1], [0.2, 0.1]]), "no light"),
 }
 
 

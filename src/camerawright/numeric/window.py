@@ -66,6 +66,7 @@ class Window:
 
     def pulse(self, noise: Noise, full_open: float | None = None) -> Pulse:
         """The firing measured, with the dark as near to its feet as they allow; takes and raises as `measure_pulse`."""
+        self.refuse_without_dark()
         first, last = pulse_reach(self.light, self.before | self.after, noise.sigma, self.rate_hz, full_open)
         n = np.arange(len(self.light))
         before, after = n < first, n > last

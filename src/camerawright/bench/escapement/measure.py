@@ -20,6 +20,7 @@ METHOD = "beat of the slow train by sound, version 2"
 
 MIN_RATE_HZ = 30_000.0
 MIN_SNR_DB = 20.0
+_SHORTEST_S = 0.1  # one beat of a slow train with the quiet beside it
 _NEW_RUN_S = 0.6
 _LATE = 0.15  # of a beat
 _LEAST_MARGIN_DB = 13.5  # below, the softer pallet may not be heard, and the rate then is half of what it is
@@ -51,7 +52,7 @@ def measure(waveform: Waveform, *, target_s: float | None = None) -> EscapementR
     Raises
     ------
     NotMeasurable
-        Too few samples a second, nothing above the noise, or no beat anywhere.
+        Too few samples a second, too short, nothing above the noise, or no beat anywhere.
 
     Notes
     -----
@@ -65,6 +66,8 @@ def measure(waveform: Waveform, *, target_s: float | None = None) -> EscapementR
     """
     if waveform.rate_hz < MIN_RATE_HZ:
         raise NotMeasurable(f"{waveform.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
+    if waveform.duration_s < _SHORTEST_S:
+        raise NotMeasurable(f"{waveform.duration_s:.2g} s of sound are too short to hold a beat", ADVICE)
     channels = [waveform.channel(i).astype(np.float64) for i in range(waveform.n_channels)]
     samples = max(channels, key=lambda channel: float(np.ptp(channel)))
     clicks = find_clicks(samples - samples.mean(), waveform.rate_hz)

@@ -19,6 +19,7 @@ from camerawright.numeric.window import Window
 Floats = NDArray[np.float64]
 
 MIN_SNR_DB = 30.0
+_LEAST_SAMPLES = 8
 _SURE = 12.0  # a step of a contact at 30 dB is 22 times the noise of a difference
 _LIKE_LARGEST = 0.35
 _PART_OF_ALL = (
@@ -69,6 +70,8 @@ def sharp_steps(level: Floats) -> Steps:
     level : shape (n,)
         One channel as recorded.
     """
+    if len(level) < _LEAST_SAMPLES:
+        return Steps(np.zeros(0, dtype=np.intp), np.zeros(0))
     across = level[2:] - level[:-2]
     size = np.abs(across)
     sigma = 1.4826 * float(np.median(size))
