@@ -65,7 +65,7 @@ def test_firings_are_found_and_measured_over_the_range(fps: float, time_s: float
     assert abs(errors.mean()) < 0.01
     assert not result.skipped
     assert result.n_references == 1
-    assert result.firings[0].level_source in {"the gate held open", "its own plateau"}
+    assert result.firings[0].level_from in {"the gate held open", "its own plateau"}
 
 
 def test_the_tone_curves_of_other_cameras_move_a_time_less_than_the_budget_says() -> None:
@@ -77,7 +77,7 @@ def test_the_tone_curves_of_other_cameras_move_a_time_less_than_the_budget_says(
 
 def test_without_a_gate_held_open_what_all_firings_reach_alike_is_the_level() -> None:
     result, filmed = measured(scene(1 / 60, static_s=0.0))
-    assert result.firings[0].level_source == "the firings' own tops"
+    assert result.firings[0].level_from == "the firings' own tops"
     assert np.abs(_errors(result, filmed)).max() < 0.02
 
 

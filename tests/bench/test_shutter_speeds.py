@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from camerawright.bench.contract import BadOption
-from camerawright.bench.marks import marks_in
+from camerawright.bench.marks import marks_in, only_mark
 from camerawright.bench.shutter import run, simulate
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.result import ShutterResult
@@ -72,6 +72,12 @@ def test_marks_that_cannot_be_read_or_stand_twice_are_refused() -> None:
         marks_in("1/60, soon")
     with pytest.raises(BadOption, match="twice"):
         marks_in("1/60, 60")
+
+
+def test_a_test_that_compares_with_one_mark_says_so_where_several_are_given() -> None:
+    assert only_mark("1/60").text == "1/60"
+    with pytest.raises(BadOption, match="2 speeds, and this test compares with one"):
+        only_mark("1/60, 1/125")
 
 
 def test_one_marked_speed_leaves_the_record_as_it_was_and_several_stand_under_speeds() -> None:

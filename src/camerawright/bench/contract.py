@@ -21,6 +21,20 @@ class NotMeasurable(Exception):
         self.advice = advice
 
 
+@dataclass(frozen=True)
+class Skipped:
+    """A firing that is there and cannot be measured."""
+
+    at_s: float
+    reason: str
+    advice: str
+
+    @property
+    def as_json(self) -> Json:
+        """As it stands in a record."""
+        return {"at_s": self.at_s, "reason": self.reason, "advice": self.advice}
+
+
 def refused_record(test: str, method: str, why: NotMeasurable, **empty: Any) -> Json:
     """The record of a refusal: the keys of a measurement (`empty` those of this test alone), and nothing measured."""
     return {

@@ -59,6 +59,22 @@ def marks_in(text: str) -> tuple[MarkedSpeed, ...]:
     return tuple(sorted(marks, key=lambda mark: -mark.target_s))
 
 
+def only_mark(text: str) -> MarkedSpeed:
+    """The mark in a text, for a test that compares with one.
+
+    Raises
+    ------
+    NotASpeed
+        It cannot be read.
+    BadOption
+        There are several.
+    """
+    marks = marks_in(text)
+    if len(marks) > 1:
+        raise BadOption("marked", f"{text!r} are {len(marks)} speeds, and this test compares with one: give that mark")
+    return marks[0]
+
+
 def sorted_to(times_s: Sequence[float], marks: Sequence[MarkedSpeed]) -> tuple[AtSpeed, ...]:
     """Firings by their times sorted to the marks, slowest first.
 

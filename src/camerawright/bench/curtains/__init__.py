@@ -7,7 +7,7 @@ from camerawright.bench.contract import BenchTest, Json, NotMeasurable, Option, 
 from camerawright.bench.curtains import groups, measure, plot, report, simulate
 from camerawright.bench.curtains.advice import advice
 from camerawright.bench.curtains.gate import gate_of
-from camerawright.handbook.exposure import marked_speed
+from camerawright.bench.marks import only_mark
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
 from camerawright.recordings.sound import Waveform, simulated
 
@@ -27,7 +27,7 @@ def run(
 ) -> Outcome:
     """Measure a recording, and compare the setting nearest to a marked speed with it where one is given."""
     if marked is not None:
-        marked_speed(marked)  # a mark that cannot be read is said before a recording is measured
+        only_mark(marked)  # a mark that cannot be read is said before a recording is measured
     try:
         measure.refuse_too_few(waveform)
         result = measure.measure(waveform, gate_of(waveform.n_channels, at, gate, diameter, placed))

@@ -12,7 +12,7 @@ from camerawright.bench.curtains.measure import CurtainResult
 from camerawright.bench.curtains.results import Firing
 from camerawright.handbook.exposure import marked_speed
 from camerawright.handbook.tolerances import Profile
-from camerawright.quantity import BudgetLine, Quantity, Verdict, verdict
+from camerawright.quantity import BudgetLine, Quantity, Verdict, shared_lines, verdict
 
 SHARED = frozenset({
     "timing", "AC model", "sensor lag", "sensor linearity", "channel skew", "sensor position", "level",
@@ -174,9 +174,9 @@ def mean_of(readings: list[Quantity]) -> Quantity:
         return readings[0]
     values = np.array([one.value for one in readings])
     n = len(values)
-    largest: dict[str, BudgetLine] = {}
-    for line in (line for one in readings for line in one.budget if line.name in SHARED):
-        if line.name not in largest or line.u > largest[line.name].u:
-            largest[line.name] = line
     spread = BudgetLine("repeatability", float(values.std(ddof=1)) / math.sqrt(n), n - 1, "A")
-    return Quantity(float(values.mean()), readings[0].unit, (spread, *largest.values()))
+    return Quantity(
+        float(values.mean()),
+        readings[0].unit,
+        (spread, *shared_lines((line for one in readings for line in one.budget), SHARED)),
+    )

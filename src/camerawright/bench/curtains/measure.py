@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
+from camerawright.bench.contract import NotMeasurable, Skipped
 from camerawright.bench.curtains.budget import U_LAMP, inputs_of
 from camerawright.bench.curtains.channel import Channel, Seen, firings_of
 from camerawright.bench.curtains.edges import Start
@@ -29,15 +29,6 @@ _SHORTEST_EDGE_S = 40e-6
 _FULL = 1.1  # an exposure this many edges long shows the sensor's full light
 _SURELY_FULL = 1.5  # and this many give a level for others
 _SHARPEST = {2: 0.5, 3: 0.75}  # an edge over the sensor's width at the curtain's speed: less cannot be, by sensors lit
-
-
-@dataclass(frozen=True)
-class Skipped:
-    """A firing that is there and cannot be measured."""
-
-    at_s: float
-    reason: str
-    advice: str
 
 
 @dataclass(frozen=True)

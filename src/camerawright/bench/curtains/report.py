@@ -18,7 +18,7 @@ def as_json(
         "test": "curtains",
         "method": METHOD,
         "firings": [_firing(firing) for firing in result.firings],
-        "skipped": [{"at_s": s.at_s, "reason": s.reason, "advice": s.advice} for s in result.skipped],
+        "skipped": [skipped.as_json for skipped in result.skipped],
         "flags": [*result.flags, *(compared.flags if compared else ())],
         "refused": None,
         "speeds": [_speed(speed) for speed in speeds],

@@ -9,6 +9,7 @@ from camerawright.bench.footage import health, measure, plot, report, simulate
 from camerawright.bench.footage.lines import line_time
 from camerawright.bench.footage.region import given_region
 from camerawright.bench.footage.times import times_of
+from camerawright.bench.marks import only_mark
 from camerawright.bench.speed_card import speed_card_figure
 from camerawright.bench.told import number
 from camerawright.handbook.exposure import NotASpeed, marked_speed
@@ -35,7 +36,7 @@ def run(
 ) -> Outcome:
     """Measure a clip, and compare it with a marked speed where one is given; with `led_hz` calibrate the line time."""
     if marked is not None:
-        marked_speed(marked)  # a mark that cannot be read is said before a clip is measured
+        only_mark(marked)  # a mark that cannot be read is said before a clip is measured
     fps = number("capture_fps", capture_fps, 1, 1e6)
     led = number("led_hz", led_hz, 0.1, 1e6)
     line = _line(line_us)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
+from camerawright.bench.contract import NotMeasurable, Skipped
 from camerawright.bench.footage import health
 from camerawright.bench.footage.blades import Uncovered
 from camerawright.bench.footage.dead_time import u_dead_time
@@ -45,18 +45,9 @@ class Firing:
     at_s: float
     effective: Quantity
     frames_open: int
-    level_source: str
+    level_from: str
     frames: tuple[Uncovered, ...]
     flags: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Skipped:
-    """A firing that is there and cannot be measured."""
-
-    at_s: float
-    reason: str
-    advice: str
 
 
 @dataclass(frozen=True)

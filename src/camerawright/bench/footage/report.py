@@ -18,7 +18,7 @@ def as_json(result: FootageResult, comparison: Comparison | None = None) -> Json
     return {
         **_empty(result.method),
         "firings": [_firing(firing) for firing in result.firings],
-        "skipped": [{"at_s": s.at_s, "reason": s.reason, "advice": s.advice} for s in result.skipped],
+        "skipped": [skipped.as_json for skipped in result.skipped],
         "flags": [*result.flags, *(comparison.flags if comparison else ())],
         "input": {
             "fps": 1 / result.interval_s,
@@ -78,7 +78,7 @@ def _firing(firing: Firing) -> Json:
         "flags": list(firing.flags),
         "k95_effective": coverage_factor(firing.effective.dof),
         "frames_open": firing.frames_open,
-        "level_from": firing.level_source,
+        "level_from": firing.level_from,
         "budget_effective": budget_as_json(firing.effective),
         "frames": [
             {"frame": one.i_frame, "at_s": one.at_s, "light": one.light, "area": one.area, "u_area": one.u_area}

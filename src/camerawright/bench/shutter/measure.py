@@ -5,12 +5,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from camerawright.bench.contract import NotMeasurable
+from camerawright.bench.contract import NotMeasurable, Skipped
 from camerawright.bench.shutter import health
 from camerawright.bench.shutter.aperture import stopped_down
 from camerawright.bench.shutter.budget import Budget, Seen
 from camerawright.bench.shutter.full_open import FullOpen, full_open
-from camerawright.bench.shutter.result import Chain, Firing, ShutterResult, Skipped
+from camerawright.bench.shutter.result import Chain, Firing, ShutterResult
 from camerawright.handbook.light_sensors import PHOTODIODE, Sensor
 from camerawright.numeric.clipping import n_clipped
 from camerawright.numeric.coupling import Coupling, identify

@@ -22,7 +22,7 @@ def as_json(result: ShutterResult, found: tuple[Speed, ...] = (), *, remembered:
         "test": "shutter",
         "method": METHOD,
         "firings": [_firing(firing) for firing in result.firings],
-        "skipped": [{"at_s": s.at_s, "reason": s.reason, "advice": s.advice} for s in result.skipped],
+        "skipped": [skipped.as_json for skipped in result.skipped],
         "flags": [*result.flags, *named],
         "refused": None,
         "input": {

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from camerawright.bench.contract import Skipped
 from camerawright.handbook.light_sensors import Sensor
 from camerawright.numeric.coupling import Coupling
 from camerawright.quantity import Quantity
@@ -57,15 +58,6 @@ class Firing:
     tail_s: float
     stopped_down: tuple[StoppedDown, ...]
     flags: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Skipped:
-    """A firing that is there and cannot be measured."""
-
-    at_s: float
-    reason: str
-    advice: str
 
 
 @dataclass(frozen=True)

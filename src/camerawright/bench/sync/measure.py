@@ -4,13 +4,13 @@ import math
 
 import numpy as np
 
-from camerawright.bench.contract import NotMeasurable
+from camerawright.bench.contract import NotMeasurable, Skipped
 from camerawright.bench.sync.budget import Budget
 from camerawright.bench.sync.channels import ADVICE_CONTACT, told_apart
 from camerawright.bench.sync.contact import MIN_SNR_DB, Closure, closures
 from camerawright.bench.sync.flags import firing_flags, recording_flags
 from camerawright.bench.sync.light import MOST_CLIPPED, Light, Seen
-from camerawright.bench.sync.result import Firing, Skipped, SyncResult
+from camerawright.bench.sync.result import Firing, SyncResult
 from camerawright.handbook.light_sensors import SENSORS, Sensor
 from camerawright.handbook.sync import PARTS, Instant
 from camerawright.numeric.clipping import n_clipped

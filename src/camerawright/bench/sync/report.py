@@ -22,7 +22,7 @@ def as_json(result: SyncResult, judged: tuple[Judged, ...]) -> Json:
         "test": "sync",
         "method": METHOD,
         "firings": [_firing(firing, *by_firing[i]) for i, firing in enumerate(result.firings)],
-        "skipped": [{"at_s": s.at_s, "reason": s.reason, "advice": s.advice} for s in result.skipped],
+        "skipped": [skipped.as_json for skipped in result.skipped],
         "flags": [*result.flags, *_resistance_flags(result, judged[0].setup), *named],
         "refused": None,
         "input": {

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from camerawright.bench.contract import Skipped
 from camerawright.bench.sync.contact import Closure
 from camerawright.handbook.light_sensors import Sensor
 from camerawright.handbook.sync import Instant
@@ -33,15 +34,6 @@ class Firing:
     level_fs: float
     snr_db: float
     flags: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Skipped:
-    """A firing that is there and cannot be measured."""
-
-    at_s: float
-    reason: str
-    advice: str
 
 
 @dataclass(frozen=True)
