@@ -214,6 +214,21 @@ def test_a_played_file_that_is_no_sound_is_refused(tmp_path: Path) -> None:
         PlayedFile(tmp_path / "in.wav")
 
 
+def test_a_played_file_that_is_damaged_ends_where_the_damage_is(tmp_path: Path) -> None:
+    path = tmp_path / "in.flac"
+    soundfile.write(path, (noise(96_000, 1, 16) << 16).astype(np.int32), RATE_HZ, subtype="PCM_16")
+    data = bytearray(path.read_bytes())
+    data[len(data) // 2 : len(data) // 2 + 40_000] = bytes(40_000)
+    path.write_bytes(data)
+    source, heard = PlayedFile(path, speed=100), []
+    source.start(lambda block: heard.append(len(block)))
+    until = time.monotonic() + 10
+    while not source.is_over and time.monotonic() < until:
+        time.sleep(0.01)
+    source.stop()
+    assert 24_000 < sum(heard) < 96_000
+
+
 def test_what_flac_cannot_hold_is_refused_and_leaves_nothing(tmp_path: Path) -> None:
     """RFC 9639 section 9.1.3: eight channels at the most."""
     with pytest.raises(Unreadable, match="9 channels"):

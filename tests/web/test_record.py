@@ -16,7 +16,7 @@ import soundfile
 from camerawright.bench.setup_check.signal import signal
 from camerawright.journal.entries import Measured
 from camerawright.journal.state import fold
-from camerawright.recordings.inputs import Format, Input, NoInput, PlayedFile, Source
+from camerawright.recordings.inputs import Format, Input, NoInput, PlayedFile, Source, Take
 from camerawright.recordings.sound import Waveform
 from camerawright.stages.live import Desk, Devices
 from camerawright.store.workshop import Workshop
@@ -219,6 +219,24 @@ def test_an_input_that_cannot_be_opened_is_told_with_its_mend(browser: Browser, 
     answer = start(browser)
     assert answer.status_code == 422
     assert "Line In: it cannot be opened. Close what else uses it." in words(answer)
+
+
+def test_an_input_that_does_not_begin_leaves_nothing_and_the_next_may_record(
+    heard: Browser, workshop: Workshop, job: Job, tmp_path: Path
+) -> None:
+    class PulledOut(Card):
+        def start(self, take: Take) -> None:
+            raise NoInput("it does not begin", "Line In", "see that it is plugged in")
+
+    good: Desk = heard.app.state.desk
+    devices = Devices(inputs=lambda: (LINE_IN,), opened=lambda *_: PulledOut(tmp_path / "heard.wav"), output=Led)
+    heard.app.state.desk = Desk(workshop, devices)
+    assert "See that it is plugged in" in words(start(heard))
+    assert browser_is_idle(heard)
+    assert not list((workshop.folder / "live").glob("*"))
+    heard.app.state.desk = good
+    assert start(heard).status_code == 303
+    stop(heard)
 
 
 @pytest.mark.parametrize("typed", [{"marked": "quick"}, {"test": "none such"}, {"phase": "whenever"}])

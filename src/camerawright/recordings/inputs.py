@@ -264,12 +264,19 @@ class PlayedFile:
         self._thread.start()
 
     def _play(self, take: Take) -> None:
-        n = max(1, self.rate_hz * _BUFFER_MS // 1000)
         begun, n_played = time.monotonic(), 0
-        while not self._stopped.is_set() and len(block := self._file.read(n, dtype="int32", always_2d=True)):
+        while not self._stopped.is_set() and len(block := self._next()):
             take(block)
             n_played += len(block)
             self._stopped.wait(max(0.0, begun + n_played / self.rate_hz / self._speed - time.monotonic()))
+
+    def _next(self) -> Block:
+        """20 ms more; nothing at its end, or where it is damaged: what came before is what there is."""
+        n = max(1, self.rate_hz * _BUFFER_MS // 1000)
+        try:
+            return np.asarray(self._file.read(n, dtype="int32", always_2d=True))
+        except soundfile.LibsndfileError:
+            return np.zeros((0, self.n_channels), np.int32)
 
     def stop(self) -> None:
         """Stop playing."""
@@ -314,7 +321,14 @@ class HeadphoneOutput:
             ) from None
 
     def start(self) -> None:
-        """Begin to play."""
+        """Begin to play.
+
+        Raises
+        ------
+        NoInput
+            It does not begin, as when it was pulled out meanwhile.
+        """
+        import miniaudio  # noqa: PLC0415
 
         def playing() -> Generator[bytes, int, None]:
             at = 0
@@ -327,7 +341,11 @@ class HeadphoneOutput:
 
         generator = playing()
         next(generator)
-        self._device.start(generator)
+        try:
+            self._device.start(generator)
+        except miniaudio.MiniaudioError as error:
+            mend = "see that the headphone output is there, and that nothing else uses it"
+            raise NoInput(f"it does not begin ({error.args[-1]})", "headphone output", mend) from None
 
     def stop(self) -> None:
         """Fall silent."""

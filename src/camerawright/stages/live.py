@@ -203,6 +203,16 @@ class Running:
             self.output.stop()
 
 
+def _begun(running: Running) -> Running:
+    """The same, begun; nothing is left of one that does not begin."""
+    try:
+        running.start()
+    except Unreadable:
+        running.recorder.discard()
+        raise
+    return running
+
+
 class Desk:
     """The one place where a workshop records: there is one sound card, and one recording at a time.
 
@@ -246,8 +256,8 @@ class Desk:
         with self._lock:
             self._refuse_busy()
             recorder = self._recorder(order, f"{order.job} {order.phase} {_file_words(order.marked or order.test)}")
-            self._running = Running(order, recorder, Watch(recorder, test, order.marked, profile, order.options), None)
-            self._running.start()
+            watch = Watch(recorder, test, order.marked, profile, order.options)
+            self._running = _begun(Running(order, recorder, watch, None))
 
     def begin_check(self, order: Order) -> None:
         """Begin the set-up check: the LED is driven, and what the sensor makes of it is measured when that is over.
@@ -261,9 +271,8 @@ class Desk:
             self._refuse_busy()
             output = self._devices.output()
             recorder = self._recorder(order, CHECK)
-            running = self._running = Running(order, recorder, None, output)
             self._checked = None
-            running.start()
+            running = self._running = _begun(Running(order, recorder, None, output))
         threading.Thread(target=self._check, args=(running,), name="set-up check", daemon=True).start()
 
     def end(self) -> Ended | None:
@@ -271,15 +280,15 @@ class Desk:
 
         A recording that cannot be measured stays in `waiting`.
         """
-        with self._lock:
+        with self._lock:  # to its end: what is half stopped must not be taken for abandoned and recovered
             running, self._running = self._running, None
-        if running is None:
-            return None
-        running.stop()
-        if running.watch is None:
-            running.recorder.discard()
-            return None
-        kept = running.recorder.stop()
+            if running is None:
+                return None
+            running.stop()
+            if running.watch is None:
+                running.recorder.discard()
+                return None
+            kept = running.recorder.stop()
         return self.measure(kept.path, running.order)
 
     def measure(self, path: Path, order: Order) -> Ended:
