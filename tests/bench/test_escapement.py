@@ -336,3 +336,10 @@ def test_an_alternating_beat_keeps_its_first() -> None:
     at_s = 0.5 + np.concatenate([[0], np.cumsum(np.tile([0.0499, 0.0461], 12))])
     (train,) = measure(_pulses(at_s, np.full(25, 0.2), 2.3)).runs
     assert train.n_beats == 25
+
+
+def test_a_pallet_much_softer_than_the_other_is_not_taken_for_half_the_rate() -> None:
+    """Every other beat 14 dB softer."""
+    heights = np.tile([0.3, 0.06], 20)
+    with pytest.raises(NotMeasurable, match="twice as high"):
+        measure(_pulses(0.5 + 0.02 * np.arange(40), heights, 1.8))

@@ -1,6 +1,5 @@
 """A slow train by its sound: a recording in, the beat of every run with its uncertainties out."""
 
-import math
 from itertools import pairwise
 
 import numpy as np
@@ -12,6 +11,7 @@ from camerawright.bench.escapement.clicks import Clicks, find_clicks
 from camerawright.bench.escapement.open_close import Pair, find_pair
 from camerawright.bench.escapement.result import EscapementResult, Run, Skipped
 from camerawright.bench.escapement.train import Chain, find_train
+from camerawright.bench.escapement.trust import doubt
 from camerawright.recordings.sound import Waveform
 
 Floats = NDArray[np.float64]
@@ -23,12 +23,6 @@ MIN_SNR_DB = 20.0
 _SHORTEST_S = 0.1  # one beat of a slow train with the quiet beside it
 _NEW_RUN_S = 0.6
 _LATE = 0.15  # of a beat
-_LEAST_MARGIN_DB = 13.5  # below, the softer pallet may not be heard, and the rate then is half of what it is
-_MOST_U_BANDS_S = 0.35e-3
-_LEAST_FADE_DB = 3.0
-_MOST_BODY_DB = 6.0  # clicks of small parts have less below 1 kHz than above
-_BLADES_DB = 6.0  # the blades' clicks are that much louder than a beat
-_AS_LOUD_DB, _SAME_PACE, _MOST_BEYOND = 8.0, 0.08, 4
 _CLEAR_DB = 17.0  # beats this far above the noise are heard whenever they fall
 
 ADVICE = (
@@ -77,51 +71,22 @@ def measure(waveform: Waveform, *, target_s: float | None = None) -> EscapementR
         raise NotMeasurable("no click stands out of the sound", ADVICE)
     runs, skipped = [], []
     for part in _parts(clicks):
-        chain = _clear_train(clicks, part)
+        own = _cut(clicks, part)
+        chain = _clear_train(own)
         if isinstance(chain, str):
             skipped.append(Skipped(float(clicks.at_s[part.start]), chain))
         else:
-            runs.append(_run(_cut(clicks, part), chain, target_s))
+            runs.append(_run(own, chain, target_s))
     if not runs:
         longest = max(skipped, key=lambda one: _order(one.reason))
         raise NotMeasurable(f"no beat of a slow train: {longest.reason}", ADVICE)
     return EscapementResult(tuple(runs), tuple(skipped), waveform.rate_hz, clicks.snr_db, _flags(waveform))
 
 
-def _clear_train(clicks: Clicks, part: slice) -> Chain | str:
+def _clear_train(own: Clicks) -> Chain | str:
     """The beat of one run, or why there is none that could be trusted."""
-    own = _cut(clicks, part)
     chain = find_train(own.at_s, own.level_db)
-    if isinstance(chain, str):
-        return chain
-    beats = chain.i_clicks
-    usual_db = float(np.median(own.level_db[beats]))
-    if usual_db < _LEAST_MARGIN_DB:
-        return f"the beats stand only {usual_db:.0f} dB above the noise, so softer ones may not be heard"
-    is_dull = float(np.std(np.diff(own.by_band_s[:, beats], axis=0))) / 2 > _MOST_U_BANDS_S
-    is_dull |= float(np.median(own.fade_db[beats])) < _LEAST_FADE_DB
-    if is_dull or float(np.median(own.body_db[beats])) > _MOST_BODY_DB:
-        return "what beats does not click: a motor, a voice or music"
-    outside = np.concatenate([own.level_db[: beats[0]], own.level_db[beats[-1] + 1 :]])
-    if outside.max(initial=-math.inf) < usual_db + _BLADES_DB:
-        return "neither opening nor closing is heard beside the beat, so it may be anything that beats"
-    if _beats_on(own, chain, usual_db):
-        return (
-            "the same beat is heard before the opening or after the closing too, so it is not the train's: a clock, a"
-            " motor, or the next firing"
-        )
-    return chain
-
-
-def _beats_on(own: Clicks, chain: Chain, usual_db: float) -> bool:
-    """Whether clicks as loud as the beats go on at their pace beyond them; a train stands still there."""
-    alike = np.abs(own.level_db - usual_db) < _AS_LOUD_DB
-    first, last = int(chain.i_clicks[0]), int(chain.i_clicks[-1])
-    n = 0
-    for side in (slice(0, first), slice(last + 1, None)):
-        gaps = np.diff(own.at_s[side][alike[side]])
-        n += int(np.sum(np.abs(gaps / chain.period_s - 1) < _SAME_PACE))
-    return n >= _MOST_BEYOND
+    return chain if isinstance(chain, str) else doubt(own, chain) or chain
 
 
 def _order(reason: str) -> int:

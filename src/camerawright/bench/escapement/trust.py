@@ -1,0 +1,69 @@
+"""Whether an even beat may be taken for that of a train: what else beats is refused with the reason."""
+
+import math
+
+import numpy as np
+
+from camerawright.bench.escapement.clicks import Clicks
+from camerawright.bench.escapement.train import Chain
+
+_LEAST_MARGIN_DB = 13.5  # below, the softer pallet may not be heard, and the rate then is half of what it is
+_MOST_U_BANDS_S = 0.35e-3
+_LEAST_FADE_DB = 3.0
+_MOST_BODY_DB = 6.0  # clicks of small parts have less below 1 kHz than above
+_BLADES_DB = 6.0  # the blades' clicks are that much louder than a beat
+_HALFWAY, _MOST_HALFWAY = 0.15, 0.6
+_AS_LOUD_DB, _SAME_PACE, _MOST_BEYOND = 8.0, 0.08, 4
+
+
+def doubt(own: Clicks, chain: Chain) -> str | None:
+    """Why the beat of a run is not to be trusted; None where it is.
+
+    Parameters
+    ----------
+    own
+        The clicks of the run, the chain's among them.
+    """
+    usual_db = float(np.median(own.level_db[chain.i_clicks]))
+    if usual_db < _LEAST_MARGIN_DB:
+        return f"the beats stand only {usual_db:.0f} dB above the noise, so softer ones may not be heard"
+    if _is_dull(own, chain):
+        return "what beats does not click: a motor, a voice or music"
+    if _halfway(own, chain) > _MOST_HALFWAY:
+        return (
+            "between most beats another click lies half-way: it may be the other pallet, softer, and the rate twice as"
+            " high"
+        )
+    outside = np.concatenate([own.level_db[: chain.i_clicks[0]], own.level_db[chain.i_clicks[-1] + 1 :]])
+    if outside.max(initial=-math.inf) < usual_db + _BLADES_DB:
+        return "neither opening nor closing is heard beside the beat, so it may be anything that beats"
+    if _n_beyond(own, chain, usual_db) >= _MOST_BEYOND:
+        return (
+            "the same beat is heard before the opening or after the closing too, so it is not the train's: a clock, a"
+            " motor, or the next firing"
+        )
+    return None
+
+
+def _is_dull(own: Clicks, chain: Chain) -> bool:
+    """Whether its beginnings are blurred, it does not fade, or it is mostly below 1 kHz."""
+    beats = chain.i_clicks
+    u_bands_s = float(np.std(np.diff(own.by_band_s[:, beats], axis=0))) / 2
+    fade_db, body_db = float(np.median(own.fade_db[beats])), float(np.median(own.body_db[beats]))
+    return u_bands_s > _MOST_U_BANDS_S or fade_db < _LEAST_FADE_DB or body_db > _MOST_BODY_DB
+
+
+def _halfway(own: Clicks, chain: Chain) -> float:
+    """The part of the beats that have a click, however soft, half-way to the next."""
+    beats_s = own.at_s[chain.i_clicks]
+    middles_s = (beats_s[:-1] + beats_s[1:])[np.diff(chain.n_since) == 1] / 2
+    apart_s = np.abs(own.at_s[:, None] - middles_s).min(axis=0)
+    return float(np.mean(apart_s < _HALFWAY * chain.period_s))
+
+
+def _n_beyond(own: Clicks, chain: Chain, usual_db: float) -> int:
+    """How many clicks as loud as the beats go on at their pace beyond them; a train stands still there."""
+    alike = np.abs(own.level_db - usual_db) < _AS_LOUD_DB
+    first, last = int(chain.i_clicks[0]), int(chain.i_clicks[-1])
+    gaps = [np.diff(own.at_s[side][alike[side]]) for side in (slice(0, first), slice(last + 1, None))]
+    return sum(int(np.sum(np.abs(side / chain.period_s - 1) < _SAME_PACE)) for side in gaps)
