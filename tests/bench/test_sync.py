@@ -410,3 +410,13 @@ def test_a_spoilt_recording_is_refused_flagged_or_right(
         return
     for firing in record["firings"]:
         assert firing["usable_for_flash"] in (usable, "undecided") or firing["flags"] or record["flags"]
+
+
+def test_a_contact_that_closes_again_while_the_shutter_is_open_is_said() -> None:
+    record = run(recorded(scene(Contact(2.2e-3, 8e-3, late_s=((9e-3, 5e-3),)), hold_s=40e-3))[0]).record
+    assert all("closes 2 times" in " ".join(firing["flags"]) for firing in record["firings"])
+
+
+def test_leads_that_lie_together_are_said() -> None:
+    assert "leaks" in " ".join(run(recorded(scene(card=replace(QUIET, crosstalk=0.2)))[0]).record["flags"])
+    assert not run(recorded(scene(card=replace(QUIET, crosstalk=0.005)))[0]).record["flags"]

@@ -8,15 +8,22 @@ from camerawright.numeric.noise import Noise
 from camerawright.recordings.sound import Waveform
 
 _STEADY = 0.02  # of the level: how much the plateau may move before it is said
+_MOST_LEAK = 0.03  # of the light: -30 dB
 _LEANS = 0.04  # of the level: the same from one end of the plateau to the other, which blades do a little
 
 
-def firing_flags(seen: Seen, closure: Closure | None, noise: Noise) -> tuple[str, ...]:
+def firing_flags(seen: Seen, own: tuple[Closure, ...], noise: Noise) -> tuple[str, ...]:
     """What is doubtful about one firing, or found at it."""
     flags = []
     pulse = seen.pulse
-    if closure is None:
+    if not own:
         flags.append("The contact did not close at this firing.")
+    if len(own) > 1:
+        after_ms = ", ".join(f"{1e3 * (closure.make_s - own[0].make_s):.0f}" for closure in own[1:])
+        flags.append(
+            f"The contact closes {len(own)} times about this firing, again after {after_ms} ms: a flash may fire twice,"
+            " or the first is of the firing before. The first is judged."
+        )
     if not pulse.has_plateau:
         flags.append("The shutter does not stay fully open: its instants are relative to this firing's own peak.")
     leans, moves = abs(pulse.plateau_slope), ripple(pulse, noise)
@@ -34,6 +41,7 @@ def recording_flags(
     bridge: Closure | None,
     series_ohm: float | None,
     crosstalk_db: float | None,
+    leak: float,
     waveform: Waveform,
 ) -> tuple[str, ...]:
     """What is found about, or doubtful in, the whole recording."""
@@ -52,6 +60,11 @@ def recording_flags(
     if bridge is not None and series_ohm is None:
         flags.append(
             "A closure far from any firing was taken for a wire; give --series-ohm for the contact's resistance."
+        )
+    if leak > _MOST_LEAK:
+        flags.append(
+            f"The contact leaks into the light's channel by {100 * leak:.0f} % of the light: full open and the closing"
+            " may be misplaced. Keep the two leads and plugs apart."
         )
     if waveform.is_lossy:
         flags.append("The file is lossy: the times are widened for it; record as WAV or FLAC.")

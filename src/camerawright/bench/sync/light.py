@@ -52,6 +52,7 @@ class Light:
     rate_hz: float
     coupling: Coupling
     noise: Noise
+    leak: float  # what of the contact was taken off it, of the light's whole swing
     u_leak: float  # u of what is left of the contact in it, of the contact's height
 
     @classmethod
@@ -60,10 +61,11 @@ class Light:
         coupling = identify(light, waveform.rate_hz, spans)
         noise = noise_between(light, waveform.rate_hz, spans, coupling, waveform.bits)
         leak, u_leak = crosstalk(light, contact, noise.sigma)
+        part = abs(leak) * float(np.ptp(contact)) / max(float(np.ptp(light)), 1e-12)
         light = light - leak * contact
         coupling = identify(light, waveform.rate_hz, spans)
         noise = noise_between(light, waveform.rate_hz, spans, coupling, waveform.bits)
-        return cls(light, spans, waveform.rate_hz, coupling, noise, u_leak)
+        return cls(light, spans, waveform.rate_hz, coupling, noise, part, u_leak)
 
     def seen(self, i: int, raw: NDArray[np.float32], bits: int | None) -> Seen:
         """One opening, or why not."""

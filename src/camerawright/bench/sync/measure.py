@@ -88,7 +88,7 @@ def measure(
     return SyncResult(
         tuple(firings), tuple(skipped), waveform.rate_hz, channels.i_light, light.coupling.corners_hz,
         channels.crosstalk_db, bridge is not None, sensor,
-        recording_flags(firings, rest, bridge, series_ohm, channels.crosstalk_db, waveform),
+        recording_flags(firings, rest, bridge, series_ohm, channels.crosstalk_db, light.leak, waveform),
     )  # fmt: skip
 
 
@@ -113,8 +113,8 @@ def _bridged(closed: tuple[Closure, ...], light: Light) -> tuple[Closure | None,
     return bridge, tuple(closure for closure in closed if closure not in away)
 
 
-def _own(closed: tuple[Closure, ...], lost: tuple[float, ...], seen: Seen) -> Closure | None:
-    """The closure of a firing, None where the contact stayed open.
+def _own(closed: tuple[Closure, ...], lost: tuple[float, ...], seen: Seen) -> tuple[Closure, ...]:
+    """The closures about a firing, the first of them its own; none where the contact stayed open.
 
     Raises
     ------
@@ -122,17 +122,15 @@ def _own(closed: tuple[Closure, ...], lost: tuple[float, ...], seen: Seen) -> Cl
         It closed, and that cannot be timed.
     """
     first_s, last_s = seen.half_up_s - _BEFORE_S, seen.half_down_s + 2 * GUARD_S
-    for closure in closed:
-        if first_s < closure.make_s < last_s:
-            return closure
-    if any(first_s < at_s < last_s for at_s in lost):
+    own = tuple(closure for closure in closed if first_s < closure.make_s < last_s)
+    if not own and any(first_s < at_s < last_s for at_s in lost):
         raise NoAnswer("the contact closed and cannot be timed here", "Leave a second between firings")
-    return None
+    return own
 
 
-def _firing(seen: Seen, closure: Closure | None, budget: Budget, *, is_lead_whole: bool) -> Firing:
+def _firing(seen: Seen, own: tuple[Closure, ...], budget: Budget, *, is_lead_whole: bool) -> Firing:
     """The numbers of one firing."""
-    pulse = seen.pulse
+    pulse, closure = seen.pulse, own[0] if own else None
     passing = {name: pulse.passing(part, rising=True) for name, part in PARTS.items()}
     falls = pulse.passing(PARTS["full open"], rising=False)
     opened = passing["full open"]
@@ -160,7 +158,7 @@ def _firing(seen: Seen, closure: Closure | None, budget: Budget, *, is_lead_whol
         has_plateau=pulse.has_plateau,
         level_fs=pulse.level,
         snr_db=seen.snr_db,
-        flags=firing_flags(seen, closure, budget.light.noise),
+        flags=firing_flags(seen, own, budget.light.noise),
     )
 
 
