@@ -137,6 +137,21 @@ def test_firings_too_far_apart_for_one_speed_and_too_near_for_two_are_flagged(
     assert any("than those of one speed" in flag for flag in result.flags) == is_flagged
 
 
+@pytest.mark.parametrize(("time_s", "n", "is_flagged"), [(1 / 250, 1, True), (1 / 250, 3, False), (1 / 8, 1, False)])
+def test_a_single_short_firing_says_that_it_tells_nothing_of_the_lamp(time_s: float, n: int, is_flagged: bool) -> None:
+    """Shorter than a cycle of mains light, any lamp looks steady in it."""
+    flags = measure(recorded(scene(time_s, n=n))[0]).flags
+    assert any("single firing" in flag for flag in flags) == is_flagged
+
+
+@pytest.mark.parametrize(("flicker", "is_flagged"), [(0.0, False), (0.4, True)])
+def test_edges_that_differ_from_firing_to_firing_are_flagged(flicker: float, is_flagged: bool) -> None:
+    """The same springs move the blades each time; light that comes and goes does not cut each firing alike."""
+    made = spoilt(scene(1 / 200, n=8, gap_s=0.3713), Disturbance(flicker=flicker, flicker_hz=120))
+    flags = measure(recorded(made)[0]).flags
+    assert any("in one firing and" in flag for flag in flags) == is_flagged
+
+
 def test_a_switched_lamp_shorter_than_the_shutter_is_flagged_by_its_edges() -> None:
     result = measure(recorded(spoilt(scene(1 / 500), Disturbance(pwm_hz=200)))[0])
     assert all(any("faster than blades" in flag for flag in firing.flags) for firing in result.firings)

@@ -7,7 +7,7 @@ import numpy as np
 
 from camerawright.bench.shutter.result import Firing
 
-_SAME_LIGHT = 0.05  # levels further apart are of another light, aperture or gain; `health.unsteadiness` tells of it
+_SAME_LIGHT = 0.05  # levels further apart are of another light, aperture or gain; `consistency` tells of it
 _U_LAMP = 0.01  # what one firing alone does not tell of the lamp's steadiness. Common practice
 _LEAST_U = 0.001
 _LEAST_OPENS_TO, _OVER = 0.6, 1.02  # less is another aperture rather than a slow blade; more is more than fully open

@@ -1,30 +1,29 @@
 """What can be wrong with a recording, told in sentences."""
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.contract import NotMeasurable
-from camerawright.bench.shutter.result import Firing, LevelFrom
+from camerawright.bench.shutter.result import LevelFrom
 from camerawright.numeric.firings import Found
 from camerawright.numeric.noise import Noise
 from camerawright.numeric.pulse import Pulse
 
 Floats = NDArray[np.float64]
 
+MAINS_LIGHT_HZ = (100.0, 120.0)
+"""How often a lamp on the mains flickers."""
+
 U_LOSSY = (
     0.02  # u of a time from a lossy file, as a part of it: the worst of four codecs in our trial, see docs/accuracy.md
 )
 _MAX_FLICKER = 0.2
 _FLAG_FLICKER = 0.01
-_LEVEL_SPREAD = 0.05
-_NEITHER = (0.25, 0.6)  # stops: firings of one speed lie closer, speeds of a dial further apart. Common practice
 _SWING_S, _MAX_SWING = 0.1e-3, 0.33  # 1/1000 in 23 dB of noise reads 0.29, music 0.36 and more
 _FASTEST_EDGE_S = 120e-6  # blades take ten times as long over a full opening. Common practice
-_MAINS_LIGHT_HZ = (100.0, 120.0)
 _HARDLY_OPENS = 0.9
 _LINGERS, _LEAST_TAIL_S = 0.45, 60e-6  # between blades (0.27) and a sensor that alone makes the edge (0.62)
 
@@ -84,7 +83,7 @@ def flicker(opened: Floats, noise: Noise) -> Flicker:
         return best
     _refuse_fast_switching(opened, level, noise)
     t = np.arange(len(opened)) / noise.rate_hz
-    for f_hz in _MAINS_LIGHT_HZ:
+    for f_hz in MAINS_LIGHT_HZ:
         if len(opened) * f_hz < noise.rate_hz:
             continue
         design = np.column_stack([np.ones_like(t), np.cos(2 * math.pi * f_hz * t), np.sin(2 * math.pi * f_hz * t)])
@@ -109,7 +108,7 @@ def _refuse_fast_switching(opened: Floats, level: float, noise: Noise) -> None:
     strongest = int(np.argmax(power))
     is_restless = float(np.std(opened)) > max(0.15 * level, 3 * noise.sigma)
     f_hz = strongest * noise.rate_hz / len(steps)
-    if is_restless and f_hz > 1.5 * max(_MAINS_LIGHT_HZ) and power[strongest] > 100 * np.median(power):
+    if is_restless and f_hz > 1.5 * max(MAINS_LIGHT_HZ) and power[strongest] > 100 * np.median(power):
         raise NotMeasurable(
             f"the light is switched on and off {f_hz:.0f} times a second",
             "Use a lamp on a battery or a steady supply; a dimmed LED is switched",
@@ -125,31 +124,6 @@ def refuse_swinging(around: Floats, rate_hz: float) -> None:
             "it swings to and fro as sound or a switched lamp does, and light through a shutter does not",
             "Record a light sensor behind the lens, with a steady lamp in front; a microphone cannot tell an exposure",
         )
-
-
-def unsteadiness(firings: Sequence[Firing]) -> float:
-    """Relative standard deviation of the level from firing to firing, 0 where it is small.
-
-    Compared are all firings with a plateau, and all that are open for about the usual time; the larger counts.
-    """
-    usual_s = float(np.median([firing.half_peak.value for firing in firings]))
-    groups = (
-        [firing.level for firing in firings if firing.has_plateau],
-        [firing.opens_to * firing.level for firing in firings if abs(firing.half_peak.value / usual_s - 1) < 0.15],
-    )
-    spreads = [
-        float(np.std(group, ddof=1) / np.mean(group))
-        for group in groups
-        if len(group) > 1 and max(group) > (1 + _LEVEL_SPREAD) * min(group)
-    ]
-    return max(spreads, default=0.0)
-
-
-def u_unsteady_s(unsteady: float, time_s: float) -> float:
-    """What a light that differs from firing to firing may do within one too short to show it, were it mains flicker."""
-    if time_s > 1.5 / _MAINS_LIGHT_HZ[0]:
-        return 0.0
-    return unsteady * time_s * min(1.0, 2 * math.pi * _MAINS_LIGHT_HZ[0] * time_s) / 2
 
 
 def firing_flags(
@@ -205,27 +179,9 @@ def _blade_flags(pulse: Pulse, u_tail_s: float) -> list[str]:
     return flags
 
 
-def _widest_doubtful_gap(firings: Sequence[Firing]) -> float:
-    """The widest step between neighbours in time that is neither one speed's scatter nor the next speed, in stops."""
-    gaps = np.diff(np.sort(np.log2([firing.effective.value for firing in firings])))
-    return float(max((gap for gap in gaps if _NEITHER[0] < gap < _NEITHER[1]), default=0.0))
-
-
-def recording_flags(
-    firings: Sequence[Firing], unsteady: float, found: Found, is_lossy: bool, *, is_other_input: bool
-) -> tuple[str, ...]:
+def recording_flags(found: Found, is_lossy: bool, *, is_other_input: bool) -> tuple[str, ...]:
     """What is doubtful about the whole recording."""
     flags = []
-    if apart := _widest_doubtful_gap(firings):
-        flags.append(
-            f"Firings lie {apart:.2f} stop apart, more than those of one speed do and less than two speeds: a shutter"
-            " that sticks, or a lamp that is switched."
-        )
-    if unsteady:
-        flags.append(
-            f"The level differs from firing to firing by {100 * unsteady:.0f} %: automatic gain or another enhancement"
-            " of the input, a flickering lamp, or a lamp or sensor that moved."
-        )
     if is_lossy:
         flags.append("The file is lossy: the times are widened for it; record as WAV or FLAC.")
     if found.n_lonely:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from camerawright.bench.contract import NotMeasurable, Skipped
-from camerawright.bench.shutter import health
+from camerawright.bench.shutter import consistency, health
 from camerawright.bench.shutter.aperture import stopped_down
 from camerawright.bench.shutter.budget import Budget, Seen
 from camerawright.bench.shutter.full_open import FullOpen, full_open
@@ -89,7 +89,7 @@ def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | Non
     firings, skipped = _fired(heard, budget)
     if not firings:
         raise NotMeasurable(f"{len(skipped)} found, none can be measured: {skipped[0].reason}", skipped[0].advice)
-    unsteady = health.unsteadiness(firings)
+    unsteady = consistency.unsteadiness(firings)
     return ShutterResult(
         firings=tuple(_in_unsteady_light(firing, unsteady) for firing in firings),
         skipped=tuple(skipped),
@@ -100,12 +100,13 @@ def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | Non
         i_channel=heard.i_channel,
         sensor=sensor,
         chain=_chain(firings, recording.rate_hz, coupling, sensor),
-        flags=health.recording_flags(
-            firings,
-            unsteady,
-            heard.found,
-            recording.is_lossy,
-            is_other_input=instrument is not None and is_another(instrument, *told),
+        flags=(
+            *consistency.flags(firings, unsteady),
+            *health.recording_flags(
+                heard.found,
+                recording.is_lossy,
+                is_other_input=instrument is not None and is_another(instrument, *told),
+            ),
         ),
     )
 
@@ -274,7 +275,7 @@ def _in_unsteady_light(firing: Firing, unsteady: float) -> Firing:
         return firing
 
     def wider(time: Quantity) -> Quantity:
-        line = BudgetLine("unsteady light", health.u_unsteady_s(unsteady, time.value))
+        line = BudgetLine("unsteady light", consistency.u_unsteady_s(unsteady, time.value))
         return replace(time, budget=(*time.budget, line))
 
     return replace(
