@@ -119,7 +119,10 @@ class SoundOnDisk:
 
     def _blocks(self, width: int) -> Iterator[NDArray[np.float32]]:
         """The file in blocks of whole widths; the next is decoded while one is looked at."""
-        self._file.seek(0)
+        try:
+            self._file.seek(0)
+        except soundfile.LibsndfileError as error:
+            raise _not_sound(error, self.name) from None
         step = max(1, _BLOCK_SAMPLES // self.n_channels // width) * width
         buffers = [np.empty((step, self.n_channels), dtype=np.float32) for _ in range(2)]
         n = i = 0
