@@ -343,3 +343,12 @@ def test_a_pallet_much_softer_than_the_other_is_not_taken_for_half_the_rate() ->
     heights = np.tile([0.3, 0.06], 20)
     with pytest.raises(NotMeasurable, match="twice as high"):
         measure(_pulses(0.5 + 0.02 * np.arange(40), heights, 1.8))
+
+
+def test_a_sound_that_is_cut_off_as_for_speech_is_said() -> None:
+    """Nothing above 6 kHz."""
+    samples = _samples(_scene(Train(60)))
+    spectrum = np.fft.rfft(samples)
+    spectrum[np.fft.rfftfreq(len(samples), 1 / RATE_HZ) > 6000] = 0
+    assert not any("10 kHz" in flag for flag in measure(_waveform(samples)).flags)
+    assert any("10 kHz" in flag for flag in measure(_waveform(np.fft.irfft(spectrum, len(samples)))).flags)

@@ -23,6 +23,7 @@ MIN_SNR_DB = 20.0
 _SHORTEST_S = 0.1  # one beat of a slow train with the quiet beside it
 _NEW_RUN_S = 0.6
 _LATE = 0.15  # of a beat
+_NOTHING = 1e-6  # of the power from 1.2 to 4.5 kHz
 _CLEAR_DB = 17.0  # beats this far above the noise are heard whenever they fall
 
 ADVICE = (
@@ -80,7 +81,7 @@ def measure(waveform: Waveform, *, target_s: float | None = None) -> EscapementR
     if not runs:
         longest = max(skipped, key=lambda one: _order(one.reason))
         raise NotMeasurable(f"no beat of a slow train: {longest.reason}", ADVICE)
-    return EscapementResult(tuple(runs), tuple(skipped), waveform.rate_hz, clicks.snr_db, _flags(waveform))
+    return EscapementResult(tuple(runs), tuple(skipped), waveform.rate_hz, clicks.snr_db, _flags(waveform, samples))
 
 
 def _clear_train(own: Clicks) -> Chain | str:
@@ -160,9 +161,24 @@ def _run_flags(chain: Chain, margin_db: float, hang_s: float | None) -> tuple[st
     return tuple(flags)
 
 
-def _flags(waveform: Waveform) -> tuple[str, ...]:
+def _flags(waveform: Waveform, samples: Floats) -> tuple[str, ...]:
     """What holds for the whole recording."""
     flags = ["By sound, and relative: for comparing one train before and after the work, never for a certificate."]
+    if _is_cut_off(samples, waveform.rate_hz):
+        flags.append(
+            "Nothing is heard above 10 kHz: an input made for speech, or a coder, cuts it off. The softer pallet may be"
+            " lost with it, and the rate be half of what it is: record with every enhancement off, as WAV or FLAC."
+        )
     if waveform.is_lossy:
         flags.append("The file is lossy: its coder smears clicks; record as WAV or FLAC.")
     return tuple(flags)
+
+
+def _is_cut_off(samples: Floats, rate_hz: float) -> bool:
+    """Whether there is nothing from 10 to 14 kHz, where any microphone has its own noise at least."""
+    n = min(len(samples), 4096)
+    blocks = samples[: len(samples) // n * n].reshape(-1, n) * np.hanning(n)
+    power = np.mean(np.abs(np.fft.rfft(blocks, axis=1)) ** 2, axis=0)
+    f_hz = np.fft.rfftfreq(n, 1 / rate_hz)
+    high, low = (float(power[(f_hz > a) & (f_hz < b)].mean()) for a, b in ((10e3, 14e3), (1.2e3, 4.5e3)))
+    return high < _NOTHING * low
