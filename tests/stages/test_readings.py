@@ -2,7 +2,8 @@
 
 import pytest
 
-from camerawright.stages.readings import expanded_text, milliseconds, stops_text, time_text
+from camerawright.bench.comparison_record import never_less
+from camerawright.stages.readings import milliseconds, stops_text, time_text
 
 
 @pytest.mark.parametrize(("stops", "text"), [(0.383, "+0.38"), (-0.041, "−0.04"), (0.0, "+0.00")])
@@ -12,7 +13,7 @@ def test_a_deviation_carries_its_sign(stops: float, text: str) -> None:
 
 @pytest.mark.parametrize(("expanded", "text"), [(0.0052, "0.01"), (0.02, "0.02"), (0.0201, "0.03"), (0.3, "0.30")])
 def test_an_expanded_uncertainty_is_never_rounded_down(expanded: float, text: str) -> None:
-    assert expanded_text(expanded) == text
+    assert never_less(expanded) == text
 
 
 @pytest.mark.parametrize(

@@ -162,9 +162,9 @@ def _told_until_over(recorder: "Recorder", watch: "Watch", seconds: float | None
     while not recorder.source.is_over and recorder.meter().error is None:
         time.sleep(_LOOK_S)
         meter = recorder.meter()
-        for told in watch.told[n_told:]:
+        for fired in watch.fired[n_told:]:
             n_told += 1
-            shot = told.firing
+            shot = fired.firing
             text = f"{n_told:>3} at {shot['at_s']:.2f} s"
             if shot.get("u_effective_s") is not None:
                 expanded_ms = 1e3 * shot.get("k95_effective", 2.0) * shot["u_effective_s"]

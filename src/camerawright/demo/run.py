@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 from camerawright.bench.catalogue import find_test
+from camerawright.bench.comparison_record import never_less
 from camerawright.demo import falter, mark35
 from camerawright.demo.photos import ring_photo
 from camerawright.demo.recordings import AS_FOUND, AS_LEFT, record
@@ -13,7 +14,7 @@ from camerawright.demo.scene import Scene
 from camerawright.journal.entries import Phase
 from camerawright.stages.bench import NotAllowed, bench
 from camerawright.stages.papers import render_paper
-from camerawright.stages.readings import compared, expanded_text, stops_text
+from camerawright.stages.readings import compared, stops_text
 from camerawright.stages.refit import refit_steps
 from camerawright.stages.testing import measured
 from camerawright.store.refused import Refused
@@ -224,7 +225,7 @@ def _tell_readings(scene: Scene, phase: Phase, say: Say) -> None:
         if entry.phase == phase:
             against = compared(entry)
             stops, expanded = against["mean_stops"], against["U95_mean_stops"]
-            error = f"{stops_text(stops)} ± {expanded_text(expanded)} stops"
+            error = f"{stops_text(stops)} ± {never_less(expanded)} stops"
             say(f"   {against['marked']:>6}: {error}, {against['verdict']}")
 
 

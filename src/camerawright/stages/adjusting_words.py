@@ -4,9 +4,9 @@ import math
 from dataclasses import asdict
 from typing import Any
 
-from camerawright.bench.comparison_record import budget_as_json
+from camerawright.bench.comparison_record import budget_as_json, never_less
 from camerawright.stages.adjusting import Adjusting, Sensitivity, Suggestion, Turn
-from camerawright.stages.readings import expanded_text, stops_text
+from camerawright.stages.readings import stops_text
 
 
 def turns_words(turns: float) -> str:
@@ -21,7 +21,7 @@ def sensitivity_words(one: Sensitivity) -> str:
     n = len(one.turns)
     told = "" if one.is_told_from_zero else "; not told from zero"
     return (
-        f"{stops_text(per_turn.value)} ± {expanded_text(per_turn.expanded_u)} stops a turn clockwise"
+        f"{stops_text(per_turn.value)} ± {never_less(per_turn.expanded_u)} stops a turn clockwise"
         f" ({stops_text(one.ms_per_turn)} ms a turn at the mark), from {n} turn{'s' * (n != 1)} of {jobs}{told}"
     )
 
@@ -42,9 +42,7 @@ def suggestion_words(suggestion: Suggestion) -> str:
     else:
         far += f" ({_from_to(suggestion)})"
     expected, u = suggestion.expected_stops or 0.0, suggestion.expected_u_stops or 0.0
-    return (
-        f"{far}; expected then {stops_text(expected)} ± {expanded_text(2 * u)} stops. {suggestion.says.capitalize()}."
-    )
+    return f"{far}; expected then {stops_text(expected)} ± {never_less(2 * u)} stops. {suggestion.says.capitalize()}."
 
 
 def _from_to(suggestion: Suggestion) -> str:

@@ -38,7 +38,7 @@ def recordable() -> tuple[BenchTest, ...]:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Told:
+class Fired:
     """A firing that was seen while recording: its part of a record, and that of the comparison if there was a mark."""
 
     firing: Json
@@ -62,15 +62,15 @@ class Watch:
         self._recorder, self._test, self._marked, self._profile = recorder, test, marked, profile
         self._options = told_options(test, options or {})
         self._from = 0
-        self._told: tuple[Told, ...] = ()
+        self._fired: tuple[Fired, ...] = ()
         self._why: str | None = None
         self._ended = threading.Event()
         self._thread = threading.Thread(target=self._watch, name="watch", daemon=True)
 
     @property
-    def told(self) -> tuple[Told, ...]:
+    def fired(self) -> tuple[Fired, ...]:
         """The firings so far."""
-        return self._told
+        return self._fired
 
     @property
     def why_not(self) -> str | None:
@@ -103,7 +103,7 @@ class Watch:
             if closed_s + _DARK_S > sound.duration_s:
                 break
             absolute = {**firing, "at_s": start / rate_hz + firing["at_s"]}
-            self._told += (Told(firing=absolute, against=against[i] if i < len(against) else None),)
+            self._fired += (Fired(firing=absolute, against=against[i] if i < len(against) else None),)
             self._from = start + round((closed_s + _BETWEEN_S) * rate_hz)
 
     def _seen(self, sound: Waveform) -> Json | None:

@@ -6,13 +6,14 @@ from itertools import pairwise
 from typing import Final
 
 from camerawright.bench.catalogue import CATALOGUE
+from camerawright.bench.comparison_record import never_less
 from camerawright.bench.contract import Json
 from camerawright.handbook.exposure import name_of
 from camerawright.sheets import cards
 from camerawright.stages.apertures import widest_f_number
 from camerawright.stages.bench import Bench
 from camerawright.stages.letterhead import card_head
-from camerawright.stages.readings import Read, expanded_text, rows, void
+from camerawright.stages.readings import Read, rows, void
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
 
@@ -47,7 +48,7 @@ def owner_card(workshop: Workshop, here: Bench) -> cards.OwnerCard:
     return cards.OwnerCard(
         **card_head(workshop, here),
         speeds=speeds,
-        expanded_u=expanded_text(max(_widest(one, down) for one in read)),
+        expanded_u=never_less(max(_widest(one, down) for one in read)),
         stopped=(f"{STOPS_DOWN:g} stops down" if largest is None else f"at f/{F_NUMBER:g}")
         if any(speed.stopped for speed in speeds)
         else "",

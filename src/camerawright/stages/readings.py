@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
 
+from camerawright.bench.comparison_record import never_less
 from camerawright.bench.contract import BenchTest, Json, comparisons
 from camerawright.journal.entries import Adjusted, Measured, Phase, part_key
 from camerawright.journal.state import State
@@ -120,7 +121,7 @@ def reading_shown(read: Read | Measured) -> content.Reading:
     return content.Reading(
         value=f"{time_text(against['mean_s'])} ({milliseconds(against['mean_s'], _relative(expanded))})",
         error=stops_text(against["mean_stops"]),
-        expanded_u=expanded_text(expanded),
+        expanded_u=never_less(expanded),
         n=len(against["firings"]),
         verdict=against["verdict"],
     )
@@ -134,11 +135,6 @@ def _relative(expanded_stops: float) -> float:
 def stops_text(stops: float) -> str:
     """A deviation with its sign, to a hundredth: no owner sees less. [stops]"""
     return f"{stops:+.2f}".replace("-", "−")
-
-
-def expanded_text(expanded_stops: float) -> str:
-    """An expanded uncertainty, never rounded below what it is (JCGM 100:2008, 7.2.6). [stops]"""
-    return f"{math.ceil(round(expanded_stops * 100, 6)) / 100:.2f}"
 
 
 def milliseconds(time_s: float, relative_u: float) -> str:

@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from camerawright.bench.comparison_record import never_less
 from camerawright.bench.contract import Json, comparisons
 from camerawright.journal.entries import Measured
 from camerawright.quantity import Word
@@ -11,7 +12,6 @@ from camerawright.sheets import content
 from camerawright.stages.apertures import stopped_name
 from camerawright.stages.readings import (
     Read,
-    expanded_text,
     milliseconds,
     reading_shown,
     stops_text,
@@ -146,7 +146,7 @@ def _remarks(found: Json, against: Json | None) -> Iterator[str]:
     """What the firings say together."""
     spread = against.get("repeatability_stops") if against else found.get("repeatability_stops")
     if spread is not None:
-        yield f"Repeatability: {expanded_text(spread)} stop, the standard deviation of one firing."
+        yield f"Repeatability: {never_less(spread)} stop, the standard deviation of one firing."
     if first := found.get("first"):
         yield (
             f"First firing after rest: {stops_text(first['stops'])} stops from the others; chance takes one"
@@ -176,7 +176,7 @@ def _points(against: Json | None) -> tuple[Point, ...]:
     return tuple(
         Point(
             place=f"{one['at_mm']:g} mm",
-            error=f"{stops_text(one['stops'])} ± {expanded_text(one['U95_stops'])}",
+            error=f"{stops_text(one['stops'])} ± {never_less(one['U95_stops'])}",
             verdict=one["verdict"],
         )
         for one in (against or {}).get("points") or ()

@@ -5,8 +5,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
+from camerawright.bench.comparison_record import never_less
 from camerawright.bench.contract import Json
-from camerawright.stages.readings import expanded_text, stops_text
+from camerawright.stages.readings import stops_text
 
 
 @dataclass(frozen=True)
@@ -89,7 +90,7 @@ def _open_close(shot: Json) -> str:
 
 
 def _stops(one: Json) -> str:
-    return f"{stops_text(one['stops'])} ± {expanded_text(one['U95_stops'])}"
+    return f"{stops_text(one['stops'])} ± {never_less(one['U95_stops'])}"
 
 
 COLUMNS: Final[Mapping[str, Column]] = {

@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from camerawright.bench.catalogue import find_test
+from camerawright.bench.comparison_record import never_less
 from camerawright.bench.contract import BadOption, Json, NotMeasurable
 from camerawright.bench.setup_check.check import Estimate, SetupCheck
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS, NotASpeed
@@ -21,8 +22,8 @@ from camerawright.recordings.inputs import Input
 from camerawright.recordings.live import setup_of
 from camerawright.recordings.unreadable import Unreadable
 from camerawright.stages.bench import Bench, NotAllowed
-from camerawright.stages.live import Desk, Ended, Order, Running, Told, kept_at, order_of, recordable
-from camerawright.stages.readings import expanded_text, stops_text
+from camerawright.stages.live import Desk, Ended, Fired, Order, Running, kept_at, order_of, recordable
+from camerawright.stages.readings import stops_text
 from camerawright.stages.testing import SetUp
 from camerawright.store.refused import Refused
 from camerawright.web.columns import COLUMNS, figure
@@ -140,7 +141,7 @@ def state_of(running: Running) -> Json:
         f" average {100 * meter.rms:.2f} %",
         "level_word": _level_word(meter.highest, meter.n_clipped),
         "flags": list(meter.flags),
-        "firings": [_firing_words(n, told) for n, told in enumerate(running.watch.told if running.watch else (), 1)],
+        "firings": [_firing_words(n, one) for n, one in enumerate(running.watch.fired if running.watch else (), 1)],
         "why_not": (running.watch.why_not if running.watch else None) or "",
     }
 
@@ -152,12 +153,12 @@ def _level_word(highest: float, n_clipped: int) -> str:
     return "high" if highest > 0.9 else "quiet so far" if highest < 0.02 else "good"
 
 
-def _firing_words(n: int, told: Told) -> Json:
+def _firing_words(n: int, fired: Fired) -> Json:
     """A firing as a row: what it is, and how far off its mark."""
-    shot, against = told.firing, told.against
+    shot, against = fired.firing, fired.against
     keys = ("at_s", "effective_s", "half_peak_s", "total_s")
     row = {key: COLUMNS[key].text(shot) for key in keys if key in shot}
-    off = f"{stops_text(against['stops'])} ± {expanded_text(against['U95_stops'])}" if against else ""
+    off = f"{stops_text(against['stops'])} ± {never_less(against['U95_stops'])}" if against else ""
     return {"n": n, **row, "off": off, "verdict": (against or {}).get("verdict") or "", "flags": shot.get("flags", [])}
 
 
