@@ -221,6 +221,9 @@ def test_no_stripes_or_stripes_of_another_rate_are_refused() -> None:
     )  # four periods an exposure
     assert blurred.refused is not None
     assert "no stripes" in blurred.refused["reason"]
+    black = run(clip_of_luma([np.full((48, 64), 16, np.uint8)] * 12, np.arange(12) / 240), led_hz="1000")
+    assert black.refused is not None
+    assert "no stripes" in black.refused["reason"]
     other = run(clip_of(film_led(1000, 14e-6, 1, camera=Camera(duty=0.1))), led_hz="500")
     assert other.refused is not None
     assert "longer than a frame" in other.refused["reason"]

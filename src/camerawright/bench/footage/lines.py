@@ -46,6 +46,8 @@ def line_time(clip: Clip, times: Times, led_hz: float) -> LineTime:
     of the first three harmonics in groups of frames; the scatter of the groups gives the uncertainty.
     """
     rows = clip.rows[clip.rows.mean(axis=1) > 0.3 * float(clip.rows.mean(axis=1).max())].astype(float)
+    if len(rows) < 4:
+        raise _no_stripes()
     profile = rows.mean(axis=0)
     bright = profile > _USABLE * profile.max()
     first, stop = int(np.argmax(bright)), len(bright) - int(np.argmax(bright[::-1]))
@@ -58,12 +60,8 @@ def line_time(clip: Clip, times: Times, led_hz: float) -> LineTime:
     peak = least + int(np.argmax(power.mean(axis=0)[least : n_bins // 2 - 1]))
     contrast = 2 * math.sqrt(float(power.mean(axis=0)[peak])) / (n_rows / 2)
     noise = float(np.median(power.mean(axis=0)[least:]))
-    if len(rows) < 4 or contrast < MIN_CONTRAST or power.mean(axis=0)[peak] < 30 * noise or peak <= least + 1:
-        raise NotMeasurable(
-            "no stripes stand in the frames",
-            "Let the lamp blink on and off at 500 to 2000 Hz, light the whole field through a diffuser, set the"
-            " shortest exposure, and choose a rate that is no multiple of the frame rate",
-        )
+    if contrast < MIN_CONTRAST or power.mean(axis=0)[peak] < 30 * noise or peak <= least + 1:
+        raise _no_stripes()
     n_groups = min(8, len(rows) // 2)
     each = np.array([_frequency(swing[i::n_groups], peak / n_bins, 1 / n_rows) for i in range(n_groups)])
     value_s = float(each.mean()) / led_hz
@@ -82,6 +80,15 @@ def line_time(clip: Clip, times: Times, led_hz: float) -> LineTime:
         )),
         readout_s, contrast, len(rows), times.flags,
     )  # fmt: skip
+
+
+def _no_stripes() -> NotMeasurable:
+    """The refusal of a clip in which no lamp blinks."""
+    return NotMeasurable(
+        "no stripes stand in the frames",
+        "Let the lamp blink on and off at 500 to 2000 Hz, light the whole field through a diffuser, set the"
+        " shortest exposure, and choose a rate that is no multiple of the frame rate",
+    )
 
 
 def _frequency(swing: Floats, near: float, reach: float) -> float:
