@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.numeric.no_answer import NoAnswer
+from camerawright.numeric.plateau import ADVICE_EDGE, level_weights_of, plateau_of, running_mean, smoothed
 
 Floats = NDArray[np.float64]
 
 _FOOT = 0.1  # the level at which the total time is taken
 _HIGH = 0.9  # of the firing's own top: where an opening ends and a closing begins
-_SURELY_OPEN_S = 12e-3  # edges of leaf shutters last 4 ms at most: what is open for longer has a plateau
 _U_BETWEEN_FOOT, _U_BETWEEN_HALF, _U_BETWEEN_SUM = 0.06, 0.03, 0.01
 _BOUNCE_S = 0.2e-3
 _BOUNCE_WITHIN_S, _DIP_WITHIN_S = 12e-3, 6e-3
@@ -204,9 +204,9 @@ class _Places:
     ) -> None:
         self.baseline = Baseline(dark)
         self.light = light = light - self.baseline.of(light)
-        smooth, width = _smoothed(light, ~dark, sigma)
-        level, self.plateau = _plateau(light, smooth, ~dark, width, sigma, rate_hz)
-        self.level_weights, self.inner_weights = _level_weights(smooth, level, self.plateau, width, sigma)
+        smooth, width = smoothed(light, ~dark, sigma)
+        level, self.plateau = plateau_of(light, smooth, ~dark, width, sigma, rate_hz)
+        self.level_weights, self.inner_weights = level_weights_of(smooth, level, self.plateau, width, sigma)
         self.level = level = float(self.level_weights @ light)
         if level < 4 * sigma:
             raise NoAnswer("a firing hardly stands out of the noise", ADVICE_EDGE)
@@ -342,97 +342,6 @@ def _root(fit: Floats, reach: float) -> float:
     return near
 
 
-def _smoothed(light: Floats, inside: NDArray[np.bool_], sigma: float) -> tuple[Floats, int]:
-    """Running mean, as long as it takes to bring the noise to 2 % of the height and no longer; its length is odd."""
-    width = 3
-    for _ in range(3):
-        smooth = _running_mean(light, width)
-        height = float(np.quantile(smooth[inside], 0.9))
-        if height <= 0 or height < 4 * sigma / np.sqrt(width):
-            raise NoAnswer("a firing hardly stands out of the noise", ADVICE_EDGE)
-        open_n = int(np.sum(smooth[inside] > height / 2))
-        width = int(np.clip((sigma / (0.02 * height)) ** 2, 3, max(3, open_n // 6))) | 1
-    return _running_mean(light, width), width
-
-
-def _running_mean(light: Floats, width: int) -> Floats:
-    """Mean over an odd number of samples about each; zeros beyond the ends."""
-    beyond = np.zeros(width // 2)
-    total = np.concatenate([[0.0], np.cumsum(np.concatenate([beyond, light, beyond]))])
-    return np.asarray((total[width:] - total[:-width]) / width)
-
-
-def _plateau(
-    light: Floats, smooth: Floats, inside: NDArray[np.bool_], width: int, sigma: float, rate_hz: float
-) -> tuple[float, tuple[int, int]]:
-    """Level and place of the plateau; an empty place and the highest smoothed light where there is none."""
-    top = float(smooth[inside].max())
-    high = np.flatnonzero(smooth * inside > 0.5 * top)
-    if high[-1] - high[0] > _SURELY_OPEN_S * rate_hz:
-        return _long_plateau(light, smooth, (int(high[0]), int(high[-1])), width)
-    level = top
-    slack = sigma / np.sqrt(width)
-    for _ in range(5):
-        near = np.flatnonzero(smooth * inside > level - max(0.03 * level, 2.5 * slack))
-        high = np.flatnonzero(smooth * inside > 0.5 * level)
-        if near.size == 0:
-            return top, (0, 0)
-        trim = (width + 1) // 2 + (near[0] - high[0] + high[-1] - near[-1]) // 8
-        first, last = int(near[0] + trim), int(near[-1] + 1 - trim)
-        if last - first < max(5, 0.1 * (high[-1] - high[0])):
-            return top, (0, 0)
-        level = float(light[first:last].mean())
-    return level, (first, last)
-
-
-def _long_plateau(light: Floats, smooth: Floats, high: tuple[int, int], width: int) -> tuple[float, tuple[int, int]]:
-    """The plateau of an opening much longer than its edges, which may wander slowly: all but the edges."""
-    quarter = (high[1] - high[0]) // 4
-    level = float(np.median(light[high[0] + quarter : high[1] - quarter]))
-    near = np.flatnonzero(smooth[high[0] : high[1] + 1] > 0.85 * level) + high[0]
-    if near.size == 0:
-        return float(smooth[high[0] : high[1] + 1].max()), (0, 0)
-    trim = width + int(near[0] - high[0] + high[1] - near[-1]) // 2
-    first, last = int(near[0]) + trim, int(near[-1]) + 1 - trim
-    if last - first < max(5, 0.1 * (high[1] - high[0])):
-        return float(smooth[high[0] : high[1] + 1].max()), (0, 0)
-    return float(light[first:last].mean()), (first, last)
-
-
-def _level_weights(
-    smooth: Floats, level: float, plateau: tuple[int, int], width: int, sigma: float
-) -> tuple[Floats, Floats]:
-    """Weights of the level, and of a second opinion from the inner part of what it was taken from."""
-    if plateau[1] > plateau[0]:
-        quarter = (plateau[1] - plateau[0]) // 4
-        return _mean_weights(smooth, *plateau), _mean_weights(smooth, plateau[0] + quarter, plateau[1] - quarter)
-    slack = float(np.clip(4 * sigma / np.sqrt(width) / level, 0.04, 0.12))
-    return _peak_weights(smooth, (1 - slack) * level), _peak_weights(smooth, (1 - slack / 2) * level)
-
-
-def _mean_weights(like: Floats, first: int, last: int) -> Floats:
-    """Weights of the mean over a stretch."""
-    weights = np.zeros_like(like)
-    weights[first:last] = 1 / (last - first)
-    return weights
-
-
-def _peak_weights(smooth: Floats, least: float) -> Floats:
-    """Weights of the top of a parabola through all that is above a height, where there is no plateau."""
-    top = np.flatnonzero(smooth >= least)
-    if top.size == 0:
-        raise NoAnswer("a firing hardly stands out of the noise", ADVICE_EDGE)
-    middle = (int(top[0]) + int(top[-1])) // 2
-    first, last = min(int(top[0]), middle - 2), max(int(top[-1]), middle + 2) + 1
-    t = np.linspace(-1, 1, last - first)
-    pseudo = np.linalg.pinv(np.vander(t, 3, increasing=True))
-    fit = pseudo @ smooth[first:last]
-    at = float(np.clip(-fit[1] / (2 * fit[2]), -1, 1)) if fit[2] < 0 else 0.0
-    weights = np.zeros_like(smooth)
-    weights[first:last] = np.power(at, np.arange(3)) @ pseudo
-    return weights
-
-
 class _Tail:
     """The light after the closing's foot, over the level there. [samples]"""
 
@@ -457,7 +366,7 @@ def _bounce_threshold(level: float, sigma: float, rate_hz: float) -> float:
 def _reopened(after: Floats, level: float, sigma: float, rate_hz: float) -> tuple[float, int]:
     """Height (in levels) of a second opening soon after the closing, and after how many samples it is over."""
     width = _bounce_width(rate_hz)
-    soon = _running_mean(after, width)[: round(_BOUNCE_WITHIN_S * rate_hz)]
+    soon = running_mean(after, width)[: round(_BOUNCE_WITHIN_S * rate_hz)]
     seen = np.flatnonzero(soon[width:] > _bounce_threshold(level, sigma, rate_hz))
     if seen.size < width:
         return 0.0, 0
@@ -468,7 +377,7 @@ def _dipped(light: Floats, plateau: tuple[int, int], level: float, sigma: float,
     """Depth (in levels) of a closing soon after the opening, 0 where none is seen; noise sags less and later."""
     width = _bounce_width(rate_hz)
     open_n = plateau[1] - plateau[0]
-    soon = _running_mean(light, width)[plateau[0] : plateau[0] + min(open_n // 2, round(_DIP_WITHIN_S * rate_hz))]
+    soon = running_mean(light, width)[plateau[0] : plateau[0] + min(open_n // 2, round(_DIP_WITHIN_S * rate_hz))]
     if len(soon) < 3 * width:
         return 0.0
     rest = float(np.median(light[plateau[0] + len(soon) : plateau[1]]))
@@ -493,10 +402,3 @@ def _reach(
     first = up[_FOOT].at - 1.0 * (up[high].at - up[_FOOT].at)
     last = down[_FOOT].at + 0.8 * (down[_FOOT].at - down[high].at)
     return max(0, int(first)), min(len(dark), int(np.ceil(last)) + 1)
-
-
-ADVICE_EDGE = (
-    "Raise the light or the gain, shade the sensor from other light, and keep its cable away from mains"
-    " cables; the plateau"
-    " should stand at least twenty times above the noise"
-)
