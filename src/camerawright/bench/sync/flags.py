@@ -2,22 +2,28 @@
 
 from camerawright.bench.sync.budget import ripple
 from camerawright.bench.sync.contact import Closure
-from camerawright.bench.sync.light import Seen
+from camerawright.bench.sync.light import Light, Seen
 from camerawright.bench.sync.result import Firing
-from camerawright.numeric.noise import Noise
 from camerawright.recordings.sound import Waveform
 
 _STEADY = 0.02  # of the level: how much the plateau may move before it is said
+_REST_S = 0.25  # a contact makes no later than that after the closing
 _MOST_LEAK = 0.03  # of the light: -30 dB
 _LEANS = 0.04  # of the level: the same from one end of the plateau to the other, which blades do a little
 
 
-def firing_flags(seen: Seen, own: tuple[Closure, ...], noise: Noise) -> tuple[str, ...]:
+def firing_flags(seen: Seen, own: tuple[Closure, ...], light: Light) -> tuple[str, ...]:
     """What is doubtful about one firing, or found at it."""
     flags = []
     pulse = seen.pulse
     if not own:
         flags.append("The contact did not close at this firing.")
+    ends_s = [span.down_s for span in light.spans if span.down_s < seen.half_up_s]
+    if own and ends_s and seen.half_up_s - ends_s[-1] < _REST_S:
+        flags.append(
+            f"Only {1e3 * (seen.half_up_s - ends_s[-1]):.0f} ms after the firing before: the contact may have closed"
+            " late for that one. Leave a second between firings."
+        )
     if len(own) > 1:
         after_ms = ", ".join(f"{1e3 * (closure.make_s - own[0].make_s):.0f}" for closure in own[1:])
         flags.append(
@@ -26,8 +32,8 @@ def firing_flags(seen: Seen, own: tuple[Closure, ...], noise: Noise) -> tuple[st
         )
     if not pulse.has_plateau:
         flags.append("The shutter does not stay fully open: its instants are relative to this firing's own peak.")
-    leans, moves = abs(pulse.plateau_slope), ripple(pulse, noise)
-    if leans > max(_LEANS, 4 * noise.u_of(pulse.slope_weights)) or moves > _STEADY:
+    leans, moves = abs(pulse.plateau_slope), ripple(pulse, light.noise)
+    if leans > max(_LEANS, 4 * light.noise.u_of(pulse.slope_weights)) or moves > _STEADY:
         flags.append(
             f"The light moves by {100 * max(leans, moves):.0f} % while the shutter is open, as a mains lamp does: full"
             " open and the closing may be misplaced. Use a lamp on a battery."

@@ -158,7 +158,7 @@ def _firing(seen: Seen, own: tuple[Closure, ...], budget: Budget, *, is_lead_who
         has_plateau=pulse.has_plateau,
         level_fs=pulse.level,
         snr_db=seen.snr_db,
-        flags=firing_flags(seen, own, budget.light.noise),
+        flags=firing_flags(seen, own, budget.light),
     )
 
 
