@@ -8,6 +8,7 @@ from pathlib import Path
 from camerawright.bench.catalogue import find_test
 from camerawright.bench.comparison_record import never_less
 from camerawright.demo import falter, mark35
+from camerawright.demo.examples import write_examples
 from camerawright.demo.photos import ring_photo
 from camerawright.demo.recordings import AS_FOUND, AS_LEFT, record
 from camerawright.demo.scene import Scene
@@ -76,6 +77,7 @@ def _recordings(folder: Path, progress: Progress) -> None:
     for n_done, (phase, marked, error) in enumerate(wanted):
         progress(n_done, len(wanted))
         record(_recording(folder, phase, marked), marked, error_stops=error, seed=7 * n_done + 1)
+    write_examples(folder)
     progress(len(wanted), len(wanted))
 
 
