@@ -99,7 +99,7 @@ def rms_s(model: Model, snr_db: float, n: int) -> tuple[float, float]:
     return (float(np.sqrt(np.mean(np.square(errors)))), float(np.mean(us))) if errors else (math.nan, math.nan)
 
 
-def main(n: int = 60) -> None:
+def main(n: int = 300) -> None:
     """A table of rms over bound, and its picture."""
     print("| speed | " + " | ".join(f"{snr} dB" for snr in SNRS_DB) + " |\n|---" * 1 + "|---" * len(SNRS_DB) + "|")
     found: dict[int, list[tuple[float, float]]] = {}
