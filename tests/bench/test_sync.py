@@ -304,10 +304,10 @@ def test_the_certificate_is_told_the_class_under_test_and_the_flash() -> None:
     assert delay.read.startswith("+0.5")
     assert delay.read.endswith(" ms")
     assert (delay.verdict, delay.n) == ("within", 2)
-    assert (flash.read, flash.verdict) == ("yes", "within")
-    assert [told.what for told in bulbs] == ["class M bulb", "class F bulb"]
+    assert (flash.what, flash.read) == ("electronic flash of 1 ms by the X contact", "usable")
+    assert [told.what for told in bulbs] == ["class M bulb by the X contact", "class F bulb by the X contact"]
     never = summary.tells(run(recorded(scene(Contact(closes=False), bridged_s=0.5))[0], contact="X").record)
-    assert [told.read for told in never] == ["does not close", "no", "no", "no"]
+    assert [told.read for told in never] == ["does not close", *["not usable"] * 3]
 
 
 SPEEDS_S = (1 / 30, 1 / 125, 1 / 500)
@@ -335,8 +335,8 @@ def test_firings_are_sorted_to_the_marks_and_each_speed_is_judged() -> None:
     assert _lights(record, 2)["class M bulb"] == "no"
     assert _lights(record, 2)["electronic flash"] == "no"
     told = summary.tells(record)
-    assert any(one.what == "electronic flash of 1 ms at 1/125" and one.read == "yes" for one in told)
-    assert any(one.what.startswith("class X contact at 1/30") for one in told)
+    assert ("electronic flash of 1 ms", "usable", "1/125") in [(one.what, one.read, one.marked) for one in told]
+    assert any(one.what.startswith("class X contact, from") and one.marked == "1/30" for one in told)
     assert "1/125      YES" in "\n".join(summary.lines(record))
 
 

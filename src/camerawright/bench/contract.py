@@ -87,14 +87,16 @@ def input_words(record: Json) -> str:
 class Told:
     """A figure of a record that is not the comparison of a time with its mark, finished for a table.
 
-    `what` names it ("class X, from full open"), `read` is value, unit and ± half the 95 % interval in one text, `n` the
-    firings behind it, None where that means nothing.
+    `what` names it ("class X, from full open"), `read` is value, unit and ± half the 95 % interval in one text, or a
+    word that is its own verdict ("usable"), `n` the firings behind it, None where that means nothing. `marked` is the
+    speed it is of, where a recording holds several.
     """
 
     what: str
     read: str
     n: int | None = None
     verdict: Word | None = None
+    marked: str = ""
 
 
 class BadOption(ValueError):

@@ -81,7 +81,7 @@ def told_rows(measured: Iterable[Measured], test: BenchTest) -> tuple[content.To
     newest: dict[tuple[str, str], dict[Phase, Told]] = {}
     for entry in measured:
         for told in test.tells(dict(entry.result)) if entry.test == test.name else ():
-            newest.setdefault((_mark(entry), told.what), {})[entry.phase] = told
+            newest.setdefault((told.marked or _mark(entry), told.what), {})[entry.phase] = told
     return tuple(
         content.ToldRow(marked=mark, what=what, as_found=_told(of.get("as found")), as_left=_told(of.get("as left")))
         for (mark, what), of in newest.items()

@@ -6,6 +6,8 @@ from typing import Any
 from camerawright.bench.contract import Json, Told
 from camerawright.handbook.exposure import name_of
 
+_USABLE = {"yes": "usable", "no": "not usable", "undecided": "undecided"}
+
 
 def lines(record: Json) -> list[str]:
     """The summary for the terminal, from the record."""
@@ -81,27 +83,29 @@ def _ms(delay: Json) -> str:
 
 def tells(record: Json) -> tuple[Told, ...]:
     """For the certificate, at each speed: the class under test (else those that fit), and the lights that may be
-    used."""
-    speeds = record.get("at_speeds") or []
-    return tuple(told for at in speeds for told in _told_at(at, f" at {_name(at)}" if len(speeds) > 1 else ""))
+    used by that contact: a shutter may have two, and what one fires the other may not."""
+    return tuple(told for at in record.get("at_speeds") or [] for told in _told_at(at))
 
 
-def _told_at(at: Json, where: str) -> list[Told]:
+def _told_at(at: Json) -> list[Told]:
     """What one speed tells."""
     n, wanted = len(at["i_firings"]), at["contact"]
     classes = [c for c in at["classes"] if c["contact"] == wanted or (wanted is None and c["verdict"] == "within")]
-    out = [_told(one, n, where) for one in classes if one["verdict"] is not None]
-    return [*out, *(Told(f"{one['light']}{where}", one["usable"], n, one["verdict"]) for one in at["lights"])]
+    by = f" by the {wanted} contact" if wanted else ""
+    return [
+        *(_told(one, n, _name(at)) for one in classes if one["verdict"] is not None),
+        *(Told(f"{one['light']}{by}", _USABLE[one["usable"]], n, marked=_name(at)) for one in at["lights"]),
+    ]
 
 
-def _told(one: Json, n: int, where: str) -> Told:
+def _told(one: Json, n: int, marked: str) -> Told:
     """One class: its mean delay, negative where the contact makes first."""
-    what = f"class {one['contact']} contact{where}, from {one['from']} to the make"
+    what = f"class {one['contact']} contact, from {one['from']} to the make"
     if one["mean_delay_s"] is None:
-        return Told(what, "does not close", n, one["verdict"])
+        return Told(what, "does not close", n, one["verdict"], marked)
     half_ms = math.ceil(round(1e5 * one["U95_mean_delay_s"], 6)) / 100  # never less than it is
     read = f"{1e3 * one['mean_delay_s']:+.2f} ± {half_ms:.2f} ms".replace("-", "−")
-    return Told(what, read, n, one["verdict"])
+    return Told(what, read, n, one["verdict"], marked)
 
 
 def _class_line(one: Json) -> str:
