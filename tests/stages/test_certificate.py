@@ -192,6 +192,28 @@ def test_figures_without_a_mark_get_a_table_of_their_own(
     assert test.decision_rule
 
 
+def test_what_the_x_contact_fires_is_not_told_of_the_m_contact(workshop: Workshop, job: Job) -> None:
+    """A shutter may have both; electronic flash goes on X, and never on M (common practice)."""
+
+    def of(contact: str, usable: str) -> dict[str, Any]:
+        at = {
+            "marked": "1/30",
+            "open_s": 0.033,
+            "contact": contact,
+            "i_firings": [0],
+            "classes": [],
+            "lights": [{"light": "electronic flash of 1 ms", "usable": usable}],
+        }
+        return reading("as left", test="sync", at_speeds=[at], compared=None, method="of long ago")
+
+    found = shown(workshop, job, of("X", "yes"), of("M", "no"))
+    told = {(row.marked, row.what): row.as_left.read for row in found.readings[0].told if row.as_left}
+    assert told == {
+        ("1/30", "electronic flash of 1 ms by the X contact"): "usable",
+        ("1/30", "electronic flash of 1 ms by the M contact"): "not usable",
+    }
+
+
 @pytest.mark.parametrize(
     ("later", "why"),
     [
