@@ -8,6 +8,7 @@ import pytest
 import soundfile
 
 from camerawright.bench.setup_check.signal import signal
+from camerawright.bench.shutter import simulate
 from camerawright.recordings import inputs
 from tests.bench.led_on_a_card import Bench, recorded
 from tests.cli.conftest import Shell
@@ -33,6 +34,17 @@ def test_what_is_played_is_kept_told_and_said_to_be_tried_out(tmp_path: Path) ->
     assert np.array_equal(kept, played)
     again = Shell(tmp_path / "w").run("record", str(out), "--from", str(tmp_path / "fire.wav"), code=2)
     assert "it is there already" in again.stderr
+
+
+def test_every_mark_that_is_given_counts(tmp_path: Path) -> None:
+    """The dial at 1/30 and then at 1/125: none is judged by the other's mark."""
+    marks = (1 / 30, 1 / 125)
+    samples, _ = simulate.recording(simulate.example(marks, 1, firings=2), 1)
+    soundfile.write(tmp_path / "dial.wav", samples, 48_000, subtype="PCM_16")
+    shell = Shell(tmp_path / "w")
+    command = ("record", str(tmp_path / "out.flac"), "--from", str(tmp_path / "dial.wav"))
+    run = shell.run(*command, "--marked", "1/125", "--marked", "1/30")
+    assert run.stdout.count("Marked 1/30") == run.stdout.count("Marked 1/125") == 1
 
 
 def test_it_stops_by_itself(tmp_path: Path) -> None:

@@ -35,7 +35,10 @@ def record(
     channels: Annotated[int, typer.Option(min=1, max=8, metavar="N", help="How many channels.")] = 1,
     seconds: Annotated[float | None, typer.Option(min=0, metavar="S", help="Stop by itself after so long.")] = None,
     test: Annotated[str, typer.Option(metavar="TEST", help="The bench test that looks for firings.")] = "shutter",
-    marked: Annotated[str | None, typer.Option(metavar="SPEED", help="The marked speed, as 1/125.")] = None,
+    marked: Annotated[
+        list[str] | None,
+        typer.Option(metavar="SPEED", help="The marked speed, as 1/125. Give one for each speed fired."),
+    ] = None,
     told: ToldOptions = None,
     played: Annotated[
         Path | None, typer.Option("--from", metavar="FILE", help="Play a file in place of an input, to try it out.")
@@ -74,7 +77,7 @@ def record(
             str(out), "it is there already" if out.exists() else "it is no FLAC file", "name a new .flac file"
         )
     source = _source(input_, rate, channels, played)
-    _record(source, out, found, marked, named_values(told), seconds)
+    _record(source, out, found, ", ".join(marked) if marked else None, named_values(told), seconds)
 
 
 def _list_inputs() -> None:
