@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from camerawright.bench.curtains import TEST
 from camerawright.bench.curtains.edges import uncovered
 from camerawright.bench.curtains.gate import Gate
 from camerawright.bench.curtains.groups import compare, speeds
@@ -268,3 +269,17 @@ def test_a_gate_that_is_right_on_the_mean_and_uneven_is_outside() -> None:
     assert compared.verdict is not None
     assert compared.verdict.word == "outside"
     assert any("evenness" in flag for flag in compared.flags)
+
+
+def test_the_certificate_is_told_why_a_gate_that_is_right_on_the_mean_is_outside() -> None:
+    made = scene(1 / 30, 1 / 1024, 1 / 1024, 1 / 1024, second=Curtain(gate_s=9.7e-3, above_film_mm=1.5))
+    sound, truths = recorded(made)
+    outcome = TEST.run(sound, "1/1000", USER)
+    uneven, first, second = TEST.tells(outcome.record)
+    assert (uneven.what, uneven.verdict, uneven.n, uneven.marked) == ("uneven over the gate", "outside", 3, "1/1000")
+    for told, truth_s in ((first, np.ptp(truths[1].first_s)), (second, np.ptp(truths[1].second_s))):
+        value, half = (float(text) for text in told.read.removesuffix(" ms").split(" ± "))
+        assert abs(value - 1e3 * truth_s) <= 2 * half, told.what
+    text = "\n".join(TEST.lines(outcome))
+    assert text.index("Not compared with 1/1000: at other speeds") < text.index("(1/30)")
+    assert TEST.tells(TEST.run(sound, None, USER).record) == ()

@@ -76,7 +76,7 @@ def test_marks_that_cannot_be_read_or_stand_twice_are_refused() -> None:
 
 def test_a_test_that_compares_with_one_mark_says_so_where_several_are_given() -> None:
     assert only_mark("1/60").text == "1/60"
-    with pytest.raises(BadOption, match="2 speeds, and this test compares with one"):
+    with pytest.raises(BadOption, match="2 speeds, and this test compares one at a time"):
         only_mark("1/60, 1/125")
 
 

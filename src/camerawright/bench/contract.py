@@ -160,6 +160,8 @@ class BenchTest:
         What else may be told about the set-up.
     n_channels
         How many channels a recording must have at least.
+    compares_one
+        Whether it compares with one marked speed at a time, and refuses several.
     remembers_input
         Whether `run` takes ``instrument``, what earlier recordings told of the sound card's input. Its record then
         holds what this one tells by itself, ``record["input"]["alone"]``, and what was remembered and used,
@@ -182,5 +184,6 @@ class BenchTest:
     takes: str = "WAV or FLAC of a light sensor on a sound card."
     options: tuple[Option, ...] = ()
     n_channels: int = 1
+    compares_one: bool = False
     remembers_input: bool = False
     tells: Callable[[Json], tuple[Told, ...]] = lambda record: ()

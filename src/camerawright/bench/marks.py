@@ -71,7 +71,11 @@ def only_mark(text: str) -> MarkedSpeed:
     """
     marks = marks_in(text)
     if len(marks) > 1:
-        raise BadOption("marked", f"{text!r} are {len(marks)} speeds, and this test compares with one: give that mark")
+        raise BadOption(
+            "marked",
+            f"{text!r} names {len(marks)} speeds, and this test compares one at a time: give one of them, and measure"
+            " again with the next",
+        )
     return marks[0]
 
 

@@ -68,6 +68,7 @@ def _command(test: "BenchTest") -> Any:
 
 def _parameters(test: "BenchTest") -> list[inspect.Parameter]:
     """What a test's command takes."""
+    marks = "One at a time." if test.compares_one else "Give one for each speed fired."
     own = [
         _parameter(
             option.name,
@@ -77,16 +78,23 @@ def _parameters(test: "BenchTest") -> list[inspect.Parameter]:
         for option in test.options
     ]
     return [
-        _parameter("recording", Path, typer.Argument(help=test.takes, show_default=False), inspect.Parameter.empty),
+        _parameter(
+            "recording",
+            Path,
+            typer.Argument(metavar="RECORDING", help=test.takes, show_default=False),
+            inspect.Parameter.empty,
+        ),
         _parameter(
             "marked",
             list[str] | None,
-            typer.Option(help="Marked speed, as 1/125, 125 or 1s: compare with it. Give one for each speed fired."),
+            typer.Option(metavar="SPEED", help=f"Marked speed, as 1/125, 125 or 1s: compare with it. {marks}"),
         ),
         *own,
-        _parameter("profile", str | None, typer.Option(help="Tolerance profile: a name, or a .toml file.")),
+        _parameter(
+            "profile", str | None, typer.Option(metavar="NAME", help="Tolerance profile: a name, or a .toml file.")
+        ),
         _parameter("as_json", bool, typer.Option("--json", help="Print the whole result as JSON."), False),
-        _parameter("plot", Path | None, typer.Option(help="Write a picture here (.png, .svg, .pdf).")),
+        _parameter("plot", Path | None, typer.Option(metavar="FILE", help="Write a picture here (.png, .svg, .pdf).")),
         _parameter("picture", str | None, typer.Option(metavar="NAME", help="Which picture, where there are several.")),
     ]
 

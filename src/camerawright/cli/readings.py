@@ -21,14 +21,17 @@ def measured(
     ctx: typer.Context,
     job: JobId,
     phase: Annotated[
-        Literal["as-found", "as-left"], typer.Argument(help="Before the work, or after it.", show_default=False)
+        Literal["as-found", "as-left"],
+        typer.Argument(metavar="as-found|as-left", help="Before the work, or after it.", show_default=False),
     ],
     test: Annotated[str, typer.Argument(metavar="TEST", help="The bench test: shutter ...", show_default=False)],
     recording: Annotated[Path, typer.Argument(metavar="RECORDING", help="The file to measure.", show_default=False)],
     *,
     marked: Annotated[
         list[str] | None,
-        typer.Option(metavar="SPEED", help="The marked speed, as 1/125. Give one for each speed fired."),
+        typer.Option(
+            metavar="SPEED", help="The marked speed, as 1/125. Give one for each speed fired, where TEST takes several."
+        ),
     ] = None,
     told: ToldOptions = None,
     input_: Annotated[

@@ -4,7 +4,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from camerawright.bench.contract import BenchTest, Json, NotMeasurable, Option, Outcome
-from camerawright.bench.curtains import groups, measure, plot, report, simulate
+from camerawright.bench.curtains import groups, measure, plot, report, simulate, summary
 from camerawright.bench.curtains.advice import advice
 from camerawright.bench.curtains.gate import gate_of
 from camerawright.bench.marks import only_mark
@@ -81,10 +81,12 @@ TEST = BenchTest(
     simulate=example,
     plots=figures,
     card=card,
-    lines=lambda outcome: report.lines(outcome.record),
+    lines=lambda outcome: summary.lines(outcome.record),
     words=plot.words,
+    tells=summary.tells,
     takes="WAV or FLAC of two or more light sensors across the gate, one channel each.",
     n_channels=2,
+    compares_one=True,
     options=(
         Option("at", "MM,MM,...", "Where the sensors stand, in mm from the near edge (default 2,18,34)."),
         Option("gate", "MM", "Width of the gate along the curtains' way (default 36; 24 if vertical)."),

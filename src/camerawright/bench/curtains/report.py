@@ -1,11 +1,10 @@
-"""A result as JSON for scripts, storage and plots, and as lines for the terminal."""
+"""A result as JSON for scripts, storage and plots."""
 
-from camerawright.bench.comparison_record import bar, budget_as_json, comparison_as_json, never_less, summary, time_text
+from camerawright.bench.comparison_record import budget_as_json, comparison_as_json
 from camerawright.bench.contract import Json, NotMeasurable, refused_record
 from camerawright.bench.curtains.groups import Compared, Speed
 from camerawright.bench.curtains.measure import METHOD, CurtainResult
 from camerawright.bench.curtains.results import AtSensor, Curtain, Firing
-from camerawright.handbook.exposure import name_of
 from camerawright.quantity import Quantity, Verdict, coverage_factor
 
 
@@ -177,83 +176,3 @@ def _verdict(verdict: Verdict | None) -> Json:
         "verdict": verdict.word if verdict else None,
         "probability_within": verdict.probability if verdict else None,
     }
-
-
-def lines(record: Json) -> list[str]:
-    """The summary for the terminal, from the record."""
-    if record["refused"]:
-        return [f"Not measurable: {record['refused']['reason']}.", f"{record['refused']['advice']}."]
-    out = [_header(record), ""]
-    for n, firing in enumerate(record["firings"], start=1):
-        out.extend(_firing_lines(n, firing))
-    out.extend(f"      - at {s['at_s']:.2f} s: not measured, {s['reason']}" for s in record["skipped"])
-    if record["compared"]:
-        n_lines = 2 + (record["compared"]["repeatability_stops"] is not None)
-        out.extend(["", *summary(record["compared"])[:n_lines], *_points(record["compared"])])
-    if record["advice"]:
-        out.extend(["", *record["advice"]])
-    out.extend(f"! {flag}" for flag in record["flags"])
-    return out
-
-
-def _header(record: Json) -> str:
-    """One line on what was heard."""
-    n, told = len(record["firings"]), record["input"]
-    places = ", ".join(f"{x:g}" for x in sorted(told["at_mm"]))
-    return (
-        f"{n} firing{'s' * (n != 1)}; sensors at {places} mm of a gate of {told['gate_mm']:g} mm; input AC coupled,"
-        " undone; ± is the 95 % interval"
-    )
-
-
-def _firing_lines(n: int, firing: Json) -> list[str]:
-    """One firing: exposures, curtains, evenness."""
-    points = "  ".join(
-        f"{one['at_mm']:g} mm {time_text(one['exposure_s'], 1e3 * one['k95_exposure'] * one['u_exposure_s'])}"
-        f" ({name_of(one['exposure_s'])}{_slit(one)})"
-        for one in firing["sensors"]
-    )
-    out = [f"{n:>3} {firing['at_s']:>6.2f} s  {points}"]
-    curtains = "; ".join(
-        f"{name} curtain {1e3 * firing[name]['between_s']:.2f} ms between the outer sensors, gate"
-        f" {time_text(firing[name]['across_s'], 2e3 * firing[name]['u_across_s'])}"
-        for name in ("first", "second")
-    )
-    out.append(f"      {curtains}")
-    gate = firing["uneven_gate_stops"]
-    open_s = firing["fully_open_s"]
-    out.append(
-        f"      uneven by {firing['uneven_stops']:.2f} ± {2 * firing['u_uneven_stops']:.2f} stop at the sensors"
-        + (f", {gate:.2f} over the gate (its edges extrapolated)" if gate is not None else "")
-        + (f"; gate fully open for {1e3 * open_s:.1f} ms" if open_s > 0 else "")
-    )
-    if firing["capped_mm"] is not None:
-        out.append(f"      ! capped: the slit is closed from about {firing['capped_mm']:.0f} mm")
-    out.extend(f"      ! {flag}" for flag in firing["flags"])
-    return out
-
-
-def _slit(one: Json) -> str:
-    """The slit, where it is one."""
-    return "" if one["slit_mm"] is None else f", slit {one['slit_mm']:.1f} ± {2 * one['u_slit_mm']:.1f} mm"
-
-
-def _points(compared: Json) -> list[str]:
-    """Every point of the gate against the mark, and the verdict of the whole."""
-    if compared["verdict"] is None:
-        return [f"Profile {compared['profile']} has no limits for this speed"]
-    points = "; ".join(
-        f"{one['at_mm']:g} mm {one['stops']:+.2f} ± {never_less(one['U95_stops'])} {one['verdict']}"
-        for one in compared["points"]
-    )
-    even = compared["evenness"]
-    return [
-        f"Stops from {compared['marked']} by place: {points}",
-        *(
-            f"  {one['at_mm']:>4g} mm {bar(one['stops'], one['U95_stops'], compared, one['verdict'])}"
-            for one in compared["points"]
-        ),
-        f"Uneven by {even['uneven_stops']:.2f} stop, {even['verdict']} {even['limit_stops']:.2f} ({even['source']})",
-        f"{compared['verdict'].upper()} {compared['lower_ev']:+.2f} to {compared['upper_ev']:+.2f} stops over the gate"
-        f" (profile {compared['profile']}, {compared['source']})",
-    ]

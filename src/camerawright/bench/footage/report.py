@@ -119,8 +119,8 @@ def _line_time(found: Json) -> list[str]:
         f"Line time of the camera that filmed: {_microseconds(found['line_time_s'], expanded)} µs (95 %), from"
         f" {found['n_frames']} frames",
         f"All rows are read in {1e3 * found['readout_s']:.3g} ms",
-        "Clips of that camera can be measured by the band in one frame: tell the line time with them, as --line-us"
-        f" {1e6 * found['line_time_s']:.4f},{1e6 * found['u_line_time_s']:.4f}",
+        "Clips of that camera can be measured by the band in one frame: tell the line time and its u with them (line"
+        f" us): {1e6 * found['line_time_s']:.4f},{1e6 * found['u_line_time_s']:.4f}",
     ]
 
 
