@@ -18,7 +18,7 @@ class Column:
     text: Callable[[Json], str]
 
 
-def figure(value: float, doubt: float | None, sign: str) -> str:
+def figure(value: float, doubt: float | None) -> str:
     """A figure to two digits of its doubt, at most three after the point; without one, to three digits.
 
     Two digits of an uncertainty are enough (JCGM 100:2008, 7.2.6).
@@ -27,20 +27,19 @@ def figure(value: float, doubt: float | None, sign: str) -> str:
     digits = 3 if scale <= 0 else max(0, min(3, 1 - math.floor(math.log10(scale))))
     if doubt is None:
         return f"{value:.{digits}f}"
-    with_doubt = f"{sign} {doubt:.{digits}f}"
-    return f"{value:.{digits}f} {with_doubt if sign == '±' else f'({with_doubt})'}"
+    return f"{value:.{digits}f} ± {doubt:.{digits}f}"
 
 
 def _time(name: str) -> Callable[[Json], str]:
-    """A time in ms with its 95 % interval; with u where the record has no coverage factor for it."""
+    """A time in ms with its 95 % interval: u times its coverage factor, times 2 where the record has none."""
 
     def text(shot: Json) -> str:
         value, u, k = shot.get(f"{name}_s"), shot.get(f"u_{name}_s"), shot.get(f"k95_{name}")
         if value is None:
             return "not measured"
         if u is None:
-            return figure(1e3 * value, None, "")
-        return figure(1e3 * value, 1e3 * u * (k or 1.0), "±" if k else "u")
+            return figure(1e3 * value, None)
+        return figure(1e3 * value, 1e3 * u * (k or 2.0))
 
     return text
 
@@ -56,7 +55,7 @@ def _around(name: str, scale: float) -> Callable[[Json], str]:
         if shot.get(name) is None:
             return "not measured"
         doubt = scale * shot[f"u_{name}"] * shot[f"k95_{name}"]
-        return figure(scale * shot[name], doubt, "±").replace("-", "−")
+        return figure(scale * shot[name], doubt).replace("-", "−")
 
     return text
 
@@ -64,14 +63,14 @@ def _around(name: str, scale: float) -> Callable[[Json], str]:
 def _sensors(shot: Json) -> str:
     """The exposure at each place of the gate."""
     return "; ".join(
-        f"{one['at_mm']:g} mm {figure(1e3 * one['exposure_s'], 1e3 * one['k95_exposure'] * one['u_exposure_s'], '±')}"
+        f"{one['at_mm']:g} mm {figure(1e3 * one['exposure_s'], 1e3 * one['k95_exposure'] * one['u_exposure_s'])}"
         for one in shot["sensors"]
     )
 
 
 def _curtain(name: str) -> Callable[[Json], str]:
     """How long a curtain takes across the gate."""
-    return lambda shot: figure(1e3 * shot[name]["across_s"], 2e3 * shot[name]["u_across_s"], "±")
+    return lambda shot: figure(1e3 * shot[name]["across_s"], 2e3 * shot[name]["u_across_s"])
 
 
 def _from_full_open(shot: Json) -> str:
@@ -79,14 +78,14 @@ def _from_full_open(shot: Json) -> str:
     for delay in shot["delays"]:
         if delay["from"] == "full open":
             ms, doubt = 1e3 * delay["delay_s"], 1e3 * delay["k95"] * delay["u_delay_s"]
-            return figure(ms, doubt, "±").replace("-", "−")
+            return figure(ms, doubt).replace("-", "−")
     return "does not close" if not shot.get("has_closed", True) else "not measured"
 
 
 def _open_close(shot: Json) -> str:
     """The time from opening to closing by sound, where it can be defended."""
     pair = shot["open_close"]
-    return "refused" if pair["refused"] else figure(1e3 * pair["time_s"], 1e3 * pair["k95"] * pair["u_time_s"], "±")
+    return "refused" if pair["refused"] else figure(1e3 * pair["time_s"], 1e3 * pair["k95"] * pair["u_time_s"])
 
 
 def _stops(one: Json) -> str:
@@ -107,7 +106,7 @@ COLUMNS: Final[Mapping[str, Column]] = {
     "second": Column("second curtain [ms]", _curtain("second")),
     "uneven_stops": Column(
         "uneven [stops]",
-        lambda shot: figure(shot["uneven_stops"], 2 * shot["u_uneven_stops"], "±"),
+        lambda shot: figure(shot["uneven_stops"], 2 * shot["u_uneven_stops"]),
     ),
     "delays": Column("make from full open [ms]", _from_full_open),
     "dwell_s": Column("closed for [ms]", _time("dwell")),

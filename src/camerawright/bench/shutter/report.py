@@ -162,7 +162,8 @@ def _stopped_lines(speed: Json) -> list[str]:
     shown = [one for one in speed["stopped_down"] if one["stops_down"] in (2, 4)]
     return [
         "Stopped down by " + ", by ".join(
-            f"{one['stops_down']:.0f} stops: {name_of(one['effective_s'])}"
+            f"{one['stops_down']:.0f} stops: {name_of(one['effective_s'])},"
+            f" {time_text(one['effective_s'], 1e3 * one['k95_effective'] * one['u_effective_s'])}"
             f" ({math.log2(one['effective_s'] / speed['effective_s']):+.2f} stop)"
             for one in shown
         )

@@ -34,7 +34,7 @@ def _speed_lines(record: Json, at: Json) -> list[str]:
         head += f"; the nearest mark is {at['likely']}"
     out = [
         head,
-        f"{'':>3} {'at':>8} {'open':>7} {'from half light':>18} {'from full open':>18} {'closed for':>10}"
+        f"{'':>3} {'at':>8} {'open':>7} {'from half light':>18} {'from full open':>18} {'closed for':>18}"
         f" {'bounces':>9}  flash",
     ]
     for i in at["i_firings"]:
@@ -67,13 +67,18 @@ def _row(i: int, firing: Json) -> str:
     """One firing."""
     start = f"{i:>3} {firing['at_s']:>6.2f} s {name_of(firing['half_peak_s']):>7}"
     if not firing["has_closed"]:
-        return f"{start} {'did not close':>18}{'':>40}  {firing['usable_for_flash']}"
+        return f"{start} {'did not close':>18}{'':>48}  {firing['usable_for_flash']}"
     delays = {delay["from"]: delay for delay in firing["delays"]}
     bounces = f"{firing['n_bounces']}, {1e3 * firing['longest_bounce_s']:.2f} ms" if firing["n_bounces"] else "none"
     return (
-        f"{start} {_ms(delays['half light']):>18} {_ms(delays['full open']):>18} {1e3 * firing['dwell_s']:>7.2f} ms"
+        f"{start} {_ms(delays['half light']):>18} {_ms(delays['full open']):>18} {_dwell(firing):>18}"
         f" {bounces:>9}  {firing['usable_for_flash']}"
     )
+
+
+def _dwell(firing: Json) -> str:
+    """How long the contact is closed."""
+    return f"{1e3 * firing['dwell_s']:.3f} ± {2e3 * firing['u_dwell_s']:.3f} ms"
 
 
 def _ms(delay: Json) -> str:

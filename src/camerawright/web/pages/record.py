@@ -192,7 +192,7 @@ def _check_rows(check: SetupCheck) -> tuple[tuple[str, str], ...]:
 
 
 def _spread(estimate: Estimate, scale: float, unit: str) -> str:
-    return f"{figure(scale * estimate.value, 2 * scale * estimate.u, '±')} {unit}".replace("-", "−")
+    return f"{figure(scale * estimate.value, 2 * scale * estimate.u)} {unit}".replace("-", "−")
 
 
 async def take(request: Request) -> Response:
