@@ -1,6 +1,7 @@
 """A job by commands alone, and what each refuses."""
 
 import json
+import re
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -285,9 +286,9 @@ def test_papers_are_pdf_files_named_after_the_job(
     assert "absent" in shell.run("papers", job, "bill", "-o", str(tmp_path / "absent" / "bill.pdf"), code=2).stderr
 
 
-def _recorded(path: Path) -> Path:
+def _recorded(path: Path, seed: int = 3) -> Path:
     """A simulated recording of a shutter, as a sound card would have made it."""
-    light = find_test("shutter").simulate(3)
+    light = find_test("shutter").simulate(seed)
     soundfile.write(path, light.samples, int(light.rate_hz), subtype="PCM_24")
     return path
 
@@ -296,12 +297,27 @@ def test_a_reading_is_entered_with_its_recording(shell: Shell, job: str, tmp_pat
     recording = _recorded(tmp_path / "found.wav")
     said = shell.run("measured", job, "as-found", "shutter", str(recording), "--marked", "1/50").stdout
     assert "measured test: shutter" in said
-    record = shell.read("measured", job, "as-left", "shutter", str(recording), "--marked", "1/50")
+    again = shell.run("measured", job, "as-found", "shutter", str(recording), "--marked", "1/50", code=2).stderr
+    assert "it was measured so already" in again
+    later = shell.run("measured", job, "as-left", "shutter", str(recording), "--marked", "1/50", code=2).stderr
+    assert "record the camera as left" in later
+    record = shell.read("measured", job, "as-left", "shutter", str(_recorded(tmp_path / "left.wav", 4)))
     assert record["refused"] is None
     found, left = shell.read("job", job)["readings"]
     assert (found["phase"], left["phase"]) == ("as found", "as left")
-    assert found["result"] == left["result"] == record
+    assert left["result"] == record
+    said = shell.run("job", job).stdout
+    assert re.search(r"1/50 +[+−]\d\.\d\d ± \d\.\d\d \w+ +not measured", said)
     assert shell.run("verify").stdout == "everything is whole\n"
+
+
+def test_a_reading_as_found_after_a_turn_of_that_test_says_so(shell: Shell, job: str, tmp_path: Path) -> None:
+    """What is certified as found must not be what the turn made of it (common practice)."""
+    args = ("measured", job, "as-found", "shutter")
+    assert "Entered as found" not in shell.run(*args, str(_recorded(tmp_path / "a.wav")), "--marked", "1/50").stdout
+    shell.run("adjust", job, "retard lever", "in", "--turns", "0.25", "--test", "shutter", "--marked", "1/50")
+    said = shell.run(*args, str(_recorded(tmp_path / "b.wav", 4)), "--marked", "1/50").stdout
+    assert "Entered as found after retard lever was turned" in said
 
 
 def test_what_cannot_be_measured_is_not_entered(shell: Shell, job: str, tmp_path: Path) -> None:

@@ -77,6 +77,7 @@ def test_a_recording_by_record_names_its_input_itself_and_a_stranger_s_json_besi
         beside.write_text(text, encoding="utf-8")
         shell.run("measured", job, "as-found", "shutter", recording)
         assert _setup(shell, job)["input"] == name
+        shell.run("undo", job)
 
 
 def test_record_refuses_what_it_cannot_understand_before_it_records(

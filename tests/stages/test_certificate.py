@@ -16,7 +16,7 @@ from camerawright.bench import catalogue
 from camerawright.bench.catalogue import CATALOGUE, find_test
 from camerawright.bench.contract import Told
 from camerawright.demo.recordings import record
-from camerawright.journal.entries import ENTRY
+from camerawright.journal.entries import ENTRY, Phase
 from camerawright.stages import certificate as stages
 from camerawright.stages.bench import Bench, bench
 from camerawright.stages.certificate import Shown, readings_shown
@@ -271,9 +271,10 @@ def test_a_certificate_whose_recording_is_lost_is_printed_and_says_so(workshop: 
 def test_all_marks_and_the_fastest_as_left_are_drawn_from_the_kept_recording(
     workshop: Workshop, job: Job, tmp_path: Path
 ) -> None:
-    path = tmp_path / "left.wav"
-    record(path, "1/100", error_stops=0.2, seed=3)
-    for phase in ("as found", "as left"):
+    phases: tuple[tuple[Phase, int], ...] = (("as found", 3), ("as left", 4))
+    for phase, seed in phases:
+        path = tmp_path / f"{phase}.wav"
+        record(path, "1/100", error_stops=0.2, seed=seed)
         measured(
             workshop,
             job.id,

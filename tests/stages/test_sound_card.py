@@ -114,8 +114,17 @@ def test_another_card_of_that_name_is_flagged_and_what_was_known_is_not_used(
 def test_a_recording_measured_again_neither_counts_twice_nor_for_itself(workshop: Workshop, tmp_path: Path) -> None:
     job = take_in(workshop)
     fired(tmp_path / "a.wav", 1 / 30, 1)
-    for _ in range(2):
-        assert read(workshop, job, tmp_path / "a.wav").record["input"]["remembered"] is None
+    for marked in (None, "1/30"):
+        outcome, _ = measured(
+            workshop,
+            job.id,
+            TEST,
+            tmp_path / "a.wav",
+            marked=marked,
+            phase="as found",
+            setup=SetUp(input=NAME),
+        )
+        assert outcome.record["input"]["remembered"] is None
     told = known(workshop, NAME)
     assert told is not None
     assert told.n_recordings == 1

@@ -40,8 +40,17 @@ def test_a_recording_sent_twice_is_one_reading(browser: Browser, workshop: Works
     for _ in range(2):
         assert _send(browser, recording(), marked_1="1/60", phase="as found").status_code == 303
     assert len(fold(workshop.journal(job.id)).measured) == 1
-    _send(browser, recording(), marked_1="1/60", phase="as left")
-    assert len(fold(workshop.journal(job.id)).measured) == 2
+
+
+def test_a_recording_of_the_camera_as_found_is_none_of_it_as_left(
+    browser: Browser, workshop: Workshop, job: Job
+) -> None:
+    _send(browser, recording(), marked_1="1/60", phase="as found")
+    answer = _send(browser, recording(), marked_1="1/60", phase="as left")
+    assert answer.status_code == 422
+    assert "this recording is the reading" in words(answer)
+    assert "ecord the camera as left" in words(answer)
+    assert len(fold(workshop.journal(job.id)).measured) == 1
 
 
 def test_several_marked_speeds_go_in_at_once(browser: Browser, workshop: Workshop, job: Job) -> None:

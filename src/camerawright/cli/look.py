@@ -11,6 +11,7 @@ from camerawright.cli.wording import tell_next_back, tell_next_off, tell_state
 if TYPE_CHECKING:
     from pydantic import JsonValue
 
+    from camerawright.sheets.content import Reading, ToldReading
     from camerawright.stages.bench import Bench
     from camerawright.store.workshop import Workshop
     from camerawright.workshop.rows import Job
@@ -51,7 +52,7 @@ def jobs(ctx: typer.Context, as_json: Json = False) -> None:
 
 @commands.command("job")
 def show_job(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
-    """Show a job: camera, visit, what is off, owed and next.
+    """Show a job: camera, readings, what is off, owed, next.
 
     \b
     Example:
@@ -75,6 +76,36 @@ def show_job(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
         if not here.state.is_closed:
             tell_next_off(here)
             tell_next_back(here)
+        _say_readings(here)
+
+
+def _say_readings(here: "Bench") -> None:
+    """Every bench test's newest readings, as found and as left."""
+    from camerawright.stages.side_by_side import tables
+
+    for table in tables(here.state):
+        tell()
+        tell(f"{table.title}{', stops off the mark' if table.rows else ''}; ± is the 95 % interval")
+        if table.rows:
+            rows = [(f"  {row.marked}", _read(row.as_found), _read(row.as_left)) for row in table.rows]
+            tell_table([("  marked", "as found", "as left"), *rows])
+        if table.told:
+            told = [(f"  {row.marked}", row.what, _read(row.as_found), _read(row.as_left)) for row in table.told]
+            tell_table([("  marked", "figure", "as found", "as left"), *told])
+        if not table.rows and not table.told:
+            tell_item("readings", f"{table.n_readings}, on no certificate")
+            for text in table.said:
+                tell_item("!", text)
+
+
+def _read(one: "Reading | ToldReading | None") -> str:
+    """A reading in a cell, with its verdict."""
+    from camerawright.sheets.content import Reading
+
+    if one is None:
+        return "not measured"
+    text = f"{one.error} ± {one.expanded_u}" if isinstance(one, Reading) else one.read
+    return f"{text} {one.verdict or ''}".rstrip()
 
 
 def _say_visit(workshop: "Workshop", job: "Job") -> None:

@@ -59,6 +59,7 @@ def measured(
     """
     from camerawright.recordings.live import input_of
     from camerawright.stages import testing
+    from camerawright.stages.readings import late
 
     found = test_called(test)
     with workshop_of(ctx) as workshop:
@@ -80,6 +81,8 @@ def measured(
             raise typer.Exit(NOT_MEASURABLE)
         if not as_json:
             tell_entered(here)
+            if why := late(here.state).get(here.state.journal[-1].id):
+                tell(f"! {why}: undo it then, and measure it as left.")
 
 
 def test_called(name: str) -> "BenchTest":

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from camerawright.bench.catalogue import CATALOGUE, find_test
-from camerawright.bench.contract import BenchTest, Outcome, Told
+from camerawright.bench.contract import BenchTest, Outcome
 from camerawright.journal.entries import Measured, Phase
 from camerawright.recordings.unreadable import Unreadable
 from camerawright.sheets import content
@@ -17,6 +17,7 @@ from camerawright.stages.readings import (
     Row,
     card_figure,
     is_of_now,
+    late,
     reading_shown,
     rows,
     stops_text,
@@ -24,6 +25,7 @@ from camerawright.stages.readings import (
     time_text,
     void,
 )
+from camerawright.stages.side_by_side import told_rows
 from camerawright.stages.testing import profile_named, recording_of, told_of
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
@@ -54,6 +56,7 @@ def readings_shown(workshop: Workshop, here: Bench) -> Shown:
         for entry in here.state.measured
         if entry.id in why_void
     ]
+    remarks += [f"{_about(entry)}: {why}" for entry in measured if (why := late(here.state).get(entry.id))]
     for test in CATALOGUE:
         table, told = rows(measured, test), told_rows(measured, test)
         if not table and not told:
@@ -74,22 +77,6 @@ def readings_shown(workshop: Workshop, here: Bench) -> Shown:
     titles = {one.title for one in shown}
     flagged = [entry for entry in measured if find_test(entry.test).title in titles]
     return Shown(readings=tuple(shown), images=images, remarks=(*remarks, *_flags(flagged)))
-
-
-def told_rows(measured: Iterable[Measured], test: BenchTest) -> tuple[content.ToldRow, ...]:
-    """What a test tells besides comparisons with marks: by mark and figure, the newest of each phase."""
-    newest: dict[tuple[str, str], dict[Phase, Told]] = {}
-    for entry in measured:
-        for told in test.tells(dict(entry.result)) if entry.test == test.name else ():
-            newest.setdefault((told.marked or _mark(entry), told.what), {})[entry.phase] = told
-    return tuple(
-        content.ToldRow(marked=mark, what=what, as_found=_told(of.get("as found")), as_left=_told(of.get("as left")))
-        for (mark, what), of in newest.items()
-    )
-
-
-def _told(told: Told | None) -> content.ToldReading | None:
-    return content.ToldReading(read=told.read, n=told.n, verdict=told.verdict) if told else None
 
 
 def _mark(entry: Measured) -> str:

@@ -94,6 +94,29 @@ def void(state: State) -> dict[str, str]:
     return found
 
 
+def late(state: State) -> dict[str, str]:
+    """Readings as found that were entered after the work on what they read had begun, by their entries' ids: why.
+
+    They stay: a recording may have been made before the turn, and entered after it.
+    """
+    found = {}
+    for reading in state.measured:
+        turned = [
+            entry.adjuster
+            for entry in state.entries
+            if isinstance(entry, Adjusted)
+            and entry.at < reading.at
+            and entry.test is not None
+            and part_key(entry.test) == part_key(reading.test)
+        ]
+        if turned and reading.phase == "as found":
+            names = ", ".join(dict.fromkeys(turned))
+            found[reading.id] = (
+                f"Entered as found after {names} was turned: if it was recorded after that too, it is as left"
+            )
+    return found
+
+
 def in_force(state: State) -> tuple[Measured, ...]:
     """The readings that nothing made void."""
     is_void = void(state)

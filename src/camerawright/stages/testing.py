@@ -155,8 +155,14 @@ def measured(
     ----------
     more
         Further set-up to keep with the reading (`at` for when it was, `by` for who).
+
+    Raises
+    ------
+    Refused
+        That very recording was measured so already, or is of the camera before the work and after it.
     """
     here = bench(workshop, job_id)
+    _refuse_again(here, test, recording, marked=marked, phase=phase, setup=setup)
     outcome = tried(workshop, job_id, test, recording, marked=marked, setup=setup)
     if outcome.refused is not None:
         return outcome, here
@@ -180,6 +186,28 @@ def measured(
         recording=workshop.keep(recording, suffix=recording.suffix.lower()),
     )
     return outcome, enter(workshop, job_id, entry, now=entry.at)
+
+
+def _refuse_again(
+    here: Bench, test: BenchTest, recording: Path, *, marked: str | None, phase: Phase, setup: SetUp | None
+) -> None:
+    """Refuse a recording that is entered already: twice it would count twice, and no recording is of both phases."""
+    sha256 = sha256_of(recording)
+    for reading in here.state.measured:
+        if reading.recording != sha256 or not reading.result.get("firings"):
+            continue
+        if reading.phase != phase:
+            raise Refused(
+                recording.name,
+                f"this recording is the reading {reading.id[:8]}, {reading.phase}",
+                f"record the camera {phase}; where {reading.phase} was wrong, undo that entry first",
+            )
+        if (reading.test, reading.setup.get("marked"), told_of(reading)) == (test.name, marked, setup or SetUp()):
+            raise Refused(
+                recording.name,
+                f"it was measured so already, and is the reading {reading.id[:8]}",
+                "give another recording, another mark, or tell more of the set-up",
+            )
 
 
 def told_of(reading: Measured) -> SetUp:

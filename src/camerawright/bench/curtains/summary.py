@@ -99,8 +99,8 @@ def _uneven(even: Json) -> str:
 
 def tells(record: Json) -> tuple[Told, ...]:
     """For the certificate: how even the gate is, which its verdict rests on too, and how long each curtain takes."""
-    compared = record.get("compared")
-    if not compared:
+    compared = record.get("compared") or {}
+    if "i_firings" not in compared:  # without a mark, or of an earlier version
         return ()
     ours = [i + 1 for i in compared["i_firings"]]
     n, marked, even = len(ours), compared["marked"], compared["evenness"]

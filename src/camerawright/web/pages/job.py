@@ -5,11 +5,11 @@ from starlette.responses import Response
 
 from camerawright.journal.rules import closing
 from camerawright.stages.papers import PAPERS
+from camerawright.stages.side_by_side import tables
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
 from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.pages.bench import counted
-from camerawright.web.pages.readings import tables
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.taking import here
 from camerawright.web.words import PAPER_WORDS

@@ -15,7 +15,7 @@ from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.contract import BenchTest, Outcome
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS
 from camerawright.handbook.tolerances import BadProfile
-from camerawright.journal.entries import Phase
+from camerawright.journal.entries import Adjusted, Phase
 from camerawright.journal.rules import Problem
 from camerawright.recordings.unreadable import Unreadable
 from camerawright.stages import sound_card
@@ -62,7 +62,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         filled={"test": _test(request, at), **filled_in(workshop_of(request), at.job.id)},
         inputs=sound_card.names(workshop_of(request)),
         phases=PHASES,
-        phase=_phase(at, refusal),
+        phase=(refusal.typed.get("phase") if refusal else None) or phase_now(at),
         rows=range(1, N_ROWS + 1),
         marks=dict.fromkeys((*MODERN_MARKS, *OLD_MARKS)),
         readings=[shown(at, entry, why_void.get(entry.id, "")) for entry in reversed(at.state.measured)],
@@ -79,10 +79,10 @@ def _test(request: Request, at: Bench) -> str:
     return next((name for name in (linked, last) if name in TESTS), "")
 
 
-def _phase(at: Bench, refusal: Refusal | None) -> str:
-    """As typed; else as left as soon as anything came off."""
-    typed = refusal.typed.get("phase") if refusal else None
-    return typed or ("as left" if any(part.removed for part in at.state.parts.values()) else "as found")
+def phase_now(at: Bench) -> Phase:
+    """As left as soon as anything came off, or an adjuster was turned."""
+    is_off = any(part.removed for part in at.state.parts.values())
+    return "as left" if is_off or any(isinstance(entry, Adjusted) for entry in at.state.entries) else "as found"
 
 
 async def take(request: Request) -> Response:

@@ -15,7 +15,7 @@ from camerawright.recordings.unreadable import Unreadable
 from camerawright.stages.apertures import widest_f_number
 from camerawright.stages.bench import Bench
 from camerawright.stages.lanes import has_waveform
-from camerawright.stages.readings import is_of_now, svg
+from camerawright.stages.readings import is_of_now, late, svg
 from camerawright.stages.speeds_shown import SpeedShown, speeds_shown
 from camerawright.stages.testing import recording_of, told_of
 from camerawright.store.refused import Refused
@@ -46,6 +46,7 @@ class Shown:
     title: str
     marked: str
     why_void: str
+    why_late: str  # as found, and entered after an adjuster was turned
     set_up: str  # what was told about it, and what was known of its input
     speeds: tuple[SpeedShown, ...]
     told: tuple[Told, ...]
@@ -69,6 +70,7 @@ def shown(at: Bench, entry: Measured, why_void: str = "") -> Shown:
         title=TESTS[entry.test].title if entry.test in TESTS else entry.test,
         marked=str(entry.setup.get("marked") or ""),
         why_void=why_void,
+        why_late=late(at.state).get(entry.id, ""),
         set_up=_set_up(entry, record),
         speeds=speeds_shown(entry, widest_f_number(at.job.camera, (entry,))),
         told=test.tells(record) if test else (),

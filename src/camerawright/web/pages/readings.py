@@ -11,45 +11,13 @@ from starlette.responses import Response
 from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.contract import Json
 from camerawright.journal.entries import Measured
-from camerawright.journal.state import State
-from camerawright.sheets.content import Reading
-from camerawright.stages.readings import DECISION_RULE, card_png, in_force, reading_shown, rows
+from camerawright.stages.readings import card_png, in_force, rows
 from camerawright.web.columns import COLUMNS, VERDICT_COLUMNS
 from camerawright.web.taking import here
 
 TESTS: Final = {test.name: test for test in CATALOGUE}
 _DRAWING: Final = Lock()
 """One picture at a time: two cores are better spent on pages."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class SideBySide:
-    """One marked value, before and after the work."""
-
-    marked: str
-    as_found: Reading | None
-    as_left: Reading | None
-
-
-@dataclass(frozen=True, kw_only=True)
-class Table:
-    """The newest readings of one bench test."""
-
-    test: str
-    title: str
-    rows: tuple[SideBySide, ...]
-    method: str
-    decision_rule: str = DECISION_RULE
-
-    @property
-    def in_words(self) -> str:
-        """What the picture shows."""
-        return "; ".join(
-            f"{row.marked}: {reading.error} stops {phase}"
-            for row in self.rows
-            for phase, reading in (("as found", row.as_found), ("as left", row.as_left))
-            if reading
-        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,31 +49,6 @@ def firings(entry: Measured) -> Firings:
         skipped=tuple(f"at {shot['at_s']:.2f} s: {shot['reason']}" for shot in record.get("skipped") or ()),
         remarks=tuple(map(str, record.get("flags") or ())),
     )
-
-
-def tables(state: State) -> tuple[Table, ...]:
-    """Every bench test that has readings in force."""
-    found = []
-    for test in CATALOGUE:
-        table = rows(in_force(state), test)
-        entries = [entry for row in table for entry in (row.as_found, row.as_left) if entry]
-        if entries:
-            found.append(
-                Table(
-                    test=test.name,
-                    title=test.title,
-                    rows=tuple(
-                        SideBySide(
-                            marked=row.marked,
-                            as_found=reading_shown(row.as_found) if row.as_found else None,
-                            as_left=reading_shown(row.as_left) if row.as_left else None,
-                        )
-                        for row in table
-                    ),
-                    method="; ".join(dict.fromkeys(entry.method for entry in entries)),
-                )
-            )
-    return tuple(found)
 
 
 def card(request: Request) -> Response:

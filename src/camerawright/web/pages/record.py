@@ -28,7 +28,7 @@ from camerawright.stages.testing import SetUp
 from camerawright.store.refused import Refused
 from camerawright.web.columns import COLUMNS, figure
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
-from camerawright.web.pages.measure import PHASES
+from camerawright.web.pages.measure import PHASES, phase_now
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.set_up import WORDS, asked, at_their_fields, field_of, filled_in, typed_set_up
 from camerawright.web.taking import here
@@ -71,7 +71,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         told=SetUp(options=running.order.options, words=running.order.words).in_words if running else "",
         channels=CHANNELS,
         phases=PHASES,
-        phase="as left" if any(part.removed for part in at.state.parts.values()) else "as found",
+        phase=phase_now(at),
         marks=dict.fromkeys((*MODERN_MARKS, *OLD_MARKS)),
         inputs=inputs,
         no_input=no_input,
