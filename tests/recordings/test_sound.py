@@ -104,6 +104,12 @@ def test_what_is_not_sound_is_refused(tmp_path: Path, content: bytes) -> None:
     assert _refused(path).where == "song.wav"
 
 
+def test_a_clip_is_sent_to_the_test_of_slow_motion_video(tmp_path: Path) -> None:
+    path = tmp_path / "IMG_0001.MOV"
+    path.write_bytes(b"\0\0\0\x14ftypqt  " + bytes(99))
+    assert "slow-motion video" in _refused(path).mend
+
+
 @pytest.mark.parametrize("rate_hz", [1, 100, 2_000_000_000])
 def test_an_absurd_rate_is_refused(tmp_path: Path, rate_hz: int) -> None:
     assert "absurd" in _refused(_wav(tmp_path / "rate.wav", bytes(2000), rate_hz=rate_hz)).what

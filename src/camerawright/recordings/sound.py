@@ -26,6 +26,7 @@ _LOSSY = {"OGG", "MP3", "MPEG"}
 _BITS = {"PCM_S8": 8, "PCM_U8": 8, "PCM_16": 16, "PCM_24": 24, "PCM_32": 32}
 _NOT_NUMBERS, _EXPORT = "it holds values that are not numbers", "export it again as 16 or 24 bit PCM"
 _SUFFIXES = "WAV, FLAC, AIFF or OGG"
+_CLIPS = {".mp4", ".mov", ".mkv"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -223,7 +224,10 @@ def _heading(path: Path) -> _Heading:
 def _not_sound(error: Any, where: str) -> Unreadable:
     """The refusal of what the decoder cannot read."""
     why = str(error.error_string).rstrip(".")
-    return Unreadable(f"not a sound file that can be read ({why})", where, f"give a {_SUFFIXES} file")
+    mend = f"give a {_SUFFIXES} file"
+    if Path(where).suffix.lower() in _CLIPS:
+        mend += ", or measure a slow-motion clip by the test of slow-motion video"
+    return Unreadable(f"not a sound file that can be read ({why})", where, mend)
 
 
 def _size(path: Path) -> int:

@@ -76,7 +76,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         inputs=inputs,
         no_input=no_input,
         rates=RATES_HZ,
-        played={entry.recording: entry for entry in at.state.measured},
+        played={entry.recording: entry for entry in at.state.measured if entry.test in _of_sound()},
         running=running,
         is_here=running is not None and running.order.job == at.job.id,
         now=state_of(running) if running else None,
@@ -113,6 +113,11 @@ def _waiting(path: Path) -> Waiting:
         at=kept_at(path),
         told={field_of(order.test, name): text for name, text in order.options.items()},
     )
+
+
+def _of_sound() -> set[str]:
+    """The tests whose recordings can be played in the place of an input: a clip cannot."""
+    return {test.name for test in recordable()}
 
 
 def _last_test(at: Bench) -> str:

@@ -286,7 +286,8 @@ function drawWidths(each, i, y) {
   const ms = 1e3 * (each.effective_s ?? 0);
   const digits = each.U_effective_s ? clamp(1 - Math.floor(Math.log10(1e3 * each.U_effective_s)), 0, 3) : 2;
   const shown = `${i + 1}: effective ${ms.toFixed(digits)} ± ${(1e3 * (each.U_effective_s ?? 0)).toFixed(digits)} ms`;
-  pen.fillText(to - from > 220 ? shown : i + 1, clamp(middle, LEFT + 110, canvas.clientWidth - 110), y(1.12));
+  const [text, room] = to - from > 220 ? [shown, 110] : [i + 1, 10];
+  pen.fillText(text, clamp(middle, LEFT + room, canvas.clientWidth - room), y(1.12));
   pen.restore();
 }
 
