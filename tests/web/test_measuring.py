@@ -4,8 +4,10 @@ from pathlib import Path
 
 import httpx
 
+from camerawright.journal.entries import Adjusted
 from camerawright.journal.state import fold
-from camerawright.stages.readings import reading_shown
+from camerawright.stages.bench import bench, enter, moment_after
+from camerawright.stages.readings import compared, reading_shown
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
 from tests.web.conftest import Browser, fields, words
@@ -51,6 +53,23 @@ def test_a_recording_of_the_camera_as_found_is_none_of_it_as_left(
     assert "this recording is the reading" in words(answer)
     assert "ecord the camera as left" in words(answer)
     assert len(fold(workshop.journal(job.id)).measured) == 1
+
+
+def test_what_a_turn_did_and_the_next_one_stand_on_the_page(browser: Browser, workshop: Workshop, job: Job) -> None:
+    """Before and after a quarter of a turn: the difference over the turn is what a whole one does."""
+    _send(browser, recording(1), marked_1="1/50", phase="as found")
+    assert "Next:" not in words(browser.get("/jobs/J1/measure"))
+    now = moment_after(bench(workshop, job.id))
+    turn = Adjusted(at=now, adjuster="retard lever", after="in", turns=0.25, test=TEST.name, marked="1/50")
+    enter(workshop, job.id, turn, now=now)
+    page = browser.get("/jobs/J1/measure")
+    assert fields(page, "measure")["phase"] == "as left"
+    _send(browser, recording(2), marked_1="1/50", phase="as left")
+    before, after = (compared(reading)["mean_stops"] for reading in fold(workshop.journal(job.id)).measured)
+    said = words(browser.get("/jobs/J1/measure"))
+    per_turn = f"{(after - before) / 0.25:+.2f}".replace("-", "−")
+    assert f"A turn: {per_turn} ±" in said
+    assert "Next:" in said
 
 
 def test_several_marked_speeds_go_in_at_once(browser: Browser, workshop: Workshop, job: Job) -> None:

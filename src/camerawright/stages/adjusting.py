@@ -68,6 +68,7 @@ class Sensitivity:
     turns: tuple[Turn, ...]
     suggestion: Suggestion
     flags: tuple[str, ...]
+    is_meant: bool = True  # turned for this mark, as far as it was said what for
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,7 +121,7 @@ def _aimed(one: Sensitivity, aims: set[tuple[str, str]]) -> Sensitivity:
     """Where it was said what an adjuster is turned for, the other marks get no suggestion."""
     if not aims or (part_key(one.test), one.marked) in aims:
         return one
-    return replace(one, suggestion=Suggestion(says="none: it is not turned for this mark"))
+    return replace(one, suggestion=Suggestion(says="none: it is not turned for this mark"), is_meant=False)
 
 
 def _why_useless(moved: Sequence[Adjusted]) -> str:

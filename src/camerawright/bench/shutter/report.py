@@ -141,9 +141,23 @@ def lines(record: Json) -> list[str]:
         own = [firings[i] for i in speed["i_firings"]]
         out.extend([*_opening_lines(own), *_stopped_lines(speed), *_bounce_lines(own), ""])
     out.extend(f"      - at {s['at_s']:.2f} s: not measured, {s['reason']}" for s in record["skipped"])
+    out.extend(_all_speeds(record["speeds"]))
     out.append(_chain_line(record["chain"]))
     out.extend(f"! {flag}" for flag in record["flags"])
     return out
+
+
+def _all_speeds(speeds: list[Json]) -> list[str]:
+    """The whole dial in a few lines, where there are several speeds."""
+    compared = [speed["compared"] for speed in speeds if speed["compared"]]
+    if len(compared) < 2:
+        return []
+    rows = [
+        f"{one['marked']:<8} {name_of(one['mean_s']):>7} {one['mean_stops']:>+10.2f} ±"
+        f" {never_less(one['U95_mean_stops'])}  {one['verdict'] or 'no limits'}"
+        for one in compared
+    ]
+    return [f"{'Marked':<8} {'gives':>7} {'stops':>17}  verdict", *rows, ""]
 
 
 def _uncompared(speed: Json) -> list[str]:

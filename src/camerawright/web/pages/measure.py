@@ -19,6 +19,8 @@ from camerawright.journal.entries import Adjusted, Phase
 from camerawright.journal.rules import Problem
 from camerawright.recordings.unreadable import Unreadable
 from camerawright.stages import sound_card
+from camerawright.stages.adjusting import adjusting
+from camerawright.stages.adjusting_words import sensitivity_words, suggestion_words, turn_words
 from camerawright.stages.bench import Bench, NotAllowed, bench
 from camerawright.stages.readings import void
 from camerawright.stages.testing import SetUp, measured, sha256_of, told_of
@@ -64,6 +66,10 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         phases=PHASES,
         phase=(refusal.typed.get("phase") if refusal else None) or phase_now(at),
         rows=range(1, N_ROWS + 1),
+        turns=adjusting(workshop_of(request), at.job.id),
+        sensitivity_words=sensitivity_words,
+        suggestion_words=suggestion_words,
+        turn_words=turn_words,
         marks=dict.fromkeys((*MODERN_MARKS, *OLD_MARKS)),
         readings=[shown(at, entry, why_void.get(entry.id, "")) for entry in reversed(at.state.measured)],
         max_mb=RECORDING_MAX_BYTES // 1_000_000,
