@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Literal, get_args
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from camerawright.handbook import cleaning
@@ -139,6 +139,7 @@ def test_a_brass_screw_in_steel_is_turned_cold() -> None:
 # -- what must not be done ---------------------------------------------------------------------------------------------
 
 
+@settings(deadline=None)
 @given(
     METALS, METALS, st.sampled_from(["celluloid", "cemented glass", "leatherette", "leather", "bellows", "selenium"])
 )
@@ -147,6 +148,7 @@ def test_no_heat_near_what_burns_opens_or_shrinks(screw: str, seat: str, beside:
     assert "heat" not in rungs((screw, seat), (beside,))
 
 
+@settings(deadline=None)
 @given(METALS, METALS, st.sampled_from(["plain glass", "coated glass", "mirror", "hairspring", "zinc"]))
 def test_no_blow_near_glass_movements_and_old_zinc(screw: str, seat: str, beside: str) -> None:
     """[die-casting-zinc], common practice."""
@@ -158,6 +160,7 @@ def test_radium_gets_neither_heat_nor_blow_nor_drill() -> None:
     assert not {"heat", "shock", "extract"} & set(rungs(("steel", "brass"), ("radium",)))
 
 
+@settings(deadline=None)
 @given(st.lists(WORDS, max_size=3), st.booleans())
 def test_solvent_and_warmth_are_half_an_hour_apart(beside: list[str], patient: bool) -> None:
     """Flammable liquid and heat never together: common practice."""
@@ -185,6 +188,7 @@ def test_solvents_carry_their_flash_point_and_blows_ask_for_eye_protection() -> 
     assert any("Flammable" in caution.text for caution in said["heat"].cautions)
 
 
+@settings(deadline=None)
 @given(TRIES, st.lists(WORDS, max_size=2))
 def test_after_worse_there_is_never_more_force(tries: list[Tried], beside: list[str]) -> None:
     ordered = sorted(tries, key=lambda entry: (entry.at, entry.id))
@@ -198,6 +202,7 @@ def test_after_worse_there_is_never_more_force(tries: list[Tried], beside: list[
         assert advice.verdict == "free"
 
 
+@settings(deadline=None)
 @given(TRIES, st.floats(0, 5000))
 def test_every_wait_is_kept(tries: list[Tried], minute: float) -> None:
     now = START + timedelta(minutes=minute)
@@ -208,6 +213,7 @@ def test_every_wait_is_kept(tries: list[Tried], minute: float) -> None:
         assert all(entry.wait_until is None or entry.wait_until <= now for entry in after)
 
 
+@settings(deadline=None)
 @given(TRIES, st.randoms(use_true_random=False))
 def test_the_order_in_which_the_tries_are_given_does_not_matter(tries: list[Tried], shuffler: random.Random) -> None:
     shuffled = list(tries)
@@ -215,6 +221,7 @@ def test_the_order_in_which_the_tries_are_given_does_not_matter(tries: list[Trie
     assert next_rung(shuffled, ("steel", "brass"), now=LATER) == next_rung(tries, ("steel", "brass"), now=LATER)
 
 
+@settings(deadline=None)
 @given(st.lists(WORDS, max_size=3), st.lists(WORDS, min_size=2, max_size=2), st.sampled_from([None, "right", "left"]))
 def test_the_ladder_ends_and_no_rung_is_tried_too_often(beside: list[str], pair: list[str], hand: Hand | None) -> None:
     said = climb(pair, beside, hand=hand)
