@@ -4,10 +4,11 @@ The budget is an explicit list of named lines: the reader of a certificate sees 
 """
 
 import math
-from collections.abc import Iterable, Set
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
 from scipy import special
 
 Kind = Literal["A", "B"]
@@ -83,6 +84,22 @@ def shared_lines(lines: Iterable[BudgetLine], shared: Set[str]) -> tuple[BudgetL
         if line.name in shared and (line.name not in largest or line.u > largest[line.name].u):
             largest[line.name] = line
     return tuple(largest.values())
+
+
+def mean_of(readings: Sequence[Quantity], shared: Set[str]) -> Quantity:
+    """Mean of readings of one thing: its repeatability, and the largest of each line that all of them share.
+
+    References
+    ----------
+    [jcgm-100] 4.2.3.
+    """
+    if len(readings) == 1:
+        return readings[0]
+    values = np.array([one.value for one in readings])
+    n = len(values)
+    spread = BudgetLine("repeatability", float(values.std(ddof=1)) / math.sqrt(n), n - 1, "A")
+    lines = shared_lines((line for one in readings for line in one.budget), shared)
+    return Quantity(float(values.mean()), readings[0].unit, (spread, *lines))
 
 
 def combined_u(budget: tuple[BudgetLine, ...]) -> float:

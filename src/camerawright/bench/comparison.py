@@ -9,7 +9,7 @@ import numpy as np
 from camerawright.handbook.exposure import MarkedSpeed, Series, marked_speed, stops
 from camerawright.handbook.tolerances import Limits, Profile, limits
 from camerawright.numeric.series import drift, first_against_others
-from camerawright.quantity import BudgetLine, Quantity, Verdict, shared_lines, verdict
+from camerawright.quantity import BudgetLine, Quantity, Verdict, mean_of, verdict
 
 _MOST_FIRINGS = 60
 _STICKY, _LEAST_AWAY = 0.25, 0.08  # stops. Common practice
@@ -77,7 +77,7 @@ def compare(
     singles = tuple(_single(one, speed, bounds) for one in effective)
     errors = np.array([single.error_ev.value for single in singles])
     spread = float(errors.std(ddof=1)) if len(errors) > 1 else None
-    mean = _mean(singles, spread, shared)
+    mean = mean_of([single.error_ev for single in singles], shared)
     decided = _verdict(mean, bounds)
     return Comparison(
         speed, profile, bounds, singles, mean, spread, decided, _more(mean, spread, len(singles), bounds, decided),
@@ -91,16 +91,6 @@ def _single(effective: Quantity, speed: MarkedSpeed, bounds: Limits | None) -> C
     budget = tuple(replace(line, u=line.u * per_s) for line in effective.budget)
     error = Quantity(stops(effective.value, speed.target_s), "stop", budget)
     return Compared(error, _verdict(error, bounds))
-
-
-def _mean(singles: tuple[Compared, ...], spread: float | None, shared: Set[str]) -> Quantity:
-    """The mean error of a set."""
-    mean = float(np.mean([single.error_ev.value for single in singles]))
-    if spread is None:
-        return replace(singles[0].error_ev, value=mean)
-    n = len(singles)
-    lines = shared_lines((line for single in singles for line in single.error_ev.budget), shared)
-    return Quantity(mean, "stop", (BudgetLine("repeatability", spread / math.sqrt(n), n - 1, "A"), *lines))
 
 
 def _verdict(error: Quantity, bounds: Limits | None) -> Verdict | None:

@@ -1,5 +1,6 @@
 """What pictures that several tests draw show, in words with their figures."""
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -40,6 +41,11 @@ def figure(value: float) -> str:
     """Three digits, never as a power of ten."""
     digits = max(0, 2 - len(str(int(abs(value)))) + 1) if value else 1
     return f"{value:.{digits}f}"
+
+
+def significant(value: float, n_digits: int = 3) -> str:
+    """A figure to so many digits, never as a power of ten."""
+    return f"{value:.{max(0, n_digits - 1 - math.floor(math.log10(value)))}f}" if value > 0 else "0"
 
 
 def signed(value: Any, digits: int = 2) -> str:

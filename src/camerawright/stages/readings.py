@@ -8,6 +8,7 @@ from typing import Any
 
 from camerawright.bench.comparison_record import never_less
 from camerawright.bench.contract import BenchTest, Json, comparisons
+from camerawright.bench.plot_words import signed
 from camerawright.journal.entries import Adjusted, Measured, Phase, part_key
 from camerawright.journal.state import State
 from camerawright.sheets import content
@@ -157,7 +158,7 @@ def _relative(expanded_stops: float) -> float:
 
 def stops_text(stops: float) -> str:
     """A deviation with its sign, to a hundredth: no owner sees less. [stops]"""
-    return f"{stops:+.2f}".replace("-", "−")
+    return signed(stops)
 
 
 def milliseconds(time_s: float, relative_u: float) -> str:

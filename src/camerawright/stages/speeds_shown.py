@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from camerawright.bench.comparison_record import never_less
 from camerawright.bench.contract import Json, comparisons
+from camerawright.bench.plot_words import significant
 from camerawright.journal.entries import Measured
 from camerawright.quantity import Word
 from camerawright.sheets import content
@@ -207,4 +208,4 @@ def _budget(lines: Sequence[Json], scale: float) -> tuple[BudgetRow, ...]:
 
 def _small(value: float) -> str:
     """Two digits, never as a power of ten; what no sum would show is less than something."""
-    return "< 0.0001" if value < 1e-4 else f"{value:.{max(0, 1 - math.floor(math.log10(value)))}f}"
+    return "< 0.0001" if value < 1e-4 else significant(value, 2)

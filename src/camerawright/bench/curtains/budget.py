@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.curtains.channel import Channel, Seen
+from camerawright.handbook import mains
 from camerawright.handbook.light_sensors import Sensor
 from camerawright.quantity import BudgetLine, Quantity
 
@@ -21,7 +22,6 @@ U_LAMP = 0.01  # u of the lamp's steadiness from firing to firing, as a part. Co
 # and each its own. 60 simulated shutters without noise or anything hidden: 0.02 (rms of a mean of 0.028, 0.005, 0.002
 # at the three sensors and a scatter of 0.012) and 0.0017
 _U_ALIKE, _U_OWN = 0.02, 0.003
-_MAINS_LIGHT_HZ = 100.0
 _STEPS = 1e-6  # of the numbers that are moved to find sensitivities
 
 
@@ -135,7 +135,7 @@ def inputs_of(
         lines.append(Line("flicker", np.vstack([np.diag(flicker * 2), np.zeros((n, 2 * n))])))
     if any(unsteady):
         # light that is not steady, were it mains flicker, tilts the top of a firing: each edge's half level moves
-        tilts = np.minimum(1.0, 2 * math.pi * _MAINS_LIGHT_HZ * (times[:, 1] - times[:, 0]))
+        tilts = np.minimum(1.0, 2 * math.pi * min(mains.LIGHT_HZ) * (times[:, 1] - times[:, 0]))
         moved = np.array(unsteady) * tilts * [one.passage.edge_s / 4 for one in seen]
         lines.append(Line("unsteady light", np.vstack([np.diag(np.tile(moved, 2)), np.zeros((n, 2 * n))])))
     if is_lossy:

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.curtains.edges import Passage, Start, first_guess, fit_passage
+from camerawright.handbook import mains
 from camerawright.numeric.clipping import clipped
 from camerawright.numeric.coupling import Coupling, identify, terms
 from camerawright.numeric.firings import GUARD_S, Span, find
@@ -24,7 +25,6 @@ _LEAST_BOUNCE, _LEAST_DIP = 0.01, 0.03  # in levels
 _FOLLOWS, _PASSES = 0.03, 3
 _MAX_RIPPLE = 0.06
 _NEAR_S = 40e-3
-_MAINS_LIGHT_HZ = (100.0, 120.0)
 _BESIDE_S = (2e-3, 10e-3)
 _MAX_FLICKER = 0.2
 _MOSTLY = 0.6  # of a variance: the rest is a lamp's harmonics
@@ -324,7 +324,7 @@ def _swings(opened: Floats, rate_hz: float) -> bool:
 def _flicker(opened: Floats, rate_hz: float) -> tuple[float, float]:
     """Mains flicker while open: part of the level (0 where none is seen, or not open for a cycle), frequency."""
     best = (0.0, 100.0)
-    for f_hz in _MAINS_LIGHT_HZ:
+    for f_hz in mains.LIGHT_HZ:
         if len(opened) * f_hz < rate_hz:
             continue
         turn = 2 * np.pi * f_hz * np.arange(len(opened)) / rate_hz

@@ -4,15 +4,13 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from camerawright.bench import comparison
 from camerawright.bench.comparison import Comparison
 from camerawright.bench.curtains.measure import CurtainResult
 from camerawright.bench.curtains.results import Firing
 from camerawright.handbook.exposure import marked_speed
 from camerawright.handbook.tolerances import Profile
-from camerawright.quantity import BudgetLine, Quantity, Verdict, shared_lines, verdict
+from camerawright.quantity import Quantity, Verdict, mean_of, verdict
 
 SHARED = frozenset({
     "timing", "AC model", "sensor lag", "sensor linearity", "channel skew", "sensor position", "level",
@@ -145,7 +143,7 @@ def _speed(result: CurtainResult, group: tuple[int, ...]) -> Speed:
     firings = [result.firings[i] for i in group]
 
     def of(pick: Callable[[Firing], Quantity]) -> Quantity:
-        return mean_of([pick(firing) for firing in firings])
+        return mean_of([pick(firing) for firing in firings], SHARED)
 
     at_mm = tuple(one.at_mm for one in firings[0].sensors)
     points = tuple(of(lambda firing, k=k: firing.sensors[k].exposure) for k in range(len(at_mm)))  # type: ignore[misc]
@@ -156,27 +154,8 @@ def _speed(result: CurtainResult, group: tuple[int, ...]) -> Speed:
         points=points,
         effective=of(lambda firing: firing.effective),
         uneven=of(lambda firing: firing.uneven),
-        uneven_gate=mean_of(gates) if len(gates) == len(firings) else None,
+        uneven_gate=mean_of(gates, SHARED) if len(gates) == len(firings) else None,
         first=of(lambda firing: firing.first.between),
         second=of(lambda firing: firing.second.between),
         later=of(lambda firing: firing.later),
-    )
-
-
-def mean_of(readings: list[Quantity]) -> Quantity:
-    """Mean of readings of one thing: the spread of the mean, and the largest of each line that all of them share.
-
-    References
-    ----------
-    [jcgm-100] 4.2.3.
-    """
-    if len(readings) == 1:
-        return readings[0]
-    values = np.array([one.value for one in readings])
-    n = len(values)
-    spread = BudgetLine("repeatability", float(values.std(ddof=1)) / math.sqrt(n), n - 1, "A")
-    return Quantity(
-        float(values.mean()),
-        readings[0].unit,
-        (spread, *shared_lines((line for one in readings for line in one.budget), SHARED)),
     )

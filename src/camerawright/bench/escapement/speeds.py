@@ -1,16 +1,13 @@
 """Several slow speeds in one recording: which runs belong together, and what the runs of each say."""
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-
-import numpy as np
 
 from camerawright.bench.escapement.open_close import Pair
 from camerawright.bench.escapement.result import EscapementResult, Run
 from camerawright.bench.marks import AtSpeed, sorted_to
 from camerawright.handbook.exposure import MarkedSpeed
-from camerawright.quantity import BudgetLine, Quantity
+from camerawright.quantity import Quantity, mean_of
 
 
 @dataclass(frozen=True)
@@ -52,7 +49,7 @@ def _speed(at: AtSpeed, runs: Sequence[Run]) -> Speed:
     """Means over the runs of one speed."""
 
     def mean(of: Callable[[Run], Quantity]) -> Quantity:
-        return _mean([of(run) for run in runs])
+        return mean_of([of(run) for run in runs], _SHARED)
 
     return Speed(
         at,
@@ -63,26 +60,6 @@ def _speed(at: AtSpeed, runs: Sequence[Run]) -> Speed:
         sum(len(run.stalls) for run in runs),
         sum(run.n_missed for run in runs),
     )
-
-
-def _mean(ones: Sequence[Quantity]) -> Quantity:
-    """The mean over runs; the spread of the runs holds what differs from run to run, the single budget what does not.
-
-    References
-    ----------
-    [jcgm-100] 4.2.3.
-    """
-    if len(ones) == 1:
-        return ones[0]
-    values = np.array([one.value for one in ones])
-    n = len(values)
-    repeat = BudgetLine("repeatability", float(values.std(ddof=1)) / math.sqrt(n), n - 1, "A")
-    shared = {
-        line.name: line
-        for line in sorted((line for one in ones for line in one.budget), key=lambda line: line.u)
-        if line.name in _SHARED
-    }
-    return Quantity(float(values.mean()), ones[0].unit, (repeat, *shared.values()))
 
 
 _SHARED = frozenset({"clock", "pallets sound unlike"})

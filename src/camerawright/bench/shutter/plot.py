@@ -1,12 +1,12 @@
 """Figures of a shutter result, from its record: markers and words say what colours say."""
 
-import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from camerawright.bench.contract import Json
 from camerawright.bench.legend import legend_above
+from camerawright.bench.plot_words import significant
 from camerawright.handbook.exposure import name_of
 from camerawright.numeric.coupling import undone
 from camerawright.recordings.channel import Recording
@@ -76,11 +76,6 @@ def _undone(waveform: Recording, record: Json, firing: Json) -> tuple[np.ndarray
     return 1e3 * t[::step], recorded[::step], light[::step]
 
 
-def _short(value: float, n_digits: int = 3) -> str:
-    """A figure to some digits, never as a power of ten."""
-    return f"{value:.{max(0, n_digits - 1 - math.floor(math.log10(value)))}f}" if value > 0 else "0"
-
-
 def _draw_widths(axes: "Axes", firing: Json) -> None:
     """Half-peak and total widths as bars, the effective time as a box with its interval."""
     half_ms, effective_ms = 1e3 * firing["half_peak_s"], 1e3 * firing["effective_s"]
@@ -93,7 +88,7 @@ def _draw_widths(axes: "Axes", firing: Json) -> None:
         color=_SKY,
         alpha=0.3,
         lw=0,
-        label=f"effective {_short(effective_ms)} ms",
+        label=f"effective {significant(effective_ms)} ms",
     )
     axes.errorbar(
         start_ms + effective_ms,
@@ -101,9 +96,9 @@ def _draw_widths(axes: "Axes", firing: Json) -> None:
         xerr=expanded_ms,
         color=_ORANGE,
         capsize=4,
-        label=f"± {_short(expanded_ms, 2)} ms (95 %)",
+        label=f"± {significant(expanded_ms, 2)} ms (95 %)",
     )
-    axes.plot([0, half_ms], [0.5, 0.5], "|-", color=_BLACK, ms=10, label=f"half-peak {_short(half_ms)} ms")
+    axes.plot([0, half_ms], [0.5, 0.5], "|-", color=_BLACK, ms=10, label=f"half-peak {significant(half_ms)} ms")
     total_start = (half_ms - 1e3 * firing["total_s"]) / 2
     axes.plot(
         [total_start, total_start + 1e3 * firing["total_s"]],

@@ -41,11 +41,7 @@ class Speed:
 
 
 def speeds(result: ShutterResult, marks: Sequence[MarkedSpeed], profile: Profile) -> tuple[Speed, ...]:
-    """The speeds of a recording, slowest first.
-
-    With one mark all firings are of that speed. With several, firings are parted at the widest gaps into as many sets
-    as there are marks. Without a mark they are parted wherever neighbours are more than 0.4 stop apart, and a mark is
-    only guessed.
+    """The speeds of a recording, slowest first; which firings are of which, `sorted_to` says.
 
     Raises
     ------

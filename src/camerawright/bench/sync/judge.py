@@ -1,6 +1,5 @@
 """Each class of contact against its window, firing by firing, at each speed of a recording."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -12,7 +11,7 @@ from camerawright.bench.sync.uses import Setup, Use, during_opening, never, uses
 from camerawright.handbook import sync
 from camerawright.handbook.exposure import MarkedSpeed, name_of, stops
 from camerawright.handbook.sync import Contact, Instant, Peak
-from camerawright.quantity import BudgetLine, Quantity, Verdict, verdict
+from camerawright.quantity import Quantity, Verdict, mean_of, verdict
 
 _WRONG_MARK_EV = 1.0
 _LEVELS_DIFFER = 0.05  # between firings: a lamp on the mains caught at another moment, or a gain that moves
@@ -140,18 +139,9 @@ def _mean(firings: Sequence[Firing], instant: Instant) -> tuple[Quantity | None,
     delays = [firing.delays[instant] for firing in firings if firing.closure is not None]
     if not delays:
         return None, None
-    mean = float(np.mean([delay.value for delay in delays]))
-    if len(delays) == 1:
-        return delays[0], None
-    spread = float(np.std([delay.value for delay in delays], ddof=1))
-    n = len(delays)
-    shared = {
-        line.name: line
-        for line in sorted((line for delay in delays for line in delay.budget), key=lambda line: line.u)
-        if line.name != "light noise"
-    }
-    repeat = BudgetLine("repeatability", spread / math.sqrt(n), n - 1, "A")
-    return Quantity(mean, "s", (repeat, *shared.values())), spread
+    shared = {line.name for delay in delays for line in delay.budget} - {"light noise"}
+    spread = float(np.std([delay.value for delay in delays], ddof=1)) if len(delays) > 1 else None
+    return mean_of(delays, shared), spread
 
 
 def _flags(at: AtSpeed, firings: Sequence[Firing]) -> tuple[str, ...]:

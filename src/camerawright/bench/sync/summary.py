@@ -1,9 +1,10 @@
 """A sync record in words: lines for the terminal, and what a certificate is told."""
 
-import math
 from typing import Any
 
+from camerawright.bench.comparison_record import never_less
 from camerawright.bench.contract import Json, Told
+from camerawright.bench.plot_words import signed
 from camerawright.handbook.exposure import name_of
 
 _USABLE = {"yes": "usable", "no": "not usable", "undecided": "undecided"}
@@ -108,8 +109,7 @@ def _told(one: Json, n: int, marked: str) -> Told:
     what = f"class {one['contact']} contact, from {one['from']} to the make"
     if one["mean_delay_s"] is None:
         return Told(what, "does not close", n, one["verdict"], marked)
-    half_ms = math.ceil(round(1e5 * one["U95_mean_delay_s"], 6)) / 100  # never less than it is
-    read = f"{1e3 * one['mean_delay_s']:+.2f} ± {half_ms:.2f} ms".replace("-", "−")
+    read = f"{signed(1e3 * one['mean_delay_s'])} ± {never_less(1e3 * one['U95_mean_delay_s'])} ms"
     return Told(what, read, n, one["verdict"], marked)
 
 
