@@ -56,7 +56,8 @@ def readings_shown(workshop: Workshop, here: Bench) -> Shown:
         for entry in here.state.measured
         if entry.id in why_void
     ]
-    remarks += [f"{_about(entry)}: {why}" for entry in measured if (why := late(here.state).get(entry.id))]
+    why_late = late(here.state)
+    remarks += [f"{_about(entry)}: {why_late[entry.id]}" for entry in measured if entry.id in why_late]
     for test in CATALOGUE:
         table, told = rows(measured, test), told_rows(measured, test)
         if not table and not told:

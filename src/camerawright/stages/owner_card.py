@@ -43,16 +43,16 @@ def owner_card(workshop: Workshop, here: Bench) -> cards.OwnerCard:
         )
     largest = widest_f_number(here.job.camera, (one.entry for one in read))
     down = STOPS_DOWN if largest is None else 2 * math.log2(F_NUMBER / largest)
-    speeds = tuple(_shown(one, down) for one in read)
+    smaller = [stopped_down(one.record, down) for one in read]
+    is_stopped = any(smaller)
+    doubts = [one.against["U95_mean_stops"] for one in read] + [one.expanded_stops for one in smaller if one]
     farthest = max(read, key=lambda one: abs(one.against["mean_stops"]))
     return cards.OwnerCard(
         **card_head(workshop, here),
-        speeds=speeds,
-        expanded_u=never_less(max(_widest(one, down) for one in read)),
-        stopped=(f"{STOPS_DOWN:g} stops down" if largest is None else f"at f/{F_NUMBER:g}")
-        if any(speed.stopped for speed in speeds)
-        else "",
-        sentence=_sentence(farthest, is_stopped=any(speed.stopped for speed in speeds)),
+        speeds=tuple(_shown(one, stopped) for one, stopped in zip(read, smaller, strict=True)),
+        expanded_u=never_less(max(doubts)),
+        stopped=(f"{STOPS_DOWN:g} stops down" if largest is None else f"at f/{F_NUMBER:g}") if is_stopped else "",
+        sentence=_sentence(farthest, is_stopped=is_stopped),
         series=_SERIES if any(one.against.get("series") == "power of two" for one in read) else "",
     )
 
@@ -72,16 +72,9 @@ def _as_left(here: Bench) -> list[Read]:
     return sorted(surest.values(), key=lambda one: -one.against["target_s"])
 
 
-def _widest(read: Read, stops_down: float) -> float:
-    """The larger half-interval of the two times that the card has for a speed, in stops."""
-    stopped = stopped_down(read.record, stops_down)
-    return max(float(read.against["U95_mean_stops"]), stopped.expanded_stops if stopped else 0.0)
-
-
-def _shown(read: Read, stops_down: float) -> cards.SpeedShown:
+def _shown(read: Read, stopped: "StoppedDown | None") -> cards.SpeedShown:
     """One speed. The mark is as engraved."""
     against = read.against
-    stopped = stopped_down(read.record, stops_down)
     return cards.SpeedShown(
         marked=against["marked"],
         open=_gives(against["mean_s"], against["target_s"]),

@@ -202,12 +202,17 @@ def _refuse_again(
                 f"this recording is the reading {reading.id[:8]}, {reading.phase}",
                 f"record the camera {phase}; where {reading.phase} was wrong, undo that entry first",
             )
-        if (reading.test, reading.setup.get("marked"), told_of(reading)) == (test.name, marked, setup or SetUp()):
+        if was_so(reading, test, marked, setup or SetUp()):
             raise Refused(
                 recording.name,
                 f"it was measured so already, and is the reading {reading.id[:8]}",
                 "give another recording, another mark, or tell more of the set-up",
             )
+
+
+def was_so(reading: Measured, test: BenchTest, marked: str | None, setup: SetUp) -> bool:
+    """Whether a reading is by that test, with that mark, and told so of its set-up."""
+    return (reading.test, reading.setup.get("marked"), told_of(reading)) == (test.name, marked, setup)
 
 
 def told_of(reading: Measured) -> SetUp:

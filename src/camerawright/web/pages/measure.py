@@ -22,8 +22,8 @@ from camerawright.stages import sound_card
 from camerawright.stages.adjusting import adjusting
 from camerawright.stages.adjusting_words import sensitivity_words, suggestion_words, turn_words
 from camerawright.stages.bench import Bench, NotAllowed, bench
-from camerawright.stages.readings import void
-from camerawright.stages.testing import SetUp, measured, sha256_of, told_of
+from camerawright.stages.readings import late, void
+from camerawright.stages.testing import SetUp, measured, sha256_of, was_so
 from camerawright.store.refused import Refused, Stale
 from camerawright.store.workshop import Workshop
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
@@ -52,7 +52,7 @@ class Sent:
 def show(request: Request, refusal: Refusal | None = None) -> Response:
     """The form, and every reading of the job, the newest first."""
     at = here(request)
-    why_void = void(at.state)
+    why_void, why_late = void(at.state), late(at.state)
     return page(
         request,
         "measure.html",
@@ -71,7 +71,10 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         suggestion_words=suggestion_words,
         turn_words=turn_words,
         marks=dict.fromkeys((*MODERN_MARKS, *OLD_MARKS)),
-        readings=[shown(at, entry, why_void.get(entry.id, "")) for entry in reversed(at.state.measured)],
+        readings=[
+            shown(at, entry, why_void.get(entry.id, ""), why_late.get(entry.id, ""))
+            for entry in reversed(at.state.measured)
+        ],
         max_mb=RECORDING_MAX_BYTES // 1_000_000,
         refusal=refusal,
         form=form_maker(refusal),
@@ -175,8 +178,8 @@ def _reason(outcome: Outcome, name: str) -> str:
 
 def _is_there(workshop: Workshop, job_id: str, test: BenchTest, phase: Phase, sent: Sent, setup: SetUp) -> bool:
     """Whether that recording was measured so already, so that a form sent twice changes nothing."""
-    this = (sha256_of(sent.path), test.name, phase, sent.marked, setup)
+    this = (sha256_of(sent.path), phase)
     return any(
-        (entry.recording, entry.test, entry.phase, entry.setup.get("marked"), told_of(entry)) == this
+        (entry.recording, entry.phase) == this and was_so(entry, test, sent.marked, setup)
         for entry in bench(workshop, job_id).state.measured
     )

@@ -2,7 +2,6 @@
 
 from collections import OrderedDict
 from dataclasses import dataclass
-from threading import Lock
 from typing import Final
 
 from starlette.exceptions import HTTPException
@@ -15,18 +14,16 @@ from camerawright.recordings.unreadable import Unreadable
 from camerawright.stages.apertures import widest_f_number
 from camerawright.stages.bench import Bench
 from camerawright.stages.lanes import has_waveform
-from camerawright.stages.readings import is_of_now, late, svg
+from camerawright.stages.readings import is_of_now, svg
 from camerawright.stages.speeds_shown import SpeedShown, speeds_shown
 from camerawright.stages.testing import recording_of, told_of
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
-from camerawright.web.pages.readings import TESTS, Firings, firings
+from camerawright.web.pages.readings import DRAWING, TESTS, Firings, firings
 from camerawright.web.render import workshop_of
 from camerawright.web.taking import here
 
 _MOST_DRAWN: Final = 8
-_DRAWING: Final = Lock()
-"""One picture at a time: two cores are better spent on pages."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,7 +55,7 @@ class Shown:
     is_of_now: bool  # made by the present version of its test
 
 
-def shown(at: Bench, entry: Measured, why_void: str = "") -> Shown:
+def shown(at: Bench, entry: Measured, why_void: str = "", why_late: str = "") -> Shown:
     """A reading of a job; of a test that is no longer there, or an earlier version, what every record has."""
     test, record = TESTS.get(entry.test), dict(entry.result)
     if test is not None and not is_of_now(test, entry):
@@ -70,7 +67,7 @@ def shown(at: Bench, entry: Measured, why_void: str = "") -> Shown:
         title=TESTS[entry.test].title if entry.test in TESTS else entry.test,
         marked=str(entry.setup.get("marked") or ""),
         why_void=why_void,
-        why_late=late(at.state).get(entry.id, ""),
+        why_late=why_late,
         set_up=_set_up(entry, record),
         speeds=speeds_shown(entry, widest_f_number(at.job.camera, (entry,))),
         told=test.tells(record) if test else (),
@@ -127,7 +124,7 @@ _kept: Final[OrderedDict[tuple[str, str], dict[str, bytes]]] = OrderedDict()
 def _drawn(workshop: Workshop, test: BenchTest, entry: Measured) -> dict[str, bytes]:
     """All pictures of a reading as SVG; a page asks for one after the other, and a reading is never edited."""
     key = (str(workshop.folder), entry.id)
-    with _DRAWING:
+    with DRAWING:
         if key not in _kept:
             figures = test.plots(recording_of(workshop, entry), Outcome(dict(entry.result)))
             _kept[key] = {_path(name): svg(figure) for name, figure in figures.items()}

@@ -16,7 +16,7 @@ from camerawright.web.columns import COLUMNS, VERDICT_COLUMNS
 from camerawright.web.taking import here
 
 TESTS: Final = {test.name: test for test in CATALOGUE}
-_DRAWING: Final = Lock()
+DRAWING: Final = Lock()
 """One picture at a time: two cores are better spent on pages."""
 
 
@@ -55,7 +55,7 @@ def card(request: Request) -> Response:
     """All readings of a test in one picture."""
     test = TESTS.get(request.path_params["test"])
     state = here(request).state
-    with _DRAWING:
+    with DRAWING:
         picture = card_png(test, rows(in_force(state), test), dpi=110) if test else None
     if picture is None:
         raise HTTPException(404, f"There is no picture of “{request.path_params['test']}” for this job.")
