@@ -10,6 +10,8 @@ import typer
 import typer.main
 from typer.core import TyperGroup
 
+from camerawright.cli.shell import in_one
+
 if TYPE_CHECKING:
     from camerawright.bench.contract import BenchTest, Outcome
 
@@ -52,7 +54,7 @@ def _command(test: "BenchTest") -> Any:
 
     def run(recording: Path, *, as_json: bool, plot: Path | None, picture: str | None, **given: Any) -> None:
         marks, profile = given.pop("marked"), given.pop("profile")
-        marked = ", ".join(marks) if marks else None
+        marked = in_one(marks)
         options = {name: text for name, text in given.items() if text is not None}
         _measure(test, recording, marked, profile, options, as_json, plot, picture)
 

@@ -5,7 +5,17 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from camerawright.cli.shell import JobId, Json, ToldOptions, named_values, tell, tell_json, tell_table, workshop_of
+from camerawright.cli.shell import (
+    JobId,
+    Json,
+    ToldOptions,
+    in_one,
+    named_values,
+    tell,
+    tell_json,
+    tell_table,
+    workshop_of,
+)
 from camerawright.cli.wording import tell_entered
 
 if TYPE_CHECKING:
@@ -68,7 +78,7 @@ def measured(
             job,
             found,
             recording,
-            marked=", ".join(marked) if marked else None,
+            marked=in_one(marked),
             phase="as found" if phase == "as-found" else "as left",
             setup=testing.SetUp(options=named_values(told), input=input_ or input_of(recording), words=words),
         )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from camerawright.cli.shell import ToldOptions, named_values, tell, tell_table
+from camerawright.cli.shell import ToldOptions, in_one, named_values, tell, tell_table
 
 if TYPE_CHECKING:
     from camerawright.bench.contract import BenchTest
@@ -77,7 +77,7 @@ def record(
             str(out), "it is there already" if out.exists() else "it is no FLAC file", "name a new .flac file"
         )
     source = _source(input_, rate, channels, played)
-    _record(source, out, found, ", ".join(marked) if marked else None, named_values(told), seconds)
+    _record(source, out, found, in_one(marked), named_values(told), seconds)
 
 
 def _list_inputs() -> None:

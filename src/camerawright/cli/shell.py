@@ -124,6 +124,11 @@ def workshop_of(ctx: typer.Context, *, create: bool = False) -> Iterator["Worksh
         yield workshop
 
 
+def in_one(marks: list[str] | None) -> str | None:
+    """The marked speeds of a recording as a bench test takes them."""
+    return ", ".join(marks) if marks else None
+
+
 def named_values(texts: list[str] | None) -> dict[str, str]:
     """What `--told` was given, by name.
 

@@ -6,12 +6,12 @@ from typing import Any
 
 import av
 import numpy as np
-import soundfile
 from numpy.typing import NDArray
 
 from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.footage import simulate as filmed
 from camerawright.bench.shutter import simulate as lit
+from camerawright.demo.recordings import write_sound
 from camerawright.recordings.sound import Waveform
 
 _SEED = 3
@@ -24,18 +24,14 @@ def write_examples(folder: Path) -> None:
     for test in CATALOGUE:
         simulated = test.simulate(_SEED)
         if isinstance(simulated, Waveform):
-            _write_sound(folder / f"example-{test.name}.wav", simulated.samples, simulated.rate_hz)
+            write_sound(folder / f"example-{test.name}.wav", simulated.samples, simulated.rate_hz)
     dial = lit.with_noise_db(lit.example(_SPEEDS, _SEED, error_stops=0.25, firings=3), 48)
     samples, _ = lit.recording(dial, _SEED)
-    _write_sound(folder / "example-speeds.wav", samples, dial.card.rate_hz)
+    write_sound(folder / "example-speeds.wav", samples, dial.card.rate_hz)
     blades = filmed.Blades()
     holds = tuple(filmed.hold_for(0.0199, blades) for _ in range(6))
     film = filmed.film(filmed.Scene(holds, blades=blades, static_s=0.4), _SEED)
     _write_clip(folder / "example-footage.mp4", film.luma, film.at_s)
-
-
-def _write_sound(path: Path, samples: NDArray[Any], rate_hz: float) -> None:
-    soundfile.write(path, samples.astype(np.float32), int(rate_hz), subtype="PCM_16")
 
 
 def _write_clip(path: Path, luma: NDArray[Any], at_s: NDArray[np.float64]) -> None:

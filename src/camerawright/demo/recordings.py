@@ -1,9 +1,11 @@
 """Light recordings of an invented shutter, made with the bench test's simulator."""
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import soundfile
+from numpy.typing import NDArray
 
 from camerawright.bench.shutter import simulate
 from camerawright.handbook.exposure import marked_speed
@@ -17,4 +19,9 @@ def record(path: Path, marked: str, *, error_stops: float, seed: int) -> None:
     """Write five firings of one marked speed as a 16-bit WAV, through a sound card that couples them AC."""
     scene = simulate.example((marked_speed(marked).target_s,), seed, error_stops=error_stops, firings=5)
     samples, _ = simulate.recording(simulate.with_noise_db(scene, 48), seed)
-    soundfile.write(path, samples.astype(np.float32), int(scene.card.rate_hz), subtype="PCM_16")
+    write_sound(path, samples, scene.card.rate_hz)
+
+
+def write_sound(path: Path, samples: NDArray[Any], rate_hz: float) -> None:
+    """Write samples, shape (n,) or (n, channels), as a 16-bit WAV."""
+    soundfile.write(path, samples.astype(np.float32), int(rate_hz), subtype="PCM_16")
