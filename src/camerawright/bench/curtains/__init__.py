@@ -9,14 +9,15 @@ from camerawright.bench.curtains.advice import advice
 from camerawright.bench.curtains.gate import gate_of
 from camerawright.bench.marks import only_mark
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
-from camerawright.recordings.sound import Waveform, simulated
+from camerawright.recordings.channel import Recording
+from camerawright.recordings.sound import Waveform, open_sound, simulated
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
 def run(
-    waveform: Waveform,
+    recording: Recording,
     marked: str | None = None,
     profile: Profile | None = None,
     *,
@@ -29,8 +30,8 @@ def run(
     if marked is not None:
         only_mark(marked)  # a mark that cannot be read is said before a recording is measured
     try:
-        measure.refuse_too_few(waveform)
-        result = measure.measure(waveform, gate_of(waveform.n_channels, at, gate, diameter, placed))
+        measure.refuse_too_few(recording)
+        result = measure.measure(recording, gate_of(recording.n_channels, at, gate, diameter, placed))
     except NotMeasurable as why:
         return Outcome(report.refused_as_json(why))
     if marked is not None:
@@ -49,13 +50,13 @@ def example(seed: int) -> Waveform:
     return simulated(samples, scene.rate_hz, scene.bits)
 
 
-def figures(waveform: Waveform, outcome: Outcome) -> "dict[str, Figure]":
+def figures(recording: Recording, outcome: Outcome) -> "dict[str, Figure]":
     """The curtains and what the sensors saw in the fastest firing (of those compared, where there is a mark)."""
     record = outcome.record
     if not record["firings"]:
         return {}
     compared, i = record["compared"], plot.shown_firing(record)
-    out = {"curtains": plot.curtain_figure(record, i), "waveform": plot.waveform_figure(waveform, record, i)}
+    out = {"curtains": plot.curtain_figure(record, i), "waveform": plot.waveform_figure(recording, record, i)}
     if compared:
         out["speed card"] = plot.card_figure([compared], [])
     return out
@@ -83,6 +84,7 @@ TEST = BenchTest(
     card=card,
     lines=lambda outcome: summary.lines(outcome.record),
     words=plot.words,
+    read=open_sound,
     tells=summary.tells,
     takes="WAV or FLAC of two or more light sensors across the gate, one channel each.",
     n_channels=2,

@@ -8,12 +8,15 @@ from numpy.typing import NDArray
 
 from camerawright.bench.curtains.edges import Passage, Start, first_guess, fit_passage
 from camerawright.handbook import mains
-from camerawright.numeric.clipping import clipped
+from camerawright.numeric.clipping import n_clipped
 from camerawright.numeric.coupling import Coupling, identify, terms
-from camerawright.numeric.firings import GUARD_S, Span, find
+from camerawright.numeric.firings import GUARD_S, Span, block_width, find_in_blocks
 from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.noise import Noise, noise_between
 from camerawright.numeric.window import Window
+from camerawright.recordings.channel import Channel as Recorded
+from camerawright.recordings.channel import Recording
+from camerawright.recordings.scan import Scan
 
 Floats = NDArray[np.float64]
 
@@ -68,7 +71,7 @@ class Seen:
 
 
 class Channel:
-    """One channel, upright.
+    """One channel, upright, read where it was fired; `scan` is the recording looked through.
 
     Raises
     ------
@@ -76,13 +79,13 @@ class Channel:
         No firing stands out in it.
     """
 
-    def __init__(self, samples: NDArray[np.float32], rate_hz: float, bits: int | None) -> None:
-        found = find(samples.astype(np.float64), rate_hz)
+    def __init__(self, recording: Recording, i_channel: int, scan: Scan) -> None:
+        self.rate_hz = recording.rate_hz
+        self.bits = recording.bits
+        found = find_in_blocks(scan.means[:, i_channel].astype(np.float64), block_width(self.rate_hz) / self.rate_hz)
         self.sign = found.sign
-        self.level: Floats = samples.astype(np.float64) * found.sign
-        self.rate_hz = rate_hz
-        self.bits = bits
-        self.clipped = clipped(samples, bits)
+        self.level = Recorded(recording, i_channel, found.sign)
+        self._low, self._high = sorted((found.sign * scan.low[i_channel], found.sign * scan.high[i_channel]))
         self.spans = _joined(found.spans)
         self._prepare()
         for _ in range(_PASSES):
@@ -203,7 +206,7 @@ class Channel:
 
     def _refuse_clipped(self, window: Window) -> None:
         """Refuse a firing any of whose light is clipped."""
-        n = int(self.clipped[window.start : window.stop].sum())
+        n = n_clipped(window.recorded.astype(np.float32), self._low, self._high, self.bits)
         if n > 2:
             raise NoAnswer(
                 f"this firing is clipped at {n} samples",

@@ -7,7 +7,7 @@ import numpy as np
 
 from camerawright.bench.curtains.gate import Gate
 from camerawright.bench.curtains.results import AtSensor, Firing, is_stray
-from camerawright.recordings.sound import Waveform
+from camerawright.recordings.channel import Recording
 
 _FLAG_SNR_DB = 30.0
 UNSTEADY = 0.05
@@ -77,7 +77,7 @@ def _again(one: AtSensor, firing: Firing) -> list[str]:
     ]
 
 
-def recording_flags(firings: list[Firing], waveform: Waveform, *, is_turned: bool) -> tuple[str, ...]:
+def recording_flags(firings: list[Firing], recording: Recording, *, is_turned: bool) -> tuple[str, ...]:
     """The whole recording."""
     flags = []
     if is_turned:
@@ -85,9 +85,9 @@ def recording_flags(firings: list[Firing], waveform: Waveform, *, is_turned: boo
             "The light comes to the last place first: the curtains run the other way than the places were given, or the"
             " plugs are swapped. Places are counted here from the edge that the curtains come in at."
         )
-    if waveform.is_lossy:
+    if recording.is_lossy:
         flags.append("The file is lossy: the times are widened for it; record as WAV or FLAC.")
-    for i in range(waveform.n_channels):
+    for i in range(recording.n_channels):
         if _is_limited([one for firing in firings for one in firing.sensors if one.i_channel == i]):
             flags.append(
                 f"Channel {i + 1}: after every firing the dark moves in the same way, which no knock does: the input"

@@ -16,9 +16,9 @@ from camerawright.bench.curtains.motion import is_plausible, motion_through
 from camerawright.bench.curtains.results import Firing, capped_by, results
 from camerawright.handbook.light_sensors import PHOTODIODE, Sensor
 from camerawright.numeric.coupling import Coupling
-from camerawright.numeric.firings import Span
+from camerawright.numeric.firings import Span, block_width
 from camerawright.numeric.no_answer import NoAnswer
-from camerawright.recordings.sound import Waveform
+from camerawright.recordings.channel import Recording
 
 Floats = NDArray[np.float64]
 
@@ -49,13 +49,13 @@ class CurtainResult:
     flags: tuple[str, ...]
 
 
-def measure(waveform: Waveform, gate: Gate, *, sensor: Sensor = PHOTODIODE) -> CurtainResult:
+def measure(recording: Recording, gate: Gate, *, sensor: Sensor = PHOTODIODE) -> CurtainResult:
     """Measure both curtains in every firing of a recording.
 
     Parameters
     ----------
-    waveform
-        The recording, one channel for each sensor.
+    recording
+        One channel for each sensor.
     gate
         Where the sensors stand, channel by channel.
     sensor
@@ -77,8 +77,8 @@ def measure(waveform: Waveform, gate: Gate, *, sensor: Sensor = PHOTODIODE) -> C
     [iso-516] three points, the centre and two others; excerpt. [gost-19821] 6.4.2: the two others at 45 % of the width
     from the centre; 6.4.2.2, formula (7): non-uniformity as the ratio of the extreme effective times. [jcgm-100] 5.1.2.
     """
-    refuse_too_few(waveform)
-    channels = _channels(waveform)
+    refuse_too_few(recording)
+    channels = _channels(recording)
     firings = firings_of(channels)
     for channel in channels:
         channel.look_again(firings)
@@ -90,7 +90,7 @@ def measure(waveform: Waveform, gate: Gate, *, sensor: Sensor = PHOTODIODE) -> C
     skipped = []
     for firing, look in zip(firings, looks, strict=True):
         try:
-            measured.append(_firing(look, firing, channels, gate, references, sensor, waveform.is_lossy))
+            measured.append(_firing(look, firing, channels, gate, references, sensor, recording.is_lossy))
         except (NoAnswer, NotMeasurable) as why:
             skipped.append(Skipped(firing.up_s, why.reason, why.advice))
     if not measured:
@@ -100,11 +100,11 @@ def measure(waveform: Waveform, gate: Gate, *, sensor: Sensor = PHOTODIODE) -> C
         tuple(skipped),
         gate,
         is_turned,
-        waveform.rate_hz,
+        recording.rate_hz,
         tuple(channel.sign for channel in channels),
         tuple(channel.coupling for channel in channels),
         sensor,
-        recording_flags(measured, waveform, is_turned=is_turned),
+        recording_flags(measured, recording, is_turned=is_turned),
     )
 
 
@@ -117,7 +117,7 @@ def _closings(firings: list[Firing]) -> tuple[Firing, ...]:
     )
 
 
-def refuse_too_few(waveform: Waveform) -> None:
+def refuse_too_few(recording: Recording) -> None:
     """Refuse a recording of one channel, or of too few samples a second.
 
     Raises
@@ -125,9 +125,9 @@ def refuse_too_few(waveform: Waveform) -> None:
     NotMeasurable
         It is one.
     """
-    if waveform.rate_hz < MIN_RATE_HZ:
-        raise NotMeasurable(f"{waveform.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
-    if waveform.n_channels < 2:
+    if recording.rate_hz < MIN_RATE_HZ:
+        raise NotMeasurable(f"{recording.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
+    if recording.n_channels < 2:
         raise NotMeasurable(
             "there is one channel, and a curtain's way takes two sensors",
             "Record two sensors across the gate in stereo; for one sensor use the leaf shutter's test, which times a"
@@ -135,12 +135,13 @@ def refuse_too_few(waveform: Waveform) -> None:
         )
 
 
-def _channels(waveform: Waveform) -> tuple[Channel, ...]:
+def _channels(recording: Recording) -> tuple[Channel, ...]:
     """All channels; one that never sees anything is refused, as capping and a dead sensor look alike then."""
+    scan = recording.scan(block_width(recording.rate_hz))
     channels = []
-    for i in range(waveform.n_channels):
+    for i in range(recording.n_channels):
         try:
-            channels.append(Channel(waveform.channel(i), waveform.rate_hz, waveform.bits))
+            channels.append(Channel(recording, i, scan))
         except NoAnswer as why:
             raise NotMeasurable(
                 f"channel {i + 1} sees no firing: {why.reason}",

@@ -10,7 +10,7 @@ from camerawright.bench.contract import Json
 from camerawright.bench.legend import legend_above
 from camerawright.bench.plot_words import signed
 from camerawright.numeric.coupling import undone
-from camerawright.recordings.sound import Waveform
+from camerawright.recordings.channel import Recording
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -79,7 +79,7 @@ def curtain_figure(record: Json, i_firing: int) -> "Figure":
     return figure
 
 
-def waveform_figure(waveform: Waveform, record: Json, i_firing: int) -> "Figure":
+def waveform_figure(recording: Recording, record: Json, i_firing: int) -> "Figure":
     """Every channel of one firing as undone, on one time axis, with the curtains' passages marked."""
     from matplotlib.figure import Figure  # noqa: PLC0415  slow to import
 
@@ -89,7 +89,7 @@ def waveform_figure(waveform: Waveform, record: Json, i_firing: int) -> "Figure"
     begin_s = min(one["first_s"] for one in firing["sensors"])
     end_s = max(one["second_s"] for one in firing["sensors"])
     for axes, one in zip(rows, firing["sensors"], strict=True):
-        ms, light = _light(waveform, told["channels"][one["channel"] - 1], one, begin_s, end_s)
+        ms, light = _light(recording, told["channels"][one["channel"] - 1], one, begin_s, end_s)
         axes.plot(ms, light, color=_BLUE, lw=0.9)
         for name, marker in (("first_s", "^"), ("second_s", "v")):
             axes.plot(1e3 * (one[name] - begin_s), 0.5, marker, color=_ORANGE, ms=7)
@@ -168,15 +168,15 @@ def _when(motion: Json, x_mm: Floats) -> Floats:
     return np.asarray(motion["t0_s"] + 2 * ahead / (v + np.sqrt(np.maximum(0.0, v**2 + 2 * a * ahead))))
 
 
-def _light(waveform: Waveform, channel: Json, one: Json, begin_s: float, end_s: float) -> tuple[Floats, Floats]:
+def _light(recording: Recording, channel: Json, one: Json, begin_s: float, end_s: float) -> tuple[Floats, Floats]:
     """Times [ms] and undone light [full levels] of one channel around a firing."""
     margin_s = max(6e-3, 0.3 * (end_s - begin_s))
-    start = max(0, round((begin_s - margin_s) * waveform.rate_hz))
-    stop = round((end_s + margin_s) * waveform.rate_hz)
-    recorded = waveform.channel(one["channel"] - 1)[start:stop].astype(np.float64)
+    start = max(0, round((begin_s - margin_s) * recording.rate_hz))
+    stop = round((end_s + margin_s) * recording.rate_hz)
+    recorded = recording.stretch(one["channel"] - 1, start, stop).astype(np.float64)
     undo = (channel[key] for key in ("undo_a_per_s", "undo_b_per_s2", "undo_e_per_s2"))
-    light = undone((-1 if channel["is_inverted"] else 1) * recorded, 1 / waveform.rate_hz, *undo)
-    t = (start + np.arange(len(light))) / waveform.rate_hz
+    light = undone((-1 if channel["is_inverted"] else 1) * recorded, 1 / recording.rate_hz, *undo)
+    t = (start + np.arange(len(light))) / recording.rate_hz
     dark = (t < one["first_s"] - 0.3 * margin_s) | (t > one["second_s"] + 0.6 * margin_s)
     light = (light - np.polyval(np.polyfit(t[dark] - begin_s, light[dark], 1), t - begin_s)) / one["level_fs"]
     step = max(1, len(light) // _MOST_POINTS)
