@@ -10,7 +10,8 @@ from camerawright.bench.told import choice, number
 from camerawright.handbook import sync
 from camerawright.handbook.light_sensors import SENSOR_NAMES, sensor_named
 from camerawright.handbook.tolerances import Profile
-from camerawright.recordings.sound import Waveform, simulated
+from camerawright.recordings.channel import Recording
+from camerawright.recordings.sound import Waveform, open_sound, simulated
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -21,7 +22,7 @@ _CONTACTS: tuple[sync.Contact, ...] = get_args(sync.Contact)
 
 
 def run(
-    waveform: Waveform,
+    recording: Recording,
     marked: str | None = None,
     profile: Profile | None = None,
     **options: str,
@@ -39,7 +40,7 @@ def run(
     skew_us = number("skew_us", options.get("skew_us"), -1000.0, 1000.0)
     try:
         result = measure.measure(
-            waveform,
+            recording,
             sensor=sensor,
             skew_s=None if skew_us is None else 1e-6 * skew_us,
             series_ohm=number("series_ohm", options.get("series_ohm"), 1.0, 1e5),
@@ -56,9 +57,9 @@ def example(seed: int) -> Waveform:
     return simulated(samples, scene.card.rate_hz, scene.card.bits)
 
 
-def figures(waveform: Waveform, outcome: Outcome) -> "dict[str, Figure]":
+def figures(recording: Recording, outcome: Outcome) -> "dict[str, Figure]":
     """Light and contact of the first firing."""
-    return {"contact": plot.sync_figure(waveform, outcome.record)} if outcome.record["firings"] else {}
+    return {"contact": plot.sync_figure(recording, outcome.record)} if outcome.record["firings"] else {}
 
 
 TEST = BenchTest(
@@ -79,6 +80,7 @@ TEST = BenchTest(
     card=lambda as_found, as_left: None,
     lines=lambda outcome: summary.lines(outcome.record),
     words=plot.words,
+    read=open_sound,
     tells=summary.tells,
     takes="Stereo WAV or FLAC: a light sensor on one channel, the flash contact on the other.",
     n_channels=2,

@@ -14,7 +14,7 @@ from camerawright.numeric.noise import Noise
 from camerawright.numeric.pulse import Pulse, Timed
 from camerawright.numeric.window import Window
 from camerawright.quantity import BudgetLine, Quantity
-from camerawright.recordings.sound import Waveform
+from camerawright.recordings.channel import Recording
 
 Floats = NDArray[np.float64]
 
@@ -31,7 +31,7 @@ class Budget:
     """What all firings of a recording share."""
 
     light: Light
-    waveform: Waveform
+    recording: Recording
     sensor: Sensor
     skew_s: float | None
     series_ohm: float | None
@@ -49,7 +49,7 @@ class Budget:
             BudgetLine("crosstalk", leak * abs(timed.per_level_s)),
             BudgetLine("sensor linearity", self.sensor.u_bend * abs(timed.per_bend_s)),
             BudgetLine("timing", timed.u_between / light.rate_hz),
-            *([BudgetLine("lossy coding", U_LOSSY_S)] if self.waveform.is_lossy else []),
+            *([BudgetLine("lossy coding", U_LOSSY_S)] if self.recording.is_lossy else []),
         ]
 
     def delay(self, light_s: float, timed: Timed, seen: Seen, closure: Closure, sign: float = 1.0) -> Quantity:
@@ -74,7 +74,7 @@ class Budget:
     def dwell(self, closure: Closure) -> Quantity:
         """From the first make to the last break."""
         value = closure.break_s - closure.make_s
-        lossy = [BudgetLine("lossy coding", U_LOSSY_S)] if self.waveform.is_lossy else []
+        lossy = [BudgetLine("lossy coding", U_LOSSY_S)] if self.recording.is_lossy else []
         edge = BudgetLine("contact edge", math.sqrt(2) * closure.u_edge_s)
         return Quantity(value, "s", (edge, BudgetLine("clock", U_CLOCK * value), *lossy))
 

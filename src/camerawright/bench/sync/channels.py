@@ -6,10 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.contract import NotMeasurable
-from camerawright.bench.sync.contact import sharp_steps
-from camerawright.numeric.firings import Found, find
+from camerawright.bench.sync.contact import Steps, sharp_steps
+from camerawright.numeric.firings import Found, block_width, find_in_blocks
 from camerawright.numeric.no_answer import NoAnswer
-from camerawright.recordings.sound import Waveform
+from camerawright.recordings.channel import Channel, Recording
+from camerawright.recordings.scan import Scan
 
 Floats = NDArray[np.float64]
 
@@ -18,7 +19,8 @@ PRIOR_CROSSTALK = 5e-3
 share a plug."""
 
 _SAME = 0.03  # of the light's height: what leaks is less, what is the same signal is more
-_BLOCK_S = 0.25e-3
+_EQUAL = 1e-7  # of full scale: a third of a 24 bit converter's step, and more than the rounding of a mean
+_NEAR = np.arange(-3, 4)
 ADVICE_WIRES = (
     "Put the light sensor on one channel and the contact, through its resistor and a battery of 1.5 V, on the other;"
     " record"
@@ -33,16 +35,27 @@ ADVICE_CONTACT = (
 
 @dataclass(frozen=True)
 class Channels:
-    """The light, upright, with its firings; the contact as recorded; and the light's index."""
+    """The light, upright, with its firings; the contact as recorded, with its steps; and the light's index.
 
-    light: Floats
-    contact: Floats
+    `scan` is of the recording, as it was looked through for them. `crosstalk_db` is of the light in the contact's
+    channel, where the contact never closes and it is seen.
+    """
+
+    recording: Recording
+    scan: Scan
+    light: Channel
+    contact: Channel
     found: Found
+    steps: Steps
     i_light: int
-    crosstalk_db: float | None  # of the light in the contact's channel, where the contact never closes and it is seen
+    crosstalk_db: float | None
+
+    def swing(self, i_channel: int) -> float:
+        """From the lowest to the highest of a channel."""
+        return self.scan.high[i_channel] - self.scan.low[i_channel]
 
 
-def told_apart(waveform: Waveform) -> Channels:
+def told_apart(recording: Recording) -> Channels:
     """Tell light from contact by their edges: a contact steps within two samples, light does not.
 
     Raises
@@ -50,31 +63,42 @@ def told_apart(waveform: Waveform) -> Channels:
     NotMeasurable
         Not stereo, no light in either channel, the same signal in both, or a contact deep in noise.
     """
-    if waveform.n_channels != 2:
-        raise NotMeasurable(f"the recording has {waveform.n_channels} channel(s); two are needed", ADVICE_WIRES)
-    levels = [waveform.channel(i).astype(np.float64) for i in range(2)]
-    if np.array_equal(levels[0], levels[1]):
+    if recording.n_channels != 2:
+        raise NotMeasurable(f"the recording has {recording.n_channels} channel(s); two are needed", ADVICE_WIRES)
+    width = block_width(recording.rate_hz)
+    scan = recording.scan(width)
+    if scan.means.size and np.allclose(scan.means[:, 0], scan.means[:, 1], rtol=0, atol=_EQUAL):
         raise NotMeasurable("both channels carry the same signal: a mono recording", ADVICE_WIRES)
-    is_sharp = [len(sharp_steps(level).at) > 0 for level in levels]
+    steps = [sharp_steps(Channel(recording, i)) for i in range(2)]
+    is_sharp = [len(one.at) > 0 for one in steps]
     if all(is_sharp):
         raise NotMeasurable(
             "both channels step within two samples, as a contact does and light through a shutter does not",
             ADVICE_WIRES,
         )
-    found = [_found(level, waveform.rate_hz) for level in levels]
+    means = scan.means.astype(np.float64).T
+    found = [_found(one, width / recording.rate_hz) for one in means]
     i_light = 1 if is_sharp[0] else 0 if is_sharp[1] else _higher(found)
     light = found[i_light]
     if isinstance(light, NoAnswer):
         raise NotMeasurable(f"no light: {light.reason}", light.advice)
-    upright, contact = levels[i_light] * light.sign, levels[1 - i_light]
-    leaked_db = None if is_sharp[1 - i_light] else _leaked_db(upright, contact, found[1 - i_light], waveform.rate_hz)
-    return Channels(upright, contact, light, i_light, leaked_db)
+    i_contact = 1 - i_light
+    return Channels(
+        recording,
+        scan,
+        Channel(recording, i_light, light.sign),
+        Channel(recording, i_contact),
+        light,
+        steps[i_contact],
+        i_light,
+        None if is_sharp[i_contact] else _leaked_db(means[i_light], means[i_contact], found[i_contact]),
+    )
 
 
-def _found(level: Floats, rate_hz: float) -> Found | NoAnswer:
+def _found(means: Floats, block_s: float) -> Found | NoAnswer:
     """The openings in a channel, or why there are none."""
     try:
-        return find(level, rate_hz)
+        return find_in_blocks(means, block_s)
     except NoAnswer as why:
         return why
 
@@ -85,8 +109,8 @@ def _higher(found: list[Found | NoAnswer]) -> int:
     return int(np.argmax(contrasts))
 
 
-def _leaked_db(light: Floats, contact: Floats, other: Found | NoAnswer, rate_hz: float) -> float | None:
-    """How far below the light the slow signal on the contact's channel is; None for nothing but noise.
+def _leaked_db(light: Floats, contact: Floats, other: Found | NoAnswer) -> float | None:
+    """How far below the light the slow signal on the contact's channel is, by means; None for nothing but noise.
 
     Raises
     ------
@@ -95,9 +119,7 @@ def _leaked_db(light: Floats, contact: Floats, other: Found | NoAnswer, rate_hz:
     """
     if isinstance(other, NoAnswer):
         return None
-    width = max(1, round(_BLOCK_S * rate_hz))
-    a, b = (y[: len(y) // width * width].reshape(-1, width).mean(axis=1) for y in (light, contact))
-    a, b = np.diff(a), np.diff(b)
+    a, b = np.diff(light), np.diff(contact)
     like = abs(float(np.corrcoef(a, b)[0, 1]))
     part = abs(float(a @ b / (a @ a)))
     if like > 0.7 and part > _SAME:
@@ -110,13 +132,11 @@ def _leaked_db(light: Floats, contact: Floats, other: Found | NoAnswer, rate_hz:
     raise NotMeasurable("the contact stands less than 30 dB above the noise", ADVICE_CONTACT)
 
 
-def crosstalk(light: Floats, contact: Floats, u_step: float) -> tuple[float, float]:
+def crosstalk(channels: Channels, u_step: float) -> tuple[float, float]:
     """How much of the contact's channel is in the light's, and its u, from how the light bends at the contact's steps.
 
     Parameters
     ----------
-    light, contact : shape (n,)
-        As recorded, upright.
     u_step
         Standard deviation of a sample of the light.
 
@@ -125,13 +145,19 @@ def crosstalk(light: Floats, contact: Floats, u_step: float) -> tuple[float, flo
     Least squares on second differences, which light itself has little of; combined with what is known beforehand
     (`PRIOR_CROSSTALK`) by inverse variances.
     """
-    steps = sharp_steps(contact)
-    near = np.unique(np.clip((steps.at[:, None] + np.arange(-3, 4)).ravel(), 1, len(light) - 2))
-    a, b = (y[near + 1] - 2 * y[near] + y[near - 1] for y in (contact, light))
-    prior = PRIOR_CROSSTALK * float(np.ptp(light)) / max(float(np.ptp(contact)), 1e-12)
+    near = np.unique(np.clip(channels.steps.at[:, None] + _NEAR, 1, len(channels.light) - 2))
+    a, b = (_bends(channel, near) for channel in (channels.contact, channels.light))
+    prior = PRIOR_CROSSTALK * channels.swing(channels.i_light) / max(channels.swing(1 - channels.i_light), 1e-12)
     power = float(a @ a)
     if power == 0:
         return 0.0, prior
     seen, u_seen = float(a @ b) / power, np.sqrt(6) * u_step / np.sqrt(power)
     weight = prior**2 / (prior**2 + u_seen**2)
     return seen * weight, float(prior * np.sqrt(1 - weight))
+
+
+def _bends(channel: Channel, near: NDArray[np.intp]) -> Floats:
+    """Second differences of a channel at some samples, which are in order."""
+    runs = np.split(near, np.flatnonzero(np.diff(near) > 1) + 1) if len(near) else []
+    bends = (np.diff(channel[int(run[0]) - 1 : int(run[-1]) + 2], 2) for run in runs)
+    return np.concatenate([np.zeros(0), *bends])

@@ -14,12 +14,16 @@ from camerawright.numeric.coupling import identify
 from camerawright.numeric.firings import Span
 from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.noise import Noise, noise_between
+from camerawright.numeric.samples import Samples
 from camerawright.numeric.window import Window
+from camerawright.recordings.channel import Channel, Recording
 
 Floats = NDArray[np.float64]
 
 MIN_SNR_DB = 30.0
 _LEAST_SAMPLES = 8
+_PIECE, _LAP = 1 << 20, 5  # samples that are looked at together, and those beyond them that a step there needs
+_ENOUGH = 100_000  # samples tell the noise of a piece
 _SURE = 12.0  # a step of a contact at 30 dB is 22 times the noise of a difference
 _LIKE_LARGEST = 0.35
 _PART_OF_ALL = (
@@ -62,52 +66,64 @@ class Steps:
     height: Floats
 
 
-def sharp_steps(level: Floats) -> Steps:
+def sharp_steps(level: Samples) -> Steps:
     """Steps that are over within two samples; none where noise or slow edges are all there is.
 
     Parameters
     ----------
     level : shape (n,)
-        One channel as recorded.
+        One channel as recorded. It is looked through in pieces: a step stands out of the noise of its piece, and is
+        held against the largest of all.
     """
-    if len(level) < _LEAST_SAMPLES:
-        return Steps(np.zeros(0, dtype=np.intp), np.zeros(0))
-    across = level[2:] - level[:-2]
-    size = np.abs(across)
-    sigma = 1.4826 * float(np.median(size))
-    least = max(_SURE * sigma, _LIKE_LARGEST * float(size.max()), _PART_OF_ALL * float(np.ptp(level)))
-    inner = size[1:-1]
-    at = np.flatnonzero((inner >= size[:-2]) & (inner > size[2:]) & (inner >= least) & (inner > 0)) + 1
+    at, height = [np.zeros(0, dtype=np.intp)], [np.zeros(0)]
+    largest, low, high = 0.0, np.inf, -np.inf
+    for start in range(0, len(level) if len(level) >= _LEAST_SAMPLES else 0, _PIECE):
+        first = max(0, start - _LAP)
+        piece = level[first : start + _PIECE + _LAP]
+        across = piece[2:] - piece[:-2]
+        size = np.abs(across)
+        largest, low, high = max(largest, float(size.max())), min(low, piece.min()), max(high, piece.max())
+        sigma = 1.4826 * float(np.median(size[:: 1 + len(size) // _ENOUGH]))
+        i = _steep(across, size, max(_SURE * sigma, _LIKE_LARGEST * largest, _PART_OF_ALL * (high - low)))
+        i = i[(first + i + 1 >= start) & (first + i + 1 < start + _PIECE)]
+        at.append(first + i + 1)
+        height.append(across[i])
+    found = Steps(np.concatenate(at), np.concatenate(height))
+    is_high = np.abs(found.height) >= max(_LIKE_LARGEST * largest, _PART_OF_ALL * (high - low))
+    return Steps(found.at[is_high], found.height[is_high])
+
+
+def _steep(across: Floats, size: Floats, least: float) -> NDArray[np.intp]:
+    """Where the difference of two samples is an extreme of that size, and what comes before and after is not alike."""
+    at = np.flatnonzero((size[1:-1] >= least) & (size[1:-1] > 0)) + 1
+    at = at[(size[at] >= size[at - 1]) & (size[at] > size[at + 1])]
     # light rises as steeply before and after; a bounce near by goes the other way
     same = [np.maximum(0, across[np.clip(at + k, 0, len(across) - 1)] * np.sign(across[at])) for k in (-3, 3)]
-    at = at[np.minimum(*same) < 0.4 * size[at]]
-    return Steps(at + 1, across[at])
+    return at[np.minimum(*same) < 0.4 * size[at]]
 
 
 def closures(
-    level: Floats, rate_hz: float, bits: int | None, firings: tuple[Span, ...]
+    recording: Recording, i_contact: int, steps: Steps, firings: tuple[Span, ...]
 ) -> tuple[tuple[Closure, ...], tuple[float, ...]]:
     """All closures of the contact, in order, and where there is one that cannot be timed. [s]
 
     Parameters
     ----------
-    level : shape (n,)
-        The contact's channel as recorded, either polarity.
-    rate_hz, bits
-        Of the recording.
+    recording, i_contact
+        The contact's channel, of either polarity.
+    steps
+        Its sharp steps.
     firings
         When the shutter was open: the first step about a firing is a make, which gives the polarity.
     """
-    steps = sharp_steps(level)
-    if not len(steps.at):
-        return (), ()
+    rate_hz = recording.rate_hz
     sign = _polarity(steps, rate_hz, firings)
-    upright = level * sign
     spans = _spans(steps, sign, rate_hz)
     if not spans:
         return (), ()
+    upright = Channel(recording, i_contact, sign)
     coupling = identify(upright, rate_hz, spans)
-    noise = noise_between(upright, rate_hz, spans, coupling, bits)
+    noise = noise_between(upright, rate_hz, spans, coupling, recording.bits)
     out, lost = [], []
     for i, span in enumerate(spans):
         try:

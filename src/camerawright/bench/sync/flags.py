@@ -4,7 +4,7 @@ from camerawright.bench.sync.budget import ripple
 from camerawright.bench.sync.contact import Closure
 from camerawright.bench.sync.light import Light, Seen
 from camerawright.bench.sync.result import Firing
-from camerawright.recordings.sound import Waveform
+from camerawright.recordings.channel import Recording
 
 _STEADY = 0.02  # of the level: how much the plateau may move before it is said
 _REST_S = 0.25  # a contact makes no later than that after the closing
@@ -48,7 +48,7 @@ def recording_flags(
     series_ohm: float | None,
     crosstalk_db: float | None,
     leak: float,
-    waveform: Waveform,
+    recording: Recording,
 ) -> tuple[str, ...]:
     """What is found about, or doubtful in, the whole recording."""
     flags = []
@@ -73,6 +73,6 @@ def recording_flags(
             f"The contact leaks into the light's channel by {100 * leak:.0f} % of the light: full open and the closing"
             " may be misplaced. Keep the two leads and plugs apart."
         )
-    if waveform.is_lossy:
+    if recording.is_lossy:
         flags.append("The file is lossy: the times are widened for it; record as WAV or FLAC.")
     return tuple(flags)

@@ -6,15 +6,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.sync.channels import crosstalk
+from camerawright.bench.sync.channels import Channels, crosstalk
 from camerawright.numeric.clipping import n_clipped
 from camerawright.numeric.coupling import Coupling, identify
 from camerawright.numeric.firings import Span
 from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.noise import Noise, noise_between
 from camerawright.numeric.pulse import Pulse
+from camerawright.numeric.samples import Samples
 from camerawright.numeric.window import Window
-from camerawright.recordings.sound import Waveform
 
 Floats = NDArray[np.float64]
 
@@ -44,11 +44,26 @@ class Seen:
 
 
 @dataclass(frozen=True)
+class _Apart:
+    """The light less what of the contact leaks into it."""
+
+    light: Samples
+    contact: Samples
+    leak: float
+
+    def __len__(self) -> int:
+        return len(self.light)
+
+    def __getitem__(self, stretch: slice, /) -> Floats:
+        return np.asarray(self.light[stretch] - self.leak * self.contact[stretch])
+
+
+@dataclass(frozen=True)
 class Light:
     """The light's channel, the contact's part in it taken off."""
 
-    level: Floats
-    spans: tuple[Span, ...]
+    level: Samples
+    channels: Channels
     rate_hz: float
     coupling: Coupling
     noise: Noise
@@ -56,23 +71,29 @@ class Light:
     u_leak: float  # u of what is left of the contact in it, of the contact's height
 
     @classmethod
-    def of(cls, light: Floats, contact: Floats, spans: tuple[Span, ...], waveform: Waveform) -> "Light":
+    def of(cls, channels: Channels) -> "Light":
         """Identify, take the crosstalk off, identify again."""
-        coupling = identify(light, waveform.rate_hz, spans)
-        noise = noise_between(light, waveform.rate_hz, spans, coupling, waveform.bits)
-        leak, u_leak = crosstalk(light, contact, noise.sigma)
-        part = abs(leak) * float(np.ptp(contact)) / max(float(np.ptp(light)), 1e-12)
-        light = light - leak * contact
-        coupling = identify(light, waveform.rate_hz, spans)
-        noise = noise_between(light, waveform.rate_hz, spans, coupling, waveform.bits)
-        return cls(light, spans, waveform.rate_hz, coupling, noise, part, u_leak)
+        rate_hz, bits, spans = channels.recording.rate_hz, channels.recording.bits, channels.found.spans
+        coupling = identify(channels.light, rate_hz, spans)
+        leak, u_leak = crosstalk(channels, noise_between(channels.light, rate_hz, spans, coupling, bits).sigma)
+        part = abs(leak) * channels.swing(1 - channels.i_light) / max(channels.swing(channels.i_light), 1e-12)
+        level = _Apart(channels.light, channels.contact, leak)
+        coupling = identify(level, rate_hz, spans)
+        noise = noise_between(level, rate_hz, spans, coupling, bits)
+        return cls(level, channels, rate_hz, coupling, noise, part, u_leak)
 
-    def seen(self, i: int, raw: NDArray[np.float32], bits: int | None) -> Seen:
+    @property
+    def spans(self) -> tuple[Span, ...]:
+        """When the shutter was open, roughly."""
+        return self.channels.found.spans
+
+    def seen(self, i: int) -> Seen:
         """One opening, or why not."""
         window = Window(self.level, self.rate_hz, self.spans, i, self.coupling)
         window.refuse_without_dark()
-        stretch = raw[window.start : window.stop]
-        if n_clipped(stretch, float(raw.min()), float(raw.max()), bits) > MOST_CLIPPED:
+        recording, scan, i_light = self.channels.recording, self.channels.scan, self.channels.i_light
+        stretch = recording.stretch(i_light, window.start, window.stop)
+        if n_clipped(stretch, scan.low[i_light], scan.high[i_light], recording.bits) > MOST_CLIPPED:
             raise NoAnswer("the light of this firing is clipped", "Lower the gain or the light, and record again")
         pulse = window.pulse(self.noise)
         snr_db = 20 * math.log10(pulse.level / self.noise.sigma) if self.noise.sigma > 0 else math.inf

@@ -6,7 +6,7 @@ import numpy as np
 
 from camerawright.bench.contract import NotMeasurable, Skipped
 from camerawright.bench.sync.budget import Budget
-from camerawright.bench.sync.channels import ADVICE_CONTACT, told_apart
+from camerawright.bench.sync.channels import ADVICE_CONTACT, Channels, told_apart
 from camerawright.bench.sync.contact import MIN_SNR_DB, Closure, closures
 from camerawright.bench.sync.flags import firing_flags, recording_flags
 from camerawright.bench.sync.light import MOST_CLIPPED, Light, Seen
@@ -18,17 +18,18 @@ from camerawright.numeric.firings import GUARD_S
 from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.pulse import Timed
 from camerawright.quantity import Quantity
-from camerawright.recordings.sound import Waveform
+from camerawright.recordings.channel import Recording
 
 METHOD = "flash contact and light on a stereo sound card, version 2"
 
 MIN_RATE_HZ = 40_000.0
 _BEFORE_S = 0.05  # a make belongs to the firing that opens no later than this after it
+_PIECE = 1 << 20  # samples that are looked at together
 _FULL = 0.99  # a closed contact on a DC-coupled input is flat as well
 
 
 def measure(
-    waveform: Waveform,
+    recording: Recording,
     *,
     sensor: Sensor = SENSORS[0],
     skew_s: float | None = None,
@@ -38,7 +39,7 @@ def measure(
 
     Parameters
     ----------
-    waveform
+    recording
         Stereo: light on one channel, the contact through a resistor and a battery on the other; either polarity.
     sensor
         The class of the light sensor.
@@ -59,13 +60,13 @@ def measure(
     ----------
     [jcgm-100] 5.1.2. [sync-glossary] the instants.
     """
-    if waveform.rate_hz < MIN_RATE_HZ:
-        raise NotMeasurable(f"{waveform.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
-    channels = told_apart(waveform)
-    _refuse_clipped(waveform, 1 - channels.i_light)
+    if recording.rate_hz < MIN_RATE_HZ:
+        raise NotMeasurable(f"{recording.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
+    channels = told_apart(recording)
+    _refuse_clipped(channels)
     try:
-        closed, lost = closures(channels.contact, waveform.rate_hz, waveform.bits, channels.found.spans)
-        light = Light.of(channels.light, channels.contact, channels.found.spans, waveform)
+        closed, lost = closures(recording, 1 - channels.i_light, channels.steps, channels.found.spans)
+        light = Light.of(channels)
     except NoAnswer as why:
         raise NotMeasurable(why.reason, why.advice) from None
     if closed and np.median([closure.snr_db for closure in closed]) < MIN_SNR_DB:
@@ -73,12 +74,11 @@ def measure(
             f"the contact stands only {np.median([c.snr_db for c in closed]):.0f} dB above the noise", ADVICE_CONTACT
         )
     bridge, rest = _bridged(closed, light)
-    budget = Budget(light, waveform, sensor, skew_s, series_ohm, bridge)
+    budget = Budget(light, recording, sensor, skew_s, series_ohm, bridge)
     firings, skipped = [], []
-    raw = waveform.channel(channels.i_light)
     for i, span in enumerate(channels.found.spans):
         try:
-            seen = light.seen(i, raw, waveform.bits)
+            seen = light.seen(i)
             own = _own(rest, lost, seen)
             firings.append(_firing(seen, own, budget, is_lead_whole=bool(closed)))
         except NoAnswer as why:
@@ -86,17 +86,20 @@ def measure(
     if not firings:
         raise NotMeasurable(f"{len(skipped)} found, none can be measured: {skipped[0].reason}", skipped[0].advice)
     return SyncResult(
-        tuple(firings), tuple(skipped), waveform.rate_hz, channels.i_light, light.coupling.corners_hz,
+        tuple(firings), tuple(skipped), recording.rate_hz, channels.i_light, light.coupling.corners_hz,
         channels.crosstalk_db, bridge is not None, sensor,
-        recording_flags(firings, rest, bridge, series_ohm, channels.crosstalk_db, light.leak, waveform),
+        recording_flags(firings, rest, bridge, series_ohm, channels.crosstalk_db, light.leak, recording),
     )  # fmt: skip
 
 
-def _refuse_clipped(waveform: Waveform, i_contact: int) -> None:
+def _refuse_clipped(channels: Channels) -> None:
     """The contact's steps need both their levels."""
-    raw = waveform.channel(i_contact)
-    low, high = float(raw.min()), float(raw.max())
-    if max(-low, high) > _FULL and n_clipped(raw, low, high, waveform.bits) > MOST_CLIPPED:
+    recording, i = channels.recording, 1 - channels.i_light
+    low, high = channels.scan.low[i], channels.scan.high[i]
+    if max(-low, high) <= _FULL:
+        return
+    pieces = (recording.stretch(i, at, at + _PIECE) for at in range(0, recording.n_samples, _PIECE))
+    if sum(n_clipped(piece, low, high, recording.bits) for piece in pieces) > MOST_CLIPPED:
         raise NotMeasurable(
             "the contact's channel is clipped", "Lower its gain, or take a smaller part of the battery's voltage"
         )

@@ -7,7 +7,7 @@ import numpy as np
 from camerawright.bench.contract import Json
 from camerawright.bench.legend import legend_above
 from camerawright.bench.plot_words import figure, signed
-from camerawright.recordings.sound import Waveform
+from camerawright.recordings.channel import Recording
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -36,7 +36,7 @@ def words(record: Json) -> dict[str, str]:
     }
 
 
-def sync_figure(waveform: Waveform, record: Json, i_firing: int = 0) -> "Figure":
+def sync_figure(recording: Recording, record: Json, i_firing: int = 0) -> "Figure":
     """Light and contact of one firing as recorded, with the make, its instants and the window of full light."""
     from matplotlib.figure import Figure  # noqa: PLC0415  slow to import
 
@@ -45,11 +45,11 @@ def sync_figure(waveform: Waveform, record: Json, i_firing: int = 0) -> "Figure"
     top, bottom = figure.subplots(2, 1, sharex=True)
     i_light = record["input"]["light_channel"] - 1
     start_s, stop_s = _shown(firing)
-    first, last = max(0, int(start_s * waveform.rate_hz)), int(stop_s * waveform.rate_hz)
+    first, last = max(0, int(start_s * recording.rate_hz)), int(stop_s * recording.rate_hz)
     every = max(1, (last - first) // _MOST_POINTS)
     for axes, i_channel, colour, name in ((top, i_light, _BLUE, "light"), (bottom, 1 - i_light, _BLACK, "contact")):
-        part = waveform.channel(i_channel)[first:last:every]
-        ms = 1e3 * ((first + every * np.arange(len(part))) / waveform.rate_hz - firing["at_s"])
+        part = recording.stretch(i_channel, first, last)[::every]
+        ms = 1e3 * ((first + every * np.arange(len(part))) / recording.rate_hz - firing["at_s"])
         axes.plot(ms, part, color=colour, lw=0.9)
         axes.set_ylabel(f"{name}, as recorded\n[full scale]")
     if firing["has_closed"]:
