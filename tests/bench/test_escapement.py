@@ -134,6 +134,29 @@ def test_what_must_not_matter_does_not(change: Callable[[Floats], Floats]) -> No
     assert other.unevenness.value == pytest.approx(one.unevenness.value, abs=2e-3)
 
 
+def test_a_long_recording_is_heard_in_pieces_and_loses_no_run_between_them() -> None:
+    """Three runs about 15, 20 and 60 s, the second across the end of a piece: each as it is by itself."""
+    train = Train(60, jitter=0.005)
+    alone = _measured(_scene(train)).runs[0]
+    own = _samples(_scene(train))
+    long = 1e-4 * np.random.default_rng(4).standard_normal(round(70 * RATE_HZ))
+    middle_s = (alone.at_s + alone.stop_s) / 2
+    for at_s in (15.0, 20.0, 60.0):
+        start = round((at_s - middle_s) * RATE_HZ)
+        long[start : start + len(own)] = own
+    found = measure(_waveform(long)).runs
+    assert [round((one.at_s + one.stop_s) / 2) for one in found] == [15, 20, 60]
+    for one in found:
+        assert one.n_beats + one.n_missed == alone.n_beats
+        assert one.rate.value == pytest.approx(alone.rate.value, rel=1e-3)
+
+
+def test_of_two_channels_the_one_that_is_heard_is_told() -> None:
+    own = _samples(_scene(Train(60)))
+    record = run(_waveform(np.column_stack([1e-3 * RNG.standard_normal(len(own)), own]))).record
+    assert record["input"]["channel"] == 2
+
+
 @pytest.mark.parametrize("rate_hz", [44_100.0, 96_000.0])
 def test_the_sampling_rate_does_not_matter(rate_hz: float) -> None:
     made = _scene(Train(60), room=replace(QUIET, rate_hz=rate_hz))
@@ -236,6 +259,22 @@ def test_seven_transients_and_a_motor_are_refused(whirr_hz: float) -> None:
     whirr = np.random.default_rng(2).standard_normal(len(samples)) * (1 + np.sin(2 * np.pi * whirr_hz * T))
     with pytest.raises(NotMeasurable, match="does not click"):
         measure(_waveform(samples + 0.01 * whirr * (T > 1)))
+
+
+@pytest.mark.parametrize("pitch_hz", [104, 208])
+def test_a_plucked_note_between_two_clicks_is_never_a_beat_without_a_doubt(pitch_hz: float) -> None:
+    """A string let go is a sawtooth (its Fourier series), which falls once a period; Fletcher and Rossing: from memory.
+
+    Two clicks stand beside it as blades would.
+    """
+    since = np.maximum(T - 0.6, 0)
+    note = sum(np.sin(2 * np.pi * k * pitch_hz * since) / k for k in range(1, 60)) * np.exp(-since / 0.2) * (T > 0.6)
+    blades = _pulses(np.array([0.55, 0.9]), np.array([0.9, 0.9]), 2.0).samples.astype(float)
+    try:
+        found = measure(_waveform(blades + 0.1 * note + 1e-4 * np.random.default_rng(3).standard_normal(len(T))))
+    except NotMeasurable:
+        return
+    assert all(any("a note" in flag for flag in one.flags) for one in found.runs)
 
 
 @pytest.mark.parametrize("pitch_hz", [95, 130, 200])

@@ -6,21 +6,22 @@ from camerawright.bench.contract import BenchTest, NotMeasurable, Outcome
 from camerawright.bench.escapement import measure, plot, report, simulate, speeds
 from camerawright.bench.marks import marks_in
 from camerawright.handbook.tolerances import Profile
-from camerawright.recordings.sound import Waveform, simulated
+from camerawright.recordings.channel import Recording
+from camerawright.recordings.sound import Waveform, open_sound, simulated
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
 def run(
-    waveform: Waveform,
+    recording: Recording,
     marked: str | None = None,
     profile: Profile | None = None,
 ) -> Outcome:
     """Measure a recording; the slowest mark says whether sound may time the opening at all."""
     marks = marks_in(marked) if marked else ()
     try:
-        result = measure.measure(waveform, target_s=max((mark.target_s for mark in marks), default=None))
+        result = measure.measure(recording, target_s=max((mark.target_s for mark in marks), default=None))
     except NotMeasurable as why:
         return Outcome(report.refused_as_json(why))
     return Outcome(report.as_json(result, speeds.speeds(result, marks)))
@@ -33,9 +34,9 @@ def example(seed: int) -> Waveform:
     return simulated(samples, scene.room.rate_hz, scene.room.bits)
 
 
-def figures(waveform: Waveform, outcome: Outcome) -> "dict[str, Figure]":
+def figures(recording: Recording, outcome: Outcome) -> "dict[str, Figure]":
     """The beat of the first run."""
-    return {"beat": plot.beat_figure(waveform, outcome.record)} if outcome.record["firings"] else {}
+    return {"beat": plot.beat_figure(recording, outcome.record)} if outcome.record["firings"] else {}
 
 
 TEST = BenchTest(
@@ -55,5 +56,6 @@ TEST = BenchTest(
     card=lambda as_found, as_left: None,
     lines=lambda outcome: report.lines(outcome.record),
     words=plot.words,
+    read=open_sound,
     takes="WAV or FLAC of the sound of a slow speed.",
 )

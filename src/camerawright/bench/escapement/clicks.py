@@ -10,9 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.contract import NotMeasurable
+from camerawright.numeric.samples import Samples
 
 Floats = NDArray[np.float64]
 
+_PIECE_S, _LEAD_S, _TAIL_S = 20.0, 0.5, 0.1  # what is looked at together, and what of its neighbours it needs
 _BANDS_HZ = ((1_200.0, 4_500.0), (4_500.0, 14_000.0))
 _BLOCK_S = 0.1e-3
 _LOUD_S = 0.4e-3  # a click's loudness is its mean power over this
@@ -39,24 +41,56 @@ class Clicks:
     body_db: Floats  # sound below 1 kHz over that above, in the 5 ms from each click; speech and music have more of it
     snr_db: float  # highest peak over the rms of the quiet, both over the whole band
 
+    def cut(self, part: slice | NDArray[np.bool_]) -> "Clicks":
+        """Some of the clicks."""
+        return Clicks(
+            self.at_s[part], self.by_band_s[:, part], self.level_db[part], self.fade_db[part], self.body_db[part],
+            self.snr_db,
+        )  # fmt: skip
 
-def find_clicks(samples: Floats, rate_hz: float) -> Clicks:
+
+def find_clicks(sound: Samples, rate_hz: float, offset: float = 0.0) -> Clicks:
     """Find all clicks.
 
     Parameters
     ----------
-    samples : shape (n,)
-        The sound. [full scale = 1]
+    sound : shape (n,)
+        The sound. [full scale = 1] Of a long one a piece is looked at after the other, each by its own quiet.
     rate_hz
         Sampling rate, 30 kHz at least. [Hz]
+    offset
+        The input's own zero.
 
     Raises
     ------
     NotMeasurable
         Silence.
     """
-    if not np.any(samples):
+    block = max(1, round(_BLOCK_S * rate_hz))
+    step, lead = (round(length_s * rate_hz) // block * block for length_s in (_PIECE_S, _LEAD_S))
+    found = []
+    for start in range(0, len(sound), step):
+        first = max(0, start - lead)
+        piece = sound[first : start + step + round(_TAIL_S * rate_hz)] - offset
+        if np.any(piece):
+            here = _clicks(piece, rate_hz)
+            at = here.at_s * rate_hz + first
+            found.append((first / rate_hz, here.cut((at >= start) & (at < start + step))))
+    if not found:
         raise NotMeasurable("the recording is silent", "Check that the right microphone is recorded")
+    parts = [part for _, part in found]
+    return Clicks(
+        np.concatenate([part.at_s + start_s for start_s, part in found]),
+        np.concatenate([part.by_band_s + start_s for start_s, part in found], axis=1),
+        np.concatenate([part.level_db for part in parts]),
+        np.concatenate([part.fade_db for part in parts]),
+        np.concatenate([part.body_db for part in parts]),
+        max(part.snr_db for part in parts),
+    )
+
+
+def _clicks(samples: Floats, rate_hz: float) -> Clicks:
+    """The clicks of a piece."""
     bands = np.stack([_band(samples, rate_hz, *limits) for limits in _BANDS_HZ])
     block = max(1, round(_BLOCK_S * rate_hz))
     n = bands.shape[1] // block

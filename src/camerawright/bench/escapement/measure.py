@@ -1,28 +1,31 @@
 """A slow train by its sound: a recording in, the beat of every run with its uncertainties out."""
 
+import math
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
+from camerawright.bench.contract import NotMeasurable, Skipped
 from camerawright.bench.escapement.budget import Ticks
 from camerawright.bench.escapement.clicks import Clicks, find_clicks
 from camerawright.bench.escapement.open_close import Pair, find_pair
-from camerawright.bench.escapement.result import EscapementResult, Run, Skipped
+from camerawright.bench.escapement.result import EscapementResult, Run
 from camerawright.bench.escapement.train import Chain, find_train
 from camerawright.bench.escapement.trust import doubt
-from camerawright.recordings.sound import Waveform
+from camerawright.numeric.firings import block_width
+from camerawright.recordings.channel import Channel, Recording
 
 Floats = NDArray[np.float64]
 
-METHOD = "beat of the slow train by sound, version 2"
+METHOD = "beat of the slow train by sound, version 3"
 
 MIN_RATE_HZ = 30_000.0
 MIN_SNR_DB = 20.0
 _SHORTEST_S = 0.1  # one beat of a slow train with the quiet beside it
 _NEW_RUN_S = 0.6
 _LATE = 0.15  # of a beat
+_LOWEST_NOTE_HZ, _LIKE_A_NOTE_DB = 50.0, 0.6
 _NOTHING = 1e-6  # of the power from 1.2 to 4.5 kHz
 _CLEAR_DB = 17.0  # beats this far above the noise are heard whenever they fall
 
@@ -34,12 +37,12 @@ ADVICE = (
 )
 
 
-def measure(waveform: Waveform, *, target_s: float | None = None) -> EscapementResult:
+def measure(recording: Recording, *, target_s: float | None = None) -> EscapementResult:
     """Measure the beat of every run in a recording.
 
     Parameters
     ----------
-    waveform
+    recording
         The sound; of several channels the loudest is used.
     target_s
         The time the set speed stands for: one faster than 1/15 s refuses the time from opening to closing.
@@ -59,29 +62,33 @@ def measure(waveform: Waveform, *, target_s: float | None = None) -> EscapementR
     ----------
     [jcgm-100] 5.1.2, 5.2.2.
     """
-    if waveform.rate_hz < MIN_RATE_HZ:
-        raise NotMeasurable(f"{waveform.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
-    if waveform.duration_s < _SHORTEST_S:
-        raise NotMeasurable(f"{waveform.duration_s:.2g} s of sound are too short to hold a beat", ADVICE)
-    channels = [waveform.channel(i).astype(np.float64) for i in range(waveform.n_channels)]
-    samples = max(channels, key=lambda channel: float(np.ptp(channel)))
-    clicks = find_clicks(samples - samples.mean(), waveform.rate_hz)
+    if recording.rate_hz < MIN_RATE_HZ:
+        raise NotMeasurable(f"{recording.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
+    length_s = recording.n_samples / recording.rate_hz
+    if length_s < _SHORTEST_S:
+        raise NotMeasurable(f"{length_s:.2g} s of sound are too short to hold a beat", ADVICE)
+    scan = recording.scan(block_width(recording.rate_hz))
+    i_channel = int(np.argmax(np.subtract(scan.high, scan.low)))
+    sound = Channel(recording, i_channel)
+    clicks = find_clicks(sound, recording.rate_hz, float(scan.means[:, i_channel].mean(dtype=np.float64)))
     if clicks.snr_db <= MIN_SNR_DB:
         raise NotMeasurable(f"the loudest click stands only {clicks.snr_db:.0f} dB above the noise", ADVICE)
     if len(clicks.at_s) == 0:
         raise NotMeasurable("no click stands out of the sound", ADVICE)
     runs, skipped = [], []
     for part in _parts(clicks):
-        own = _cut(clicks, part)
+        own = clicks.cut(part)
         chain = _clear_train(own)
         if isinstance(chain, str):
-            skipped.append(Skipped(float(clicks.at_s[part.start]), chain))
+            skipped.append(Skipped(float(clicks.at_s[part.start]), chain, ADVICE))
         else:
             runs.append(_run(own, chain, target_s))
     if not runs:
         longest = max(skipped, key=lambda one: _order(one.reason))
         raise NotMeasurable(f"no beat of a slow train: {longest.reason}", ADVICE)
-    return EscapementResult(tuple(runs), tuple(skipped), waveform.rate_hz, clicks.snr_db, _flags(waveform, samples))
+    return EscapementResult(
+        tuple(runs), tuple(skipped), recording.rate_hz, i_channel, clicks.snr_db, _flags(recording, sound)
+    )
 
 
 def _clear_train(own: Clicks) -> Chain | str:
@@ -100,18 +107,6 @@ def _parts(clicks: Clicks) -> list[slice]:
     ends = np.flatnonzero(np.diff(clicks.at_s) > _NEW_RUN_S) + 1
     edges = [0, *(int(end) for end in ends), len(clicks.at_s)]
     return [slice(a, b) for a, b in pairwise(edges)]
-
-
-def _cut(clicks: Clicks, part: slice) -> Clicks:
-    """The clicks of one run."""
-    return Clicks(
-        clicks.at_s[part],
-        clicks.by_band_s[:, part],
-        clicks.level_db[part],
-        clicks.fade_db[part],
-        clicks.body_db[part],
-        clicks.snr_db,
-    )
 
 
 def _run(clicks: Clicks, chain: Chain, target_s: float | None) -> Run:
@@ -141,13 +136,27 @@ def _run(clicks: Clicks, chain: Chain, target_s: float | None) -> Run:
         stall_parts=tuple((stall.at_s - float(beats_s[0])) / length_s for stall in chain.stalls),
         hang_s=hang_s,
         pair=pair,
-        flags=_run_flags(chain, margin_db, hang_s),
+        flags=_run_flags(chain, margin_db, hang_s, _is_like_a_note(clicks.level_db[chain.i_clicks], chain)),
     )
 
 
-def _run_flags(chain: Chain, margin_db: float, hang_s: float | None) -> tuple[str, ...]:
+def _is_like_a_note(level_db: Floats, chain: Chain) -> bool:
+    """Whether what beats at the pace of a note is as loud from one beat to the next as the periods of one.
+
+    Second differences leave out how it fades. Two pallets never strike alike: simulated ones scatter by 0.9 to 2.5 dB.
+    """
+    scatter_db = math.sqrt(float(np.mean(np.diff(level_db, 2) ** 2)) / 6)
+    return chain.period_s < 1 / _LOWEST_NOTE_HZ and scatter_db < _LIKE_A_NOTE_DB
+
+
+def _run_flags(chain: Chain, margin_db: float, hang_s: float | None, is_like_a_note: bool) -> tuple[str, ...]:
     """What is doubtful about one run, or found in it."""
     flags = []
+    if is_like_a_note:
+        flags.append(
+            "Every beat is as loud as the one before, as the periods of a note are and the two pallets are not: it may"
+            " be music or a whine. Record again where it is quiet."
+        )
     if margin_db < _CLEAR_DB and chain.n_missed:
         flags.append(
             f"The beats stand only {margin_db:.0f} dB above the noise: one that is not heard need not be missing."
@@ -161,24 +170,27 @@ def _run_flags(chain: Chain, margin_db: float, hang_s: float | None) -> tuple[st
     return tuple(flags)
 
 
-def _flags(waveform: Waveform, samples: Floats) -> tuple[str, ...]:
+def _flags(recording: Recording, sound: Channel) -> tuple[str, ...]:
     """What holds for the whole recording."""
     flags = ["By sound, and relative: for comparing one train before and after the work, never for a certificate."]
-    if _is_cut_off(samples, waveform.rate_hz):
+    if _is_cut_off(sound):
         flags.append(
             "Nothing is heard above 10 kHz: an input made for speech, or a coder, cuts it off. The softer pallet may be"
             " lost with it, and the rate be half of what it is: record with every enhancement off, as WAV or FLAC."
         )
-    if waveform.is_lossy:
+    if recording.is_lossy:
         flags.append("The file is lossy: its coder smears clicks; record as WAV or FLAC.")
     return tuple(flags)
 
 
-def _is_cut_off(samples: Floats, rate_hz: float) -> bool:
+def _is_cut_off(sound: Channel) -> bool:
     """Whether there is nothing from 10 to 14 kHz, where any microphone has its own noise at least."""
-    n = min(len(samples), 4096)
-    blocks = samples[: len(samples) // n * n].reshape(-1, n) * np.hanning(n)
-    power = np.mean(np.abs(np.fft.rfft(blocks, axis=1)) ** 2, axis=0)
-    f_hz = np.fft.rfftfreq(n, 1 / rate_hz)
+    n = min(len(sound), 4096)
+    power = np.zeros(n // 2 + 1)
+    for start in range(0, len(sound), 256 * n):
+        piece = sound[start : start + 256 * n]
+        blocks = piece[: len(piece) // n * n].reshape(-1, n) * np.hanning(n)
+        power += np.sum(np.abs(np.fft.rfft(blocks, axis=1)) ** 2, axis=0)
+    f_hz = np.fft.rfftfreq(n, 1 / sound.rate_hz)
     high, low = (float(power[(f_hz > a) & (f_hz < b)].mean()) for a, b in ((10e3, 14e3), (1.2e3, 4.5e3)))
     return high < _NOTHING * low

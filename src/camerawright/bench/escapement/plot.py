@@ -7,7 +7,7 @@ import numpy as np
 from camerawright.bench.contract import Json
 from camerawright.bench.legend import legend_above
 from camerawright.bench.plot_words import signed
-from camerawright.recordings.sound import Waveform
+from camerawright.recordings.channel import Recording
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -34,18 +34,19 @@ def words(record: Json) -> dict[str, str]:
     }
 
 
-def beat_figure(waveform: Waveform, record: Json, i_run: int = 0) -> "Figure":
+def beat_figure(recording: Recording, record: Json, i_run: int = 0) -> "Figure":
     """The sound of one run, and each beat's deviation with its 95 % bar."""
     from matplotlib.figure import Figure  # noqa: PLC0415  slow to import
 
     run = record["firings"][i_run]
     figure = Figure(figsize=(8, 4.8), layout="constrained")
     top, bottom = figure.subplots(2, 1, sharex=True)
-    first = max(0, int((run["at_s"] - 0.15) * waveform.rate_hz))
-    part = waveform.channel(0)[first : int((run["stop_s"] + 0.2) * waveform.rate_hz)]
+    first = max(0, int((run["at_s"] - 0.15) * recording.rate_hz))
+    last = int((run["stop_s"] + 0.2) * recording.rate_hz)
+    part = recording.stretch(record["input"]["channel"] - 1, first, last)
     every = max(1, len(part) // _COLUMNS)
     columns = part[: len(part) // every * every].reshape(-1, every)
-    t = (first + every * np.arange(len(columns))) / waveform.rate_hz
+    t = (first + every * np.arange(len(columns))) / recording.rate_hz
     top.fill_between(t, columns.min(axis=1), columns.max(axis=1), color=_BLACK, lw=0)
     top.set_ylabel("sound\n[full scale]")
     at_s = [beat["at_s"] for beat in run["beats"]]

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from camerawright.bench.contract import Skipped
 from camerawright.bench.escapement.open_close import Pair, Refused
 from camerawright.bench.escapement.train import Stall
 from camerawright.quantity import Quantity
@@ -44,19 +45,12 @@ class Run:
 
 
 @dataclass(frozen=True)
-class Skipped:
-    """A stretch of sound in which no beat is found."""
-
-    at_s: float
-    reason: str
-
-
-@dataclass(frozen=True)
 class EscapementResult:
     """All runs of a recording in order."""
 
     runs: tuple[Run, ...]
     skipped: tuple[Skipped, ...]
     rate_hz: float
+    i_channel: int
     snr_db: float
     flags: tuple[str, ...]
