@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 import soundfile
 
+from camerawright.bench.catalogue import CATALOGUE
+from camerawright.bench.contract import Outcome
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.simulate import SoundCard
 from camerawright.recordings import sound
@@ -50,6 +52,33 @@ def test_a_scan_in_blocks_is_the_scan_of_the_whole(path: Path, on_disk: SoundOnD
         assert (ours.low, ours.high) == (theirs.low, theirs.high)
         assert theirs.low == tuple(whole.samples.min(axis=0))
         assert theirs.high == tuple(whole.samples.max(axis=0))
+
+
+def test_a_lossy_file_is_scanned_in_one(path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sound, "_MOST_IN_MEMORY", 1000)
+    lossy = tmp_path / "long.ogg"
+    soundfile.write(lossy, read_sound(path).samples, 96_000)
+    opened = open_sound(lossy)
+    assert isinstance(opened, SoundOnDisk)
+    ours, theirs = opened.scan(24), read_sound(lossy).scan(24)
+    np.testing.assert_allclose(ours.means, theirs.means, atol=1e-7)
+    assert (ours.low, ours.high) == (theirs.low, theirs.high)
+
+
+@pytest.mark.parametrize("name", ["curtains", "sync", "escapement"])
+def test_every_test_of_sound_reads_the_same_from_the_file_and_from_memory(
+    name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (test,) = (one for one in CATALOGUE if one.name == name)
+    made = test.simulate(1)
+    path = tmp_path / "example.wav"
+    soundfile.write(path, made.samples, int(made.rate_hz), subtype="PCM_16")
+    theirs = test.run(test.read(path)).record
+    monkeypatch.setattr(sound, "_MOST_IN_MEMORY", 1000)
+    on_disk = test.read(path)
+    assert isinstance(on_disk, SoundOnDisk)
+    assert test.run(on_disk).record == theirs
+    assert test.plots(on_disk, Outcome(theirs))
 
 
 def test_a_channel_is_cut_into_the_same_stretches(path: Path, on_disk: SoundOnDisk) -> None:

@@ -1,6 +1,6 @@
 """A sound recording looked through once, block by block, so that its length needs no memory."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,6 +32,15 @@ def scanned(blocks: Iterable[NDArray[np.float32]], width: int, n_channels: int) 
             np.maximum(high, _extreme(flat, n_channels, np.maximum)),
         )
     return Scan(np.concatenate(means), tuple(map(float, low)), tuple(map(float, high)))
+
+
+def joined(parts: Sequence[Scan]) -> Scan:
+    """Parts of a recording, one after the other; all but the last of whole means."""
+    return Scan(
+        np.concatenate([part.means for part in parts]),
+        tuple(map(min, zip(*(part.low for part in parts), strict=True))),
+        tuple(map(max, zip(*(part.high for part in parts), strict=True))),
+    )
 
 
 def _extreme(flat: NDArray[np.float32], n_channels: int, of: np.ufunc) -> NDArray[np.float32]:

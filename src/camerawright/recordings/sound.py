@@ -3,9 +3,10 @@
 import hashlib
 import struct
 from collections.abc import Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
-from camerawright.recordings.scan import Scan, scanned
+from camerawright.recordings.scan import Scan, joined, scanned
 from camerawright.recordings.unreadable import Unreadable
 
 MAX_SAMPLES = 150_000_000  # 600 MB in memory: 26 min at 96 kHz mono
@@ -106,42 +107,38 @@ class SoundOnDisk:
         return np.asarray(block[:, i_channel])
 
     def scan(self, width: int) -> Scan:
-        """The whole in means over `width` samples, a block at a time.
+        """The whole in means over `width` samples, a block at a time, on two cores.
 
         Raises
         ------
         Unreadable
             The file is cut off, or holds values that are not numbers.
         """
-        scan = scanned(self._blocks(width), width, self.n_channels)
+        middle = 0 if self.is_lossy else self.n_samples // 2 // width * width  # seeking in a lossy file may miss
+        edges = sorted({0, middle, self.n_samples})
+        with ThreadPoolExecutor(2) as both:
+            scan = joined(tuple(both.map(lambda part: self._scanned(part[0], part[1], width), pairwise(edges))))
         if not np.isfinite(scan.means).all():
             raise Unreadable(_NOT_NUMBERS, self.name, _EXPORT)
         return scan
 
-    def _blocks(self, width: int) -> Iterator[NDArray[np.float32]]:
-        """The file in blocks of whole widths; the next is decoded while one is looked at."""
+    def _scanned(self, start: int, stop: int, width: int) -> Scan:
+        """A part of the file."""
         try:
-            self._file.seek(0)
+            with soundfile.SoundFile(str(self._path)) as file:
+                file.seek(start)
+                return scanned(self._blocks(file, stop - start, width), width, self.n_channels)
         except soundfile.LibsndfileError as error:
             raise _not_sound(error, self.name) from None
-        step = max(1, _BLOCK_SAMPLES // self.n_channels // width) * width
-        buffers = [np.empty((step, self.n_channels), dtype=np.float32) for _ in range(2)]
-        n = i = 0
-        with ThreadPoolExecutor(1) as ahead:
-            coming = ahead.submit(self._file.read, out=buffers[0])
-            while len(block := self._decoded(coming)):
-                i = 1 - i
-                coming = ahead.submit(self._file.read, out=buffers[i])
-                n += len(block)
-                yield block
-        _refuse_short(n, self.n_samples, self.rate_hz, self.name)
 
-    def _decoded(self, coming: "Future[Any]") -> NDArray[np.float32]:
-        """The block that was asked for."""
-        try:
-            return np.asarray(coming.result())
-        except soundfile.LibsndfileError as error:
-            raise _not_sound(error, self.name) from None
+    def _blocks(self, file: Any, n: int, width: int) -> Iterator[NDArray[np.float32]]:
+        """So many samples of a file in blocks of whole widths."""
+        buffer = np.empty((max(1, _BLOCK_SAMPLES // self.n_channels // width) * width, self.n_channels), np.float32)
+        left = n
+        while left > 0 and len(block := file.read(out=buffer[:left])):
+            left -= len(block)
+            yield block
+        _refuse_short(n - left, n, self.rate_hz, self.name)
 
     @cached_property
     def _file(self) -> Any:
