@@ -53,8 +53,8 @@ def test_the_windows_are_those_that_the_glossary_prints() -> None:
 )
 def test_an_m_contact_is_judged_by_its_lead_to_80_percent_open(lead_ms: float, word: str) -> None:
     """Exact at the limit, so the trapezoid is: 80 % of a straight edge of 2 ms is at 1.6 ms."""
-    outcome = run(exact(2e-3, 15e-3, 2e-3, 1.6e-3 - 1e-3 * lead_ms - 10e-6, 30e-3))
-    classes = {one["contact"]: one for one in outcome.record["at_speeds"][0]["classes"]}
+    made = exact(2e-3, 15e-3, 2e-3, 1.6e-3 - 1e-3 * lead_ms - 10e-6, 30e-3)
+    classes = {one["contact"]: one for one in run(made, contact="M").record["at_speeds"][0]["classes"]}
     assert classes["M"]["verdict"] == word
     assert classes["X"]["verdict"] == "outside"
 
@@ -67,7 +67,7 @@ def test_x_must_make_while_fully_open_and_a_flash_must_end_before_the_closing(
     make_ms: float, verdict_x: str, usable: str
 ) -> None:
     """Open from 1.9 to 17.1 ms; the flash takes one."""
-    record = run(exact(2e-3, 15e-3, 2e-3, 1e-3 * make_ms, 5e-3), "1/60").record
+    record = run(exact(2e-3, 15e-3, 2e-3, 1e-3 * make_ms, 5e-3), "1/60", contact="X").record
     assert {one["contact"]: one["verdict"] for one in record["at_speeds"][0]["classes"]}["X"] == verdict_x
     assert record["at_speeds"][0]["lights"][0]["usable"] == usable
     assert record["at_speeds"][0]["marked"] == "1/60"
@@ -85,12 +85,13 @@ def test_one_bad_firing_of_three_is_enough_for_a_no() -> None:
 def test_a_focal_plane_is_never_within_for_x_by_one_sensor() -> None:
     made = exact(1e-3, 15e-3, 1e-3, 3e-3, 5e-3)
     for place in ("start", "middle", "end"):
-        record = run(made, shutter="focal-plane", sensor_at=place).record
+        record = run(made, shutter="focal-plane", sensor_at=place, contact="X").record
         classes = {one["contact"]: one for one in record["at_speeds"][0]["classes"]}
         assert classes["X"]["verdict"] == "undecided"
         assert (classes["M"]["verdict"] is None) == (place != "middle")
         assert (classes["FP"]["verdict"] is None) == (place != "start")
-    early = run(exact(1e-3, 15e-3, 1e-3, 0.2e-3, 5e-3), shutter="focal-plane", sensor_at="end").record
+    early_made = exact(1e-3, 15e-3, 1e-3, 0.2e-3, 5e-3)
+    early = run(early_made, shutter="focal-plane", sensor_at="end", contact="X").record
     assert {one["contact"]: one["verdict"] for one in early["at_speeds"][0]["classes"]}["X"] == "outside"
 
 
@@ -266,7 +267,7 @@ def test_a_lamp_that_is_caught_at_another_moment_each_time_is_said() -> None:
     made, _ = recorded(scene(hold_s=4e-3, n=4, card=replace(QUIET, light_corners_hz=(), contact_corners_hz=())))
     t = np.arange(len(made.samples)) / RATE_HZ
     lamp = np.column_stack([1 + 0.4 * np.cos(2 * np.pi * 99.3 * t), np.ones_like(t)])
-    assert not run(made).record["flags"]
+    assert not run(made, contact="X").record["flags"]
     assert "differs by" in " ".join(run(waveform(made.samples.astype(float) * lamp)).record["flags"])
 
 
@@ -310,6 +311,25 @@ def test_the_certificate_is_told_the_class_under_test_and_the_flash() -> None:
     assert [told.read for told in never] == ["does not close", *["not usable"] * 3]
 
 
+def test_a_contact_that_nobody_named_is_within_no_class() -> None:
+    """0.4 ms too early for X it still lights the bulb of class F in time: that it fits some class is no verdict."""
+    record = run(exact(2e-3, 15e-3, 2e-3, 1.5e-3, 20e-3)).record
+    (at,) = record["at_speeds"]
+    assert {one["contact"]: one["verdict"] for one in at["classes"]} == {
+        "X": "undecided", "M": "undecided", "F": "undecided", "FP": None,
+    }  # fmt: skip
+    assert {word for firing in record["firings"] for word in firing["verdicts"].values()} == {"undecided", None}
+    assert any("as X it would be outside" in flag and "--contact X" in flag for flag in record["flags"])
+    said = "\n".join(summary.lines(record))
+    assert "for class X it would be outside" in said
+    assert "for class F it would be within" in said
+    delay, flash, *_ = summary.tells(record)
+    assert (delay.what, delay.verdict) == ("a contact that was not named, from full open to the make", "undecided")
+    mean_ms, u95_ms = (float(word.replace("−", "-")) for word in delay.read.removesuffix(" ms").split(" ± "))
+    assert abs(mean_ms + 0.4) <= u95_ms  # 95 % of an edge of 2 ms is at 1.9 ms
+    assert (flash.what, flash.read) == ("electronic flash of 1 ms by a contact that was not named", "not usable")
+
+
 SPEEDS_S = (1 / 30, 1 / 125, 1 / 500)
 
 
@@ -327,16 +347,16 @@ def _lights(record: dict, i: int) -> dict[str, str]:  # type: ignore[type-arg]
 def test_firings_are_sorted_to_the_marks_and_each_speed_is_judged() -> None:
     """Made 2.2 ms after the release: the blades of 1/30 and 1/125 stand fully open for a flash, and X fits; a bulb
     that peaks 20 or 5 ms later meets them open at 1/30, or at 1/125 too."""
-    record = run(recorded(_at_speeds(2.2e-3))[0], "1/125, 1/500, 1/30").record
+    record = run(recorded(_at_speeds(2.2e-3))[0], "1/125, 1/500, 1/30", contact="X").record
     assert [at["marked"] for at in record["at_speeds"]] == ["1/30", "1/125", "1/500"]
     assert [at["i_firings"] for at in record["at_speeds"]] == [[0, 3], [1, 4], [2, 5]]
     assert _lights(record, 0) == {"electronic flash": "yes", "class M bulb": "yes", "class F bulb": "yes"}
     assert _lights(record, 1) == {"electronic flash": "yes", "class M bulb": "no", "class F bulb": "undecided"}
     assert _lights(record, 2)["class M bulb"] == "no"
     assert _lights(record, 2)["electronic flash"] == "no"
-    told = summary.tells(record)
-    assert ("electronic flash of 1 ms", "usable", "1/125") in [(one.what, one.read, one.marked) for one in told]
-    assert any(one.what.startswith("class X contact, from") and one.marked == "1/30" for one in told)
+    told = [(one.what, one.read, one.marked) for one in summary.tells(record)]
+    assert ("electronic flash of 1 ms by the X contact", "usable", "1/125") in told
+    assert any(what.startswith("class X contact, from") and marked == "1/30" for what, _, marked in told)
     assert "1/125      YES" in "\n".join(summary.lines(record))
 
 
@@ -404,7 +424,7 @@ def test_a_spoilt_recording_is_refused_flagged_or_right(
     """A wrong word without a flag would cost a film."""
     samples = recorded(scene(Contact(make_s, 14e-3)))[0].samples.astype(float)
     t = np.arange(len(samples)) / RATE_HZ
-    record = run(waveform(np.clip(spoil(samples, t, np.random.default_rng(4)), -1, 1))).record
+    record = run(waveform(np.clip(spoil(samples, t, np.random.default_rng(4)), -1, 1)), contact="X").record
     if record["refused"]:
         assert record["refused"]["advice"]
         return
@@ -419,4 +439,4 @@ def test_a_contact_that_closes_again_while_the_shutter_is_open_is_said() -> None
 
 def test_leads_that_lie_together_are_said() -> None:
     assert "leaks" in " ".join(run(recorded(scene(card=replace(QUIET, crosstalk=0.2)))[0]).record["flags"])
-    assert not run(recorded(scene(card=replace(QUIET, crosstalk=0.005)))[0]).record["flags"]
+    assert not run(recorded(scene(card=replace(QUIET, crosstalk=0.005)))[0], contact="X").record["flags"]

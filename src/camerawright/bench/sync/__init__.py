@@ -85,7 +85,7 @@ TEST = BenchTest(
     takes="Stereo WAV or FLAC: a light sensor on one channel, the flash contact on the other.",
     n_channels=2,
     options=(
-        Option("contact", "CLASS", "The contact under test: X, M, F or FP; without, every class is judged.", _CONTACTS),
+        Option("contact", "CLASS", "The contact under test: X, M, F or FP; undecided if not told.", _CONTACTS),
         Option("shutter", "KIND", "The kind of shutter: leaf or focal-plane (leaf).", _SHUTTERS),
         Option(
             "sensor_at",

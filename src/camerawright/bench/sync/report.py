@@ -9,7 +9,7 @@ from camerawright.bench.sync.measure import METHOD
 from camerawright.bench.sync.result import Firing, SyncResult
 from camerawright.bench.sync.uses import Setup, resistance, resistance_class
 from camerawright.handbook import sync
-from camerawright.quantity import Quantity, Word, coverage_factor, verdict
+from camerawright.quantity import Quantity, Verdict, Word, coverage_factor, verdict
 
 _USABLE: dict[Word, str] = {"within": "yes", "outside": "no", "undecided": "undecided"}
 
@@ -17,7 +17,11 @@ _USABLE: dict[Word, str] = {"within": "yes", "outside": "no", "undecided": "unde
 def as_json(result: SyncResult, judged: tuple[Judged, ...]) -> Json:
     """The whole result. `compared` stays null: a delay is no error in stops; the verdicts stand in `at_speeds`."""
     by_firing = {i: (one, n) for one in judged for n, i in enumerate(one.at.i_firings)}
-    named = [f"{one.at.name}: {flag}" if len(judged) > 1 else flag for one in judged for flag in one.flags]
+    named = [
+        f"{one.at.name}: {flag}" if len(judged) > 1 else flag
+        for one in judged
+        for flag in (*_class_flags(one), *one.flags)
+    ]
     return {
         "test": "sync",
         "method": METHOD,
@@ -63,7 +67,7 @@ def _firing(firing: Firing, judged: Judged, i: int) -> Json:
         "open_at_make": firing.open_at_make,
         **_quantity("resistance_ohm", ohm),
         "resistance_class": (rated.name if rated else "undecided") if ohm else None,
-        "verdicts": {c.contact: v.word if (v := c.singles[i]) else None for c in judged.classes},
+        "verdicts": {c.contact: _decided(c.singles[i], judged.setup) for c in judged.classes},
         "usable_for_flash": _USABLE[judged.uses[0].singles[i].word],
         "has_plateau": firing.has_plateau,
         "snr_db": firing.snr_db,
@@ -153,7 +157,7 @@ def _at_speed(judged: Judged) -> Json:
         "shutter": setup.shutter,
         "sensor_at": setup.sensor_at if setup.shutter == "focal-plane" else None,
         "contact": setup.contact,
-        "classes": [_class(one) for one in judged.classes],
+        "classes": [_class(one, setup) for one in judged.classes],
         "lights": [
             {
                 "light": use.light,
@@ -169,12 +173,30 @@ def _at_speed(judged: Judged) -> Json:
     }
 
 
-def _class(one: ClassVerdict) -> Json:
-    """One class."""
+def _decided(one: Verdict | None, setup: Setup) -> Word | None:
+    """A class's verdict; undecided where nobody said which contact it is: some class fits almost any delay."""
+    if one is None:
+        return None
+    return one.word if setup.contact else "undecided"
+
+
+def _class_flags(judged: Judged) -> list[str]:
+    """Where nobody said which contact it is: how to say it, and what the delay would mean for each class."""
+    if judged.setup.contact:
+        return []
+    would = [f"as {one.contact} it would be {one.verdict.word}" for one in judged.classes if one.verdict]
+    return [
+        "Which contact this is was not told, so its class is undecided: by this delay "
+        f"{', '.join(would)}. Tell it with the set-up (--contact X, or M, F, FP)."
+    ]
+
+
+def _class(one: ClassVerdict, setup: Setup) -> Json:
+    """One class; `probability_within` says what the delay would mean for it, whether or not it is the contact's."""
     mean = one.mean
     return {
         "contact": one.contact,
-        "verdict": one.verdict.word if one.verdict else None,
+        "verdict": _decided(one.verdict, setup),
         "probability_within": one.verdict.probability if one.verdict else None,
         "from": one.instant,
         "lower_s": one.lower_s,

@@ -1,13 +1,14 @@
 """A sync record in words: lines for the terminal, and what a certificate is told."""
 
-from typing import Any
-
 from camerawright.bench.comparison_record import never_less
 from camerawright.bench.contract import Json, Told
 from camerawright.bench.plot_words import signed
+from camerawright.bench.sync.uses import decided
 from camerawright.handbook.exposure import name_of
+from camerawright.quantity import Word
 
 _USABLE = {"yes": "usable", "no": "not usable", "undecided": "undecided"}
+_NOT_NAMED = "a contact that was not named"
 
 
 def lines(record: Json) -> list[str]:
@@ -41,7 +42,11 @@ def _speed_lines(record: Json, at: Json) -> list[str]:
     for i in at["i_firings"]:
         out.append(_row(i + 1, record["firings"][i]))
         out.extend(f"      ! {flag}" for flag in record["firings"][i]["flags"])
-    out.extend(_class_line(one) for one in at["classes"] if at["contact"] in (None, one["contact"]))
+    if at["contact"]:
+        out.extend(_class_line(one) for one in at["classes"] if one["contact"] == at["contact"])
+    else:
+        out.append("Class of the contact: UNDECIDED, as nobody said which contact it is")
+        out.extend(f"  {_would_line(one)}" for one in at["classes"])
     out.extend(
         f"Usable for {one['light']}: {one['usable'].upper()} ({one['says']}; probability {one['probability']:.3f})"
         for one in at["lights"]
@@ -88,40 +93,57 @@ def _ms(delay: Json) -> str:
 
 
 def tells(record: Json) -> tuple[Told, ...]:
-    """For the certificate, at each speed: the class under test (else those that fit), and the lights that may be
-    used by that contact: a shutter may have two, and what one fires the other may not."""
+    """For the certificate, at each speed: the class under test (undecided where nobody said which), and the lights
+    that may be used by that contact: a shutter may have two, and what one fires the other may not."""
     return tuple(told for at in record.get("at_speeds") or [] for told in _told_at(at))
 
 
 def _told_at(at: Json) -> list[Told]:
     """What one speed tells."""
-    n, wanted = len(at["i_firings"]), at["contact"]
-    classes = [c for c in at["classes"] if c["contact"] == wanted or (wanted is None and c["verdict"] == "within")]
-    by = f" by the {wanted} contact" if wanted else ""
+    n, contact, marked = len(at["i_firings"]), at["contact"], _name(at)
+    by = f"the {contact} contact" if contact else _NOT_NAMED
+    judged = [one for one in at["classes"] if one["contact"] == (contact or "X") and one["verdict"]]
     return [
-        *(_told(one, n, _name(at)) for one in classes if one["verdict"] is not None),
-        *(Told(f"{one['light']}{by}", _USABLE[one["usable"]], n, marked=_name(at)) for one in at["lights"]),
+        *(_told(one, n, marked, is_named=contact is not None) for one in judged),
+        *(Told(f"{one['light']} by {by}", _USABLE[one["usable"]], n, marked=marked) for one in at["lights"]),
     ]
 
 
-def _told(one: Json, n: int, marked: str) -> Told:
-    """One class: its mean delay, negative where the contact makes first."""
-    what = f"class {one['contact']} contact, from {one['from']} to the make"
+def _told(one: Json, n: int, marked: str, *, is_named: bool) -> Told:
+    """The class under test; where nobody said which that is, the delay that X is judged by, of no class."""
+    what = f"class {one['contact']} contact" if is_named else _NOT_NAMED
+    verdict: Word = one["verdict"] if is_named else "undecided"
+    return Told(f"{what}, from {one['from']} to the make", _mean_delay(one), n, verdict, marked)
+
+
+def _mean_delay(one: Json) -> str:
+    """Mean and interval, negative where the contact makes first."""
     if one["mean_delay_s"] is None:
-        return Told(what, "does not close", n, one["verdict"], marked)
-    read = f"{signed(1e3 * one['mean_delay_s'])} ± {never_less(1e3 * one['U95_mean_delay_s'])} ms"
-    return Told(what, read, n, one["verdict"], marked)
+        return "does not close"
+    return f"{signed(1e3 * one['mean_delay_s'])} ± {never_less(1e3 * one['U95_mean_delay_s'])} ms"
 
 
 def _class_line(one: Json) -> str:
-    """One class in a line."""
+    """The class under test in a line."""
     if one["verdict"] is None:
         return f"Class {one['contact']}: not judged: {one['says']}"
-    delay: Any = one["mean_delay_s"]
+    return f"Class {one['contact']}: {one['verdict'].upper()} ({_against(one)})"
+
+
+def _would_line(one: Json) -> str:
+    """What the delay would mean for a class."""
+    if one["probability_within"] is None:
+        return f"for class {one['contact']} not judged: {one['says']}"
+    word = decided(one["probability_within"]).word
+    return f"for class {one['contact']} it would be {word} ({_against(one)})"
+
+
+def _against(one: Json) -> str:
+    """What a class asks for, and the mean delay."""
+    delay = one["mean_delay_s"]
     mean = (
         ""
         if delay is None
-        else f"; mean {1e3 * delay:+.2f} ± {1e3 * one['U95_mean_delay_s']:.2f} ms from {one['from']}"
+        else f"; mean {signed(1e3 * delay)} ± {never_less(1e3 * one['U95_mean_delay_s'])} ms from {one['from']}"
     )
-    text = f"Class {one['contact']}: {one['verdict'].upper()} ({one['says']}{mean}; {one['source'].split(':')[0]})"
-    return text.replace("-0.", "−0.")
+    return f"{one['says']}{mean}; {one['source'].split(':')[0]}"

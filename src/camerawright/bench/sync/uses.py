@@ -83,7 +83,7 @@ def uses(firings: Sequence[Firing], setup: Setup) -> tuple[Use, ...]:
 
 def never(firing: Firing) -> Verdict:
     """Of a contact that did not close: no, unless it may be the lead that is broken."""
-    return _decided(0.0 if firing.is_lead_whole else 0.5)
+    return decided(0.0 if firing.is_lead_whole else 0.5)
 
 
 def during_opening(firing: Firing, setup: Setup, later_s: float, lasts_s: float, u_later_s: float) -> Verdict:
@@ -95,8 +95,8 @@ def during_opening(firing: Firing, setup: Setup, later_s: float, lasts_s: float,
     if setup.shutter == "focal-plane":
         # the first curtain clears the frame at its end, the second sets out at its start: one sensor sees one of them
         ends = {"start": before, "end": after, "middle": min(after, before)}
-        return _decided(min(0.5, ends[setup.sensor_at]))
-    return _decided(max(0.0, after + before - 1))  # at the least, whatever they share
+        return decided(min(0.5, ends[setup.sensor_at]))
+    return decided(max(0.0, after + before - 1))  # at the least, whatever they share
 
 
 def resistance(firing: Firing, setup: Setup) -> Quantity | None:
@@ -151,10 +151,10 @@ def _doubt(firings: Sequence[Firing], setup: Setup, *, is_bulb: bool) -> str:
 
 def _at_most(one: Verdict, word: Word) -> Verdict:
     """A verdict no better than a word."""
-    return _decided(min(one.probability, _AT_MOST[word]))
+    return decided(min(one.probability, _AT_MOST[word]))
 
 
-def _decided(probability: float) -> Verdict:
+def decided(probability: float) -> Verdict:
     """The word of a probability."""
     word: Word = "within" if probability >= CONFIDENCE else "outside" if probability <= 1 - CONFIDENCE else "undecided"
     return Verdict(word, probability)
