@@ -69,8 +69,8 @@ def measure(recording: Recording, gate: Gate, *, sensor: Sensor = PHOTODIODE) ->
     Notes
     -----
     A curtain passes the middle of a sensor when the sensor is half lit. From the times at the sensors each curtain's
-    motion follows as one of constant acceleration (two sensors: of steady speed), and from both the exposure along the
-    gate. What is beyond the outer sensors is extrapolated, with a line in the budget for it.
+    motion follows as one of constant acceleration (two sensors: from rest before the gate), and from both the exposure
+    along the gate. What is beyond the outer sensors is extrapolated, with a line in the budget for it.
 
     References
     ----------
@@ -256,7 +256,7 @@ def _speed(look: _Look, gate: Gate, i: int) -> float | None:
     times, places = (np.array(column) for column in zip(*pairs, strict=True))
     if np.any(np.diff(times[np.argsort(places)]) <= 0):
         return None
-    return float(motion_through(times, places).speed(np.array([gate.at_mm[i]]))[0])
+    return float(motion_through(times, places, gate.width_mm).speed(np.array([gate.at_mm[i]]))[0])
 
 
 def _firing(
