@@ -84,7 +84,7 @@ def test_constant_acceleration_goes_exactly_through_three_places() -> None:
     """
     a = 2 * 7.0 / 12e-3**2
     x = np.array(AT_MM)
-    motion = motion_through(np.sqrt(2 * (x + 7) / a), x)
+    motion = motion_through(np.sqrt(2 * (x + 7) / a), x, 36.0)
     assert motion.a_mm_s2 == pytest.approx(a, rel=1e-6)
     enter, leave = motion.when(np.array([0.0, 36.0]))
     assert enter == pytest.approx(12e-3, rel=1e-6)

@@ -99,16 +99,16 @@ def results(seen: tuple[Seen, ...], own: tuple[bool, ...], lit: tuple[int, ...],
     at = np.array([gate.at_mm[i] for i in lit])
     near, far = int(np.argmin(at)), int(np.argmax(at))
     exposures = inputs.derived(lambda first, second, _: second - first, "s")
-    motions = tuple(motion_through(times, at) for times in np.split(inputs.z, 3)[:2])
+    motions = tuple(motion_through(times, at, gate.width_mm) for times in np.split(inputs.z, 3)[:2])
     along_mm = np.linspace(0, gate.width_mm, N_ALONG)
     curtains = tuple(_curtain(inputs, k, near, far, along_mm, motions[k]) for k in range(2))
-    along = _along(inputs, along_mm, curtains[0].between.value)
+    along = _along(inputs, along_mm, motions[0])
     low, high = (int(pick([one.value for one in exposures])) for pick in (np.argmin, np.argmax))
     ends = np.array([one.value for one in along])
     dark = tuple(x for i, x in enumerate(gate.at_mm) if i not in lit)
     capped = _capped(inputs, motions, gate, dark, tuple(float(x) for x in at))
     fully_open_s = float(motions[1].when(np.zeros(1))[0] - motions[0].when(np.array([gate.width_mm]))[0])
-    slits = _slits(inputs, motions)
+    slits = _slits(inputs, motions, gate)
     sensors = tuple(
         _at_sensor(one, i, gate, motions, exposures[k], slits[k], is_own=own[k])
         for k, (i, one) in enumerate(zip(lit, seen, strict=True))
@@ -162,16 +162,18 @@ def _is_in_gate(motions: tuple[Motion, ...], t_s: float, gate: Gate) -> bool:
     return motions[0].at(t_s) < gate.width_mm and motions[1].at(t_s) > 0
 
 
-def _along(inputs: Inputs, along_mm: Floats, span_s: float) -> tuple[Quantity, ...]:
-    """Exposure along the gate. [s]"""
+def _along(inputs: Inputs, along_mm: Floats, motion: Motion) -> tuple[Quantity, ...]:
+    """Exposure along the gate, from one edge of it to the other. [s]"""
+    gate_mm = float(along_mm[-1])
 
     def exposure(first_s: Floats, second_s: Floats, at_mm: Floats) -> Floats:
-        return motion_through(second_s, at_mm).when(along_mm) - motion_through(first_s, at_mm).when(along_mm)
+        second, first = (motion_through(times, at_mm, gate_mm) for times in (second_s, first_s))
+        return second.when(along_mm) - first.when(along_mm)
 
-    _, difference = doubt(along_mm, np.split(inputs.z, 3)[2])
+    _, difference = doubt(motion, along_mm, np.split(inputs.z, 3)[2])
     return tuple(
-        _with(one, "motion between sensors", abs(float(part)) * span_s)
-        for one, part in zip(inputs.derived(exposure, "s"), difference, strict=True)
+        _with(one, "motion between sensors", abs(float(off)))
+        for one, off in zip(inputs.derived(exposure, "s"), difference, strict=True)
     )
 
 
@@ -183,40 +185,39 @@ def _curtain(inputs: Inputs, k: int, near: int, far: int, along_mm: Floats, moti
 
     def way(*z: Floats) -> Floats:
         """Time across, both speeds, and when it passes each place."""
-        run = motion_through(z[k], z[2])
+        run = motion_through(z[k], z[2], float(edges_mm[1]))
         return np.concatenate([np.diff(run.when(edges_mm)), run.speed(edges_mm), run.when(along_mm)])
 
     across, *rest = inputs.derived(way, "s")
     speeds, passing = tuple(replace(one, unit="mm/s") for one in rest[:2]), rest[2:]
-    off, _ = doubt(edges_mm, at)
+    off, _ = doubt(motion, edges_mm, at)
     step = np.array([0.0, 0.01 * along_mm[-1]])
-    bent = [float(np.diff(doubt(x + step, at)[0])[0]) / step[1] * between.value for x in edges_mm]
+    bent = [float(np.diff(doubt(motion, x + step, at)[0])[0]) / step[1] for x in edges_mm]
     return Curtain(
         between,
-        _with(across, "motion between sensors", max(abs(off[1] - off[0]), *np.abs(off)) * between.value),
+        _with(across, "motion between sensors", max(abs(off[1] - off[0]), *np.abs(off))),
         tuple(
             _with(speed, "motion between sensors", abs(slope) * speed.value**2)
             for speed, slope in zip(speeds, bent, strict=True)
         ),
         motion,
         tuple(
-            math.hypot(one.u, float(part) * between.value)
-            for one, part in zip(passing, doubt(along_mm, at)[0], strict=True)
+            math.hypot(one.u, float(late)) for one, late in zip(passing, doubt(motion, along_mm, at)[0], strict=True)
         ),
     )
 
 
-def _slits(inputs: Inputs, motions: tuple[Motion, ...]) -> tuple[Quantity, ...]:
+def _slits(inputs: Inputs, motions: tuple[Motion, ...], gate: Gate) -> tuple[Quantity, ...]:
     """How far apart the edges stand when the middle of the slit passes each sensor. [mm]"""
 
     def slits(first_s: Floats, second_s: Floats, at_mm: Floats) -> Floats:
-        first, second = motion_through(first_s, at_mm), motion_through(second_s, at_mm)
+        first, second = (motion_through(times, at_mm, gate.width_mm) for times in (first_s, second_s))
         return np.array([first.at(t) - second.at(t) for t in (first_s + second_s) / 2])
 
-    first_s, _, at_mm = np.split(inputs.z, 3)
+    at_mm = np.split(inputs.z, 3)[2]
     step_mm = 0.01
-    steps = doubt(at_mm + step_mm, at_mm)[0] - doubt(at_mm, at_mm)[0]
-    speeds_off = np.abs(steps / step_mm) * np.ptp(first_s) * motions[0].speed(at_mm)
+    steps = doubt(motions[0], at_mm + step_mm, at_mm)[0] - doubt(motions[0], at_mm, at_mm)[0]
+    speeds_off = np.abs(steps / step_mm) * motions[0].speed(at_mm)
     return tuple(
         _with(one, "motion between sensors", abs(one.value) * float(off))
         for one, off in zip(inputs.derived(slits, "mm"), speeds_off, strict=True)
@@ -239,16 +240,16 @@ def _capped(
 
     def where(first_s: Floats, second_s: Floats, at_mm: Floats) -> Floats:
         """The place, as far as small moves of the times go."""
-        first, second = motion_through(first_s, at_mm), motion_through(second_s, at_mm)
+        first, second = (motion_through(times, at_mm, gate.width_mm) for times in (first_s, second_s))
         x = np.array([zero])
         per_mm = 1 / second.speed(x) - 1 / first.speed(x)
         return np.asarray(x - (second.when(x) - first.when(x)) / per_mm)
 
     place = np.array([zero])
     closing = float(1 / motions[1].speed(place)[0] - 1 / motions[0].speed(place)[0])
-    _, difference = doubt(place, np.array(at))
-    u = abs(float(difference[0]) * (motions[0].when(np.array([max(at)])) - motions[0].when(np.array([min(at)])))[0])
-    return _with(inputs.derived(where, "mm")[0], "motion between sensors", u / abs(closing))
+    _, difference = doubt(motions[0], place, np.array(at))
+    u = abs(float(difference[0]) / closing)
+    return _with(inputs.derived(where, "mm")[0], "motion between sensors", u)
 
 
 def capped_by(firing: Firing, whole: tuple[Firing, ...]) -> Quantity | None:
