@@ -14,12 +14,13 @@ from camerawright.numeric.samples import Samples
 
 Floats = NDArray[np.float64]
 
-_PIECE_S, _LEAD_S, _TAIL_S = 20.0, 0.5, 0.1  # what is looked at together, and what of its neighbours it needs
+_PIECE_S, _LEAD_S, _TAIL_S = 10.0, 0.5, 0.1  # what is looked at together, and what of its neighbours it needs
 _BANDS_HZ = ((1_200.0, 4_500.0), (4_500.0, 14_000.0))
 _BLOCK_S = 0.1e-3
 _LOUD_S = 0.4e-3  # a click's loudness is its mean power over this
 _BEFORE_S = 2.0e-3  # what it must stand out of
 _FADED_S = 2.0e-3
+_QUIET_S = 10e-3
 _BODY_HZ, _BODY_S = (150.0, 1_000.0), 5e-3
 _RISE_DB = 6.0
 _OVER_NOISE_DB = 9.0
@@ -93,8 +94,8 @@ def _clicks(samples: Floats, rate_hz: float) -> Clicks:
     """The clicks of a piece."""
     bands = np.stack([_band(samples, rate_hz, *limits) for limits in _BANDS_HZ])
     block = max(1, round(_BLOCK_S * rate_hz))
-    n = bands.shape[1] // block
-    power = (bands[:, : n * block] ** 2).reshape(2, n, block).mean(axis=2)
+    power = np.stack([_power(band, block) for band in bands])
+    n = power.shape[1]
     quiet = np.maximum(np.quantile(power, 0.2, axis=1, keepdims=True) / _QUANTILE_20, 1e-20)
     total = (power / quiet).mean(axis=0)  # each band by its own noise
     loud = _ahead(total, round(_LOUD_S / _BLOCK_S))
@@ -106,10 +107,10 @@ def _clicks(samples: Floats, rate_hz: float) -> Clicks:
     fade_db = loud_db - 10 * np.log10(np.maximum(later, 1e-20))
     at = _peaks(np.where(loud_db > _OVER_NOISE_DB, rise_db, 0.0), round(_APART_S / _BLOCK_S))
     by_band = np.array([[_onset(band, int(i), block, rate_hz) for i in at] for band in bands]).reshape(2, -1)
-    rms = float(np.sqrt(np.quantile(_running_power(samples, rate_hz), 0.2)))
+    rms = float(np.sqrt(np.quantile(_power(samples, max(1, round(_QUIET_S * rate_hz))), 0.2)))
     return Clicks(
         by_band.mean(axis=0) if len(at) else np.zeros(0), by_band, loud_db[at], fade_db[at],
-        _body_db(samples, bands, rate_hz)[at],
+        _body_db(_power(_band(samples, rate_hz, *_BODY_HZ), block), power)[at],
         20 * float(np.log10(np.abs(samples).max() / max(rms, 1e-9))),
     )  # fmt: skip
 
@@ -125,13 +126,15 @@ def _band(samples: Floats, rate_hz: float, low_hz: float, high_hz: float) -> Flo
     return np.asarray(signal.sosfilt(sos, samples))
 
 
-def _body_db(samples: Floats, bands: Floats, rate_hz: float) -> Floats:
+def _power(samples: Floats, n: int) -> Floats:
+    """Mean power of every n samples."""
+    rows = samples[: len(samples) // n * n].reshape(-1, n)
+    return np.asarray(np.einsum("ij,ij->i", rows, rows) / n)
+
+
+def _body_db(low: Floats, power: Floats) -> Floats:
     """For each block, the low band's power over that of both others, what is always there taken off."""
-    block = max(1, round(_BLOCK_S * rate_hz))
-    n = len(samples) // block
-    low = _band(samples, rate_hz, *_BODY_HZ)
-    powers = (np.stack([low, *bands])[:, : n * block] ** 2).reshape(3, n, block).mean(axis=2)
-    ahead = np.stack([_ahead(power, round(_BODY_S / _BLOCK_S)) for power in powers])
+    ahead = np.stack([_ahead(one, round(_BODY_S / _BLOCK_S)) for one in (low, *power)])
     above = np.maximum(ahead - np.quantile(ahead, 0.2, axis=1, keepdims=True), 1e-20)
     return np.asarray(10 * np.log10(above[0] / (above[1] + above[2])))
 
@@ -176,9 +179,3 @@ def _onset(band: Floats, i_block: int, block: int, rate_hz: float) -> float:
         return search / rate_hz
     low, high = float(part[reached - 1]), float(part[reached])
     return (search + reached - 1 + (threshold - low) / max(high - low, 1e-12)) / rate_hz
-
-
-def _running_power(samples: Floats, rate_hz: float) -> Floats:
-    """Power over 10 ms."""
-    n = max(1, round(0.01 * rate_hz))
-    return np.asarray((samples[: len(samples) // n * n].reshape(-1, n) ** 2).mean(axis=1))

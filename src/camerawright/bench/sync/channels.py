@@ -69,7 +69,7 @@ def told_apart(recording: Recording) -> Channels:
     scan = recording.scan(width)
     if scan.means.size and np.allclose(scan.means[:, 0], scan.means[:, 1], rtol=0, atol=_EQUAL):
         raise NotMeasurable("both channels carry the same signal: a mono recording", ADVICE_WIRES)
-    steps = [sharp_steps(Channel(recording, i)) for i in range(2)]
+    steps = sharp_steps([Channel(recording, i) for i in range(2)])
     is_sharp = [len(one.at) > 0 for one in steps]
     if all(is_sharp):
         raise NotMeasurable(

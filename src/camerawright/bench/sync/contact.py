@@ -5,6 +5,7 @@ millisecond. So steps find the closures and tell a contact from light; then the 
 the open contact for its dark, and half the closed level gives the instants.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -66,31 +67,52 @@ class Steps:
     height: Floats
 
 
-def sharp_steps(level: Samples) -> Steps:
-    """Steps that are over within two samples; none where noise or slow edges are all there is.
+def sharp_steps(channels: Sequence[Samples]) -> tuple[Steps, ...]:
+    """Steps of each channel that are over within two samples; none where noise or slow edges are all there is.
 
     Parameters
     ----------
-    level : shape (n,)
-        One channel as recorded. It is looked through in pieces: a step stands out of the noise of its piece, and is
-        held against the largest of all.
+    channels
+        As recorded, all of one length. They are looked through in pieces: a step stands out of the noise of its piece,
+        and is held against the largest of its channel.
     """
-    at, height = [np.zeros(0, dtype=np.intp)], [np.zeros(0)]
-    largest, low, high = 0.0, np.inf, -np.inf
-    for start in range(0, len(level) if len(level) >= _LEAST_SAMPLES else 0, _PIECE):
+    n = len(channels[0])
+    seekers = [_Seeker() for _ in channels]
+    for start in range(0, n if n >= _LEAST_SAMPLES else 0, _PIECE):
         first = max(0, start - _LAP)
-        piece = level[first : start + _PIECE + _LAP]
+        for seeker, channel in zip(seekers, channels, strict=True):
+            seeker.look(channel[first : start + _PIECE + _LAP], first, start)
+    return tuple(seeker.steps() for seeker in seekers)
+
+
+class _Seeker:
+    """The steps of one channel, as its pieces come."""
+
+    def __init__(self) -> None:
+        self._at, self._height = [np.zeros(0, dtype=np.intp)], [np.zeros(0)]
+        self._largest, self._low, self._high = 0.0, np.inf, -np.inf
+
+    def look(self, piece: Floats, first: int, start: int) -> None:
+        """A piece that begins at sample `first`; what lies before `start` is of the piece before it."""
         across = piece[2:] - piece[:-2]
         size = np.abs(across)
-        largest, low, high = max(largest, float(size.max())), min(low, piece.min()), max(high, piece.max())
+        self._largest = max(self._largest, float(size.max()))
+        self._low, self._high = min(self._low, float(piece.min())), max(self._high, float(piece.max()))
         sigma = 1.4826 * float(np.median(size[:: 1 + len(size) // _ENOUGH]))
-        i = _steep(across, size, max(_SURE * sigma, _LIKE_LARGEST * largest, _PART_OF_ALL * (high - low)))
+        i = _steep(across, size, max(_SURE * sigma, self._least()))
         i = i[(first + i + 1 >= start) & (first + i + 1 < start + _PIECE)]
-        at.append(first + i + 1)
-        height.append(across[i])
-    found = Steps(np.concatenate(at), np.concatenate(height))
-    is_high = np.abs(found.height) >= max(_LIKE_LARGEST * largest, _PART_OF_ALL * (high - low))
-    return Steps(found.at[is_high], found.height[is_high])
+        self._at.append(first + i + 1)
+        self._height.append(across[i])
+
+    def _least(self) -> float:
+        """No step is lower, by what has been seen."""
+        return max(_LIKE_LARGEST * self._largest, _PART_OF_ALL * (self._high - self._low))
+
+    def steps(self) -> Steps:
+        """Those high enough, now that all is seen."""
+        at, height = np.concatenate(self._at), np.concatenate(self._height)
+        is_high = np.abs(height) >= self._least()
+        return Steps(at[is_high], height[is_high])
 
 
 def _steep(across: Floats, size: Floats, least: float) -> NDArray[np.intp]:
