@@ -11,7 +11,7 @@ from camerawright.bench.curtains.edges import uncovered
 from camerawright.bench.curtains.gate import Gate
 from camerawright.bench.curtains.groups import compare, speeds
 from camerawright.bench.curtains.measure import measure
-from camerawright.bench.curtains.motion import motion_through
+from camerawright.bench.curtains.motion import doubt, motion_through
 from camerawright.bench.curtains.results import Firing
 from camerawright.bench.curtains.simulate import Curtain
 from camerawright.handbook.light_sensors import Sensor
@@ -90,6 +90,26 @@ def test_constant_acceleration_goes_exactly_through_three_places() -> None:
     assert enter == pytest.approx(12e-3, rel=1e-6)
     assert leave - enter == pytest.approx(17.7e-3, abs=0.1e-3)
     assert motion.speed(np.array([0.0]))[0] == pytest.approx(a * 12e-3, rel=1e-6)
+
+
+def test_through_two_places_a_curtain_comes_from_rest_a_quarter_of_the_gate_before_it() -> None:
+    """Under a steady pull the way from rest is a t²/2: exact where it is so; 7 mm (army manual, quoted) is covered."""
+    two, x = np.array([2.0, 34.0]), np.array([0.0, 10.0, 18.0, 26.0, 36.0])
+    for rest_mm, most in ((9.0, 1e-9), (7.0, 2.0)):
+        motion = motion_through(np.sqrt(two + rest_mm), two, 36.0)
+        off, difference = doubt(motion, x, two)
+        errors = np.abs(motion.when(x) - np.sqrt(x + rest_mm))
+        assert np.all(errors <= most * np.abs(off)), rest_mm
+        assert np.all(np.abs(difference) < np.abs(off))
+
+
+def test_a_simulated_curtain_without_drag_swings_as_its_spring_does() -> None:
+    """A mass on a spring from rest: x = far (1 - cos ωt); the way to where the spring is slack is far."""
+    made = scene(1e-3)
+    whole, spring = 7.0 + 36.0, made.first.slack
+    turned = np.arccos(1 - spring * (7.0 + np.array([0.0, *AT_MM, 36.0])) / whole)
+    passed = recorded(made)[1][0].first_s
+    assert np.diff(passed) == pytest.approx(9e-3 * np.diff(turned[1:4]) / (turned[4] - turned[0]), rel=1e-5)
 
 
 @pytest.fixture(scope="module")
