@@ -13,7 +13,9 @@ from camerawright.bench.shutter import run
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.result import ShutterResult
 from camerawright.bench.shutter.simulate import Blades, Disturbance, Scene, SoundCard, hold_for
+from camerawright.bench.sync.simulate import Contact
 from camerawright.recordings.sound import read_sound
+from tests.bench import sync_scenes
 from tests.bench.scenes import RATE_HZ, Floats, recorded, scene, spoilt, waveform
 
 RNG = np.random.default_rng(7)
@@ -209,6 +211,25 @@ def test_whatever_is_recorded_ends_in_a_reasoned_refusal_or_a_flagged_measuremen
         assert outcome.refused["advice"]
     for firing in outcome.record["firings"]:
         assert firing["flags"] or outcome.record["flags"]
+
+
+def test_a_contact_beside_its_light_is_no_shutter() -> None:
+    """A stereo file of the sync simulator: the contact stands higher over its noise than the light."""
+    for bridged_s, seed in ((0.0, 1), (0.5, 2)):
+        made, _ = sync_scenes.recorded(sync_scenes.scene(Contact(2.2e-3, 14e-3), bridged_s=bridged_s), seed)
+        record = run(made).record
+        assert "steps within two samples" in record["refused"]["reason"]
+        assert "sync test" in record["refused"]["advice"]
+        i_light = int(record["refused"]["advice"].partition("(channel ")[2][0]) - 1
+        assert run(waveform(made.samples[:, i_light])).record["firings"]
+
+
+def test_a_contact_that_is_alone_in_a_recording_is_flagged_and_a_switched_lamp_in_both_channels_too() -> None:
+    """What steps in every channel may be a lamp that is switched, to try the chain out."""
+    samples = sync_scenes.recorded(sync_scenes.scene(Contact(2.2e-3, 14e-3)))[0].samples
+    contact = samples[:, 1]
+    for both in (contact, np.column_stack([contact, contact])):
+        assert "faster than blades" in str(run(waveform(both)).record)
 
 
 FREEDESKTOP = Path("/usr/share/sounds/freedesktop/stereo/camera-shutter.oga")

@@ -1,6 +1,7 @@
 """What can be wrong with a recording, told in sentences."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +13,7 @@ from camerawright.handbook import mains
 from camerawright.numeric.firings import Found
 from camerawright.numeric.noise import Noise
 from camerawright.numeric.pulse import Pulse
+from camerawright.recordings.channel import Recording
 
 Floats = NDArray[np.float64]
 
@@ -21,6 +23,7 @@ U_LOSSY = (
 _MAX_FLICKER = 0.2
 _FLAG_FLICKER = 0.01
 _SWING_S, _MAX_SWING = 0.1e-3, 0.33  # 1/1000 in 23 dB of noise reads 0.29, music 0.36 and more
+_SHARP, _ABOUT_S = 0.8, 1.5e-3  # of an edge within two samples: blades a fifth at the most, a contact all but ringing
 _FASTEST_EDGE_S = 120e-6  # blades take ten times as long over a full opening. Common practice
 _HARDLY_OPENS = 0.9
 _LINGERS, _LEAST_TAIL_S = 0.45, 60e-6  # between blades (0.27) and a sensor that alone makes the edge (0.62)
@@ -36,6 +39,28 @@ class Flicker:
     def u_s(self, time_s: float) -> float:
         """What it adds to a time: half a cycle's light at most, at any phase."""
         return self.part / math.sqrt(2) * min(time_s, 1 / (2 * math.pi * self.frequency_hz))
+
+
+def refuse_contact(recording: Recording, firings: Mapping[int, Found], i_best: int) -> None:
+    """Refuse the channel that shows most where it steps like a flash contact, and another holds what may be light."""
+    others = [i for i in firings if i != i_best and not _steps(recording, i, firings[i])]
+    if others and _steps(recording, i_best, firings[i_best]):
+        raise NotMeasurable(
+            f"channel {i_best + 1} steps within two samples, as a flash contact does and light through a shutter does"
+            f" not, and channel {others[0] + 1} holds firings too",
+            "Measure it by the sync test, which times the one against the other; for the shutter's speeds give a"
+            f" recording of the light alone (channel {others[0] + 1} of this one as a mono file)",
+        )
+
+
+def _steps(recording: Recording, i_channel: int, found: Found) -> bool:
+    """Whether most openings of a channel are over within two samples."""
+    parts = []
+    for span in found.spans:
+        i, reach = round(span.up_s * recording.rate_hz), round(_ABOUT_S * recording.rate_hz)
+        around = recording.stretch(i_channel, max(0, i - reach), i + reach).astype(np.float64)
+        parts.append(float(np.abs(around[2:] - around[:-2]).max(initial=0.0) / max(np.ptp(around), 1e-12)))
+    return float(np.median(parts)) > _SHARP
 
 
 def refuse_clipped(n: int) -> None:

@@ -167,20 +167,19 @@ def _heard(recording: Recording) -> _Heard:
     """What was fired, in the channel that shows it best."""
     width = block_width(recording.rate_hz)
     scan = recording.scan(width)
-    best: tuple[Found, int] | None = None
+    firings: dict[int, Found] = {}
     refusal: NoAnswer | None = None
     for i in range(recording.n_channels):
         try:
-            found = find_in_blocks(scan.means[:, i].astype(np.float64), width / recording.rate_hz)
+            firings[i] = find_in_blocks(scan.means[:, i].astype(np.float64), width / recording.rate_hz)
         except NoAnswer as why:
             refusal = refusal or why
-            continue
-        if best is None or found.contrast > best[0].contrast:
-            best = (found, i)
-    if best is None:
+    if not firings:
         assert refusal is not None
         raise refusal
-    found, i = best
+    i = max(firings, key=lambda each: firings[each].contrast)
+    health.refuse_contact(recording, firings, i)
+    found = firings[i]
     over = max(1, int(recording.rate_hz // _ENOUGH_RATE_HZ))
     return _Heard(i, Channel(recording, i, found.sign, over), found, scan.low[i], scan.high[i], recording)
 
