@@ -384,6 +384,14 @@ def test_a_pallet_much_softer_than_the_other_is_not_taken_for_half_the_rate() ->
         measure(_pulses(0.5 + 0.02 * np.arange(40), heights, 1.8))
 
 
+@pytest.mark.parametrize("seed", [1, 2, 4, 6])
+def test_where_a_few_beats_lie_between_the_others_the_rate_may_be_twice_as_high(seed: int) -> None:
+    """Seventeen beats at 27 a second of which mostly every other is heard."""
+    train = Train(27, jitter=0.005, silent=(0, 4, 6, 8, 10, 14, 16))
+    for one in measure(_waveform(_samples(_scene(train, open_s=0.66), seed))).runs:
+        assert one.rate.value == pytest.approx(27, rel=0.05) or "twice as high" in " ".join(one.flags)
+
+
 def test_a_sound_that_is_cut_off_as_for_speech_is_said() -> None:
     """Nothing above 6 kHz."""
     samples = _samples(_scene(Train(60)))

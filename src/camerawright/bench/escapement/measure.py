@@ -12,7 +12,7 @@ from camerawright.bench.escapement.clicks import Clicks, find_clicks
 from camerawright.bench.escapement.open_close import Pair, find_pair
 from camerawright.bench.escapement.result import EscapementResult, Run
 from camerawright.bench.escapement.train import Chain, find_train
-from camerawright.bench.escapement.trust import doubt
+from camerawright.bench.escapement.trust import doubt, n_beats_halfway
 from camerawright.numeric.firings import block_width
 from camerawright.recordings.channel import Channel, Recording
 
@@ -26,6 +26,7 @@ _SHORTEST_S = 0.1  # one beat of a slow train with the quiet beside it
 _NEW_RUN_S = 0.6
 _LATE = 0.15  # of a beat
 _LOWEST_NOTE_HZ, _LIKE_A_NOTE_DB = 50.0, 0.6
+_MOST_HALFWAY = 2  # one may be a knock
 _NOTHING = 1e-6  # of the power from 1.2 to 4.5 kHz
 _CLEAR_DB = 17.0  # beats this far above the noise are heard whenever they fall
 
@@ -136,7 +137,7 @@ def _run(clicks: Clicks, chain: Chain, target_s: float | None) -> Run:
         stall_parts=tuple((stall.at_s - float(beats_s[0])) / length_s for stall in chain.stalls),
         hang_s=hang_s,
         pair=pair,
-        flags=_run_flags(chain, margin_db, hang_s, _is_like_a_note(clicks.level_db[chain.i_clicks], chain)),
+        flags=_run_flags(clicks, chain, margin_db, hang_s),
     )
 
 
@@ -149,10 +150,16 @@ def _is_like_a_note(level_db: Floats, chain: Chain) -> bool:
     return chain.period_s < 1 / _LOWEST_NOTE_HZ and scatter_db < _LIKE_A_NOTE_DB
 
 
-def _run_flags(chain: Chain, margin_db: float, hang_s: float | None, is_like_a_note: bool) -> tuple[str, ...]:
+def _run_flags(clicks: Clicks, chain: Chain, margin_db: float, hang_s: float | None) -> tuple[str, ...]:
     """What is doubtful about one run, or found in it."""
     flags = []
-    if is_like_a_note:
+    n = n_beats_halfway(clicks, chain)
+    if n >= _MOST_HALFWAY:
+        flags.append(
+            f"{n} clicks as loud as the beats lie half-way between two of them: every other beat may be lost, and the"
+            " rate be twice as high."
+        )
+    if _is_like_a_note(clicks.level_db[chain.i_clicks], chain):
         flags.append(
             "Every beat is as loud as the one before, as the periods of a note are and the two pallets are not: it may"
             " be music or a whine. Record again where it is quiet."

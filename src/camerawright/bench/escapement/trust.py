@@ -3,9 +3,12 @@
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from camerawright.bench.escapement.clicks import Clicks
 from camerawright.bench.escapement.train import Chain
+
+Floats = NDArray[np.float64]
 
 _LEAST_MARGIN_DB = 13.5  # below, the softer pallet may not be heard, and the rate then is half of what it is
 _MOST_U_BANDS_S = 0.35e-3
@@ -55,10 +58,26 @@ def _is_dull(own: Clicks, chain: Chain) -> bool:
 
 def _halfway(own: Clicks, chain: Chain) -> float:
     """The part of the beats that have a click, however soft, half-way to the next."""
+    return float(np.mean(_is_near(own.at_s, _middles_s(own, chain), chain)))
+
+
+def n_beats_halfway(own: Clicks, chain: Chain) -> int:
+    """How many clicks as loud as the beats lie half-way between two of them, or half a beat beyond either end."""
+    alike = np.abs(own.level_db - float(np.median(own.level_db[chain.i_clicks]))) < _AS_LOUD_DB
+    half_s = chain.period_s / 2
+    ends_s = own.at_s[chain.i_clicks[[0, -1]]] + np.array([-half_s, half_s])
+    return int(np.sum(_is_near(own.at_s[alike], np.concatenate([_middles_s(own, chain), ends_s]), chain)))
+
+
+def _middles_s(own: Clicks, chain: Chain) -> Floats:
+    """Half-way between each two beats in a row."""
     beats_s = own.at_s[chain.i_clicks]
-    middles_s = (beats_s[:-1] + beats_s[1:])[np.diff(chain.n_since) == 1] / 2
-    apart_s = np.abs(own.at_s[:, None] - middles_s).min(axis=0)
-    return float(np.mean(apart_s < _HALFWAY * chain.period_s))
+    return np.asarray((beats_s[:-1] + beats_s[1:])[np.diff(chain.n_since) == 1] / 2)
+
+
+def _is_near(at_s: Floats, middles_s: Floats, chain: Chain) -> NDArray[np.bool_]:
+    """Which of the middles have one of some clicks near by."""
+    return np.asarray(np.abs(at_s[:, None] - middles_s).min(axis=0) < _HALFWAY * chain.period_s)
 
 
 def _n_beyond(own: Clicks, chain: Chain, usual_db: float) -> int:
