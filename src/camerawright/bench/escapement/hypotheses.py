@@ -39,7 +39,7 @@ def hypotheses(result: EscapementResult) -> tuple[Hypothesis, ...]:
     if uneven:
         out.append(
             Hypothesis(
-                f"an uneven beat in {len(uneven)} of {len(result.runs)} run(s)",
+                f"an uneven beat in {len(uneven)} of {len(result.runs)} run{'s' * (len(result.runs) > 1)}",
                 "dirt or old oil on a pivot, or a pallet that engages too deep",
                 _POSITIONS,
             )

@@ -169,7 +169,8 @@ def _run_flags(clicks: Clicks, chain: Chain, margin_db: float, hang_s: float | N
             f"The beats stand only {margin_db:.0f} dB above the noise: one that is not heard need not be missing."
         )
     if chain.stalls:
-        flags.append(f"The train stands still {len(chain.stalls)} time(s) within the run.")
+        often = "once" if len(chain.stalls) == 1 else f"{len(chain.stalls)} times"
+        flags.append(f"The train stands still {often} within the run.")
     if hang_s is not None and hang_s > 3 * chain.period_s:
         flags.append(
             f"No beat is heard for the last {1e3 * hang_s:.0f} ms before the closing: it stands still, or fades."

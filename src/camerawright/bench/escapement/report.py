@@ -156,7 +156,7 @@ def _run_lines(i: int, run: Json) -> list[str]:
     """One run: its numbers, what is odd in it, the time by sound."""
     out = [f"{i:>3} {run['at_s']:>6.2f} s {run['n_beats']:>6} {_numbers(run)}"]
     if run["n_missed"]:
-        out.append(f"      {run['n_missed']} beat(s) not heard")
+        out.append(f"      {run['n_missed']} beat{'s' * (run['n_missed'] > 1)} not heard")
     out.extend(
         f"      stands still for {1e3 * stall['length_s']:.0f} ms at {stall['at_s']:.2f} s, {100 * stall['part']:.0f}"
         f" % along"
@@ -165,7 +165,7 @@ def _run_lines(i: int, run: Json) -> list[str]:
     if run["late"]:
         worst = max(run["late"], key=lambda beat: abs(beat["deviation"]))
         out.append(
-            f"      {len(run['late'])} beat(s) off by more than 15 %, the worst {100 * worst['deviation']:+.0f} %"
+            f"      {len(run['late'])} beat{'s' * (len(run['late']) > 1)} off by more than 15 %, the worst {100 * worst['deviation']:+.0f} %"
             f" at {worst['at_s']:.2f} s".replace("-", "−")
         )
     out.append("      " + _open_close_line(run["open_close"]))
