@@ -165,7 +165,8 @@ def _run_lines(i: int, run: Json) -> list[str]:
     if run["late"]:
         worst = max(run["late"], key=lambda beat: abs(beat["deviation"]))
         out.append(
-            f"      {len(run['late'])} beat{'s' * (len(run['late']) > 1)} off by more than 15 %, the worst {100 * worst['deviation']:+.0f} %"
+            f"      {len(run['late'])} beat{'s' * (len(run['late']) > 1)} off by more than 15 %, the worst"
+            f" {100 * worst['deviation']:+.0f} %"
             f" at {worst['at_s']:.2f} s".replace("-", "−")
         )
     out.append("      " + _open_close_line(run["open_close"]))
