@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from camerawright.bench.contract import BadOption
-from camerawright.bench.marks import marks_in, only_mark
+from camerawright.bench.marks import marks_in, only_mark, sorted_to
 from camerawright.bench.shutter import run, simulate
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.result import ShutterResult
@@ -49,14 +49,39 @@ def test_speeds_only_half_a_stop_apart_are_told_apart_where_the_marks_say_how_ma
     assert [speed.i_firings for speed in found] == [(0, 1, 2), (3, 4, 5)]
 
 
-@pytest.mark.parametrize("marks", ["1/30, 1/60", "1/30, 1/60, 1/125, 1/250, 1/500"])
-def test_too_few_marks_widen_a_set_and_say_so_and_too_many_are_refused(four_speeds: ShutterResult, marks: str) -> None:
-    given = marks_in(marks)
-    if len(given) > 4:
-        with pytest.raises(BadOption, match="is of 4 speeds"):
-            speeds(four_speeds, given, USER)
+@pytest.mark.parametrize(
+    ("marks", "why"),
+    [
+        ("1/60", "1 marked speed was given, and the firings are of more speeds, about 1/28, 1/5"),
+        ("1/30, 1/60", "give the mark of each, or none"),
+        ("1/30, 1/60, 1/125, 1/250, 1/500", "is of 4 speeds"),
+    ],
+)
+def test_too_few_marks_are_refused_and_so_are_too_many(four_speeds: ShutterResult, marks: str, why: str) -> None:
+    """A mean over several speeds is the error of none of them: it must not stand beside a mark."""
+    with pytest.raises(BadOption, match=why):
+        speeds(four_speeds, marks_in(marks), USER)
+
+
+@pytest.mark.parametrize(
+    ("times_s", "is_one"),
+    [
+        ((1 / 20, 1 / 35, 1 / 52, 1 / 58, 1 / 60, 1 / 60), True),  # it sticks after a rest
+        ((1 / 60, 1 / 61, 1 / 25, 1 / 60, 1 / 62), True),  # it stuck once
+        ((1 / 60, 1 / 45, 1 / 62, 1 / 44), True),  # erratic by less than a speed is apart from the next
+        ((1 / 60, 1 / 30, 1 / 60, 1 / 30, 1 / 60), False),
+        ((1 / 30,) * 6 + (1 / 60,) * 6, False),
+        ((1 / 60,) * 6 + (1 / 30,) * 2, False),
+        ((1 / 8, 1 / 15, 1 / 30, 1 / 60, 1 / 125), False),
+    ],
+)
+def test_a_shutter_that_sticks_is_one_speed_and_a_dial_is_not(times_s: tuple[float, ...], is_one: bool) -> None:
+    """Neighbouring marks are a stop apart (ISO 516); oil slows the first firings after a rest (common practice)."""
+    if is_one:
+        assert len(sorted_to(times_s, marks_in("1/60"))) == 1
     else:
-        assert any("stops apart" in flag for speed in speeds(four_speeds, given, USER) for flag in speed.flags)
+        with pytest.raises(BadOption, match="give the mark of each"):
+            sorted_to(times_s, marks_in("1/60"))
 
 
 def test_an_old_dial_is_known_by_a_mark_that_only_it_has() -> None:
@@ -86,9 +111,9 @@ def test_one_marked_speed_leaves_the_record_as_it_was_and_several_stand_under_sp
     several = run(waveform, "1/30, 1/125").record
     assert several["compared"] is None
     assert [speed["compared"]["marked"] for speed in several["speeds"]] == ["1/30", "1/125"]
-    one = run(waveform, "1/30").record
+    alone, _ = recorded(simulate.with_noise_db(simulate.example((1 / 32,), 1, firings=2), 50))
+    one = run(alone, "1/30").record
     assert one["compared"] == one["speeds"][0]["compared"]
-    assert any("several speeds" in flag for flag in one["flags"])
 
 
 def test_the_mean_of_a_set_is_taken_in_stops_and_its_budget_is_in_seconds(four_speeds: ShutterResult) -> None:

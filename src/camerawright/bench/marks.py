@@ -82,17 +82,23 @@ def only_mark(text: str) -> MarkedSpeed:
 def sorted_to(times_s: Sequence[float], marks: Sequence[MarkedSpeed]) -> tuple[AtSpeed, ...]:
     """Firings by their times sorted to the marks, slowest first.
 
-    With one mark all firings are of that speed. With several, firings are parted at the widest gaps into as many sets
-    as there are marks. Without a mark they are parted wherever neighbours are more than 0.4 stop apart, and a mark is
-    only guessed.
+    With marks, firings are parted at the widest gaps into as many sets as there are marks. Without a mark they are
+    parted wherever neighbours are more than 0.4 stop apart, and a mark is only guessed.
 
     Raises
     ------
     BadOption
-        There are not as many speeds in the recording as marks were given.
+        There are more, or fewer, speeds in the recording than marks were given.
     """
     times = np.asarray(times_s, dtype=np.float64)
     sets = _parted(times, len(marks))
+    if marks and not all(_is_one_speed(times[list(one)]) for one in sets):
+        fired = ", ".join(name_of(float(np.median(times[list(one)]))) for one in _parted(times, 0))
+        raise BadOption(
+            "marked",
+            f"{len(marks)} marked speed{'s were' if len(marks) > 1 else ' was'} given, and the firings are of more"
+            f" speeds, about {fired}: give the mark of each, or none",
+        )
     usual = [float(np.median(times[list(one)])) for one in sets]
     given: Sequence[MarkedSpeed | None] = marks or [None] * len(sets)
     guessed = [None] * len(sets) if marks else _likely(usual)
@@ -115,6 +121,21 @@ def _parted(times_s: NDArray[np.float64], n_sets: int) -> list[tuple[int, ...]]:
                 " give the marks of those",
             )
     return [tuple(sorted(int(i) for i in part)) for part in np.split(order, cuts + 1)]
+
+
+def _is_one_speed(times_s: NDArray[np.float64]) -> bool:
+    """Whether firings may be of one speed: most agree, and only one is far away, or the first ones by being slow.
+
+    So a shutter that sticks after a rest, or once in a while, is still one; what else is fired at a mark and lies so
+    far apart is another speed. Common practice.
+    """
+    most = list(max(_parted(times_s, 0), key=len))
+    off = np.log2(times_s / np.median(times_s[most]))
+    far = np.flatnonzero(np.abs(off) > FAR)
+    if not len(far):
+        return True
+    sticks_first = bool(np.array_equal(far, np.arange(len(far))) and (off[far] > 0).all())
+    return 2 * len(most) > len(times_s) and (len(far) == 1 or sticks_first)
 
 
 def _likely(times_s: Sequence[float]) -> list[MarkedSpeed | None]:
