@@ -60,6 +60,8 @@ def test_the_summary_shows_milliseconds_fraction_stops_and_verdict(recording: Pa
     for word in (" ms", "1/64", "stops", "±", "within", "WITHIN", "common practice"):
         assert word in result.stdout
     assert "no conformity is claimed" in result.stdout
+    first = next(line for line in result.stdout.splitlines() if line.startswith("  1 "))
+    assert first.count("±") == 4  # effective, half-peak and total time, and how far off the mark
 
 
 def test_a_marked_speed_adds_the_comparison_to_the_json(recording: Path) -> None:

@@ -117,6 +117,18 @@ def time_text(time_s: float, expanded_ms: float) -> str:
     return f"{1e3 * time_s:.{digits}f} ± {expanded_ms:.{digits}f} ms"
 
 
+def firing_time_text(firing: Json, name: str) -> str:
+    """A time of a firing (``effective``, ``half_peak``, ``total``) with its 95 % interval, in milliseconds."""
+    return time_text(firing[f"{name}_s"], 1e3 * coverage(firing, name) * firing[f"u_{name}_s"])
+
+
+def coverage(firing: Json, name: str) -> float:
+    """The coverage factor of a time of a firing; where its record has none, that of the effective time, whose budget
+    has the same lines, and never less than 2."""
+    own = firing.get(f"k95_{name}")
+    return float(own or max(2.0, firing.get("k95_effective") or 0.0))
+
+
 def _verdict(verdict: Verdict | None) -> Json:
     """The word and its probability; both null without limits."""
     return {

@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from camerawright.bench.comparison_record import never_less
+from camerawright.bench.comparison_record import coverage, never_less
 from camerawright.bench.contract import Json
 from camerawright.stages.readings import stops_text
 
@@ -31,15 +31,15 @@ def figure(value: float, doubt: float | None) -> str:
 
 
 def _time(name: str) -> Callable[[Json], str]:
-    """A time in ms with its 95 % interval: u times its coverage factor, times 2 where the record has none."""
+    """A time in ms with its 95 % interval."""
 
     def text(shot: Json) -> str:
-        value, u, k = shot.get(f"{name}_s"), shot.get(f"u_{name}_s"), shot.get(f"k95_{name}")
+        value, u = shot.get(f"{name}_s"), shot.get(f"u_{name}_s")
         if value is None:
             return "not measured"
         if u is None:
             return figure(1e3 * value, None)
-        return figure(1e3 * value, 1e3 * u * (k or 2.0))
+        return figure(1e3 * value, 1e3 * u * coverage(shot, name))
 
     return text
 

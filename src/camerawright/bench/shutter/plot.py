@@ -4,9 +4,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from camerawright.bench.comparison_record import firing_time_text
 from camerawright.bench.contract import Json
 from camerawright.bench.legend import legend_above
-from camerawright.bench.plot_words import significant
 from camerawright.handbook.exposure import name_of
 from camerawright.numeric.coupling import undone
 from camerawright.recordings.channel import Recording
@@ -88,7 +88,7 @@ def _draw_widths(axes: "Axes", firing: Json) -> None:
         color=_SKY,
         alpha=0.3,
         lw=0,
-        label=f"effective {significant(effective_ms)} ms",
+        label=f"effective {firing_time_text(firing, 'effective')}",
     )
     axes.errorbar(
         start_ms + effective_ms,
@@ -96,9 +96,11 @@ def _draw_widths(axes: "Axes", firing: Json) -> None:
         xerr=expanded_ms,
         color=_ORANGE,
         capsize=4,
-        label=f"± {significant(expanded_ms, 2)} ms (95 %)",
+        label="effective's 95 % interval",
     )
-    axes.plot([0, half_ms], [0.5, 0.5], "|-", color=_BLACK, ms=10, label=f"half-peak {significant(half_ms)} ms")
+    axes.plot(
+        [0, half_ms], [0.5, 0.5], "|-", color=_BLACK, ms=10, label=f"half-peak {firing_time_text(firing, 'half_peak')}"
+    )
     total_start = (half_ms - 1e3 * firing["total_s"]) / 2
     axes.plot(
         [total_start, total_start + 1e3 * firing["total_s"]],
@@ -106,7 +108,7 @@ def _draw_widths(axes: "Axes", firing: Json) -> None:
         "|--",
         color=_GREEN,
         ms=8,
-        label="total, 10 % to 10 % (centred)",
+        label=f"total {firing_time_text(firing, 'total')}",
     )
     axes.axhline(1, color=_ORANGE, lw=0.8, ls=":", label="level")
     axes.set_ylim(-0.12, 1.15)

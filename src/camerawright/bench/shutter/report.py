@@ -2,7 +2,14 @@
 
 import math
 
-from camerawright.bench.comparison_record import budget_as_json, comparison_as_json, never_less, summary, time_text
+from camerawright.bench.comparison_record import (
+    budget_as_json,
+    comparison_as_json,
+    firing_time_text,
+    never_less,
+    summary,
+    time_text,
+)
 from camerawright.bench.contract import Json, NotMeasurable, input_words, refused_record
 from camerawright.bench.shutter.measure import METHOD
 from camerawright.bench.shutter.result import Firing, ShutterResult, StoppedDown
@@ -11,7 +18,7 @@ from camerawright.handbook.exposure import name_of
 from camerawright.numeric.instrument import Instrument, combined, instrument_as_json
 from camerawright.quantity import coverage_factor
 
-_HEAD = f"{'':>3} {'at':>8} {'effective':>20} {'half-peak':>10} {'total 10 %':>10} {'eff.':>5}"
+_HEAD = f"{'':>3} {'at':>8} {'effective [ms]':>17} {'':>7} {'half-peak [ms]':>17} {'10 % to 10 % [ms]':>17} {'eff.':>5}"
 
 
 def as_json(result: ShutterResult, found: tuple[Speed, ...] = (), *, remembered: Instrument | None = None) -> Json:
@@ -234,11 +241,11 @@ def _stops_head(compared: Json | None) -> str:
 
 def _row(n: int, firing: Json, one: Json | None) -> str:
     """One firing in milliseconds, a fraction, and stops."""
-    effective_s = firing["effective_s"]
-    expanded_ms = 1e3 * firing["k95_effective"] * firing["u_effective_s"]
+    times = [
+        f"{firing_time_text(firing, name).removesuffix(' ms'):>17}" for name in ("effective", "half_peak", "total")
+    ]
     text = (
-        f"{n:>3} {firing['at_s']:>6.2f} s {time_text(effective_s, expanded_ms):>12} {name_of(effective_s):>7}"
-        f" {1e3 * firing['half_peak_s']:>7.2f} ms {1e3 * firing['total_s']:>7.2f} ms"
+        f"{n:>3} {firing['at_s']:>6.2f} s {times[0]} {name_of(firing['effective_s']):>7} {times[1]} {times[2]}"
         f" {100 * firing['efficiency']:>3.0f} %"
     )
     if one:

@@ -1,7 +1,8 @@
 """What the figures of a shutter result show, in words with their figures."""
 
+from camerawright.bench.comparison_record import firing_time_text
 from camerawright.bench.contract import Json, comparisons
-from camerawright.bench.plot_words import effective_words, figure, overlaid_words, speed_card_words
+from camerawright.bench.plot_words import overlaid_words, speed_card_words
 from camerawright.handbook.exposure import name_of
 
 
@@ -13,8 +14,9 @@ def words(record: Json) -> dict[str, str]:
     first = firings[0]
     out = {
         "waveform": (
-            f"Firing 1 at {first['at_s']:.2f} s, as recorded and as undone: effective {effective_words(first)} (95 %),"
-            f" half-peak {figure(1e3 * first['half_peak_s'])} ms, total {figure(1e3 * first['total_s'])} ms."
+            f"Firing 1 at {first['at_s']:.2f} s, as recorded and as undone: effective"
+            f" {firing_time_text(first, 'effective')}, half-peak {firing_time_text(first, 'half_peak')}, total"
+            f" {firing_time_text(first, 'total')} (95 %)."
         )
     }
     sets = record["speeds"] or [{"i_firings": range(len(firings)), "effective_s": firings[0]["effective_s"]}]
