@@ -15,6 +15,7 @@ Floats = NDArray[np.float64]
 
 _PIECE_S = 0.1  # length of a piece of dark
 _PIECES = 120  # that many pieces tell the noise well enough
+_SLOW_S, _LEAST_MEANS = 1e-3, 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,6 +53,17 @@ class Noise:
             density[1:-1] *= 2
             self._known[n] = density
         return self._known[n]
+
+    def unrest(self, dark: Floats) -> tuple[float, float]:
+        """Slow movement of a stretch of undone dark, and how many times what the noise does that is (at least 1)."""
+        block = max(1, round(_SLOW_S * self.rate_hz))
+        means = dark[: len(dark) // block * block].reshape(-1, block).mean(axis=1)
+        if len(means) < _LEAST_MEANS:
+            return 0.0, 1.0
+        weights = np.zeros(block * 16)
+        weights[:block] = 1 / block
+        moves = float(np.std(means))
+        return moves, max(1.0, moves / max(self.u_of(weights), 1e-30) / (1 + 2 / math.sqrt(len(means))))
 
 
 def noise_of(pieces: list[Floats], rate_hz: float, coupling: Coupling) -> Noise:

@@ -173,7 +173,7 @@ class Channel:
             raise NoAnswer("this firing hardly stands out of the noise", ADVICE_LIGHT)
         rest = window.light - passage.model
         n = np.arange(len(rest)) / self.rate_hz
-        ripple, disturbed = self._disturbance(rest[(n < passage.first_s - 1e-3) | window.after])
+        ripple, disturbed = self.noise.unrest(rest[(n < passage.first_s - 1e-3) | window.after])
         if disturbed > 3 and ripple > _MAX_RIPPLE * level:
             raise NoAnswer(
                 f"the dark beside this firing moves by {100 * ripple / level:.0f} % of the light: a thump, another"
@@ -231,17 +231,6 @@ class Channel:
         if start is None:
             return None
         return Span(first / self.rate_hz + start.first_s, first / self.rate_hz + start.second_s)
-
-    def _disturbance(self, dark: Floats) -> tuple[float, float]:
-        """Slow movement of the dark beside a firing, and how many times the recording's noise that is (at least 1)."""
-        block = max(1, round(1e-3 * self.rate_hz))
-        means = dark[: len(dark) // block * block].reshape(-1, block).mean(axis=1)
-        if len(means) < 4:
-            return 0.0, 1.0
-        weights = np.zeros(block * 16)
-        weights[:block] = 1 / block
-        ripple = float(np.std(means))
-        return ripple, max(1.0, ripple / max(self.noise.u_of(weights), 1e-30) / (1 + 2 / math.sqrt(len(means))))
 
     def _odd(self, light: Floats, passage: Passage) -> NDArray[np.bool_]:
         """Light after the closing, with a margin: not part of the two edges."""

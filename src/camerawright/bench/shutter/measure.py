@@ -196,7 +196,7 @@ def _see(window: Window, noise: Noise, heard: _Heard) -> Seen:
     snr_db = 20 * math.log10(pulse.level / noise.sigma)
     if snr_db < MIN_SNR_DB:
         raise NotMeasurable(f"this firing stands only {snr_db:.0f} dB above the noise", ADVICE_EDGE)
-    ripple, disturbed = _disturbance(pulse, noise)
+    ripple, disturbed = noise.unrest(pulse.light[pulse.dark])
     if disturbed > 3 and ripple > _MAX_RIPPLE * pulse.level:
         raise NotMeasurable(
             f"the dark beside this firing moves by {100 * ripple / pulse.level:.0f} % of the light: a thump,"
@@ -204,19 +204,6 @@ def _see(window: Window, noise: Noise, heard: _Heard) -> Seen:
             _ADVICE_STILL,
         )
     return Seen(window, pulse, flicker, disturbed, snr_db)
-
-
-def _disturbance(pulse: Pulse, noise: Noise) -> tuple[float, float]:
-    """Slow movement of the dark beside a firing, and how many times the recording's noise that is (at least 1)."""
-    dark = pulse.light[pulse.dark]
-    block = max(1, round(1e-3 * noise.rate_hz))
-    means = dark[: len(dark) // block * block].reshape(-1, block).mean(axis=1)
-    if len(means) < 4:
-        return 0.0, 1.0
-    weights = np.zeros(block * 16)
-    weights[:block] = 1 / block
-    ripple = float(np.std(means))
-    return ripple, max(1.0, ripple / max(noise.u_of(weights), 1e-30) / (1 + 2 / math.sqrt(len(means))))
 
 
 def _firing(one: Seen, budget: Budget) -> Firing:
