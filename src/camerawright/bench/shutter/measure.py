@@ -19,7 +19,6 @@ from camerawright.numeric.instrument import Instrument, agrees, is_another
 from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.noise import Noise, noise_between
 from camerawright.numeric.plateau import ADVICE_EDGE
-from camerawright.numeric.pulse import Pulse
 from camerawright.numeric.window import Window
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.recordings.channel import Channel, Recording
