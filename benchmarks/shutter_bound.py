@@ -108,7 +108,7 @@ def main(n: int = 300) -> None:
         row = []
         for snr_db in SNRS_DB:
             bound_s = model.bound_s(10 ** (-snr_db / 20))
-            row.append((bound_s, rms_s(model, snr_db, n if speed >= 8 else n // 3)[0]))
+            row.append((bound_s, rms_s(model, snr_db, n)[0]))
         found[speed] = row
         cells = [f"{1e6 * rms:.2f} / {1e6 * bound:.2f} µs = {rms / bound:.2f}" for bound, rms in row]
         print(f"| 1/{speed} | " + " | ".join(cells) + " |", flush=True)
