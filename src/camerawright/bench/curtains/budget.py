@@ -81,7 +81,7 @@ class Inputs:
 
 def inputs_of(
     seen: tuple[Seen, ...],
-    channels: tuple[Channel, ...],
+    channel: Channel,
     at_mm: tuple[float, ...],
     *,
     u_at_mm: float,
@@ -94,8 +94,10 @@ def inputs_of(
 
     Parameters
     ----------
-    seen, channels, at_mm
+    seen, at_mm
         One each for every sensor that saw the firing.
+    channel
+        One of its channels: for the rate, and how well the noise is known.
     u_level
         Relative u of a level that was taken from other firings; does nothing where the firing shows its own.
     unsteady
@@ -105,14 +107,13 @@ def inputs_of(
     times = np.array([one.times_s for one in seen])
     z = np.r_[times[:, 0], times[:, 1], at_mm]
     middle = times.mean()
-    dt = 1 / channels[0].rate_hz
+    dt = 1 / channel.rate_hz
     pairs: dict[str, list[Floats]] = {name: [] for name in ("noise", "AC model", "sensor linearity")}
     lamp: list[Floats] = []
-    for one, channel, u in zip(seen, channels, u_level, strict=True):
+    for one, u in zip(seen, u_level, strict=True):
         passage = one.passage
-        pairs["noise"].append(one.disturbed * _root(_noise_covariance(channel, passage.weights)))
-        moved = one.terms @ passage.weights.T
-        pairs["AC model"].append(_root(moved.T @ channel.coupling.covariance @ moved))
+        pairs["noise"].append(_root(one.by_noise_s2))
+        pairs["AC model"].append(_root(one.by_undoing_s2))
         pairs["sensor linearity"].append(sensor.u_bend * passage.per_bend_s[:, None])
         lamp.append(u * passage.per_level_s)
     both = np.vstack([np.eye(n), np.eye(n), np.zeros((n, n))])
@@ -121,7 +122,7 @@ def inputs_of(
     placed = np.hstack([_U_ALIKE * dt * both, np.vstack([_U_OWN * dt * np.eye(2 * n), np.zeros((n, 2 * n))])])
     flicker = [min(one.flicker, 0.2) * one.passage.edge_s / 2 for one in seen]
     lines = [
-        Line("noise", _spread(pairs["noise"], n), channels[0].noise.n_segments, "A"),
+        Line("noise", _spread(pairs["noise"], n), channel.noise.n_segments, "A"),
         # one lamp lights all sensors: what it does from firing to firing it does to all of them
         Line("level", np.r_[np.array(lamp).T.ravel(), np.zeros(n)][:, None]),
         Line("timing", np.hstack([clock, placed])),
@@ -141,13 +142,6 @@ def inputs_of(
     if is_lossy:
         lines.append(Line("lossy coding", U_LOSSY * second * (times[:, 1] - times[:, 0])))
     return Inputs(z, tuple(lines))
-
-
-def _noise_covariance(channel: Channel, weights: Floats) -> Floats:
-    """Covariance of two times from noise of any colour, shape (2, 2)."""
-    first, second, apart = (channel.noise.u_of(one) ** 2 for one in (weights[0], weights[1], weights[1] - weights[0]))
-    between = (first + second - apart) / 2
-    return np.array([[first, between], [between, second]])
 
 
 def _root(covariance: Floats) -> Floats:

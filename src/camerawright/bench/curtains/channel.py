@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.curtains.edges import Passage, Start, first_guess, fit_passage
+from camerawright.bench.curtains.edges import Fit, Passage, Start, first_guess, fit_passage
 from camerawright.handbook import mains
 from camerawright.numeric.clipping import n_clipped
 from camerawright.numeric.coupling import Coupling, identify, terms
@@ -50,11 +50,16 @@ class Again:
 
 @dataclass(frozen=True)
 class Seen:
-    """A firing at one sensor. Times of `passage` count from `start_s`."""
+    """A firing at one sensor. Times of `passage` count from `start_s`.
+
+    `by_noise_s2` and `by_undoing_s2`, shape (2, 2), are the covariance of the two times from the noise and from how the
+    coupling was undone.
+    """
 
     passage: Passage
     start_s: float
-    terms: Floats
+    by_noise_s2: Floats
+    by_undoing_s2: Floats
     snr_db: float
     disturbed: float
     again: Again | None
@@ -159,19 +164,20 @@ class Channel:
         # far from the edges, light and dark tell little more and may wander
         t = np.arange(len(window.light)) / self.rate_hz
         use = (np.abs(t - start.first_s) < _NEAR_S) | (np.abs(t - start.second_s) < _NEAR_S)
-        passage = fit_passage(window.light, use, start, self.noise.sigma, self.rate_hz)
-        odd = self._odd(window.light, passage)
+        fit = fit_passage(window.light, use, start, self.noise.sigma, self.rate_hz)
+        odd = self._odd(window.light - fit.model, fit.passage)
         if odd.any():
             use &= ~odd
-            passage = fit_passage(window.light, use, start, self.noise.sigma, self.rate_hz)
-        return self._judged(window, passage, flicker)
+            fit = fit_passage(window.light, use, start, self.noise.sigma, self.rate_hz)
+        return self._judged(window, fit, flicker)
 
-    def _judged(self, window: Window, passage: Passage, flicker: tuple[float, float]) -> Seen:
+    def _judged(self, window: Window, fit: Fit, flicker: tuple[float, float]) -> Seen:
         """A fitted passage with all else that the window shows."""
+        passage = fit.passage
         level, sigma = passage.level, self.noise.sigma
         if level <= 0 or 20 * math.log10(level / sigma) < MIN_SNR_DB or passage.exposure_s <= 0:
             raise NoAnswer("this firing hardly stands out of the noise", ADVICE_LIGHT)
-        rest = window.light - passage.model
+        rest = window.light - fit.model
         n = np.arange(len(rest)) / self.rate_hz
         ripple, disturbed = self.noise.unrest(rest[(n < passage.first_s - 1e-3) | window.after])
         if disturbed > 3 and ripple > _MAX_RIPPLE * level:
@@ -187,7 +193,8 @@ class Channel:
         return Seen(
             passage,
             window.start / self.rate_hz,
-            window.terms,
+            disturbed**2 * self._noise_s2(fit.weights),
+            self._undoing_s2(window, fit.weights),
             20 * math.log10(level / sigma),
             disturbed,
             again,
@@ -232,9 +239,19 @@ class Channel:
             return None
         return Span(first / self.rate_hz + start.first_s, first / self.rate_hz + start.second_s)
 
-    def _odd(self, light: Floats, passage: Passage) -> NDArray[np.bool_]:
-        """Light after the closing, with a margin: not part of the two edges."""
-        rest = light - passage.model
+    def _noise_s2(self, weights: Floats) -> Floats:
+        """Covariance of two times from noise of any colour."""
+        first, second, apart = (self.noise.u_of(one) ** 2 for one in (weights[0], weights[1], weights[1] - weights[0]))
+        between = (first + second - apart) / 2
+        return np.array([[first, between], [between, second]])
+
+    def _undoing_s2(self, window: Window, weights: Floats) -> Floats:
+        """Covariance of two times from that of the undoing."""
+        moved = window.terms @ weights.T
+        return np.asarray(moved.T @ self.coupling.covariance @ moved)
+
+    def _odd(self, rest: Floats, passage: Passage) -> NDArray[np.bool_]:
+        """Where the model leaves light after the closing, with a margin: not part of the two edges."""
         width = _width(self.rate_hz)
         smooth = _smooth(rest, self.rate_hz)
         t = np.arange(len(rest)) / self.rate_hz
@@ -251,7 +268,7 @@ class Channel:
         """Light after the closing, and how high it would have to be to be seen. [levels]"""
         width = _width(self.rate_hz)
         least = max(_LEAST_BOUNCE, 6 * self.noise.sigma / math.sqrt(width) / passage.level)
-        odd = self._odd(passage.model + rest, passage)
+        odd = self._odd(rest, passage)
         if not odd.any():
             return None, least
         at = np.flatnonzero(odd)

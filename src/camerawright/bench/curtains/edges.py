@@ -28,9 +28,8 @@ class Passage:
     """A firing at one sensor, times in seconds from the window's first sample.
 
     `first_s` and `second_s` are when the curtains passed the middle of the sensor; `edges_s` how long each edge took
-    from the first to the last ray. `weights` has shape (2, n): what each sample does to either time, to first order;
-    `per_bend_s` and `per_level_s` what a bend of the sensor and a relative change of the level do to either. `rms` is
-    that of what the model leaves.
+    from the first to the last ray. `per_bend_s` and `per_level_s` are what a bend of the sensor and a relative change
+    of the level do to either. `rms` is that of what the model leaves.
     """
 
     first_s: float
@@ -38,10 +37,8 @@ class Passage:
     level: float
     edges_s: tuple[float, float]
     smear: float
-    weights: Floats
     per_bend_s: Floats
     per_level_s: Floats
-    model: Floats
     rms: float
 
     @property
@@ -58,6 +55,15 @@ class Passage:
     def fullness(self) -> float:
         """Exposure over the mean duration of the edges; from 1 on the sensor is fully lit at some time."""
         return self.exposure_s / self.edge_s
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A passage as fitted to n samples: the model, shape (n,), and what each of them does to either time, (2, n)."""
+
+    passage: Passage
+    model: Floats
+    weights: Floats
 
 
 def uncovered(u: Floats, smear: float) -> tuple[Floats, Floats]:
@@ -94,7 +100,7 @@ class Start:
     level: float | None = None
 
 
-def fit_passage(light: Floats, use: NDArray[np.bool_], start: Start, sigma: float, rate_hz: float) -> Passage:
+def fit_passage(light: Floats, use: NDArray[np.bool_], start: Start, sigma: float, rate_hz: float) -> Fit:
     """Fit two edges, a level and a straight line beneath.
 
     Parameters
@@ -133,7 +139,7 @@ def fit_passage(light: Floats, use: NDArray[np.bool_], start: Start, sigma: floa
     )
     if not 0 < found.x[0] < found.x[1] < t[-1]:
         raise _lost()
-    return fitted.passage(found.x)
+    return fitted.fit(found.x)
 
 
 def _lost() -> NoAnswer:
@@ -208,8 +214,8 @@ class _Fitted:
         unit = step.pulse / max(float(np.linalg.norm(step.pulse)), 1e-300)
         return np.vstack([used - np.outer(unit, unit @ used), self._prior * np.eye(5)[4]])
 
-    def passage(self, shape: Floats) -> Passage:
-        """The fit, with what every sample, the level and a bend do to the two times."""
+    def fit(self, shape: Floats) -> Fit:
+        """The passage, with what every sample, the level and a bend do to the two times."""
         pulse, slopes = self._parts(shape, self._t)
         level, edges = self._step(shape).level, self._edges(shape)
         under = np.linalg.lstsq(self._line[self._use], (self._light - level * pulse)[self._use], rcond=None)[0]
@@ -225,18 +231,17 @@ class _Fitted:
         inverse = (np.linalg.pinv(design / norm) / norm[:, None])[:2]
         weights = np.zeros((2, len(self._t)))
         weights[:, self._use] = inverse[:, : int(self._use.sum())]
-        return Passage(
+        passage = Passage(
             first_s=float(shape[0]),
             second_s=float(shape[1]),
             level=level,
             edges_s=(float(edges[0]), float(edges[1])),
             smear=self._smear(shape),
-            weights=weights,
             per_bend_s=weights @ (level * pulse * (1 - pulse)),
             per_level_s=-(weights @ (level * pulse)) if known else np.zeros(2),
-            model=model,
             rms=float(np.sqrt(np.mean((model - self._light)[self._use] ** 2))),
         )
+        return Fit(passage, model, weights)
 
 
 @dataclass(frozen=True)

@@ -296,7 +296,7 @@ def _firing(
             )
     inputs = inputs_of(
         tuple(seen),
-        tuple(channels[i] for i in lit),
+        channels[lit[0]],
         at_mm,
         u_at_mm=gate.u_at_mm,
         u_level=tuple(references[i].u_level for i in lit),
