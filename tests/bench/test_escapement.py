@@ -384,6 +384,19 @@ def test_a_pallet_much_softer_than_the_other_is_not_taken_for_half_the_rate() ->
         measure(_pulses(0.5 + 0.02 * np.arange(40), heights, 1.8))
 
 
+@pytest.mark.parametrize("noise", [0.019, 0.022, 0.03])
+def test_beats_near_the_noise_may_be_those_of_one_pallet(noise: float) -> None:
+    """Every other beat silent, as one pallet that the noise hides: refused, or said that the rate may be double."""
+    train = Train(80, jitter=0.003, silent=tuple(range(1, 80, 2)))
+    made = _scene(train)
+    made = replace(made, room=replace(made.room, noise=noise))
+    try:
+        found = _measured(made)
+    except NotMeasurable:
+        return
+    assert all("twice as high" in " ".join(one.flags) for one in found.runs)
+
+
 @pytest.mark.parametrize("seed", [1, 2, 4, 6])
 def test_where_a_few_beats_lie_between_the_others_the_rate_may_be_twice_as_high(seed: int) -> None:
     """Seventeen beats at 27 a second of which mostly every other is heard."""

@@ -28,6 +28,7 @@ _LATE = 0.15  # of a beat
 _LOWEST_NOTE_HZ, _LIKE_A_NOTE_DB = 50.0, 0.6
 _MOST_HALFWAY = 2  # one may be a knock
 _NOTHING = 1e-6  # of the power from 1.2 to 4.5 kHz
+_BOTH_PALLETS_DB = 16.0
 _CLEAR_DB = 17.0  # beats this far above the noise are heard whenever they fall
 
 ADVICE = (
@@ -153,6 +154,11 @@ def _is_like_a_note(level_db: Floats, chain: Chain) -> bool:
 def _run_flags(clicks: Clicks, chain: Chain, margin_db: float, hang_s: float | None) -> tuple[str, ...]:
     """What is doubtful about one run, or found in it."""
     flags = []
+    if margin_db < _BOTH_PALLETS_DB:
+        flags.append(
+            f"The beats stand only {margin_db:.0f} dB above the noise: if one pallet is much softer than the other it"
+            " is not heard, and the rate is twice as high. Hold the microphone nearer, or find a quieter room."
+        )
     n = n_beats_halfway(clicks, chain)
     if n >= _MOST_HALFWAY:
         flags.append(
