@@ -43,7 +43,7 @@ def test_a_bar_in_text_holds_error_interval_and_tolerance_where_they_are(
     assert low == high
     assert float(high) >= abs(mean) + expanded
     half = len(drawn) // 2
-    (at,) = [i for i, character in enumerate(drawn) if character in "o?x"]
+    (at,) = [i for i, character in enumerate(drawn) if character in "✓✕?o"]
     step = float(high) / half
     assert (at - half) * step == pytest.approx(mean, abs=0.51 * step)
     for limit, sign in ((lower, "["), (upper, "]")):

@@ -221,12 +221,12 @@ def test_a_contact_beside_its_light_is_no_shutter() -> None:
         assert "steps within two samples" in record["refused"]["reason"]
         assert "sync test" in record["refused"]["advice"]
         i_light = int(record["refused"]["advice"].partition("(channel ")[2][0]) - 1
-        assert run(waveform(made.samples[:, i_light])).record["firings"]
+        assert run(waveform(made.samples[:, i_light].astype(float))).record["firings"]
 
 
 def test_a_contact_that_is_alone_in_a_recording_is_flagged_and_a_switched_lamp_in_both_channels_too() -> None:
     """What steps in every channel may be a lamp that is switched, to try the chain out."""
-    samples = sync_scenes.recorded(sync_scenes.scene(Contact(2.2e-3, 14e-3)))[0].samples
+    samples = sync_scenes.recorded(sync_scenes.scene(Contact(2.2e-3, 14e-3)))[0].samples.astype(float)
     contact = samples[:, 1]
     for both in (contact, np.column_stack([contact, contact])):
         assert "faster than blades" in str(run(waveform(both)).record)

@@ -1,12 +1,13 @@
 """Comparisons with a marked speed as JSON and in words; what every test that compares shows alike."""
 
 import math
+from collections.abc import Mapping
 from typing import Final
 
 from camerawright.bench.comparison import Comparison
 from camerawright.bench.contract import Json
 from camerawright.handbook.exposure import name_of
-from camerawright.quantity import Quantity, Verdict
+from camerawright.quantity import Quantity, Verdict, Word
 
 
 def budget_as_json(quantity: Quantity) -> list[Json]:
@@ -78,11 +79,13 @@ def summary(compared: Json) -> list[str]:
     return out
 
 
+SIGNS: Final[Mapping[Word, str]] = {"within": "✓", "outside": "✕", "undecided": "?"}
+"""The sign of a verdict on pages, papers, in pictures and in the terminal: never told by colour alone."""
+
 _HALF: Final = 24  # characters from as marked to the end of a bar
-_SIGNS: Final = {"within": "o", "outside": "x", "undecided": "?", None: "o"}
 
 
-def bar(mean: float, expanded: float, judged: Json, verdict: str | None = None) -> str:
+def bar(mean: float, expanded: float, judged: Json, verdict: Word | None = None) -> str:
     """An error in stops on a line: its 95 % interval, the tolerance in brackets, its sign by the verdict.
 
     Parameters
@@ -102,7 +105,8 @@ def bar(mean: float, expanded: float, judged: Json, verdict: str | None = None) 
     drawn[first : last + 1] = "-" * (last + 1 - first)
     for limit, sign in zip(limits, "[]", strict=False):
         drawn[column(limit)] = sign
-    drawn[column(mean)] = _SIGNS[verdict or judged["verdict"]]
+    word: Word | None = verdict or judged["verdict"]
+    drawn[column(mean)] = SIGNS[word] if word else "o"
     return f"fast -{scale:g} {''.join(drawn)} +{scale:g} slow"
 
 

@@ -129,8 +129,8 @@ def _is_one_speed(times_s: NDArray[np.float64]) -> bool:
     So a shutter that sticks after a rest, or once in a while, is still one; what else is fired at a mark and lies so
     far apart is another speed. Common practice.
     """
-    most = list(max(_parted(times_s, 0), key=len))
-    off = np.log2(times_s / np.median(times_s[most]))
+    most: tuple[int, ...] = max(_parted(times_s, 0), key=len)
+    off = np.log2(times_s / np.median(times_s[list(most)]))
     far = np.flatnonzero(np.abs(off) > FAR)
     if not len(far):
         return True

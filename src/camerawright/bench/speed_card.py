@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING
 
+from camerawright.bench.comparison_record import SIGNS
 from camerawright.bench.contract import Json
 from camerawright.bench.legend import legend_above
 
@@ -11,7 +12,7 @@ if TYPE_CHECKING:
 
 # Okabe and Ito's colour-blind-safe set
 _BLUE, _ORANGE, _GREEN, _BLACK, _SKY = "#0072B2", "#D55E00", "#009E73", "#000000", "#56B4E9"
-_WORDS = {"within": (_GREEN, "o"), "outside": (_ORANGE, "s"), "undecided": (_BLUE, "D"), None: (_BLACK, "x")}
+_COLOURS = {"within": _GREEN, "outside": _ORANGE, "undecided": _BLUE, None: _BLACK}
 
 
 def speed_card_figure(as_found: list[Json], as_left: list[Json] | None = None) -> "Figure":
@@ -48,20 +49,22 @@ def speed_card_figure(as_found: list[Json], as_left: list[Json] | None = None) -
     axes.set_xlabel("marked speed [s]")
     axes.set_ylabel("error [stops]   fast (−)   slow (+)")
     axes.grid(axis="y", color="0.9")
-    legend_above(axes)
+    legend_above(axes, ncols=3)
     return figure
 
 
 def _draw_speeds(
     axes: "Axes", compared_set: list[Json], marks: list[str], name: str, shift: float, face: str | None
 ) -> None:
-    """One group of points; hollow as found, filled as left, the marker says the verdict."""
+    """One group of points; hollow as found, filled as left, the sign of the verdict beside each."""
     named: set[str] = set()
     for compared in compared_set:
-        colour, marker = _WORDS[compared["verdict"]]
-        label = f"{name} {compared['verdict'] or 'no limits'}".strip()
+        verdict, x, y = compared["verdict"], marks.index(compared["marked"]) + shift, compared["mean_stops"]
+        colour, sign = _COLOURS[verdict], SIGNS[verdict] if verdict else ""
+        label = " ".join(filter(None, [name, sign, verdict or "no limits"]))
         axes.errorbar(
-            marks.index(compared["marked"]) + shift, compared["mean_stops"], yerr=compared["U95_mean_stops"],
-            fmt=marker, color=colour, mfc=face or colour, ms=7, capsize=4, label=None if label in named else label,
+            x, y, yerr=compared["U95_mean_stops"], fmt="o", color=colour, mfc=face or colour, ms=6, capsize=4,
+            label=None if label in named else label,
         )  # fmt: skip
+        axes.annotate(sign, (x, y), (5, 0), textcoords="offset points", va="center", color=colour, fontsize=11)
         named.add(label)

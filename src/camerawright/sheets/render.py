@@ -12,6 +12,8 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 from unicodedata import category
 
+from camerawright.bench.comparison_record import SIGNS
+
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
     from typst import Fonts
@@ -62,7 +64,11 @@ def render(template: str, content: "DataclassInstance", *, images: Mapping[str, 
             font_paths=_fonts(),
             format="pdf",
             pdf_standards=["a-2b", "ua-1"],
-            sys_inputs={"content": json.dumps(_printable(asdict(content))), "images": json.dumps(image_files)},
+            sys_inputs={
+                "content": json.dumps(_printable(asdict(content))),
+                "images": json.dumps(image_files),
+                "signs": json.dumps(dict(SIGNS)),
+            },
         )
     for complaint in complaints:
         warnings.warn(complaint, stacklevel=2)

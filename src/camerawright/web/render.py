@@ -7,6 +7,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
+from camerawright.bench.comparison_record import SIGNS
 from camerawright.store.workshop import Workshop
 from camerawright.web import words
 
@@ -26,7 +27,7 @@ def _environment() -> Environment:
     )
     for name in ("fastener_lines", "shim_lines", "loose_lines", "when", "day", "money", "minutes", "turns", "settings"):
         environment.filters[name] = getattr(words, name)
-    environment.globals["count_of"] = words.count_of
+    environment.globals |= {"count_of": words.count_of, "verdict_signs": SIGNS}
     return environment
 
 

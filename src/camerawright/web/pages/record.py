@@ -11,13 +11,14 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from camerawright.bench.catalogue import find_test
-from camerawright.bench.comparison_record import never_less
+from camerawright.bench.comparison_record import SIGNS, never_less
 from camerawright.bench.contract import BadOption, Json, NotMeasurable
 from camerawright.bench.setup_check.check import Estimate, SetupCheck
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS, NotASpeed
 from camerawright.handbook.tolerances import BadProfile
 from camerawright.journal.entries import Phase
 from camerawright.journal.rules import Problem
+from camerawright.quantity import Word
 from camerawright.recordings.inputs import Input
 from camerawright.recordings.live import setup_of
 from camerawright.recordings.unreadable import Unreadable
@@ -164,7 +165,9 @@ def _firing_words(n: int, fired: Fired) -> Json:
     keys = ("at_s", "effective_s", "half_peak_s", "total_s")
     row = {key: COLUMNS[key].text(shot) for key in keys if key in shot}
     off = f"{stops_text(against['stops'])} ± {never_less(against['U95_stops'])}" if against else ""
-    return {"n": n, **row, "off": off, "verdict": (against or {}).get("verdict") or "", "flags": shot.get("flags", [])}
+    word: Word | None = (against or {}).get("verdict")
+    sign = SIGNS[word] if word else ""
+    return {"n": n, **row, "off": off, "sign": sign, "verdict": word or "", "flags": shot.get("flags", [])}
 
 
 def _inputs(desk: Desk) -> tuple[tuple[Input, ...], str | None]:
