@@ -160,7 +160,7 @@ class Channel:
                 "Use a lamp on a battery or a steady supply",
             )
         if known is not None:
-            start = replace(start, edge_s=known.edge_s, level=known.level)
+            start = replace(known, first_s=start.first_s, second_s=start.second_s)
         # far from the edges, light and dark tell little more and may wander
         t = np.arange(len(window.light)) / self.rate_hz
         use = (np.abs(t - start.first_s) < _NEAR_S) | (np.abs(t - start.second_s) < _NEAR_S)

@@ -92,12 +92,14 @@ def uncovered(u: Floats, smear: float) -> tuple[Floats, Floats]:
 
 @dataclass(frozen=True)
 class Start:
-    """First guess of a passage; with a `level` that, and the duration of the edges, are taken as known."""
+    """First guess of a passage; with a `level` that, the duration of both edges and their smear are taken as known."""
 
     first_s: float
     second_s: float
     edge_s: float
     level: float | None = None
+    edges_s: tuple[float, float] = (0.0, 0.0)
+    smear: float = _SMEAR
 
 
 def fit_passage(light: Floats, use: NDArray[np.bool_], start: Start, sigma: float, rate_hz: float) -> Fit:
@@ -169,11 +171,11 @@ class _Fitted:
 
     def _edges(self, shape: Floats) -> Floats:
         """Duration of either edge."""
-        return shape[2:4] if self._start.level is None else np.full(2, self._start.edge_s)
+        return shape[2:4] if self._start.level is None else np.array(self._start.edges_s)
 
     def _smear(self, shape: Floats) -> float:
         """Part of an edge that is smear."""
-        return float(shape[4]) if self._start.level is None else _SMEAR
+        return float(shape[4]) if self._start.level is None else self._start.smear
 
     def _parts(self, shape: Floats, t: Floats) -> tuple[Floats, Floats]:
         """Unit pulse, and the columns d(pulse)/d(t1, t2, edge 1, edge 2, smear)."""

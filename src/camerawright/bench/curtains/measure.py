@@ -225,10 +225,11 @@ def _reference(looks: list[_Look], i: int, gate: Gate) -> _Reference:
     if not full:
         return _Reference(None, 0.0, 0.0)
     levels = np.array([passage.level for passage in full])
-    edge_s = float(np.median([passage.edge_s for passage in full]))
+    # the curtains stand unlike far from the film: each edge has its own penumbra, which a narrow slit shows as light
+    first_s, second_s, smear = (float(x) for x in np.median([(*one.edges_s, one.smear) for one in full], axis=0))
     spread = float(levels.std(ddof=1) / levels.mean()) if len(levels) > 1 else 0.0
     return _Reference(
-        Start(0.0, 0.0, edge_s, float(np.median(levels))),
+        Start(0.0, 0.0, (first_s + second_s) / 2, float(np.median(levels)), (first_s, second_s), smear),
         max(spread, U_LAMP) * math.sqrt(1 + 1 / len(levels)),
         spread if levels.max() > (1 + UNSTEADY) * levels.min() else 0.0,
     )
