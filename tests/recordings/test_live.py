@@ -13,7 +13,9 @@ import soundfile
 from numpy.typing import NDArray
 
 from camerawright.recordings.inputs import Format, Input, NoInput, PlayedFile, SoundCard, Take, inputs, samples_of
-from camerawright.recordings.live import Recorder, finished, recover, setup_of
+from camerawright.recordings.kept import finished, setup_of
+from camerawright.recordings.live import Recorder
+from camerawright.recordings.recovery import recover
 from camerawright.recordings.unreadable import Unreadable
 
 RATE_HZ = 48_000

@@ -1,10 +1,8 @@
 """Recording at the machine: every sample kept as it came, in FLAC, with what the level and the losses are meanwhile.
 
-A file has its final name only once it is whole and on the disk. What a killed program left behind is recovered.
+A file has its final name only once it is whole and on the disk.
 """
 
-import json
-import os
 import queue
 import threading
 import time
@@ -12,28 +10,25 @@ from collections import deque
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 from uuid import uuid4
 
 import numpy as np
 import soundfile
-from numpy.typing import NDArray
 
+from camerawright.recordings.disk import flush, flush_folder
 from camerawright.recordings.inputs import Block, Source
+from camerawright.recordings.kept import PART, Json, beside, remove, write_setup
 from camerawright.recordings.meter import Meter, Zeros
 from camerawright.recordings.sound import Waveform
 from camerawright.recordings.unreadable import Unreadable
 
-Json = dict[str, Any]
-
-PART: Final = "part-"
 RING_S: Final = 20.0
 _METER_S: Final = 0.3
 _FLUSH_S: Final = 1.0
-_MOST_QUEUED: Final = 500  # blocks: seconds of a disk that does not answer
+MOST_QUEUED: Final = 500  # blocks: seconds of a disk that does not answer
 _ZEROS_S: Final = 1e-3  # a run of exact zeros from which on samples are taken to be missing
 _MOSTLY_ZERO: Final = 0.2  # an input that is quieter than its own steps has zeros of its own
-_ABANDONED_S: Final = 10.0
 _FULL: Final = 2**31
 
 
@@ -78,7 +73,7 @@ class Recorder:
             "is_tried": not source.is_real,
         }
         self._part = folder / f"{PART}{uuid4().hex}.flac"
-        _written(_beside(self._part), _as_bytes(self.setup))
+        write_setup(self._part, self.setup)
         self._out = self._part.open("xb")
         try:
             self._file = soundfile.SoundFile(
@@ -113,18 +108,17 @@ class Recorder:
         path = self._free()
         meter = self.meter()
         setup = {**self.setup, "duration_s": meter.duration_s, "flags": list(meter.flags)}
-        _written(_beside(path), _as_bytes(setup))
+        write_setup(path, setup)
         self._part.replace(path)
-        _beside(self._part).unlink(missing_ok=True)
-        _flush_folder(self._folder)
+        beside(self._part).unlink(missing_ok=True)
+        flush_folder(self._folder)
         return Kept(path=path, setup=setup, meter=meter)
 
     def discard(self) -> None:
         """End, and keep nothing."""
         self._end()
-        for path in (self._part, _beside(self._part)):
-            with suppress(OSError):
-                path.unlink()
+        with suppress(OSError):
+            remove(self._part)
 
     def meter(self) -> Meter:
         """How it goes."""
@@ -156,7 +150,7 @@ class Recorder:
 
     def _take(self, block: Block) -> None:
         """A block from the source's thread, which must not wait."""
-        if self._queue.qsize() < _MOST_QUEUED:
+        if self._queue.qsize() < MOST_QUEUED:
             self._queue.put(block)
         else:
             with self._lock:
@@ -171,7 +165,7 @@ class Recorder:
                     self._file.write(block)
                     if time.monotonic() - flushed_s > _FLUSH_S:
                         self._out.flush()
-                        os.fsync(self._out.fileno())
+                        flush(self._out.fileno())
                         flushed_s = time.monotonic()
                 except (OSError, soundfile.LibsndfileError) as error:
                     why = f"The disk took no more ({error}): free some space. What came before is kept."
@@ -213,7 +207,7 @@ class Recorder:
             self._file.close()
         with suppress(OSError, ValueError):
             self._out.flush()
-            os.fsync(self._out.fileno())
+            flush(self._out.fileno())
             self._out.close()
 
     def _free(self) -> Path:
@@ -223,127 +217,3 @@ class Recorder:
             n += 1
             path = self._folder / f"{self._name}-{n}.flac"
         return path
-
-
-def setup_of(path: Path) -> Json:
-    """The set-up kept beside a recording; empty where there is none."""
-    try:
-        setup: Json = json.loads(_beside(path).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return setup
-
-
-def input_of(path: Path) -> str | None:
-    """The name of the input that a recording came from, where its set-up stands beside it; None for one played."""
-    setup = setup_of(path)
-    if not isinstance(setup, dict) or setup.get("is_tried") is not False:  # beside it may stand another's JSON
-        return None
-    return str(setup["input"])
-
-
-def finished(folder: Path) -> tuple[Path, ...]:
-    """The recordings in a folder that have their final name, oldest first."""
-    return tuple(sorted(path for path in folder.glob("*.flac") if not path.name.startswith(PART)))
-
-
-def remove(path: Path) -> None:
-    """Remove a recording and its set-up."""
-    for each in (path, _beside(path)):
-        each.unlink(missing_ok=True)
-
-
-def recover(folder: Path) -> tuple[Path, ...]:
-    """Give what a killed program left behind a file of its own, as far as it can be read; what is empty goes."""
-    found = []
-    for part in sorted(folder.glob(f"{PART}*.flac")):
-        if time.time() - part.stat().st_mtime < _ABANDONED_S:
-            continue  # another program may still write it
-        setup = setup_of(part)
-        blocks = _decoded(part)
-        if blocks and setup:
-            source = _Decoded(blocks, setup)
-            recorder = Recorder(source, folder, name=f"recovered-{part.stem.removeprefix(PART)[:8]}", setup=setup)
-            recorder.setup["is_tried"] = setup.get("is_tried", False)
-            recorder.setup["is_recovered"] = True
-            recorder.start()
-            found.append(recorder.stop().path)
-        part.unlink(missing_ok=True)
-        _beside(part).unlink(missing_ok=True)
-    return tuple(found)
-
-
-class _Decoded:
-    """Blocks that are there already."""
-
-    is_real = True
-    is_over = True
-
-    def __init__(self, blocks: list[Block], setup: Json) -> None:
-        self.name, self.rate_hz = str(setup["input"]), int(setup["rate_hz"])
-        self.n_channels, self.bits = int(setup["channels"]), int(setup["bits"])
-        self._blocks = blocks
-
-    def start(self, take: Any) -> None:
-        for at in range(0, len(self._blocks), _MOST_QUEUED // 2):
-            take(np.concatenate(self._blocks[at : at + _MOST_QUEUED // 2]))
-
-    def stop(self) -> None:
-        """There is nothing to stop."""
-
-
-def _decoded(path: Path) -> list[Block]:
-    """The whole frames of a FLAC file that was cut off; libsndfile reads none of one without a length."""
-    import av  # noqa: PLC0415  60 ms to import
-    import av.error  # noqa: PLC0415
-
-    blocks: list[Block] = []
-    try:
-        with av.open(str(path)) as container:
-            n_channels = container.streams.audio[0].codec_context.channels
-            for frame in container.decode(audio=0):  # one by one: damage may come after any of them
-                blocks += [_frame(frame.to_ndarray(), n_channels)]
-    except (av.error.FFmpegError, OSError, IndexError):
-        pass  # what came before it is what there is
-    return blocks
-
-
-def _frame(codes: NDArray[Any], n_channels: int) -> Block:
-    """A decoded frame, planar or interleaved, as a block."""
-    wide = codes.astype(np.int32) << 16 if codes.dtype == np.int16 else codes.astype(np.int32)
-    return wide.reshape(-1, n_channels) if wide.shape[0] == 1 else wide.T
-
-
-def _beside(path: Path) -> Path:
-    """Where the set-up of a recording stands."""
-    return path.with_suffix(".json")
-
-
-def _as_bytes(setup: Json) -> bytes:
-    return json.dumps(setup, ensure_ascii=False, indent=1).encode()
-
-
-def _written(path: Path, data: bytes) -> None:
-    """Write a small file whole; it is on the disk when this returns."""
-    part = path.with_name(f"{path.name}.{uuid4().hex}.new")
-    try:
-        with part.open("xb") as out:
-            out.write(data)
-            out.flush()
-            os.fsync(out.fileno())
-        part.replace(path)
-    except OSError as error:
-        with suppress(OSError):
-            part.unlink()
-        raise Unreadable(str(error.strerror or error), str(path), "check the disk and the permissions") from None
-
-
-def _flush_folder(folder: Path) -> None:
-    """Wait until the disk has a folder's names; Windows offers no such call."""
-    if os.name == "nt":
-        return
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from camerawright.recordings.disk import flush_folder
 from camerawright.store import media
 from camerawright.store.database import FILE_NAME as DATABASE
 from camerawright.store.refused import Refused
@@ -88,11 +89,11 @@ def _whole(target: Path) -> Iterator[Path]:
         part.mkdir()
         yield part
         for folder in (part, *(path for path in part.rglob("*") if path.is_dir())):
-            media.flush_folder(folder)
+            flush_folder(folder)
         if target.is_dir():
             target.rmdir()  # refused by the system where something came into it meanwhile
         part.rename(target)
-        media.flush_folder(target.parent)
+        flush_folder(target.parent)
     except OSError as error:
         raise media.told(error, target) from error
     finally:

@@ -2,9 +2,7 @@
 
 import errno
 import hashlib
-import os
 import re
-import sys
 import time
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
@@ -12,6 +10,7 @@ from pathlib import Path
 from typing import Final
 from uuid import uuid4
 
+from camerawright.recordings.disk import flush, flush_folder
 from camerawright.store.refused import Refused
 
 PART: Final = "part-"  # how a file begins that has no final name yet
@@ -134,27 +133,6 @@ def make_folder(folder: Path) -> None:
     if not folder.is_dir():
         folder.mkdir(parents=True, exist_ok=True)
         flush_folder(folder.parent)
-
-
-def flush(descriptor: int) -> None:
-    """Wait until the disk has a file's bytes."""
-    if sys.platform == "darwin":
-        import fcntl  # noqa: PLC0415  (not there on Windows)
-
-        fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)  # fsync stops at the drive's cache there
-    else:
-        os.fsync(descriptor)
-
-
-def flush_folder(folder: Path) -> None:
-    """Wait until the disk has a folder's names; Windows offers no such call."""
-    if sys.platform == "win32":
-        return
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
 
 
 def told(error: OSError, place: Path) -> Refused:

@@ -9,6 +9,7 @@ from typing import Final, Self
 from sqlalchemy import insert, select
 
 from camerawright.journal.entries import Entry
+from camerawright.recordings.disk import flush_folder
 from camerawright.store import check, directory, media, terms
 from camerawright.store import journal as journals
 from camerawright.store.database import FILE_NAME as DATABASE
@@ -297,6 +298,6 @@ def _write_once(path: Path, text: bytes) -> None:
     try:
         media.write(part, (text,))
         part.replace(path)
-        media.flush_folder(path.parent)
+        flush_folder(path.parent)
     finally:
         media.discard(part)
