@@ -67,7 +67,7 @@ def measured(
       camerawright measured J3 as-found shutter found-125.wav --marked 1/125 --input "line in of the old laptop"
       camerawright measured J3 as-found curtains all.flac --marked 1/500 --told gate=24 --told at=2,12,22
     """
-    from camerawright.recordings.live import input_of
+    from camerawright.recordings.kept import input_of
     from camerawright.stages import testing
     from camerawright.stages.readings import late
 
