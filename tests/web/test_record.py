@@ -186,6 +186,23 @@ def test_a_recording_that_was_broken_off_waits_when_the_program_begins_again(
     assert (reading.phase, reading.setup["marked"]) == ("as left", "1/50")
 
 
+def test_a_try_out_whose_marks_do_not_fit_says_so_and_leaves_nothing_waiting(
+    heard: Browser, workshop: Workshop, job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("camerawright.stages.live.PlayedFile", lambda path: PlayedFile(path, 30.0))
+    start(heard, marked="1/60")
+    until(heard, lambda state: bool(state["is_over"]))
+    stop(heard)
+    (reading,) = fold(workshop.journal(job.id)).measured
+    assert start(heard, input=f"try:{reading.recording}", marked="1/30, 1/60, 1/125").status_code == 303
+    until(heard, lambda state: bool(state["is_over"]))
+    page = stop(heard)
+    assert page.status_code == 422
+    assert "what was measured is of 1 speed" in words(page)
+    assert "Nothing was kept: play it again" in words(page)
+    assert Desk(workshop).waiting(job.id) == ()
+
+
 def test_a_kept_recording_can_be_played_to_try_it_out_and_nothing_is_entered(
     heard: Browser, workshop: Workshop, job: Job
 ) -> None:
@@ -268,3 +285,22 @@ def test_the_set_up_check_tells_what_the_led_showed(
     assert "✓ Fit: the chain rises in" in page
     assert re.search(r"AC coupled at (7\.99\d|8\.00\d) ± 0\.00\d Hz and 0\.(800|799)", page)
     assert not list((workshop.folder / "live").glob("*"))
+
+
+def test_a_kept_recording_of_the_check_needs_no_output(
+    browser: Browser, workshop: Workshop, job: Job, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("camerawright.stages.live.PlayedFile", lambda path: PlayedFile(path, 20.0))
+
+    def no_output() -> Led:
+        raise NoInput("no sound output is there", "output", "plug one in")
+
+    browser.app.state.desk = Desk(workshop, Devices(inputs=lambda: (LINE_IN,), output=no_output))
+    assert "no sound output" in words(start(browser, act="check"))
+    played = signal()
+    seen = recorded(LedBench(), [(each.at_s, each.width_s) for each in played.pulses], played.duration_s)
+    soundfile.write(tmp_path / "led.wav", seen.samples, 48_000, subtype="PCM_24")
+    kept = workshop.keep(tmp_path / "led.wav", suffix=".wav")
+    assert start(browser, act="check", input=f"try:{kept}").status_code == 303
+    until(browser, lambda state: not state["is_running"])
+    assert "✓ Fit: the chain rises in" in words(browser.get(RECORD))

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from camerawright.quantity import Word
 from camerawright.recordings.sound import read_sound
@@ -111,6 +111,9 @@ class BadOption(ValueError):
         self.message = message
 
 
+_UNITS: Final = {"OHM": "Ω", "MM": "mm", "MS": "ms", "US": "µs", "HZ": "Hz", "FPS": "frames a second"}
+
+
 @dataclass(frozen=True)
 class Option:
     """One thing about the set-up that no recording shows: a keyword of `run`, given as the text that was typed.
@@ -123,6 +126,12 @@ class Option:
     metavar: str
     help: str
     choices: tuple[str, ...] = ()
+
+    def in_words(self, text: str) -> str:
+        """What was told, with its unit as the trade writes it: ``series 220 Ω``."""
+        metavar = self.metavar.partition(",")[0]
+        label = self.name.removesuffix(f"_{metavar.lower()}").replace("_", " ")
+        return f"{label} {text} {_UNITS.get(metavar, '')}".rstrip()
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from camerawright.bench.setup_check.check import SetupCheck
     from camerawright.recordings.inputs import Input, Source
     from camerawright.recordings.live import Recorder
-    from camerawright.stages.live import Watch
+    from camerawright.stages.watch import Watch
 
 commands = typer.Typer()
 
@@ -117,8 +117,8 @@ def _record(
     """Record, tell, stop, and say how it went."""
     from camerawright.handbook.tolerances import DEFAULT, find_profile
     from camerawright.recordings.live import Recorder
-    from camerawright.stages.live import Watch
     from camerawright.stages.testing import refuse_unfit, told_options
+    from camerawright.stages.watch import Watch
 
     profile = find_profile(DEFAULT)
     refuse_unfit(test, marked, profile, options=told, n_channels=source.n_channels, rate_hz=source.rate_hz)

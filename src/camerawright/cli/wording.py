@@ -42,7 +42,7 @@ def _told(entry: "Measured") -> str:
     """What was told about the set-up of a reading."""
     from camerawright.stages.testing import told_of
 
-    return told_of(entry).in_words
+    return told_of(entry).in_words(entry.test)
 
 
 def _field(value: object) -> str:

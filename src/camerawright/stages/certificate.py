@@ -168,7 +168,7 @@ def _readings(
         profile_source="; ".join(sources),
         decision_rule=DECISION_RULE if is_judged else "",
         coverage_factor=_coverage(sorted(one.against["U95_mean_stops"] / one.against["u_mean_stops"] for one in read)),
-        setup="; ".join(dict.fromkeys(filter(None, (told_of(entry).in_words for entry in entries)))),
+        setup="; ".join(dict.fromkeys(filter(None, (told_of(entry).in_words(entry.test) for entry in entries)))),
         pictures=pictures,
     )
 

@@ -1,4 +1,4 @@
-"""Recording for a job: firings told as they are fired, then the recording kept and measured, or the reason why not."""
+"""Recording for a job: the recording kept and measured, or the reason why not."""
 
 import threading
 import time
@@ -12,115 +12,28 @@ from camerawright.bench.catalogue import CATALOGUE, find_test
 from camerawright.bench.contract import BadOption, BenchTest, Json, NotMeasurable
 from camerawright.bench.setup_check.check import SetupCheck, setup_check
 from camerawright.bench.setup_check.signal import RATE_HZ, drive, signal
+from camerawright.handbook.exposure import NotASpeed
 from camerawright.handbook.tolerances import Profile
 from camerawright.journal.entries import Phase
-from camerawright.recordings import live
 from camerawright.recordings.inputs import HeadphoneOutput, Input, NoInput, PlayedFile, SoundCard, Source, inputs
+from camerawright.recordings.kept import finished, input_of, remove, setup_of
 from camerawright.recordings.live import Recorder
-from camerawright.recordings.sound import Waveform, open_sound, read_sound
+from camerawright.recordings.recovery import recover
+from camerawright.recordings.sound import open_sound, read_sound
 from camerawright.recordings.unreadable import Unreadable
-from camerawright.stages.testing import SetUp, measured, profile_named, refuse_unfit, told_options, tried
+from camerawright.stages.testing import SetUp, measured, profile_named, refuse_unfit, tried
+from camerawright.stages.watch import Watch
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
 
 FOLDER: Final = "live"
 """Where recordings stand in the workshop until they are measured."""
 CHECK: Final = "set-up check"
-_LOOK_S: Final = 0.3
-_LONGEST_S: Final = 12.0  # of sound looked at: the slowest speed with dark on both sides
-_DARK_S: Final = 0.5  # after a firing, before it is told
-_BETWEEN_S: Final = 0.05
 
 
 def recordable() -> tuple[BenchTest, ...]:
     """The bench tests that take sound."""
     return tuple(test for test in CATALOGUE if test.read in (open_sound, read_sound))
-
-
-@dataclass(frozen=True, kw_only=True)
-class Fired:
-    """A firing that was seen while recording: its part of a record, and that of the comparison if there was a mark."""
-
-    firing: Json
-    against: Json | None
-
-
-class Watch:
-    """Looks at a recording as it grows, with the bench test itself, and tells each firing once.
-
-    What it tells is for the eye: the reading is computed from the whole recording when that has ended.
-    """
-
-    def __init__(
-        self,
-        recorder: Recorder,
-        test: BenchTest,
-        marked: str | None,
-        profile: Profile,
-        options: Mapping[str, str] | None = None,
-    ) -> None:
-        self._recorder, self._test, self._marked, self._profile = recorder, test, marked, profile
-        self._options = told_options(test, options or {})
-        self._from = 0
-        self._fired: tuple[Fired, ...] = ()
-        self._why: str | None = None
-        self._ended = threading.Event()
-        self._thread = threading.Thread(target=self._watch, name="watch", daemon=True)
-
-    @property
-    def fired(self) -> tuple[Fired, ...]:
-        """The firings so far."""
-        return self._fired
-
-    @property
-    def why_not(self) -> str | None:
-        """Why the last look found none, in the test's words."""
-        return self._why
-
-    def start(self) -> None:
-        """Begin to look."""
-        self._thread.start()
-
-    def stop(self) -> None:
-        """Look no more."""
-        self._ended.set()
-        self._thread.join()
-
-    def look(self) -> None:
-        """Look at what is new once."""
-        rate_hz = self._recorder.source.rate_hz
-        n = self._recorder.meter().n_samples
-        start, sound = self._recorder.heard(max(self._from, n - round(_LONGEST_S * rate_hz)))
-        if sound.duration_s < 2 * _DARK_S:
-            return
-        record = self._seen(sound)
-        if record is None:
-            return
-        self._why = record["refused"]["reason"] if record["refused"] else None
-        against = (record.get("compared") or {}).get("firings") or []
-        for i, firing in enumerate(record["firings"]):
-            closed_s = max(firing["at_s"] + (firing.get("total_s") or 0.0), firing.get("stop_s") or 0.0)
-            if closed_s + _DARK_S > sound.duration_s:
-                break
-            absolute = {**firing, "at_s": start / rate_hz + firing["at_s"]}
-            self._fired += (Fired(firing=absolute, against=against[i] if i < len(against) else None),)
-            self._from = start + round((closed_s + _BETWEEN_S) * rate_hz)
-
-    def _seen(self, sound: Waveform) -> Json | None:
-        """What the test makes of it; of several marked speeds not all may have been fired yet."""
-        for marked in (self._marked, None):
-            try:
-                return self._test.run(sound, marked, self._profile, **self._options).record
-            except BadOption as bad:
-                self._why = str(bad)
-        return None
-
-    def _watch(self) -> None:
-        took_s = 0.0
-        while not self._ended.wait(max(_LOOK_S, 3 * took_s)):  # a slow machine looks less often
-            begun_s = time.monotonic()
-            self.look()
-            took_s = time.monotonic() - begun_s
 
 
 class Output(Protocol):
@@ -262,6 +175,8 @@ class Desk:
     def begin_check(self, order: Order) -> None:
         """Begin the set-up check: the LED is driven, and what the sensor makes of it is measured when that is over.
 
+        A kept recording of a check, played in the place of the input, needs no LED and no output.
+
         Raises
         ------
         Refused, NoInput
@@ -269,7 +184,7 @@ class Desk:
         """
         with self._lock:
             self._refuse_busy()
-            output = self._devices.output()
+            output = self._devices.output() if order.played is None else None  # a kept one was lit when it was made
             recorder = self._recorder(order, CHECK)
             self._checked = None
             running = self._running = _begun(Running(order, recorder, None, output))
@@ -292,14 +207,21 @@ class Desk:
         return self.measure(kept.path, running.order)
 
     def measure(self, path: Path, order: Order) -> Ended:
-        """Measure a recording of this desk and enter the reading; what was played to try it out is not entered."""
-        recorded = live.setup_of(path)
+        """Measure a recording of this desk and enter the reading.
+
+        What was played to try it out is not entered, and leaves nothing behind, whatever becomes of it.
+
+        Raises
+        ------
+        NotASpeed, BadOption
+            The mark, or what was told, does not fit what was recorded, which waits.
+        Refused
+            It does not fit what was tried out.
+        """
+        recorded = setup_of(path)
         test = find_test(order.test)
         if recorded.get("is_tried"):
-            setup = SetUp(options=order.options)
-            outcome = tried(self._workshop, order.job, test, path, marked=order.marked, setup=setup)
-            live.remove(path)
-            return Ended(order=order, entry=None, refused=outcome.refused, record=outcome.record, is_tried=True)
+            return self._tried(path, order, test)
         outcome, here = measured(
             self._workshop,
             order.job,
@@ -307,14 +229,25 @@ class Desk:
             path,
             marked=order.marked,
             phase=order.phase,
-            setup=SetUp(options=order.options, input=live.input_of(path), words=order.words),
+            setup=SetUp(options=order.options, input=input_of(path), words=order.words),
             more={"recorded": {key: recorded[key] for key in _KEPT if key in recorded}},
         )
         if outcome.refused is not None:
             return Ended(order=order, entry=None, refused=outcome.refused, kept=path)
-        live.remove(path)
+        remove(path)
         entry = here.state.measured[-1].id
         return Ended(order=order, entry=entry, refused=None, record=outcome.record)
+
+    def _tried(self, path: Path, order: Order, test: BenchTest) -> Ended:
+        """What became of a kept recording that was played in the place of an input."""
+        setup = SetUp(options=order.options)
+        try:
+            outcome = tried(self._workshop, order.job, test, path, marked=order.marked, setup=setup)
+        except (BadOption, NotASpeed) as bad:
+            raise Refused("tried out", str(bad), "nothing was kept: play it again, and tell it otherwise") from None
+        finally:
+            remove(path)
+        return Ended(order=order, entry=None, refused=outcome.refused, record=outcome.record, is_tried=True)
 
     def waiting(self, job_id: str) -> tuple[Path, ...]:
         """Recordings of a job that were kept and are not measured yet; what was broken off is recovered."""
@@ -322,8 +255,8 @@ class Desk:
             return ()
         with self._lock:
             if self._running is None:
-                live.recover(self.folder)
-        return tuple(path for path in live.finished(self.folder) if live.setup_of(path).get("job") == job_id)
+                recover(self.folder)
+        return tuple(path for path in finished(self.folder) if setup_of(path).get("job") == job_id)
 
     def waiting_called(self, job_id: str, name: str) -> Path:
         """One of those, by its file name.
@@ -340,7 +273,7 @@ class Desk:
 
     def throw_away(self, job_id: str, name: str) -> None:
         """Remove a recording that was never measured."""
-        live.remove(self.waiting_called(job_id, name))
+        remove(self.waiting_called(job_id, name))
 
     def _judged(self, order: Order) -> tuple[BenchTest, Profile]:
         """The test and the profile of an order, before anything is opened."""
@@ -387,7 +320,7 @@ class Desk:
                 self._checked = why
             except Unreadable as why:
                 self._checked = NotMeasurable(why.what, why.mend)
-            live.remove(kept.path)
+            remove(kept.path)
             self._running = None
 
 
@@ -397,7 +330,7 @@ _KEPT: Final = ("rate_hz", "channels", "bits", "duration_s", "flags", "is_recove
 
 def order_of(path: Path) -> Order:
     """The order that a waiting recording was made by."""
-    setup: Mapping[str, Any] = live.setup_of(path)
+    setup: Mapping[str, Any] = setup_of(path)
     return Order(
         job=setup["job"],
         test=setup["test"],

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from camerawright.bench.catalogue import find_test
+from camerawright.bench.catalogue import CATALOGUE, find_test
 from camerawright.bench.contract import BadOption, BenchTest, Outcome
 from camerawright.handbook.tolerances import Profile, read_profile
 from camerawright.journal.entries import Measured, Phase
@@ -33,10 +33,13 @@ class SetUp:
     input: str | None = None
     words: str | None = None
 
-    @property
-    def in_words(self) -> str:
-        """In one line; "" for nothing."""
-        told = [f"{name.replace('_', ' ')} {text}" for name, text in self.options.items()]
+    def in_words(self, test: str) -> str:
+        """In one line, for the test of that name; "" for nothing."""
+        known = {option.name: option for each in CATALOGUE if each.name == test for option in each.options}
+        told = [
+            known[name].in_words(text) if name in known else f"{name.replace('_', ' ')} {text}"
+            for name, text in self.options.items()
+        ]
         name = f"input “{self.input}”" if self.input else ""
         return "; ".join(filter(None, [self.words, *told, name]))
 

@@ -84,7 +84,7 @@ def shown(at: Bench, entry: Measured, why_void: str = "", why_late: str = "") ->
 
 def _set_up(entry: Measured, record: Json) -> str:
     """What was told about the set-up, and what was remembered of the input."""
-    told = told_of(entry).in_words
+    told = told_of(entry).in_words(entry.test)
     return " ".join(filter(None, [f"Told: {told}." if told else "", input_words(record)]))
 
 

@@ -20,12 +20,13 @@ from camerawright.journal.entries import Phase
 from camerawright.journal.rules import Problem
 from camerawright.quantity import Word
 from camerawright.recordings.inputs import Input
-from camerawright.recordings.live import setup_of
+from camerawright.recordings.kept import setup_of
 from camerawright.recordings.unreadable import Unreadable
 from camerawright.stages.bench import Bench, NotAllowed
-from camerawright.stages.live import Desk, Ended, Fired, Order, Running, kept_at, order_of, recordable
+from camerawright.stages.live import Desk, Ended, Order, Running, kept_at, order_of, recordable
 from camerawright.stages.readings import stops_text
 from camerawright.stages.testing import SetUp
+from camerawright.stages.watch import Fired
 from camerawright.store.refused import Refused
 from camerawright.web.columns import COLUMNS, figure
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
@@ -69,7 +70,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         tests=recordable(),
         asked=asked(recordable()),
         filled={"test": _last_test(at), **filled_in(workshop_of(request), at.job.id)},
-        told=SetUp(options=running.order.options, words=running.order.words).in_words if running else "",
+        told=_told(running.order) if running else "",
         channels=CHANNELS,
         phases=PHASES,
         phase=phase_now(at),
@@ -102,6 +103,11 @@ class Waiting:
     setup: Json
     at: datetime
     told: Typed
+
+
+def _told(order: Order) -> str:
+    """What was told of a recording's set-up."""
+    return SetUp(options=order.options, words=order.words).in_words(order.test)
 
 
 def _waiting(path: Path) -> Waiting:
