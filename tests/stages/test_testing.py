@@ -49,6 +49,14 @@ def fired(tmp_path: Path) -> Path:
     return tmp_path / "fired.wav"
 
 
+def test_what_was_told_is_said_with_its_unit_as_the_trade_writes_it() -> None:
+    """Symbols of units: ISO 80000-1, and the SI brochure, 9th edition, table 4 (ohm: Ω)."""
+    told = SetUp(options={"contact": "X", "series_ohm": "220", "skew_us": "4", "flash_ms": "1"})
+    assert told.in_words("sync") == "contact X; series 220 Ω; skew 4 µs; flash 1 ms"
+    assert SetUp(options={"gate": "24", "at": "2,18,34"}).in_words("curtains") == "gate 24 mm; at 2,18,34 mm"
+    assert SetUp(options={"of_long_ago": "3"}).in_words("no longer there") == "of long ago 3"
+
+
 def test_what_was_told_is_kept_and_the_reading_can_be_computed_again_from_what_is_kept(
     workshop: Workshop, fired: Path
 ) -> None:
@@ -83,7 +91,7 @@ def test_the_rest_of_the_set_up_goes_on_the_certificate_and_tells_the_widest_ape
     told = SetUp(options={"gate": "36"}, words="lens f/3.5, wide open")
     _, here = measured(workshop, job.id, CURTAINS, fired, marked="1/500", phase="as found", setup=told)
     (shown,) = readings_shown(workshop, here).readings
-    assert shown.setup == "lens f/3.5, wide open; gate 36"
+    assert shown.setup == "lens f/3.5, wide open; gate 36 mm"
     assert widest_f_number(job.camera, here.state.measured) == 3.5
 
 

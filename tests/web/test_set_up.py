@@ -63,7 +63,7 @@ def test_what_was_told_is_kept_and_fills_the_next_form_in(browser: Browser, work
     told = {"words": "lens f/3.5", "curtains.gate": "36", "curtains.placed": "0.5", "sync.contact": "X"}
     assert _send(browser, "curtains", _wav("curtains"), marked_1="1/500", **told).status_code == 303
     assert told_of(_last(workshop, job)).options == {"gate": "36", "placed": "0.5"}
-    assert "lens f/3.5; gate 36; placed 0.5" in words(browser.get(MEASURE))
+    assert "lens f/3.5; gate 36 mm; placed 0.5 mm" in words(browser.get(MEASURE))
     for path, form in ((MEASURE, "measure"), (RECORD, "record")):
         next_one = browser.form(path, form)
         assert next_one["test"] == "curtains"

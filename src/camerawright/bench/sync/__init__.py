@@ -69,7 +69,7 @@ TEST = BenchTest(
     setup=(
         "Light sensor behind the open lens on one channel of a stereo input. On the other the flash contact: a"
         " battery of"
-        " 1.5 V, a resistor of 220 ohm and the contact in a ring, the input across the resistor. At most 3 V and 10 mA;"
+        " 1.5 V, a resistor of 220 Ω and the contact in a ring, the input across the resistor. At most 3 V and 10 mA;"
         " never a flash, and never the mains, on this lead. Bridge the contact with a wire once, then fire six times"
         " a second"
         " or more apart, at each speed. WAV or FLAC at 44.1 kHz or more, every enhancement off."

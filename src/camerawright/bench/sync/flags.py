@@ -18,11 +18,13 @@ def firing_flags(seen: Seen, own: tuple[Closure, ...], light: Light) -> tuple[st
     pulse = seen.pulse
     if not own:
         flags.append("The contact did not close at this firing.")
-    ends_s = [span.down_s for span in light.spans if span.down_s < seen.half_up_s]
-    if own and ends_s and seen.half_up_s - ends_s[-1] < _REST_S:
+    before_s = [seen.half_up_s - span.down_s for span in light.spans if span.down_s < seen.half_up_s]
+    after_s = [span.up_s - seen.half_down_s for span in light.spans if span.up_s > seen.half_down_s]
+    nearest_s = min(before_s + after_s, default=_REST_S)
+    if own and nearest_s < _REST_S:
         flags.append(
-            f"Only {1e3 * (seen.half_up_s - ends_s[-1]):.0f} ms after the firing before: the contact may have closed"
-            " late for that one. Leave a second between firings."
+            f"Only {1e3 * nearest_s:.0f} ms from another firing: what the contact does may belong to that one. Leave a"
+            " second between firings."
         )
     if len(own) > 1:
         after_ms = ", ".join(f"{1e3 * (closure.make_s - own[0].make_s):.0f}" for closure in own[1:])
@@ -65,8 +67,8 @@ def recording_flags(
         flags.append("No closure by a wire was found before the firings, so the contact's resistance is not told.")
     if bridge is not None and series_ohm is None:
         flags.append(
-            "A closure far from any firing was taken for a wire; tell what else is in the ring (series ohm), and the"
-            " contact's resistance is told."
+            "A closure far from any firing was taken for a wire; tell how many ohms are else in the ring"
+            " (--series-ohm), and the contact's resistance is told."
         )
     if leak > _MOST_LEAK:
         flags.append(
