@@ -440,3 +440,11 @@ def test_a_contact_that_closes_again_while_the_shutter_is_open_is_said() -> None
 def test_leads_that_lie_together_are_said() -> None:
     assert "leaks" in " ".join(run(recorded(scene(card=replace(QUIET, crosstalk=0.2)))[0]).record["flags"])
     assert not run(recorded(scene(card=replace(QUIET, crosstalk=0.005)))[0], contact="X").record["flags"]
+
+
+def test_firings_too_close_together_are_each_doubted_the_first_as_well() -> None:
+    """36 ms apart, the contact closed for most of it: what opens and closes in between cannot be told apart."""
+    made = scene(Contact(make_s=0.0, break_s=0.018), hold_s=1 / 125, gap_s=0.0325)
+    found = measure(recorded(made)[0])
+    assert len(found.firings) == 3
+    assert all(any("another firing" in flag for flag in firing.flags) for firing in found.firings)

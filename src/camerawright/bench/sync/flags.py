@@ -21,7 +21,7 @@ def firing_flags(seen: Seen, own: tuple[Closure, ...], light: Light) -> tuple[st
     before_s = [seen.half_up_s - span.down_s for span in light.spans if span.down_s < seen.half_up_s]
     after_s = [span.up_s - seen.half_down_s for span in light.spans if span.up_s > seen.half_down_s]
     nearest_s = min(before_s + after_s, default=_REST_S)
-    if own and nearest_s < _REST_S:
+    if nearest_s < _REST_S:
         flags.append(
             f"Only {1e3 * nearest_s:.0f} ms from another firing: what the contact does may belong to that one. Leave a"
             " second between firings."
