@@ -320,6 +320,23 @@ def test_a_reading_as_found_after_a_turn_of_that_test_says_so(shell: Shell, job:
     assert "Entered as found after retard lever was turned" in said
 
 
+def test_a_reading_as_found_while_parts_are_off_says_so_until_they_are_back(
+    shell: Shell, job: str, tmp_path: Path
+) -> None:
+    shell.run("remove", job, "cover")
+    said = shell.run("measured", job, "as-found", "shutter", str(_recorded(tmp_path / "a.wav"))).stdout
+    assert "Entered as found after cover came off" in said
+    shell.run("refitted", job, "cover")
+    back = shell.run("measured", job, "as-found", "shutter", str(_recorded(tmp_path / "b.wav", 4))).stdout
+    assert "Entered as found" not in back
+
+
+def test_a_phase_that_there_is_not_is_said_in_plain_words(shell: Shell, job: str, tmp_path: Path) -> None:
+    wrong = shell.run("measured", job, "before", "shutter", str(tmp_path / "a.wav"), code=2).stderr
+    assert "'before' is not one of 'as-found', 'as-left'" in wrong
+    assert "Value error" not in wrong
+
+
 def test_what_cannot_be_measured_is_not_entered(shell: Shell, job: str, tmp_path: Path) -> None:
     silence = tmp_path / "silence.wav"
     soundfile.write(silence, [0.0] * 48000, 48000)

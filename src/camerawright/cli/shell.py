@@ -52,7 +52,10 @@ class Commands(TyperGroup):
         """Run the command."""
         try:
             return super().invoke(ctx)
-        except (TyperException, typer.Exit, typer.Abort, BrokenPipeError):
+        except TyperException as wrong:
+            wrong.message = wrong.message.replace("Value error, ", "")  # the parser's word, nothing to a person
+            raise
+        except (typer.Exit, typer.Abort, BrokenPipeError):
             raise
         except Exception as error:
             told = _told(error)

@@ -1,7 +1,7 @@
 """A job's readings, as found beside as left, and how a reading is written."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
@@ -9,7 +9,7 @@ from typing import Any
 from camerawright.bench.comparison_record import never_less
 from camerawright.bench.contract import BenchTest, Json, comparisons
 from camerawright.bench.plot_words import signed
-from camerawright.journal.entries import Adjusted, Measured, Phase, part_key
+from camerawright.journal.entries import Adjusted, Measured, Phase, Refitted, Removed, part_key
 from camerawright.journal.state import State
 from camerawright.sheets import content
 
@@ -17,6 +17,8 @@ DECISION_RULE = (
     "within, or outside, where the true value is so with at least 95 % probability; otherwise undecided"
     " (JCGM 106:2012, 8.3)"
 )
+
+_MOST_NAMED = 3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,24 +100,36 @@ def void(state: State) -> dict[str, str]:
 def late(state: State) -> dict[str, str]:
     """Readings as found that were entered after the work on what they read had begun, by their entries' ids: why.
 
-    They stay: a recording may have been made before the turn, and entered after it.
+    An adjuster was turned for that test, or parts were off. They stay: a recording may have been made before that, and
+    entered after it.
     """
-    found = {}
-    for reading in state.measured:
-        turned = [
-            entry.adjuster
-            for entry in state.entries
-            if isinstance(entry, Adjusted)
-            and entry.at < reading.at
-            and entry.test is not None
-            and part_key(entry.test) == part_key(reading.test)
-        ]
-        if turned and reading.phase == "as found":
-            names = ", ".join(dict.fromkeys(turned))
-            found[reading.id] = (
-                f"Entered as found after {names} was turned: if it was recorded after that too, it is as left"
-            )
+    found: dict[str, str] = {}
+    turned: dict[str, dict[str, None]] = {}
+    off: dict[str, str] = {}
+    for entry in state.entries:
+        match entry:
+            case Removed():
+                off[part_key(entry.part)] = entry.part
+            case Refitted():
+                off.pop(part_key(entry.part), None)
+            case Adjusted(test=str(test)):
+                turned.setdefault(part_key(test), {})[entry.adjuster] = None
+            case Measured(phase="as found"):
+                begun = _begun(list(turned.get(part_key(entry.test), ())), list(off.values()))
+                if begun:
+                    found[entry.id] = f"Entered as found {begun}: if it was recorded after that too, it is not as found"
     return found
+
+
+def _begun(turned: Sequence[str], off: Sequence[str]) -> str:
+    """What had been done before a reading, "" for nothing."""
+    said = []
+    if turned:
+        said.append(f"after {', '.join(turned)} was turned")
+    if off:
+        more = f" and {len(off) - _MOST_NAMED} more" if len(off) > _MOST_NAMED else ""
+        said.append(f"after {', '.join(off[:_MOST_NAMED])}{more} came off")
+    return " and ".join(said)
 
 
 def in_force(state: State) -> tuple[Measured, ...]:

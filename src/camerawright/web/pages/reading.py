@@ -43,7 +43,7 @@ class Shown:
     title: str
     marked: str
     why_void: str
-    why_late: str  # as found, and entered after an adjuster was turned
+    why_late: str  # as found, and entered after the work had begun
     set_up: str  # what was told about it, and what was known of its input
     speeds: tuple[SpeedShown, ...]
     told: tuple[Told, ...]
