@@ -11,6 +11,7 @@ from camerawright.bench.shutter import run, simulate
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.result import ShutterResult
 from camerawright.bench.shutter.speeds import speeds
+from camerawright.bench.shutter.words import words
 from camerawright.handbook.exposure import NotASpeed
 from camerawright.handbook.tolerances import find_profile
 from tests.bench.scenes import recorded
@@ -111,6 +112,7 @@ def test_one_marked_speed_leaves_the_record_as_it_was_and_several_stand_under_sp
     several = run(waveform, "1/30, 1/125").record
     assert several["compared"] is None
     assert [speed["compared"]["marked"] for speed in several["speeds"]] == ["1/30", "1/125"]
+    assert words(several)["waveform"].startswith("Firing 1 at 0.80 s, marked 1/30, as recorded")
     alone, _ = recorded(simulate.with_noise_db(simulate.example((1 / 32,), 1, firings=2), 50))
     one = run(alone, "1/30").record
     assert one["compared"] == one["speeds"][0]["compared"]

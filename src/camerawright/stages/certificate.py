@@ -107,9 +107,14 @@ def _pictures(
         return pictures, [f"{_about(best)}: no picture, its recording cannot be read: {why}"]
     if figures:
         name, figure = next(iter(figures.items()))
-        words = f"{name}: {_about(best)}"
         said = test.words(dict(best.result))[name]
-        picture = content.Picture(name=f"{test.name}, one", words=f"{words}. {said}", caption=words)
+        drawn = said.partition(":")[0]  # which firing, of which mark: not all that the reading holds
+        of = best.phase if "," in _mark(best) else _about(best)
+        picture = content.Picture(
+            name=f"{test.name}, one",
+            words=f"{name}: {of}. {said}",
+            caption=f"{name}: {of}; {drawn[:1].lower()}{drawn[1:]}",
+        )
         pictures.append((picture, _printed(figure)))
     return pictures, []
 

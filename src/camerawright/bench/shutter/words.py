@@ -14,7 +14,7 @@ def words(record: Json) -> dict[str, str]:
     first = firings[0]
     out = {
         "waveform": (
-            f"Firing 1 at {first['at_s']:.2f} s, as recorded and as undone: effective"
+            f"Firing 1 at {first['at_s']:.2f} s{_marked(record)}, as recorded and as undone: effective"
             f" {firing_time_text(first, 'effective')}, half-peak {firing_time_text(first, 'half_peak')}, total"
             f" {firing_time_text(first, 'total')} (95 %)."
         )
@@ -27,3 +27,9 @@ def words(record: Json) -> dict[str, str]:
     if compared := comparisons(record):
         out["speed card"] = speed_card_words(compared)
     return out
+
+
+def _marked(record: Json) -> str:
+    """The mark that the first firing is compared with, where a recording holds several."""
+    first = next((one["compared"] for one in record["speeds"] if 0 in one["i_firings"]), None)
+    return f", marked {first['marked']}" if first and len(record["speeds"]) > 1 else ""
