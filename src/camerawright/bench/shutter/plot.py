@@ -112,4 +112,4 @@ def _draw_widths(axes: "Axes", firing: Json) -> None:
     )
     axes.axhline(1, color=_ORANGE, lw=0.8, ls=":", label="level")
     axes.set_ylim(-0.12, 1.15)
-    legend_above(axes, ncols=3)
+    legend_above(axes, ncols=2)
