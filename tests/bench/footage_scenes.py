@@ -6,6 +6,7 @@ import numpy as np
 
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.footage.measure import U_COMPRESSION, U_TONE, FootageResult, measure
+from camerawright.bench.footage.openings import U_LEVEL
 from camerawright.bench.footage.simulate import Blades, Camera, Filmed, Light, Scene, film, hold_for
 from camerawright.bench.footage.times import U_CLOCK
 from camerawright.recordings.clips import Clip, clip_of_luma
@@ -52,7 +53,8 @@ def trials(
 ) -> tuple[list[Trial], FootageResult | None, float]:
     """A shutter and a camera drawn at random: every firing, the result, and the mean of the firings' true times.
 
-    What no clip shows (the curve's bend, the coder, the clock) is drawn anew for each from what the budget states.
+    What no clip shows (the curve's bend, the coder, the clock, the light since the level was shown) is drawn anew for
+    each from what the budget states.
     """
     rng = np.random.default_rng([seed, round(speed), round(fps)])
     blades = Blades(open_s=rng.uniform(1e-3, 2.4e-3), close_s=rng.uniform(1e-3, 2.2e-3), free=rng.uniform(0.7, 0.95))
@@ -64,7 +66,8 @@ def trials(
     true_s = 2 ** rng.uniform(-0.4, 0.4) / speed
     holds = tuple(hold_for(true_s * 2 ** (U_SPREAD * rng.standard_normal()), blades) for _ in range(n))
     static_s = max(0.2, 6 * true_s) if static else 0.0
-    made = Scene(holds, blades=blades, camera=camera, static_s=static_s, gap_s=18 / fps)
+    light = Light(held=U_LEVEL * rng.standard_normal())
+    made = Scene(holds, blades=blades, camera=camera, light=light, static_s=static_s, gap_s=18 / fps)
     filmed = film(made, seed)
     try:
         result = measure(clip_of(filmed), exposure_s=camera.duty / fps if is_exposure_known else None)

@@ -3,46 +3,43 @@
 import math
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy import special
+
+from camerawright.quantity import BudgetLine
+
+Floats = NDArray[np.float64]
 
 _TERMS = 6
-_LEAST_SPREAD_S = 0.25e-3  # of an edge, by its blades alone: a ramp of 0.9 ms. Common practice
-_DUTIES = np.linspace(0.05, 1.0, 20)
+_LEAST_SPREAD_S = 0.13e-3  # of an edge, by its blades alone: a ramp of 0.45 ms. Common practice
+_MIXED = 0.57  # integral of F(1 - F) over the sd of the smear: 0.577 for a box, 0.564 for a normal shape
+_DUTIES = np.linspace(0.05, 1.0, 12)
+_WIDEST = 0.9  # intervals: an edge smeared further leaves no dead time
+_AWAY = np.linspace(-0.75, 0.75, 41)  # of the common length from the mean of the sums. [intervals]
+_SCATTERS = np.geomspace(0.002, 0.15, 8)  # of one speed of a shutter in whatever state, relative. Common practice
+_U_MIXED = 0.01  # of the level, for what noise and the tails of an edge do to `mixed`
+_AGREE = 0.1  # intervals: sums of instant edges have two values only, so few of them agree by chance
 
 
-def edge_spread(mixed: float, n_edges: int) -> float:
+def edge_spread(mixed: Floats) -> float:
     """How far an edge of the light is smeared by blades, rows and exposure, as a standard deviation in intervals.
 
-    Parameters
-    ----------
-    mixed
-        Sum of b(1 - b) over the frames, in units of the level, of one edge on the average.
-    n_edges
-        How many edges it was taken from.
-
-    Notes
-    -----
-    At a random moment of the frames the expected sum is the integral of F(1 - F) over the interval, F the smeared edge:
-    half the mean difference of two draws from its slope, which is 0.577 sd for a box and 0.564 sd for a normal shape.
-    Few edges tell little, and too wide an edge would be too good an answer: it is shrunk by two edges without smear.
+    `mixed` as in `dead_time`; 0 where no opening opened fully.
     """
-    return max(0.0, mixed) / 0.57 * n_edges / (n_edges + 2)
+    return max(0.0, float(mixed.mean())) / (2 * _MIXED) if len(mixed) else 0.0
 
 
-def u_dead_time(
-    spread: float, interval_s: float, duty: float | None, frames_open: float, u_frames_open: float = math.inf
-) -> float:
-    """Standard uncertainty of a sum over frames as the integral of one firing. [s]
+def dead_time(mixed: Floats, interval_s: float, duty: float | None, frames_open: Floats) -> BudgetLine:
+    """How well a sum over frames is the integral of one firing. [s]
 
     Parameters
     ----------
-    spread
-        From `edge_spread`. [intervals]
+    mixed : shape (m,)
+        Sums of b(1 - b) over the frames of each opening that opened fully, b in units of the level.
     duty
-        Exposure over interval, None where nobody said: then any that the spread allows, equally likely.
-    frames_open
-        The firing's effective time over the interval.
-    u_frames_open
-        How well that is known otherwise; by the firing alone only as well as the answer, so both are found together.
+        Exposure over interval, None where nobody said: then any that the smear of the edges allows.
+    frames_open : shape (n,)
+        Sums of the firings over the level, in intervals.
 
     Notes
     -----
@@ -50,17 +47,48 @@ def u_dead_time(
     k a swing of T/(2 pi k) times the exposure's sinc(k duty) and the blades' exp(-2 pi² k² sd²), and the swings of
     opening and closing differ in phase by the firing's own length. With instant edges and no exposure the mean square
     is T²/6.
+
+    Neither smear nor length is known but from the same frames: a sum near a whole number of frames may be one that is
+    wrong. So the mean square is averaged over what `mixed` and `frames_open` leave likely of the blades, of the
+    exposure, of the common length of the firings, and of the shutter's own scatter about it. Smears of the blades,
+    exposures and lengths are taken as equally likely, scatters as equally likely in each octave.
+
+    The error is a swing at a chance phase, whose fourth moment is 1.5 times its squared mean square (a normal one: 3).
+    Averaged over mean squares that are hardly known it has long tails: the degrees of freedom are those of the
+    Student's t with the same kurtosis, 3 + 6 / (dof - 4).
     """
     k = np.arange(1, _TERMS + 1)
-    least = _LEAST_SPREAD_S / interval_s
-    spread = max(spread, math.hypot(least, (duty or 0) / math.sqrt(12)))
-    duties = np.array([duty]) if duty is not None else _DUTIES * min(1.0, math.sqrt(12) * spread)
-    blades = np.maximum(spread**2 - duties**2 / 12, least**2)[:, None]
-    passed = np.sinc(k * duties[:, None]) * np.exp(-2 * math.pi**2 * k**2 * blades)
-    swing = np.mean((interval_s / (math.pi * k)) ** 2 * passed**2, axis=0)
-    u_s = interval_s / math.sqrt(6)
-    for _ in range(8):
-        u_open = min(u_s / interval_s, u_frames_open)
-        phase = np.cos(2 * math.pi * k * frames_open) * np.exp(-2 * (math.pi * k * u_open) ** 2)
-        u_s = math.sqrt(float(np.sum(swing * (1 - phase))))
-    return u_s
+    blades = np.linspace(_LEAST_SPREAD_S / interval_s, _WIDEST, 24)[:, None]
+    duties = np.array([duty]) if duty is not None else _DUTIES
+    passed = np.sinc(k * duties[:, None]) * np.exp(-2 * (math.pi * k * blades[..., None]) ** 2)
+    scatters = _SCATTERS * frames_open.mean()
+    phase = np.cos(2 * math.pi * k * (frames_open.mean() + _AWAY)[:, None, None])
+    phase = phase * np.exp(-2 * (math.pi * k * scatters[:, None]) ** 2)
+    # by blades, exposure, length, scatter
+    square = np.einsum("bdk,ltk->bdlt", (passed / (math.pi * k)) ** 2, 1 - phase)
+    expected = square + scatters**2 + _AGREE**2
+    found = frames_open.var() + _AWAY[:, None] ** 2
+    log_p = -len(frames_open) / 2 * (np.log(expected) + found / expected)
+    log_p += _likely(mixed, blades, duties)[..., None, None]
+    p = np.exp(log_p - log_p.max())
+    p /= p.sum()
+    mean = float(np.sum(p * square))
+    kurtosis = 1.5 * float(np.sum(p * square**2)) / max(mean, 1e-12) ** 2
+    dof = 4 + 6 / (kurtosis - 3) if kurtosis > 3 else math.inf
+    return BudgetLine("dead time", interval_s * math.sqrt(mean), dof)
+
+
+def _likely(mixed: Floats, blades: Floats, duties: Floats) -> Floats:
+    """Log likelihood of blades (rows) and exposures (columns) by what openings show of two edges each.
+
+    At a random moment of the frames the expected sum is the integral of F(1 - F), F the smeared edge; how it scatters
+    with the moment follows from F too. Blades are taken as normal, the exposure is a box.
+    """
+    if not len(mixed):
+        return np.zeros((len(blades), len(duties)))
+    moments = np.arange(-4, 4, 1 / 16)
+    within = (np.arange(6) + 0.5) / 6 - 0.5  # of the exposure
+    part = special.ndtr((moments[:, None] + duties[:, None, None] * within) / blades[..., None, None]).mean(axis=-1)
+    edge = np.sum((part * (1 - part)).reshape(*part.shape[:2], 8, 16), axis=2)
+    square = 2 * edge.var(axis=-1) / len(mixed) + _U_MIXED**2
+    return np.asarray(-0.5 * (np.log(square) + (mixed.mean() - 2 * edge.mean(axis=-1)) ** 2 / square))

@@ -9,17 +9,20 @@ from numpy.typing import NDArray
 from camerawright.bench.contract import NotMeasurable, Skipped
 from camerawright.bench.footage import health
 from camerawright.bench.footage.blades import Uncovered
-from camerawright.bench.footage.dead_time import u_dead_time
+from camerawright.bench.footage.dead_time import dead_time, edge_spread
 from camerawright.bench.footage.lines import Field
 from camerawright.bench.footage.openings import (
     ADVICE_LEVEL,
+    LONG,
     Level,
     Opening,
+    Plateau,
+    own_level,
 )
 from camerawright.bench.footage.region import Region, find_region
 from camerawright.bench.footage.scene import Scene
 from camerawright.bench.footage.times import times_of
-from camerawright.quantity import BudgetLine, Quantity, t_quantile
+from camerawright.quantity import BudgetLine, Quantity
 from camerawright.recordings.clips import Clip
 
 Floats = NDArray[np.float64]
@@ -31,7 +34,9 @@ SHARED = frozenset({"level", "tone curve", "compression", "time base", "line tim
 """Budget lines that are the same error in every firing of a clip."""
 
 U_TONE = 0.12  # u of how far the camera's tone curve bends from the one undone, at mid level times 4. Common practice
-U_COMPRESSION = 0.004  # relative, of light that moves: H.264 at crf 20 and 28 moved simulated firings by 0.1 to 0.6 %
+U_COMPRESSION = 0.004  # relative, of light beside what shows the level: H.264 at crf 20 and 28 did 0.1 to 0.6 %
+_DEAD_TIMES = 1.5  # shorter firings are missed now and then, so that those that are seen are too long
+_USUALLY_AWAY = 0.5  # of the interval the camera does not look. Common practice
 _MOST_U = 0.30  # relative: firings known no better are not told
 
 
@@ -136,7 +141,7 @@ def measure(
         skipped=tuple(skipped),
         level=scene.level.value,
         n_references=sum(scene.is_reference),
-        edge_spread=scene.spread,
+        edge_spread=edge_spread(scene.mixed),
         interval_s=times.interval_s,
         slowed=times.slowed,
         is_rate_told=times.is_told,
@@ -153,10 +158,15 @@ def _refuse_too_fast(firings: list[Firing], interval_s: float) -> None:
     """All firings of a clip or none: to leave out the short ones of a set would make the others too long."""
     value_s = float(np.median([one.effective.value for one in firings]))
     if float(np.median([one.effective.u for one in firings])) > _MOST_U * value_s:
-        raise NotMeasurable(
-            f"{1e3 * value_s:.2g} ms is too short for frames {1e3 * interval_s:.2g} ms apart",
-            "Film at a higher rate, give the exposure of a frame, or time it by light on a sound card",
-        )
+        raise _too_fast(value_s, interval_s)
+
+
+def _too_fast(value_s: float, interval_s: float) -> NotMeasurable:
+    """The refusal of firings that are too short for the frames."""
+    return NotMeasurable(
+        f"{1e3 * value_s:.2g} ms is too short for frames {1e3 * interval_s:.2g} ms apart",
+        "Film at a higher rate, give the exposure of a frame, or time it by light on a sound card",
+    )
 
 
 class _Sums:
@@ -165,10 +175,12 @@ class _Sums:
     def __init__(self, scene: Scene, duty: float | None) -> None:
         self.scene = scene
         self.duty = min(duty, 1.0) if duty is not None else None
-        sums_s = np.array([self._sum_s(one, scene.level.value) for one in scene.firings]) / scene.times.interval_s
-        # Firings that agree tell how long each was open, and their scatter says how well.
-        few = t_quantile(0.975, len(sums_s) - 1) / t_quantile(0.975, math.inf) if len(sums_s) >= 4 else math.inf
-        self.u_open = few * float(sums_s.std(ddof=1)) if len(sums_s) >= 4 else math.inf
+        sums_s = np.array([self._sum_s(one, scene.level.value) for one in scene.firings])
+        interval_s = scene.times.interval_s
+        away = min(_USUALLY_AWAY, 1 - (self.duty or 0))
+        if float(np.median(sums_s)) < _DEAD_TIMES * away * interval_s:
+            raise _too_fast(float(np.median(sums_s)), interval_s)
+        self.dead_time = dead_time(scene.mixed, interval_s, self.duty, sums_s / interval_s)
 
     def _sum_s(self, opening: Opening, level: float) -> float:
         """Light of an opening over its level. [s]"""
@@ -178,12 +190,13 @@ class _Sums:
         """One firing with its budget."""
         scene, times = self.scene, self.scene.times
         health.refuse_without_dark(opening)
-        level = self._level(opening)
+        own = self._own_plateau(opening)
+        level = own_level(own) if own else scene.level
         parts = scene.parts(opening, level.value)
         at_s = times.at_s[opening.window]
         lost = health.refuse_lost(parts, at_s, times.interval_s)
         value_s = self._sum_s(opening, level.value)
-        effective = Quantity(value_s, "s", self._budget(opening, level, value_s, parts))
+        effective = Quantity(value_s, "s", self._budget(opening, level, value_s, parts, own.n if own else 0))
         flags = (*lost, *health.wide_flags(effective))
         if opening.top < 0.95 * level.value:
             flags = (*flags, f"Its brightest frame holds {100 * opening.top / level.value:.0f} % of the level only.")
@@ -192,16 +205,15 @@ class _Sums:
             float(times.at_s[half]), effective, int(np.sum(parts > 0.5)), level.source, scene.shown(opening), flags
         )
 
-    def _level(self, opening: Opening) -> Level:
-        """The firing's own level where it stands open long enough, else the clip's."""
+    def _own_plateau(self, opening: Opening) -> Plateau | None:
+        """What shows the level in the firing itself, where it stands open long enough."""
         own = self.scene.plateaus[self.scene.openings.index(opening)]
-        if own is None or own.n < 12:
-            return self.scene.level
-        u = math.hypot(own.scatter / math.sqrt(own.n), own.slope * own.level / math.sqrt(12), 0.002 * own.level)
-        return Level(own.level, u, "its own plateau", ())
+        return own if own is not None and own.n >= LONG else None
 
-    def _budget(self, opening: Opening, level: Level, value_s: float, parts: Floats) -> tuple[BudgetLine, ...]:
-        """The lines of one effective time. [s]"""
+    def _budget(
+        self, opening: Opening, level: Level, value_s: float, parts: Floats, n_own: int
+    ) -> tuple[BudgetLine, ...]:
+        """The lines of one effective time; what a coder does to `n_own` frames of its own level cancels. [s]"""
         scene, times = self.scene, self.scene.times
         interval_s = times.interval_s
         lit_s = len(parts) * interval_s
@@ -209,16 +221,15 @@ class _Sums:
         u_noise = interval_s * math.sqrt(
             float(np.sum(scene.sigma**2 + np.clip(parts, 0, 1) * max(0.0, u_frame**2 - scene.sigma**2)))
         )
-        u_dead = u_dead_time(scene.spread, interval_s, self.duty, value_s / interval_s, self.u_open)
         mixed_s = scene.greyness(opening) * interval_s
         lines = [
             BudgetLine("noise", math.hypot(u_noise, lit_s * opening.u_dark) / level.value, 20, "A"),
             BudgetLine("level", level.u / level.value * value_s),
-            BudgetLine("dead time", u_dead),
+            self.dead_time,
             BudgetLine("timestamps", times.jitter_s),
             BudgetLine("time base", times.u_relative * value_s),
             BudgetLine("tone curve", U_TONE * mixed_s),
-            BudgetLine("compression", U_COMPRESSION * scene.moving(opening, level.value) * interval_s),
+            BudgetLine("compression", U_COMPRESSION * max(0.0, float(parts.sum()) - n_own) * interval_s),
         ]
         if scene.flicker > 0:
             lines.append(BudgetLine("flicker", scene.flicker * min(value_s, 5e-3)))

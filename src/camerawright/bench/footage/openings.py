@@ -15,9 +15,11 @@ ADVICE_LEVEL = (
 )
 _MARGIN = 2  # frames beside the lit ones that may hold some light still
 _DARK = 12  # frames of dark on each side that are looked at
-_LONG = 12  # plateau frames from which an opening has a level of its own
+LONG = 12  # plateau frames from which an opening has a level of its own
 _SAME = 0.01  # of the level: frames this near to the brightest are fully open
 _LEAST_SIGMAS = 20
+_SETTLES = 24  # frames in which a coder renders a standing picture right: a tenth of a second. Common practice
+U_LEVEL = 0.002  # relative, of lamp and camera from what shows the level to a firing. Common practice
 
 
 @dataclass(frozen=True)
@@ -103,7 +105,9 @@ def _opening(light: Floats, is_lit: NDArray[np.bool_], first: int, last: int) ->
 def plateau_of(light: Floats, opening: Opening, sigma: float) -> Plateau | None:
     """The fully open frames of an opening, None where fewer than three tell that it stood open."""
     inner = light[opening.first + 2 : opening.last - 1] - opening.dark
-    if len(inner) >= _LONG:
+    if len(inner) >= _SETTLES + LONG:
+        inner = inner[_SETTLES:]
+    if len(inner) >= LONG:
         n = np.arange(len(inner))
         slope, start = np.polyfit(n, inner, 1)
         level = float(inner.mean())
@@ -118,11 +122,17 @@ def plateau_of(light: Floats, opening: Opening, sigma: float) -> Plateau | None:
     return Plateau(len(run), float(run.mean()), float(run.std(ddof=1)), 0.0)
 
 
+def own_level(plateau: Plateau) -> Level:
+    """The level that a firing shows itself: neither the lamp nor the camera has had time to change."""
+    u = math.hypot(plateau.scatter / math.sqrt(plateau.n), plateau.slope * plateau.level / math.sqrt(12))
+    return Level(plateau.level, u, "its own plateau", ())
+
+
 def references(openings: tuple[Opening, ...]) -> tuple[bool, ...]:
     """Which openings were held open to show the level: far longer than the shortest half of the others."""
     lengths = np.array([one.last - one.first + 1 for one in openings])
     usual = float(np.median(np.sort(lengths)[: (len(lengths) + 1) // 2]))
-    return tuple(bool(length > 2.8 * usual and length >= 2 * _LONG) for length in lengths)
+    return tuple(bool(length > 2.8 * usual and length >= 2 * LONG) for length in lengths)
 
 
 def common_level(
@@ -147,7 +157,7 @@ def common_level(
         )
     if alike and not any(is_reference):
         spread = float(tops.std(ddof=1))
-        return Level(float(tops.mean()), math.hypot(spread, 0.002 * float(tops.mean())), "the firings' own tops", ())
+        return Level(float(tops.mean()), math.hypot(spread, U_LEVEL * float(tops.mean())), "the firings' own tops", ())
     held = [one for one, is_held in zip(plateaus, is_reference, strict=True) if one is not None and is_held] or known
     weights = np.array([one.n for one in held], float)
     levels = np.array([one.level for one in held])
@@ -165,4 +175,4 @@ def common_level(
             " shows: the exposure was not locked, or the firings do not open fully. The firings' own tops are used.",
         )
         value, source = float(tops.mean()), "the firings' own tops"
-    return Level(value, math.hypot(within, between, slope, away / 2, 0.002 * value), source, flags)
+    return Level(value, math.hypot(within, between, slope, away / 2, U_LEVEL * value), source, flags)

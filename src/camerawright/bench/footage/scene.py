@@ -6,7 +6,6 @@ from numpy.typing import NDArray
 from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.footage import health
 from camerawright.bench.footage.blades import Uncovered, uncovered
-from camerawright.bench.footage.dead_time import edge_spread
 from camerawright.bench.footage.openings import (
     ADVICE_LEVEL,
     Opening,
@@ -21,8 +20,7 @@ from camerawright.recordings.clips import Clip
 
 Floats = NDArray[np.float64]
 
-_MOVES = 0.02  # of the level, from frame to frame
-_SETTLES = 24  # frames in which a coder renders a standing picture right: a tenth of a second. Common practice
+_GREY = 0.02  # of the level: frames further than this from dark and from fully lit show an edge
 _MOST_LOOKED_AT = 40  # frames of a long opening
 
 
@@ -53,10 +51,7 @@ class Scene:
                 "no frame shows the gate as dark as it is beside the firings: other light comes and goes",
                 "Take other light away, lock the exposure of the camera, and leave dark between the firings",
             )
-        self.spread = 0.0
-        if full:
-            mixed = float(np.mean([self.mixed(one, self.level.value) for one in full])) / 2
-            self.spread = edge_spread(mixed, 2 * len(full))
+        self.mixed = np.array([self._mixed(one) for one in full])
         self.flags = (
             *self.level.flags,
             *health.light_flags(self.flicker, self.plateaus, clip, n_cut),
@@ -66,21 +61,17 @@ class Scene:
         """Light over the level in the frames of an opening."""
         return (self.light[opening.window] - opening.dark) / level
 
-    def mixed(self, opening: Opening, level: float) -> float:
+    def _mixed(self, opening: Opening) -> float:
         """Sum of b(1 - b) over the frames of an opening: how much of it lies on edges. [frames]"""
-        parts = self.parts(opening, level)
-        return float(np.sum(parts * (1 - parts)))
-
-    def moving(self, opening: Opening, level: float) -> float:
-        """Light of the frames that a coder has not had time to get right since something last moved. [frames]"""
-        parts = self.parts(opening, level)
-        moved = np.abs(np.diff(parts, prepend=0.0)) > _MOVES
-        unsettled = np.convolve(moved, np.ones(_SETTLES), mode="full")[: len(parts)] > 0
-        return float(np.sum(parts[unsettled]))
+        parts = self.parts(opening, self.level.value)
+        edge = parts[parts < 1 - _GREY]  # an error of the level would add up over the frames that stand open
+        return float(np.sum(edge * (1 - edge)))
 
     def greyness(self, opening: Opening) -> float:
-        """As `mixed`, but block by block: a tone curve bends what is neither dark nor fully lit itself. [frames]"""
+        """Sum of b(1 - b) block by block: a tone curve bends what is neither dark nor fully lit itself. [frames]"""
         i, mask = self._looked_at(opening), self.region.mask
+        parts = (self.light[i] - opening.dark) / self.level.value
+        i = i[(parts > _GREY) & (parts < 1 - _GREY)]  # noise would add up over the others
         dark = self.clip.frames[self.dark_frames[:100]][:, mask].mean(axis=0, dtype=float)
         full = np.maximum(self.clip.frames[self.open_frames][:, mask].mean(axis=0, dtype=float) - dark, 1)
         part = np.clip((self.clip.frames[i][:, mask] - dark) / full, 0, 1)

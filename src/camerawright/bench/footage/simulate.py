@@ -52,6 +52,7 @@ class Light:
     flicker: float = 0.0
     flicker_hz: float = 100.0
     drift: float = 0.0  # auto exposure: part of the level lost over the clip
+    held: float = 0.0  # the gate held open at the start is lit this much more than the firings, relative
     falloff: float = 0.1  # the rim of the gate is this much darker than its middle
 
 
@@ -105,14 +106,15 @@ def film(scene: Scene, seed: int) -> Filmed:
     rows_s = np.linspace(0, camera.readout * interval_s, camera.height_px)[:, None]
     light = np.zeros((n, camera.height_px, camera.width_px))
     exposure_s = max(camera.duty * interval_s, 1e-6)
-    for start_s, hold_s in zip(starts, holds, strict=True):
+    gains = ((1 + scene.light.held,) if scene.static_s else ()) + (1.0,) * len(scene.hold_s)
+    for start_s, hold_s, gain in zip(starts, holds, gains, strict=True):
         first = max(0, math.floor((start_s - 2 * interval_s) / interval_s))
         last = min(n, math.ceil((start_s + hold_s + 0.01) / interval_s) + 1)
         begins, ends = start_s + moments.uncovered_s, start_s + moments.covered_s(hold_s)
         for i in range(first, last):
             opens = at_s[i] + rows_s
             overlap = np.clip(np.minimum(ends, opens + exposure_s) - np.maximum(begins, opens), 0, None) / exposure_s
-            light[i] += overlap.mean(axis=1, keepdims=True) if scene.fills_frame else overlap * weight
+            light[i] += gain * (overlap.mean(axis=1, keepdims=True) if scene.fills_frame else overlap * weight)
     light += camera.bend * light * (1 - light)
     light[~_standing(light)] *= 1 + camera.coding
     light *= camera.level * _lamp(scene.light, np.asarray(at_s), exposure_s)
