@@ -130,13 +130,19 @@ def tried(
     camerawright.handbook.exposure.NotASpeed, BadOption
         The mark, or what was told, cannot be understood.
     """
+    return _run(workshop, job_id, test, recording, marked=marked, setup=setup or SetUp(), sha256=sha256_of(recording))
+
+
+def _run(
+    workshop: Workshop, job_id: str, test: BenchTest, recording: Path, *, marked: str | None, setup: SetUp, sha256: str
+) -> Outcome:
+    """What the test makes of a recording whose hash is known."""
     profile = profile_named(workshop, workshop.job(job_id).visit.profile)
-    told = told_options(test, setup.options if setup else {})
+    told = told_options(test, setup.options)
     read = test.read(recording)
-    if not test.remembers_input or setup is None or not setup.input:
+    if not test.remembers_input or not setup.input:
         return test.run(read, marked, profile, **told)
-    instrument = sound_card.known(workshop, setup.input, but=sha256_of(recording))
-    return test.run(read, marked, profile, **told, instrument=instrument)
+    return test.run(read, marked, profile, **told, instrument=sound_card.known(workshop, setup.input, but=sha256))
 
 
 def measured(
@@ -161,12 +167,14 @@ def measured(
 
     Raises
     ------
+    MeasuredAlready
+        That very recording was measured so already.
     Refused
-        That very recording was measured so already, or is of the camera before the work and after it.
+        It is a reading of the other phase: of the camera before the work and after it.
     """
-    here = bench(workshop, job_id)
-    _refuse_again(here, test, recording, marked=marked, phase=phase, setup=setup)
-    outcome = tried(workshop, job_id, test, recording, marked=marked, setup=setup)
+    here, sha256, setup = bench(workshop, job_id), sha256_of(recording), setup or SetUp()
+    _refuse_again(here, test, recording, sha256, marked=marked, phase=phase, setup=setup)
+    outcome = _run(workshop, job_id, test, recording, marked=marked, setup=setup, sha256=sha256)
     if outcome.refused is not None:
         return outcome, here
     given = dict(more or {})
@@ -178,9 +186,9 @@ def measured(
         method=test.method,
         setup={
             "marked": marked,
-            "options": told_options(test, setup.options if setup else {}),
-            "input": setup.input if setup else None,
-            "words": setup.words if setup else None,
+            "options": told_options(test, setup.options),
+            "input": setup.input,
+            "words": setup.words,
             "profile": here.job.visit.profile,
             "file": recording.name,
             **given,
@@ -191,25 +199,28 @@ def measured(
     return outcome, enter(workshop, job_id, entry, now=entry.at)
 
 
+class MeasuredAlready(Refused):
+    """That recording is that reading already: by the same test, with the same mark and set-up."""
+
+
 def _refuse_again(
-    here: Bench, test: BenchTest, recording: Path, *, marked: str | None, phase: Phase, setup: SetUp | None
+    here: Bench, test: BenchTest, recording: Path, sha256: str, *, marked: str | None, phase: Phase, setup: SetUp
 ) -> None:
     """Refuse a recording that is entered already: twice it would count twice, and no recording is of both phases."""
-    sha256 = sha256_of(recording)
     for reading in here.state.measured:
-        if reading.recording != sha256 or not reading.result.get("firings"):
+        if reading.recording != sha256:
             continue
-        if reading.phase != phase:
+        if reading.phase == phase and was_so(reading, test, marked, setup):
+            raise MeasuredAlready(
+                recording.name,
+                f"it was measured so already, and is the reading {reading.id[:8]}",
+                "give another recording, another mark, or tell more of the set-up",
+            )
+        if reading.phase != phase and reading.result.get("firings"):
             raise Refused(
                 recording.name,
                 f"this recording is the reading {reading.id[:8]}, {reading.phase}",
                 f"record the camera {phase}; where {reading.phase} was wrong, undo that entry first",
-            )
-        if was_so(reading, test, marked, setup or SetUp()):
-            raise Refused(
-                recording.name,
-                f"it was measured so already, and is the reading {reading.id[:8]}",
-                "give another recording, another mark, or tell more of the set-up",
             )
 
 

@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from camerawright.bench.catalogue import CATALOGUE
-from camerawright.bench.contract import BenchTest, Outcome
+from camerawright.bench.contract import BenchTest
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS
 from camerawright.handbook.tolerances import BadProfile
 from camerawright.journal.entries import Adjusted, Phase
@@ -21,14 +21,15 @@ from camerawright.recordings.unreadable import Unreadable
 from camerawright.stages import sound_card
 from camerawright.stages.adjusting import adjusting
 from camerawright.stages.adjusting_words import sensitivity_words, suggestion_words, turn_words
-from camerawright.stages.bench import Bench, NotAllowed, bench
+from camerawright.stages.bench import Bench, NotAllowed
 from camerawright.stages.readings import late, void
-from camerawright.stages.testing import SetUp, measured, sha256_of, was_so
-from camerawright.store.refused import Refused, Stale
+from camerawright.stages.testing import MeasuredAlready, SetUp, measured
+from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
 from camerawright.web.pages.reading import shown
 from camerawright.web.pages.readings import TESTS
+from camerawright.web.refusals import problem_of, problem_of_refusal
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.set_up import asked, at_their_fields, filled_in, typed_set_up
 from camerawright.web.taking import here
@@ -146,40 +147,11 @@ def _measured(
     """Enter one reading, once; or say why not. Raises `NotASpeed` and `BadOption`."""
     name = f"{sent.path.name}{f' at {sent.marked}' if sent.marked else ''}"
     try:
-        if _is_there(workshop, job_id, test, phase, sent, setup):
-            return ()
         outcome, _ = measured(workshop, job_id, test, sent.path, marked=sent.marked, phase=phase, setup=setup)
+    except MeasuredAlready:  # a form that was sent twice changes nothing
+        return ()
     except NotAllowed as refused:
         return refused.problems[:1]
     except (BadProfile, Unreadable, Refused) as error:
-        what, mend = _told(error)
-        return (Problem(what=f"{name}: {what}", mend=mend, can_overrule=False),)
-    if outcome.refused is None:
-        return ()
-    return (Problem(what=f"{name}: {_reason(outcome, 'reason')}", mend=_reason(outcome, "advice"), can_overrule=False),)
-
-
-def _told(error: BadProfile | Unreadable | Refused) -> tuple[str, str]:
-    """What is wrong, and the mend."""
-    match error:
-        case Stale():
-            return "the journal grew meanwhile", "send it again"
-        case Refused():
-            return f"{error.what}: {error.where}", error.mend
-        case Unreadable():
-            return error.what, error.mend
-        case _:
-            return str(error), "mend the tolerance profile in the workshop's folder"
-
-
-def _reason(outcome: Outcome, name: str) -> str:
-    return str((outcome.refused or {}).get(name, "")).rstrip(". ")
-
-
-def _is_there(workshop: Workshop, job_id: str, test: BenchTest, phase: Phase, sent: Sent, setup: SetUp) -> bool:
-    """Whether that recording was measured so already, so that a form sent twice changes nothing."""
-    this = (sha256_of(sent.path), phase)
-    return any(
-        (entry.recording, entry.phase) == this and was_so(entry, test, sent.marked, setup)
-        for entry in bench(workshop, job_id).state.measured
-    )
+        return (problem_of(error, name),)
+    return () if outcome.refused is None else (problem_of_refusal(outcome.refused, name),)

@@ -17,7 +17,6 @@ from camerawright.bench.setup_check.check import Estimate, SetupCheck
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS, NotASpeed
 from camerawright.handbook.tolerances import BadProfile
 from camerawright.journal.entries import Phase
-from camerawright.journal.rules import Problem
 from camerawright.quantity import Word
 from camerawright.recordings.inputs import Input
 from camerawright.recordings.kept import setup_of
@@ -31,6 +30,7 @@ from camerawright.store.refused import Refused
 from camerawright.web.columns import COLUMNS, figure
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
 from camerawright.web.pages.measure import PHASES, phase_now
+from camerawright.web.refusals import problem_of, problem_of_refusal
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.set_up import WORDS, asked, at_their_fields, field_of, filled_in, typed_set_up
 from camerawright.web.taking import here
@@ -224,8 +224,7 @@ def _take(request: Request, typed: Typed) -> Response:
     except BadFields as bad:
         return show(request, replace(refusal, errors=bad.errors))
     except (BadProfile, Unreadable, Refused) as error:
-        problem = Problem(what=_what(error), mend=_mend(error), can_overrule=False)
-        return show(request, replace(refusal, problems=(problem,)))
+        return show(request, replace(refusal, problems=(problem_of(error),)))
 
 
 def _acted(request: Request, desk: Desk, job_id: str, typed: Typed) -> Response:
@@ -273,24 +272,6 @@ def _told_again(order: Order, typed: Typed) -> Order:
     )
 
 
-def _what(error: BadProfile | Unreadable | Refused) -> str:
-    match error:
-        case Refused():
-            return f"{error.what}: {error.where}"
-        case Unreadable():
-            return f"{error.where}: {error.what}"
-        case _:
-            return str(error)
-
-
-def _mend(error: BadProfile | Unreadable | Refused) -> str:
-    match error:
-        case Refused() | Unreadable():
-            return error.mend
-        case _:
-            return "mend the tolerance profile in the workshop's folder"
-
-
 def _after(request: Request, ended: Ended, typed: Typed) -> Response:
     """Where a recording that ended leads: to its reading, or back with the reason."""
     job_id = here(request).job.id
@@ -298,12 +279,12 @@ def _after(request: Request, ended: Ended, typed: Typed) -> Response:
         return RedirectResponse(f"/jobs/{ended.order.job}/measure#r-{ended.entry}", 303)
     if ended.refused is None:
         return RedirectResponse(f"/jobs/{job_id}/record?tried={len(ended.record.get('firings') or ())}", 303)
-    advice = str(ended.refused["advice"]).rstrip(". ")
+    more = ""
     if ended.is_tried:
-        advice += "; this was tried out with a kept recording, nothing was entered"
+        more = "this was tried out with a kept recording, nothing was entered"
     elif ended.kept is not None:
-        advice += f"; the recording is kept, and waits below as “{ended.kept.name}”"
-    problem = Problem(what=str(ended.refused["reason"]).rstrip(". "), mend=advice, can_overrule=False)
+        more = f"the recording is kept, and waits below as “{ended.kept.name}”"
+    problem = problem_of_refusal(ended.refused, more=more)
     return show(request, Refusal(form=typed.get("form", FORM), typed=typed, problems=(problem,)))
 
 
