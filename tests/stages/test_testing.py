@@ -54,6 +54,7 @@ def test_what_was_told_is_said_with_its_unit_as_the_trade_writes_it() -> None:
     told = SetUp(options={"contact": "X", "series_ohm": "220", "skew_us": "4", "flash_ms": "1"})
     assert told.in_words("sync") == "contact X; series 220 Ω; skew 4 µs; flash 1 ms"
     assert SetUp(options={"gate": "24", "at": "2,18,34"}).in_words("curtains") == "gate 24 mm; at 2,18,34 mm"
+    assert [option.example for option in find_test("sync").options if option.name.endswith("ohm")] == ["Ω", "Ω"]
     assert SetUp(options={"of_long_ago": "3"}).in_words("no longer there") == "of long ago 3"
 
 

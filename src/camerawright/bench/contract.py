@@ -127,6 +127,11 @@ class Option:
     help: str
     choices: tuple[str, ...] = ()
 
+    @property
+    def example(self) -> str:
+        """What stands in its empty field: the unit, else what kind of thing it is."""
+        return _UNITS.get(self.metavar, self.metavar)
+
     def in_words(self, text: str) -> str:
         """What was told, with its unit as the trade writes it: ``series 220 Ω``."""
         metavar = self.metavar.partition(",")[0]

@@ -34,7 +34,7 @@ def asked(tests: Iterable[BenchTest]) -> dict[str, tuple[Asked, ...]]:
             Asked(
                 name=field_of(test.name, option.name),
                 label=option.help.rstrip("."),
-                example=option.metavar,
+                example=option.example,
                 choices=(("", "not told"), *((word, word) for word in option.choices)) if option.choices else (),
             )
             for option in test.options
