@@ -56,7 +56,7 @@ def test_both_pages_ask_for_every_option_of_every_test(browser: Browser, job: Jo
             for option in test.options:
                 assert asked[f"{test.name}.{option.name}"] == ""
                 assert option.help.rstrip(".") in words(page)
-                assert option.choices or f'placeholder="{option.metavar}"' in page.text
+                assert option.choices or f'placeholder="{option.example}"' in page.text
 
 
 def test_what_was_told_is_kept_and_fills_the_next_form_in(browser: Browser, workshop: Workshop, job: Job) -> None:
