@@ -361,6 +361,19 @@ def test_a_beat_that_goes_on_beyond_opening_and_closing_is_not_the_trains(rate_h
         measure(_waveform(both))
 
 
+@pytest.mark.parametrize("rate_hz", [7.0, 10.0])
+def test_a_beat_as_slow_as_a_clocks_is_said_to_be(rate_hz: float) -> None:
+    """A watch beats 5, 6, 8 or 10 times a second (18,000 to 36,000 an hour; from memory); two bangs stand about it."""
+    at_s = 0.5 + np.arange(12) / rate_hz
+    heights = np.full(12, 0.1)
+    both = _pulses(np.concatenate([[0.4], at_s, [at_s[-1] + 0.06]]), np.concatenate([[0.9], heights, [0.9]]), 2.6)
+    try:
+        found = measure(both)
+    except NotMeasurable:
+        return
+    assert all(any("clock" in flag for flag in one.flags) for one in found.runs)
+
+
 def test_a_first_beat_picked_in_the_echo_of_the_opening_is_left_out() -> None:
     """The first of 24 beats 4 ms late, a twelfth of its length: the beat is that of the others."""
     at_s = 0.5 + 0.048 * np.arange(24)

@@ -28,6 +28,7 @@ _LATE = 0.15  # of a beat
 _LOWEST_NOTE_HZ, _LIKE_A_NOTE_DB = 50.0, 0.6
 _MOST_HALFWAY = 2  # one may be a knock
 _NOTHING = 1e-6  # of the power from 1.2 to 4.5 kHz
+_FASTEST_CLOCK_HZ = 10.5  # watches beat 5 to 10 times a second. Common practice
 _BOTH_PALLETS_DB = 16.0
 _CLEAR_DB = 17.0  # beats this far above the noise are heard whenever they fall
 
@@ -154,6 +155,11 @@ def _is_like_a_note(level_db: Floats, chain: Chain) -> bool:
 def _run_flags(clicks: Clicks, chain: Chain, margin_db: float, hang_s: float | None) -> tuple[str, ...]:
     """What is doubtful about one run, or found in it."""
     flags = []
+    if chain.period_s > 1 / _FASTEST_CLOCK_HZ:
+        flags.append(
+            f"{1 / chain.period_s:.1f} beats a second are as slow as a watch or a clock near by: take it away, and"
+            " record again."
+        )
     if margin_db < _BOTH_PALLETS_DB:
         flags.append(
             f"The beats stand only {margin_db:.0f} dB above the noise: if one pallet is much softer than the other it"

@@ -81,8 +81,12 @@ def _is_near(at_s: Floats, middles_s: Floats, chain: Chain) -> NDArray[np.bool_]
 
 
 def _n_beyond(own: Clicks, chain: Chain, usual_db: float) -> int:
-    """How many clicks as loud as the beats go on at their pace beyond them; a train stands still there."""
+    """How many clicks as loud as the beats go on at their pace, or half of it, beyond them; a train stands still there.
+
+    At half of it where a clock that beats as fast as the train falls between its beats.
+    """
     alike = np.abs(own.level_db - usual_db) < _AS_LOUD_DB
     first, last = int(chain.i_clicks[0]), int(chain.i_clicks[-1])
     gaps = [np.diff(own.at_s[side][alike[side]]) for side in (slice(0, first), slice(last + 1, None))]
-    return sum(int(np.sum(np.abs(side / chain.period_s - 1) < _SAME_PACE)) for side in gaps)
+    pace = np.concatenate(gaps) / chain.period_s
+    return max(int(np.sum(np.abs(pace / n - 1) < _SAME_PACE)) for n in (1, 2))
