@@ -271,6 +271,16 @@ def test_a_lamp_that_is_caught_at_another_moment_each_time_is_said() -> None:
     assert "differs by" in " ".join(run(waveform(made.samples.astype(float) * lamp)).record["flags"])
 
 
+def test_full_open_that_a_lamp_moves_in_one_firing_of_several_is_said() -> None:
+    """Three firings of 8 ms; in the second the light rises by 8 % while the shutter is open: 95 % comes late."""
+    made, truths = recorded(scene(hold_s=8e-3, card=replace(QUIET, light_corners_hz=(), contact_corners_hz=())))
+    t = np.arange(len(made.samples)) / RATE_HZ
+    rises = 1 + 0.08 * np.clip((t - truths[1].rise_s[0.5]) / 6e-3, 0, 1) * (t < truths[1].fall_s[0.1] + 1e-3)
+    lamp = np.column_stack([rises, np.ones_like(t)])
+    flags = " ".join(run(waveform(made.samples.astype(float) * lamp), contact="X").record["flags"])
+    assert "blades open alike" in flags
+
+
 def test_another_speed_than_the_mark_says_is_flagged() -> None:
     assert "another speed was set" in " ".join(run(recorded(scene())[0], "1/500").record["flags"])
 

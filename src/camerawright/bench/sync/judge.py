@@ -16,6 +16,7 @@ from camerawright.quantity import Quantity, Verdict, mean_of, verdict
 _WRONG_MARK_EV = 1.0
 _LEVELS_DIFFER = 0.05  # between firings: a lamp on the mains caught at another moment, or a gain that moves
 _TOPS_DIFFER = 0.15  # where blades turn back before the hole is free, the top depends on the time itself
+_OPENS_ALIKE_S = 0.3e-3  # common practice: a clean leaf opens in 1 to 2 ms, within some hundredths of it
 
 
 @dataclass(frozen=True)
@@ -159,5 +160,12 @@ def _flags(at: AtSpeed, firings: Sequence[Firing]) -> tuple[str, ...]:
         flags.append(
             f"The full light differs by {100 * differ:.0f} % between firings: a lamp on the mains, or a gain that"
             " moves. Full open and the closing may be misplaced: use a lamp on a battery, every enhancement off."
+        )
+    opens_s = [one.delays["half light"].value - one.delays["full open"].value for one in firings if one.closure]
+    if opens_s and max(opens_s) - min(opens_s) > _OPENS_ALIKE_S:
+        flags.append(
+            f"From half light to full open takes {1e3 * min(opens_s):.2f} to {1e3 * max(opens_s):.2f} ms, and blades"
+            " open alike every time: light that moves as a mains lamp's does, or blades that stick. Full open may be"
+            " misplaced."
         )
     return tuple(flags)
