@@ -229,6 +229,15 @@ def test_no_stripes_or_stripes_of_another_rate_are_refused() -> None:
     assert "longer than a frame" in other.refused["reason"]
 
 
+@pytest.mark.parametrize(("led_hz", "line_us", "duty"), [(1000, 14.0, 0.05), (900, 12.5, 0.08), (1500, 16.5, 0.1)])
+def test_a_lamp_that_blinks_is_no_shutter(led_hz: float, line_us: float, duty: float) -> None:
+    """Its rate not told: stripes 1 / (rate x line time) rows apart stand in every frame."""
+    refused = run(clip_of(film_led(led_hz, 1e-6 * line_us, 4, camera=Camera(duty=duty)))).refused
+    assert refused is not None
+    assert f"stripes stand in the frames, {1e6 / led_hz / line_us:.0f} rows apart" in refused["reason"]
+    assert "--led-hz" in refused["advice"]
+
+
 BAND_CAMERA = Camera(duty=0.1, readout=0.95, height_px=240, width_px=32)
 LINE_US = 0.95 / 240 / 239 * 1e6
 

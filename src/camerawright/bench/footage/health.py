@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.contract import NotMeasurable
+from camerawright.bench.footage.lines import stripes
 from camerawright.bench.footage.openings import Opening, Plateau
 from camerawright.bench.footage.region import Region
 from camerawright.quantity import Quantity, coverage_factor
@@ -31,6 +32,18 @@ def refuse_blown_out(clip: Clip, open_frames: NDArray[np.intp], region: Region) 
         raise NotMeasurable(
             f"the gate is blown out: {100 * min(part, 1):.0f} % of it is white",
             "Lower and lock the exposure until the open gate is a light grey",
+        )
+
+
+def refuse_blinking(clip: Clip) -> None:
+    """A lamp that blinks within a frame: the time base's, or one that is dimmed by switching."""
+    found = stripes(clip)
+    if found is not None:
+        raise NotMeasurable(
+            f"the lamp blinks: stripes stand in the frames, {1 / found.per_row:.0f} rows apart and"
+            f" {100 * min(found.contrast, 1):.0f} % deep",
+            "If it is the lamp for the line time, tell its rate (--led-hz); for a shutter take a lamp that is not"
+            " dimmed by switching",
         )
 
 

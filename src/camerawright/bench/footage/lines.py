@@ -16,6 +16,9 @@ Floats = NDArray[np.float64]
 U_LED = 1e-4  # u of the blink rate of a lamp driven from a sound output, relative: its crystal. Common practice
 MIN_CONTRAST = 0.03
 _LEAST_PERIODS = 2.0
+_BRIGHT, _LEAST_FRAMES = 0.3, 4  # frames at least this bright, of the brightest, and so many of them
+_FINEST = 0.4  # stripes to a row: finer ones are fields that were woven into one frame
+_OVER_NOISE = 30.0  # of the power beside the peak
 _FLAT = 0.6  # darkest row of the field over the brightest
 _USABLE = 0.3  # rows at least this bright, of the brightest, are looked at
 
@@ -45,25 +48,17 @@ def line_time(clip: Clip, times: Times, led_hz: float) -> LineTime:
     frequency is blink rate times line time: the peak of the spectra of all frames together, refined by least squares
     of the first three harmonics in groups of frames; the scatter of the groups gives the uncertainty.
     """
-    rows = clip.rows[clip.rows.mean(axis=1) > 0.3 * float(clip.rows.mean(axis=1).max())].astype(float)
-    if len(rows) < 4:
-        raise _no_stripes()
-    profile = rows.mean(axis=0)
-    bright = profile > _USABLE * profile.max()
-    first, stop = int(np.argmax(bright)), len(bright) - int(np.argmax(bright[::-1]))
-    swing = rows[:, first:stop] / np.maximum(profile[first:stop], 1e-9) - 1
-    swing -= swing.mean(axis=1, keepdims=True)
-    n_rows = swing.shape[1]
-    n_bins = 16 * 2 ** math.ceil(math.log2(max(n_rows, 16)))
-    power = np.abs(np.fft.rfft(swing * np.hanning(n_rows), n_bins, axis=1)) ** 2
-    least = math.ceil(_LEAST_PERIODS / n_rows * n_bins)
-    peak = least + int(np.argmax(power.mean(axis=0)[least : n_bins // 2 - 1]))
-    contrast = 2 * math.sqrt(float(power.mean(axis=0)[peak])) / (n_rows / 2)
-    noise = float(np.median(power.mean(axis=0)[least:]))
-    if contrast < MIN_CONTRAST or power.mean(axis=0)[peak] < 30 * noise or peak <= least + 1:
-        raise _no_stripes()
-    n_groups = min(8, len(rows) // 2)
-    each = np.array([_frequency(swing[i::n_groups], peak / n_bins, 1 / n_rows) for i in range(n_groups)])
+    found = stripes(clip)
+    if found is None:
+        raise NotMeasurable(
+            "no stripes stand in the frames",
+            "Let the lamp blink on and off at 500 to 2000 Hz, light the whole field through a diffuser, set the"
+            " shortest exposure, and choose a rate that is no multiple of the frame rate",
+        )
+    swing = found.swing
+    n_frames, n_rows = swing.shape
+    n_groups = min(8, n_frames // 2)
+    each = np.array([_frequency(swing[i::n_groups], found.per_row, 1 / n_rows) for i in range(n_groups)])
     value_s = float(each.mean()) / led_hz
     u_scatter = float(each.std(ddof=1)) / math.sqrt(n_groups) / led_hz
     readout_s = value_s * clip.rows.shape[1]
@@ -78,17 +73,45 @@ def line_time(clip: Clip, times: Times, led_hz: float) -> LineTime:
             BudgetLine("scatter of the frames", u_scatter, n_groups - 1, "A"),
             BudgetLine("lamp's rate", U_LED * value_s),
         )),
-        readout_s, contrast, len(rows), times.flags,
+        readout_s, found.contrast, n_frames, times.flags,
     )  # fmt: skip
 
 
-def _no_stripes() -> NotMeasurable:
-    """The refusal of a clip in which no lamp blinks."""
-    return NotMeasurable(
-        "no stripes stand in the frames",
-        "Let the lamp blink on and off at 500 to 2000 Hz, light the whole field through a diffuser, set the"
-        " shortest exposure, and choose a rate that is no multiple of the frame rate",
-    )
+@dataclass(frozen=True)
+class Stripes:
+    """Stripes of light that blinks within a frame: rows over their mean of all frames, (frames, rows), less one.
+
+    `per_row` is how many stripes there are to a row, `contrast` how deep they are.
+    """
+
+    swing: Floats
+    per_row: float
+    contrast: float
+
+
+def stripes(clip: Clip) -> Stripes | None:
+    """The stripes of a lamp that blinks twice and more within a frame; None where none stand in the bright frames."""
+    means = clip.rows.mean(axis=1)
+    rows = clip.rows[means > _BRIGHT * float(means.max())].astype(float)
+    if len(rows) < _LEAST_FRAMES:
+        return None
+    profile = rows.mean(axis=0)
+    bright = profile > _USABLE * profile.max()
+    first, stop = int(np.argmax(bright)), len(bright) - int(np.argmax(bright[::-1]))
+    swing = rows[:, first:stop] / np.maximum(profile[first:stop], 1e-9) - 1
+    swing -= swing.mean(axis=1, keepdims=True)
+    n_rows = swing.shape[1]
+    n_bins = 16 * 2 ** math.ceil(math.log2(max(n_rows, 16)))
+    power = (np.abs(np.fft.rfft(swing * np.hanning(n_rows), n_bins, axis=1)) ** 2).mean(axis=0)
+    least = math.ceil(_LEAST_PERIODS / n_rows * n_bins)
+    within = power[least : round(_FINEST * n_bins)]
+    if not within.size:
+        return None
+    peak = least + int(np.argmax(within))
+    contrast = 2 * math.sqrt(float(power[peak])) / (n_rows / 2)
+    if contrast < MIN_CONTRAST or power[peak] < _OVER_NOISE * float(np.median(power[least:])) or peak <= least + 1:
+        return None
+    return Stripes(swing, peak / n_bins, contrast)
 
 
 def _frequency(swing: Floats, near: float, reach: float) -> float:

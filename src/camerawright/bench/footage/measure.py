@@ -112,6 +112,7 @@ def measure(
     [iso-516] effective time, excerpt. [jcgm-100] 5.1.2, G.4.
     """
     times = times_of(clip, capture_fps)
+    health.refuse_blinking(clip)
     region = region or find_region(clip)
     scene = Scene(clip, region, times)
     exposure = exposure_s / times.interval_s if exposure_s else None
