@@ -22,7 +22,7 @@ U_LAMP = 0.01  # u of the lamp's steadiness from firing to firing, as a part. Co
 # and each its own. 60 simulated shutters without noise or anything hidden: 0.02 (rms of a mean of 0.028, 0.005, 0.002
 # at the three sensors and a scatter of 0.012) and 0.0017
 _U_ALIKE, _U_OWN = 0.02, 0.003
-_STEPS = 1e-6  # of the numbers that are moved to find sensitivities
+_STEPS = 1e-8  # of the numbers that are moved to find sensitivities: shorter than any exposure, by far
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ class Inputs:
         """
         n = self.n
         values = function(*np.split(self.z, 3))
-        steps = np.r_[np.full(2 * n, _STEPS), np.full(n, 1e3 * _STEPS)]
+        steps = np.r_[np.full(2 * n, _STEPS), np.full(n, 1e5 * _STEPS)]
         columns = []
         for i, step in enumerate(steps):
             moved = self.z.copy()
@@ -108,12 +108,13 @@ def inputs_of(
     z = np.r_[times[:, 0], times[:, 1], at_mm]
     middle = times.mean()
     dt = 1 / channel.rate_hz
-    pairs: dict[str, list[Floats]] = {name: [] for name in ("noise", "AC model", "sensor linearity")}
+    pairs: dict[str, list[Floats]] = {name: [] for name in ("noise", "AC model", "sensor lag", "sensor linearity")}
     lamp: list[Floats] = []
     for one, u in zip(seen, u_level, strict=True):
         passage = one.passage
         pairs["noise"].append(_root(one.by_noise_s2))
         pairs["AC model"].append(_root(one.by_undoing_s2))
+        pairs["sensor lag"].append(sensor.u_lag_s * passage.per_fall_lag[:, None])
         pairs["sensor linearity"].append(sensor.u_bend * passage.per_bend_s[:, None])
         lamp.append(u * passage.per_level_s)
     both = np.vstack([np.eye(n), np.eye(n), np.zeros((n, n))])
@@ -127,7 +128,7 @@ def inputs_of(
         Line("level", np.r_[np.array(lamp).T.ravel(), np.zeros(n)][:, None]),
         Line("timing", np.hstack([clock, placed])),
         Line("AC model", _spread(pairs["AC model"], n), kind="A"),
-        Line("sensor lag", np.hstack([sensor.u_lag_s * both, sensor.u_lag_s * second])),
+        Line("sensor lag", np.hstack([sensor.u_lag_s * both, _spread(pairs["sensor lag"], n)])),
         Line("sensor linearity", _spread(pairs["sensor linearity"], n)),
         Line("channel skew", U_SKEW * dt * both),
         Line("sensor position", np.vstack([np.zeros((2 * n, n)), u_at_mm * np.eye(n)])),

@@ -29,7 +29,8 @@ class Passage:
 
     `first_s` and `second_s` are when the curtains passed the middle of the sensor; `edges_s` how long each edge took
     from the first to the last ray. `per_bend_s` and `per_level_s` are what a bend of the sensor and a relative change
-    of the level do to either. `rms` is that of what the model leaves.
+    of the level do to either; `per_fall_lag` what a sensor does that lags longer where the light falls, which moves
+    the second alone where the sensor is fully lit. `rms` is that of what the model leaves.
     """
 
     first_s: float
@@ -39,6 +40,7 @@ class Passage:
     smear: float
     per_bend_s: Floats
     per_level_s: Floats
+    per_fall_lag: Floats
     rms: float
 
     @property
@@ -241,6 +243,8 @@ class _Fitted:
             smear=self._smear(shape),
             per_bend_s=weights @ (level * pulse * (1 - pulse)),
             per_level_s=-(weights @ (level * pulse)) if known else np.zeros(2),
+            # a lag adds the light's own slope, to first order
+            per_fall_lag=weights @ np.maximum(0.0, -np.gradient(level * pulse, self._t)),
             rms=float(np.sqrt(np.mean((model - self._light)[self._use] ** 2))),
         )
         return Fit(passage, model, weights)

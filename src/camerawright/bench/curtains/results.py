@@ -235,7 +235,8 @@ def _capped(
         value = float(np.clip(zero if zero is not None else (low + high) / 2, low, high))
         return Quantity(value, "mm", (BudgetLine("between the sensors", (high - low) / math.sqrt(12)),))
     zero = exposure_zero_mm(motions[0], motions[1], gate.width_mm, gate.width_mm)
-    if zero is None:
+    speeds = [float(motion.speed(np.array([zero]))[0]) for motion in motions] if zero is not None else []
+    if zero is None or min(speeds) <= 0:  # what is extrapolated so far never gets there
         return None
 
     def where(first_s: Floats, second_s: Floats, at_mm: Floats) -> Floats:
@@ -245,10 +246,8 @@ def _capped(
         per_mm = 1 / second.speed(x) - 1 / first.speed(x)
         return np.asarray(x - (second.when(x) - first.when(x)) / per_mm)
 
-    place = np.array([zero])
-    closing = float(1 / motions[1].speed(place)[0] - 1 / motions[0].speed(place)[0])
-    _, difference = doubt(motions[0], place, np.array(at))
-    u = abs(float(difference[0]) / closing)
+    _, difference = doubt(motions[0], np.array([zero]), np.array(at))
+    u = abs(float(difference[0]) / (1 / speeds[1] - 1 / speeds[0]))
     return _with(inputs.derived(where, "mm")[0], "motion between sensors", u)
 
 
