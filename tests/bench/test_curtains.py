@@ -225,6 +225,31 @@ def test_a_curtain_that_is_thrown_back_is_seen_and_its_light_summed() -> None:
         assert any("thrown back" in flag for flag in firing.flags)
 
 
+def test_a_capped_end_that_is_lit_by_curtains_thrown_back_is_not_told_without_a_doubt() -> None:
+    """The second overtakes the first before the far sensor; thrown back from the stop they let light past it after."""
+    stop = {"restitution": 0.63, "stop_mm": 3.25}
+    made = replace(
+        scene(n_sensors=2),
+        first=Curtain(gate_s=12.4e-3, **stop),
+        second=Curtain(gate_s=9.3e-3, above_film_mm=1.7, **stop),
+        delays_s=(2.05e-3,) * 2,
+    )
+    kept, truths = recorded(made)
+    assert truths[0].exposure_s[1] == 0
+    for firing in measure(kept, gate_for(made)).firings:
+        assert len(firing.sensors) < 2 or any(flag.startswith("At 34 mm") for flag in firing.flags)
+
+
+def test_a_lamp_that_flickers_in_the_firing_that_shows_the_level_doubts_and_widens_those_that_use_it() -> None:
+    """A slit half as wide as the sensor, too short to show 100 Hz; its level is off by what the lamp does."""
+    made = scene(1 / 30, 1 / 4000, diameter_mm=2.0)
+    plain, doubted = (
+        measure(recorded(replace(made, flicker=part))[0], gate_for(made)).firings[1] for part in (0.0, 0.14)
+    )
+    assert any("flickers" in flag for flag in doubted.flags)
+    assert doubted.sensors[1].exposure.u > 3 * plain.sensors[1].exposure.u
+
+
 def test_light_that_leaks_between_channels_is_not_called_a_bounce(samples: np.ndarray) -> None:
     firing = _firings(samples + 0.1 * samples[:, [1, 2, 0]])[0]
     assert any("leak into one another" in flag for flag in firing.flags)

@@ -4,7 +4,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from camerawright.bench.contract import BenchTest, Json, NotMeasurable, Option, Outcome
-from camerawright.bench.curtains import groups, measure, plot, report, simulate, summary
+from camerawright.bench.curtains import groups, lanes, measure, plot, report, simulate, summary
 from camerawright.bench.curtains.advice import advice
 from camerawright.bench.curtains.gate import gate_of
 from camerawright.bench.marks import only_mark
@@ -84,6 +84,7 @@ TEST = BenchTest(
     card=card,
     lines=lambda outcome: summary.lines(outcome.record),
     words=plot.words,
+    lanes=lanes.plan,
     read=open_sound,
     tells=summary.tells,
     takes="WAV or FLAC of two or more light sensors across the gate, one channel each.",

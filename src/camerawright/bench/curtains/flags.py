@@ -12,6 +12,7 @@ from camerawright.recordings.channel import Recording
 _FLAG_SNR_DB = 30.0
 UNSTEADY = 0.05
 _WEAK = 0.05
+_MOST_BLUR_MM = 1.1  # a pupil of f/2.8 blurs a curtain 2.3 mm before the film over 0.8
 _LIKE = 1.3  # firings whose exposures differ by less are like pulses
 # correlation: inputs that limit 0.91 to 1, thumps to 0.3, of one simulated shutter; and a height in levels
 _REPEATS, _LEAST_BESIDE = 0.9, 0.01
@@ -50,6 +51,11 @@ def _shape(one: AtSensor, gate: Gate, *, is_speed_known: bool) -> list[str]:
         flags.append(
             f"the edges are sharper than a sensor of {gate.diameter_mm[one.i_channel]:g} mm sees them: check --diameter"
             " and the places."
+        )
+    if one.blur_mm > _MOST_BLUR_MM:
+        flags.append(
+            f"the edges are blurred over {one.blur_mm:.1f} mm more than the sensor is wide: a slow sensor, a wide"
+            " pupil, or not the curtain on its way but one that is thrown back."
         )
     if one.dip:
         flags.append(

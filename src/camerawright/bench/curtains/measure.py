@@ -205,33 +205,37 @@ class _Reference:
     """What a channel's firings tell of its full light: level and edges where any surely shows them (`start`).
 
     `u_level` is the relative u of taking another firing's level, `unsteady` the relative standard deviation of the
-    levels, 0 where that is small.
+    levels, 0 where that is small. `flicker` is that of the light in those firings, as a part and its frequency.
     """
 
     start: Start | None
     u_level: float
     unsteady: float
+    flicker: tuple[float, float] = (0.0, 0.0)
 
 
 def _reference(looks: list[_Look], i: int, gate: Gate) -> _Reference:
     """Level and edges of a channel from the firings that surely show them."""
-    full = [
-        one.passage
+    whole = [
+        one
         for look in looks
         if (one := look.seen[i]) is not None
         and one.passage.fullness > _SURELY_FULL
         and _is_own(look, i, gate, _SURELY_FULL)
     ]
-    if not full:
+    if not whole:
         return _Reference(None, 0.0, 0.0)
+    full = [one.passage for one in whole]
+    flicker = max((one.flicker, one.flicker_hz) for one in whole)
     levels = np.array([passage.level for passage in full])
     # the curtains stand unlike far from the film: each edge has its own penumbra, which a narrow slit shows as light
     first_s, second_s, smear = (float(x) for x in np.median([(*one.edges_s, one.smear) for one in full], axis=0))
     spread = float(levels.std(ddof=1) / levels.mean()) if len(levels) > 1 else 0.0
     return _Reference(
         Start(0.0, 0.0, (first_s + second_s) / 2, float(np.median(levels)), (first_s, second_s), smear),
-        max(spread, U_LAMP) * math.sqrt(1 + 1 / len(levels)),
+        math.hypot(max(spread, U_LAMP) * math.sqrt(1 + 1 / len(levels)), flicker[0] / math.sqrt(2)),
         spread if levels.max() > (1 + UNSTEADY) * levels.min() else 0.0,
+        flicker,
     )
 
 
@@ -284,7 +288,7 @@ def _firing(
         assert one is not None
         is_own = _is_own(look, i, gate, _FULL)
         if not is_own:
-            one = _by_reference(look, i, channels[i], gate, references[i].start)
+            one = _by_reference(look, i, channels[i], gate, references[i])
         seen.append(one)
         own.append(is_own)
     at_mm = tuple(gate.at_mm[i] for i in lit)
@@ -309,10 +313,13 @@ def _firing(
     return replace(found, flags=firing_flags(found, gate))
 
 
-def _by_reference(look: _Look, i: int, channel: Channel, gate: Gate, known: Start | None) -> Seen:
-    """A firing that does not show the sensor's full light, fitted with the level of others; refused without."""
+def _by_reference(look: _Look, i: int, channel: Channel, gate: Gate, known: _Reference) -> Seen:
+    """A firing that does not show the sensor's full light, fitted with the level of others; refused without.
+
+    How the lamp flickers shows in those others alone.
+    """
     width = gate.diameter_mm[i]
-    if known is None:
+    if known.start is None:
         speed = _speed(look, gate, i)
         one = look.seen[i]
         assert one is not None
@@ -329,4 +336,5 @@ def _by_reference(look: _Look, i: int, channel: Channel, gate: Gate, known: Star
         )
     span = look.spans[i]
     assert span is not None
-    return channel.seen(span, _SHORTEST_EDGE_S, known)
+    flicker, flicker_hz = known.flicker
+    return replace(channel.seen(span, _SHORTEST_EDGE_S, known.start), flicker=flicker, flicker_hz=flicker_hz)
