@@ -37,7 +37,8 @@ U_TONE = 0.12  # u of how far the camera's tone curve bends from the one undone,
 U_COMPRESSION = 0.004  # relative, of light beside what shows the level: H.264 at crf 20 and 28 did 0.1 to 0.6 %
 _DEAD_TIMES = 1.5  # shorter firings are missed now and then, so that those that are seen are too long
 _USUALLY_AWAY = 0.5  # of the interval the camera does not look. Common practice
-_MOST_U = 0.30  # relative: firings known no better are not told
+_SHORTEST = 2 / 3  # of an interval: of shorter ones what is seen is a choice too, whatever the exposure
+_MOST_U = 0.20  # relative: firings known no better are not told, an interval of more than a stop serves nobody
 
 
 @dataclass(frozen=True)
@@ -179,7 +180,7 @@ class _Sums:
         sums_s = np.array([self._sum_s(one, scene.level.value) for one in scene.firings])
         interval_s = scene.times.interval_s
         away = min(_USUALLY_AWAY, 1 - (self.duty or 0))
-        if float(np.median(sums_s)) < _DEAD_TIMES * away * interval_s:
+        if float(np.median(sums_s)) < max(_DEAD_TIMES * away, _SHORTEST) * interval_s:
             raise _too_fast(float(np.median(sums_s)), interval_s)
         self.dead_time = dead_time(scene.mixed, interval_s, self.duty, sums_s / interval_s)
 
