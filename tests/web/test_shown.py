@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 import soundfile
+from numpy.typing import NDArray
 
 from camerawright.bench.catalogue import CATALOGUE, find_test
 from camerawright.bench.contract import BenchTest
@@ -50,6 +51,11 @@ def several() -> Any:
     scene = simulate.with_noise_db(simulate.example((1 / 32, 1 / 128), 5, error_stops=0.1, firings=4), 48)
     samples, _ = simulate.recording(scene, 5)
     return simulated(samples, scene.card.rate_hz, scene.card.bits)
+
+
+def waveform_of(channels: NDArray[np.float64]) -> Any:
+    """Samples of several channels, shape (n, channels), at 48 kHz."""
+    return simulated(channels, 48_000.0, 16)
 
 
 def test_every_speed_of_a_recording_has_its_row_with_spread_apertures_and_budget(browser: Browser, send: Send) -> None:
@@ -139,6 +145,34 @@ def test_undone_light_at_a_sensor_passes_half_its_level_where_the_curtains_pass(
 def test_a_recording_without_a_reading_shows_each_of_its_channels() -> None:
     assert [lane.name for lane in plan(None, 2).lanes] == ["channel 1, as recorded", "channel 2, as recorded"]
     assert [lane.name for lane in plan(None, 1).lanes] == ["as recorded"]
+
+
+@pytest.mark.parametrize("test", SOUND, ids=lambda test: test.name)
+def test_a_refused_recording_shows_each_of_its_channels(test: BenchTest) -> None:
+    record = test.run(waveform_of(np.zeros((48_000, 2))), "1/60").record
+    assert record["refused"]
+    assert plan(record, 2) == plan(None, 2)
+
+
+def test_a_test_that_has_nothing_to_say_shows_each_channel(monkeypatch: pytest.MonkeyPatch) -> None:
+    test = find_test("sync")
+    record = test.run(test.simulate(1), "1/60").record
+    monkeypatch.setattr("camerawright.stages.lanes.find_test", lambda name: replace(test, lanes=None))
+    assert plan(record, 2) == plan(None, 2)
+
+
+def test_the_lane_of_a_slow_train_is_the_channel_that_was_heard() -> None:
+    """A microphone on the right channel; the left one is not connected."""
+    test = find_test("escapement")
+    heard = test.simulate(1).channel(0)
+    both = waveform_of(np.column_stack([np.full(len(heard), 1e-4), heard]))
+    drawn = Traces(both, test.run(both, "1").record)
+    (lane,) = drawn.plan.lanes
+    first, step, ((low, high),) = drawn.columns(0, both.n_samples, 700)
+    assert (first, lane.undoing) == (0, None)
+    for i, (lowest, highest) in enumerate(zip(low, high, strict=True)):
+        column = heard[i * step : (i + 1) * step]
+        assert (lowest, highest) == pytest.approx((column.min(), column.max()), abs=1e-6)
 
 
 def test_a_reading_of_an_earlier_version_of_the_method_is_shown_without_its_pictures(

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
+from camerawright.bench.lanes import Plan
 from camerawright.quantity import Word
 from camerawright.recordings.sound import read_sound
 
@@ -162,6 +163,9 @@ class BenchTest:
     words
         ``words(record) -> {name: text}``: what each of `plots` shows, with its figures, for who cannot see it. It is
         also what tells which plots there are without drawing them.
+    lanes
+        ``lanes(record) -> Plan``: what is drawn over the whole recording, from the record of a measurement. None:
+        every channel as recorded.
     card
         ``card(as found, as left) -> Figure``: many readings in one picture, from their records; None without marks.
     lines
@@ -194,6 +198,7 @@ class BenchTest:
     card: Callable[[list[Json], list[Json]], Any]
     lines: Callable[[Outcome], list[str]]
     words: Callable[[Json], dict[str, str]]
+    lanes: Callable[[Json], Plan] | None = None
     read: Callable[[Path], Any] = read_sound
     takes: str = "WAV or FLAC of a light sensor on a sound card."
     options: tuple[Option, ...] = ()

@@ -11,11 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.contract import Json
+from camerawright.bench.lanes import LanePlan
 from camerawright.numeric.coupling import undone
 from camerawright.numeric.envelope import BLOCK, Envelope, Extremes, envelope, extremes
 from camerawright.recordings.channel import Channel
 from camerawright.recordings.sound import SoundOnDisk, Waveform, open_sound
-from camerawright.stages.lanes import LanePlan, plan
+from camerawright.stages.lanes import plan
 
 Floats = NDArray[np.float64]
 Column = list[float | None]

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, get_args
 
 from camerawright.bench.contract import BenchTest, NotMeasurable, Option, Outcome
 from camerawright.bench.marks import marks_in
-from camerawright.bench.sync import judge, measure, plot, report, simulate, summary
+from camerawright.bench.sync import judge, lanes, measure, plot, report, simulate, summary
 from camerawright.bench.sync.uses import Setup
 from camerawright.bench.told import choice, number
 from camerawright.handbook import sync
@@ -80,6 +80,7 @@ TEST = BenchTest(
     card=lambda as_found, as_left: None,
     lines=lambda outcome: summary.lines(outcome.record),
     words=plot.words,
+    lanes=lanes.plan,
     read=open_sound,
     tells=summary.tells,
     takes="Stereo WAV or FLAC: a light sensor on one channel, the flash contact on the other.",

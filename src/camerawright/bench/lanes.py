@@ -1,0 +1,80 @@
+"""What is drawn over the whole of a sound recording: lanes as recorded and as undone, and what a test found in them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+Sign = Literal["line", "dashed", "span", "up", "down", "tick"]
+"""A line over the lane, whole or dashed; a stretch of time; a triangle at half height; a tick at the foot."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Window:
+    """A stretch in which the light is undone: dark up to `dark_to_s` and again from `dark_from_s`, which is zero.
+
+    `level_fs` is the light of full opening, which is one.
+    """
+
+    from_s: float
+    to_s: float
+    dark_to_s: float
+    dark_from_s: float
+    level_fs: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Undoing:
+    """How the input's coupling is undone, and where."""
+
+    sign: float
+    poles: tuple[float, float, float]
+    windows: tuple[Window, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LanePlan:
+    """One lane: a channel as recorded, in per cent of full scale; or undone, in parts of full opening."""
+
+    name: str
+    i_channel: int
+    undoing: Undoing | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mark:
+    """Something a test found, at a moment or from one to another; in one lane, or in all where `i_lane` is None."""
+
+    at_s: float
+    name: str
+    sign: Sign
+    to_s: float | None = None
+    i_lane: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """Everything drawn of a recording.
+
+    `spans_s` is from where to where each firing goes; `i_widths` is the lane in which the widths of a leaf shutter's
+    firings are drawn.
+    """
+
+    lanes: tuple[LanePlan, ...]
+    marks: tuple[Mark, ...] = ()
+    spans_s: tuple[tuple[float, float], ...] = ()
+    i_widths: int | None = None
+    legend: str = ""
+
+
+def undoing(told: Mapping[str, Any], windows: tuple[Window, ...]) -> Undoing:
+    """How a channel's coupling is undone, as the record tells it of that channel."""
+    return Undoing(
+        sign=-1 if told["is_inverted"] else 1,
+        poles=(told["undo_a_per_s"], told["undo_b_per_s2"], told["undo_e_per_s2"]),
+        windows=windows,
+    )
+
+
+def margin_s(length_s: float) -> float:
+    """How much is undone before and after a firing of a length: enough dark to lay a line through."""
+    return max(6e-3, 0.3 * length_s)
