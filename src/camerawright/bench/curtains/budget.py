@@ -130,7 +130,7 @@ def inputs_of(
         Line("AC model", _spread(pairs["AC model"], n), kind="A"),
         Line("sensor lag", np.hstack([sensor.u_lag_s * both, _spread(pairs["sensor lag"], n)])),
         Line("sensor linearity", _spread(pairs["sensor linearity"], n)),
-        Line("channel skew", U_SKEW * dt * both),
+        Line("channel skew", U_SKEW / channel.recorded_hz * both),
         Line("sensor position", np.vstack([np.zeros((2 * n, n)), u_at_mm * np.eye(n)])),
     ]
     if any(flicker):

@@ -21,6 +21,7 @@ from camerawright.recordings.scan import Scan
 Floats = NDArray[np.float64]
 
 MIN_SNR_DB = 23.0
+_ENOUGH_RATE_HZ = 44_100.0  # more is taken together: curtains are slow
 TOGETHER_S = 0.03  # light that begins within this of the last belongs to the same firing: curtains run 5 to 20 ms
 _BRIEF_S = 0.2e-3  # what is looked for after the closing is averaged over this
 _SOON_S = 20e-3  # a curtain that is thrown back is so at once
@@ -85,11 +86,14 @@ class Channel:
     """
 
     def __init__(self, recording: Recording, i_channel: int, scan: Scan) -> None:
-        self.rate_hz = recording.rate_hz
-        self.bits = recording.bits
-        found = find_in_blocks(scan.means[:, i_channel].astype(np.float64), block_width(self.rate_hz) / self.rate_hz)
+        self.recorded_hz, self.bits = recording.rate_hz, recording.bits
+        block_s = block_width(self.recorded_hz) / self.recorded_hz
+        found = find_in_blocks(scan.means[:, i_channel].astype(np.float64), block_s)
         self.sign = found.sign
-        self.level = Recorded(recording, i_channel, found.sign)
+        self._over = max(1, int(self.recorded_hz // _ENOUGH_RATE_HZ))
+        self.level = Recorded(recording, i_channel, found.sign, self._over)
+        self.rate_hz = self.level.rate_hz
+        self._raw = Recorded(recording, i_channel, found.sign)
         self._low, self._high = sorted((found.sign * scan.low[i_channel], found.sign * scan.high[i_channel]))
         self.spans = _joined(found.spans)
         self._prepare()
@@ -213,7 +217,8 @@ class Channel:
 
     def _refuse_clipped(self, window: Window) -> None:
         """Refuse a firing any of whose light is clipped."""
-        n = n_clipped(window.recorded.astype(np.float32), self._low, self._high, self.bits)
+        raw = self._raw[window.start * self._over : window.stop * self._over]
+        n = n_clipped(raw.astype(np.float32), self._low, self._high, self.bits)
         if n > 2:
             raise NoAnswer(
                 f"this firing is clipped at {n} samples",
