@@ -96,6 +96,13 @@ def test_the_rest_of_the_set_up_goes_on_the_certificate_and_tells_the_widest_ape
     assert widest_f_number(job.camera, here.state.measured) == 3.5
 
 
+@pytest.mark.parametrize("typed", ["500", "1/500", " 1/500 "])
+def test_a_mark_is_kept_as_it_is_written_however_it_was_typed(workshop: Workshop, fired: Path, typed: str) -> None:
+    job = take_in(workshop, "B 20418")
+    _, here = measured(workshop, job.id, CURTAINS, fired, marked=typed, phase="as found")
+    assert here.state.measured[-1].setup["marked"] == "1/500"
+
+
 def test_an_option_that_the_test_does_not_have_is_refused_and_nothing_kept(workshop: Workshop, fired: Path) -> None:
     job = take_in(workshop, "1")
     with pytest.raises(BadOption, match="the test curtains has no such option; it has at, gate, diameter, placed"):

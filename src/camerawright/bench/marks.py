@@ -59,6 +59,11 @@ def marks_in(text: str) -> tuple[MarkedSpeed, ...]:
     return tuple(sorted(marks, key=lambda mark: -mark.target_s))
 
 
+def written(text: str) -> str:
+    """Marks as they are written everywhere, slowest first: ``1 s, 1/2`` for ``1/2,1``. Raises as `marks_in`."""
+    return ", ".join(mark.text for mark in marks_in(text))
+
+
 def only_mark(text: str) -> MarkedSpeed:
     """The mark in a text, for a test that compares with one.
 

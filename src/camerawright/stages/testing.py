@@ -10,6 +10,7 @@ import numpy as np
 
 from camerawright.bench.catalogue import CATALOGUE, find_test
 from camerawright.bench.contract import BadOption, BenchTest, Outcome
+from camerawright.bench.marks import written
 from camerawright.handbook.tolerances import Profile, read_profile
 from camerawright.journal.entries import Measured, Phase
 from camerawright.recordings.sound import simulated
@@ -167,12 +168,15 @@ def measured(
 
     Raises
     ------
+    NotASpeed, BadOption
+        As `tried`.
     MeasuredAlready
         That very recording was measured so already.
     Refused
         It is a reading of the other phase: of the camera before the work and after it.
     """
     here, sha256, setup = bench(workshop, job_id), sha256_of(recording), setup or SetUp()
+    marked = written(marked) if marked else None
     _refuse_again(here, test, recording, sha256, marked=marked, phase=phase, setup=setup)
     outcome = _run(workshop, job_id, test, recording, marked=marked, setup=setup, sha256=sha256)
     if outcome.refused is not None:
