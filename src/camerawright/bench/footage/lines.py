@@ -17,6 +17,7 @@ U_LED = 1e-4  # u of the blink rate of a lamp driven from a sound output, relati
 MIN_CONTRAST = 0.03
 _LEAST_PERIODS = 2.0
 _BRIGHT, _LEAST_FRAMES = 0.3, 4  # frames at least this bright, of the brightest, and so many of them
+_LEAST_TURNS = 1.5  # of the stripes through the field, over all frames
 _FINEST = 0.4  # stripes to a row: finer ones are fields that were woven into one frame
 _OVER_NOISE = 30.0  # of the power beside the peak
 _FLAT = 0.6  # darkest row of the field over the brightest
@@ -57,6 +58,14 @@ def line_time(clip: Clip, times: Times, led_hz: float) -> LineTime:
         )
     swing = found.swing
     n_frames, n_rows = swing.shape
+    turns = led_hz * times.interval_s
+    if abs(turns - round(turns)) * n_frames < _LEAST_TURNS:
+        raise NotMeasurable(
+            f"at {led_hz:g} Hz the stripes hardly move over {n_frames} frames of {1e3 * times.interval_s:.4g} ms: the"
+            " field's own unevenness and they cannot be told apart",
+            f"Let the lamp blink at {led_hz + 0.25 / times.interval_s:.0f} Hz, or any rate that is no near multiple of"
+            " the frame rate",
+        )
     n_groups = min(8, n_frames // 2)
     each = np.array([_frequency(swing[i::n_groups], found.per_row, 1 / n_rows) for i in range(n_groups)])
     value_s = float(each.mean()) / led_hz
