@@ -250,6 +250,14 @@ def test_a_lamp_that_flickers_in_the_firing_that_shows_the_level_doubts_and_wide
     assert doubted.sensors[1].exposure.u > 3 * plain.sensors[1].exposure.u
 
 
+def test_a_firing_refused_for_a_lamp_that_flickers_doubts_the_others() -> None:
+    """100 Hz by 60 %, seen at 1/30; three firings at 1/500 are over before it shows."""
+    made = replace(scene(1 / 30, 1 / 500, 1 / 500, 1 / 500), flicker=0.6)
+    found = measure(recorded(made)[0], gate_for(made))
+    assert any("flickers" in one.reason for one in found.skipped)
+    assert any("lamp flickers" in flag for flag in found.flags)
+
+
 def test_light_that_leaks_between_channels_is_not_called_a_bounce(samples: np.ndarray) -> None:
     firing = _firings(samples + 0.1 * samples[:, [1, 2, 0]])[0]
     assert any("leak into one another" in flag for flag in firing.flags)

@@ -33,6 +33,8 @@ _BESIDE_S = (2e-3, 10e-3)
 _MAX_FLICKER = 0.2
 _MOSTLY = 0.6  # of a variance: the rest is a lamp's harmonics
 
+FLICKERS = "the light flickers"
+"""How the reason begins for which a firing is refused in such a light."""
 ADVICE_LIGHT = (
     "Raise the light or the gain, shade the sensors from other light, and keep their cables away from mains cables; the"
     " light should stand at least twenty times above the noise"
@@ -160,7 +162,7 @@ class Channel:
             flicker = _flicker(window.opened(), self.rate_hz)
         if flicker[0] > _MAX_FLICKER:
             raise NoAnswer(
-                f"the light flickers by {100 * flicker[0]:.0f} % at {flicker[1]:.0f} Hz, as a mains lamp does",
+                f"{FLICKERS} by {100 * flicker[0]:.0f} % at {flicker[1]:.0f} Hz, as a mains lamp does",
                 "Use a lamp on a battery or a steady supply",
             )
         if known is not None:

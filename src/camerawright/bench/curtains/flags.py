@@ -5,6 +5,8 @@ from itertools import combinations
 
 import numpy as np
 
+from camerawright.bench.contract import Skipped
+from camerawright.bench.curtains.channel import FLICKERS
 from camerawright.bench.curtains.gate import Gate
 from camerawright.bench.curtains.results import AtSensor, Firing, is_stray
 from camerawright.recordings.channel import Recording
@@ -83,13 +85,20 @@ def _again(one: AtSensor, firing: Firing) -> list[str]:
     ]
 
 
-def recording_flags(firings: list[Firing], recording: Recording, *, is_turned: bool) -> tuple[str, ...]:
+def recording_flags(
+    firings: list[Firing], skipped: list[Skipped], recording: Recording, *, is_turned: bool
+) -> tuple[str, ...]:
     """The whole recording."""
     flags = []
     if is_turned:
         flags.append(
             "The light comes to the last place first: the curtains run the other way than the places were given, or the"
             " plugs are swapped. Places are counted here from the edge that the curtains come in at."
+        )
+    if any(FLICKERS in one.reason for one in skipped):
+        flags.append(
+            "The lamp flickers, as a firing shows that cannot be measured for it; shorter firings cannot show it and"
+            " are as doubtful. Use a lamp on a battery or a steady supply."
         )
     if recording.is_lossy:
         flags.append("The file is lossy: the times are widened for it; record as WAV or FLAC.")

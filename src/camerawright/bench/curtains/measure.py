@@ -104,7 +104,7 @@ def measure(recording: Recording, gate: Gate, *, sensor: Sensor = PHOTODIODE) ->
         tuple(channel.sign for channel in channels),
         tuple(channel.coupling for channel in channels),
         sensor,
-        recording_flags(measured, recording, is_turned=is_turned),
+        recording_flags(measured, skipped, recording, is_turned=is_turned),
     )
 
 
