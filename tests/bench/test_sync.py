@@ -37,6 +37,21 @@ def test_the_instants_of_a_trapezoid_are_those_of_its_closed_form(make_s: float)
         assert firing.dwell.value == pytest.approx(8e-3, abs=2e-6)
 
 
+def test_how_long_the_light_stands_above_half_is_told_with_an_interval_that_holds() -> None:
+    """From half light to half light again, against what the simulator knows; a hundredth of the time is not needed."""
+    all_of = [recorded(scene(hold_s=8e-3), seed) for seed in range(12)]
+    kept = all_of[-1][0]
+    found = [firing for each, _ in all_of for firing in measure(each).firings]
+    truths = [truth for _, true in all_of for truth in true]
+    off = [
+        abs(one.half_peak.value - (t.fall_s[0.5] - t.rise_s[0.5])) / one.half_peak.u
+        for one, t in zip(found, truths, strict=True)
+    ]
+    assert max(off) < 4
+    assert max(one.half_peak.u for one in found) < 1e-2 * 8e-3
+    assert run(kept).record["firings"][0]["u_half_peak_s"] == pytest.approx(found[-3].half_peak.u)
+
+
 def test_the_windows_are_those_that_the_glossary_prints() -> None:
     for window, name in (
         (sync.window("M", "leaf"), "m_leaf"),

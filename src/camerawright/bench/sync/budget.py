@@ -52,6 +52,15 @@ class Budget:
             *([BudgetLine("lossy coding", U_LOSSY_S)] if self.recording.is_lossy else []),
         ]
 
+    def width(self, timed: Timed, seen: Seen, closure: Closure | None) -> Quantity:
+        """A time between two instants of the light; a sensor's fall may lag unlike its rise."""
+        lines = (
+            *self.instant(timed, seen, closure),
+            BudgetLine("sensor lag", self.sensor.u_lag_s),
+            BudgetLine("clock", U_CLOCK * timed.value_s),
+        )
+        return Quantity(timed.value_s, "s", lines)
+
     def delay(self, light_s: float, timed: Timed, seen: Seen, closure: Closure, sign: float = 1.0) -> Quantity:
         """From an instant of the light to the make (the other way with a negative sign)."""
         u_skew_s = (U_SKEW_SAMPLES if self.skew_s is None else 0.02) / self.light.rate_hz

@@ -64,7 +64,7 @@ def judge(result: SyncResult, setup: Setup, marks: Sequence[MarkedSpeed]) -> tup
     [jcgm-106] 8.3. [sync-glossary] windows.
     """
     out = []
-    for at in sorted_to([firing.half_peak_s for firing in result.firings], marks):
+    for at in sorted_to([firing.half_peak.value for firing in result.firings], marks):
         firings = tuple(result.firings[i] for i in at.i_firings)
         classes = tuple(_class(contact, firings, setup) for contact in sync.CONTACTS)
         out.append(Judged(setup, at, classes, uses(firings, setup), _flags(at, firings)))

@@ -20,7 +20,7 @@ from camerawright.numeric.pulse import Timed
 from camerawright.quantity import Quantity
 from camerawright.recordings.channel import Recording
 
-METHOD = "flash contact and light on a stereo sound card, version 2"
+METHOD = "flash contact and light on a stereo sound card, version 3"
 
 MIN_RATE_HZ = 40_000.0
 _BEFORE_S = 0.05  # a make belongs to the firing that opens no later than this after it
@@ -149,12 +149,12 @@ def _firing(seen: Seen, own: tuple[Closure, ...], budget: Budget, *, is_lead_who
         delays["middle of the opening"] = budget.delay(seen.start_s + middle.value_s, middle, seen, closure)
     return Firing(
         at_s=seen.half_up_s,
-        half_peak_s=pulse.half_peak.value_s,
+        half_peak=budget.width(pulse.half_peak, seen, closure),
         closure=closure,
         is_lead_whole=is_lead_whole,
         delays=delays,
         to_closing=budget.delay(seen.start_s + falls.value_s, falls, seen, closure, -1.0) if closure else None,
-        open_for=Quantity(span.value_s, "s", tuple(budget.instant(span, seen, closure))),
+        open_for=budget.width(span, seen, closure),
         dwell=budget.dwell(closure) if closure else None,
         open_at_make=_open_at(seen, closure.make_s) if closure else None,
         resistance_ohm=budget.resistance(closure) if closure else None,

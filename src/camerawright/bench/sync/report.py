@@ -54,7 +54,7 @@ def _firing(firing: Firing, judged: Judged, i: int) -> Json:
     rated = resistance_class(ohm)
     return {
         "at_s": firing.at_s,
-        "half_peak_s": firing.half_peak_s,
+        **_quantity("half_peak_s", firing.half_peak),
         "has_closed": closure is not None,
         "make_s": closure.make_s if closure else None,
         "break_s": closure.break_s if closure else None,
