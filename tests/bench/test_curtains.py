@@ -250,6 +250,15 @@ def test_a_lamp_that_flickers_in_the_firing_that_shows_the_level_doubts_and_wide
     assert doubted.sensors[1].exposure.u > 3 * plain.sensors[1].exposure.u
 
 
+def test_one_firing_alone_is_said_to_show_too_little() -> None:
+    """An input that limits looks like another light where there is nothing to compare it with. Common practice."""
+    alone, two = (
+        measure(recorded(scene(*times_s))[0], gate_for(scene(1 / 500))) for times_s in ((0.002,), (0.002,) * 2)
+    )
+    assert any("One firing alone" in flag for flag in alone.flags)
+    assert not two.flags
+
+
 def test_a_firing_refused_for_a_lamp_that_flickers_doubts_the_others() -> None:
     """100 Hz by 60 %, seen at 1/30; three firings at 1/500 are over before it shows."""
     made = replace(scene(1 / 30, 1 / 500, 1 / 500, 1 / 500), flicker=0.6)

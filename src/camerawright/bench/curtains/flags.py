@@ -95,6 +95,11 @@ def recording_flags(
             "The light comes to the last place first: the curtains run the other way than the places were given, or the"
             " plugs are swapped. Places are counted here from the edge that the curtains come in at."
         )
+    if len(firings) == 1 and not skipped:
+        flags.append(
+            "One firing alone shows neither a gain that moves nor a lamp that flickers: fire twice and more, and at"
+            " 1/30 as well."
+        )
     if any(FLICKERS in one.reason for one in skipped):
         flags.append(
             "The lamp flickers, as a firing shows that cannot be measured for it; shorter firings cannot show it and"

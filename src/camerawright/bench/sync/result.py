@@ -14,8 +14,8 @@ class Firing:
     """One firing. `at_s` is where the light passed half its level, opening.
 
     `half_peak` is how long the light stood above half. `closure` is None where the contact did not close; then there
-    are no delays, and `is_lead_whole` says whether that is surely the contact's fault: a wire, or another firing, closed
-    the circuit. `delays` counts from each instant of the light to the make (negative: the contact makes first);
+    are no delays, and `is_lead_whole` says whether that is surely the contact's fault: a wire, or another firing,
+    closed the circuit. `delays` counts from each instant of the light to the make (negative: the contact makes first);
     `to_closing` from the make to where the closing begins
     (95 %); `open_for` from full open to there. `open_at_make` is the part of the full light that was there at the
     make, None where the shutter was closed. `resistance_ohm` is None where the set-up does not give it.
