@@ -68,6 +68,9 @@ def test_too_few_marks_are_refused_and_so_are_too_many(four_speeds: ShutterResul
     ("times_s", "is_one"),
     [
         ((1 / 20, 1 / 35, 1 / 52, 1 / 58, 1 / 60, 1 / 60), True),  # it sticks after a rest
+        ((1 / 97, 1 / 96, 1 / 98, 1 / 157, 1 / 156, 1 / 158), False),  # a dial that was turned, 0.7 stop
+        ((1 / 32, 1 / 32, 1 / 450, 1 / 454, 1 / 450, 1 / 453), False),  # two at 1/30 before four at 1/500
+        ((1 / 97, 1 / 150, 1 / 96, 1 / 98, 1 / 152, 1 / 97), True),  # now and then a third of a stop and more short
         ((1 / 60, 1 / 61, 1 / 25, 1 / 60, 1 / 62), True),  # it stuck once
         ((1 / 60, 1 / 45, 1 / 62, 1 / 44), True),  # erratic by less than a speed is apart from the next
         ((1 / 60, 1 / 30, 1 / 60, 1 / 30, 1 / 60), False),

@@ -129,18 +129,22 @@ def _parted(times_s: NDArray[np.float64], n_sets: int) -> list[tuple[int, ...]]:
 
 
 def _is_one_speed(times_s: NDArray[np.float64]) -> bool:
-    """Whether firings may be of one speed: most agree, and only one is far away, or the first ones by being slow.
+    """Whether firings may be of one speed.
 
-    So a shutter that sticks after a rest, or once in a while, is still one; what else is fired at a mark and lies so
-    far apart is another speed. Common practice.
+    Two and more that agree among themselves and stand apart are of another speed where they were fired in a row, before
+    or after the others, as when a dial is turned; in between the others they are the scatter of a shutter, up to 0.75
+    stop. One firing may lie anywhere, and so may the first ones of a shutter that comes free as it is fired. Common
+    practice.
     """
-    most: tuple[int, ...] = max(_parted(times_s, 0), key=len)
+    sets = _parted(times_s, 0)
+    most = max(sets, key=len)
     off = np.log2(times_s / np.median(times_s[list(most)]))
-    far = np.flatnonzero(np.abs(off) > FAR)
-    if not len(far):
-        return True
-    sticks_first = bool(np.array_equal(far, np.arange(len(far))) and (off[far] > 0).all())
-    return 2 * len(most) > len(times_s) and (len(far) == 1 or sticks_first)
+    alone = sorted(one[0] for one in sets if len(one) == 1 and one != most and abs(off[one[0]]) > FAR)
+    comes_free = alone == list(range(len(alone))) and all(off[i] > 0 for i in alone)
+    others = [one for one in sets if len(one) > 1 and one != most]
+    in_a_row = any(one[-1] < most[0] or one[0] > most[-1] for one in others)
+    is_far = any(abs(float(np.median(off[list(one)]))) > FAR for one in others)
+    return not in_a_row and not is_far and (len(alone) <= 1 or comes_free) and len(alone) < len(times_s) / 2
 
 
 def _likely(times_s: Sequence[float]) -> list[MarkedSpeed | None]:
