@@ -152,6 +152,17 @@ def test_an_adjuster_of_another_test_may_be_turned_in_between(workshop: Workshop
     assert one.per_turn.value == pytest.approx(-0.8)
 
 
+def test_one_change_is_not_given_to_two_adjusters_when_exposure_is_timed_another_way(workshop: Workshop) -> None:
+    """Turned for the leaf shutter's test and read by slow motion, which times the same; a contact moves no exposure."""
+    before, after = read(0.48, test="footage"), read(0.03, test="footage")
+    lever, contact = turned(0.25, test="shutter", marked="1/25"), turned(0.5, "contact blade", test="sync")
+    one = only(known(workshop, take_in(workshop, "1"), before, lever, contact, after))
+    assert one.adjuster == "retard lever"
+    assert one.per_turn.value == pytest.approx(-1.8)
+    both = known(workshop, take_in(workshop, "2"), before, lever, turned(0.1, "cam", test="shutter"), after)
+    assert not any(turn.job == "J2" for each in both.sensitivities for turn in each.turns)
+
+
 def test_notes_photos_and_settings_in_between_change_nothing(workshop: Workshop) -> None:
     noted = {"kind": "noted", "note": "warmer now"}
     setting = {"kind": "set", "settings": {"shutter": "released"}}

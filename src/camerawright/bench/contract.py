@@ -178,6 +178,9 @@ class BenchTest:
         What else may be told about the set-up.
     n_channels
         How many channels a recording must have at least.
+    compares_speeds
+        Whether its readings are compared with marked speeds: what is turned for one such test moves the readings of
+        all.
     compares_one
         Whether it compares with one marked speed at a time, and refuses several.
     remembers_input
@@ -203,6 +206,7 @@ class BenchTest:
     takes: str = "WAV or FLAC of a light sensor on a sound card."
     options: tuple[Option, ...] = ()
     n_channels: int = 1
+    compares_speeds: bool = False
     compares_one: bool = False
     remembers_input: bool = False
     tells: Callable[[Json], tuple[Told, ...]] = lambda record: ()

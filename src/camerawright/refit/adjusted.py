@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 
+from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.contract import Json, comparisons
 from camerawright.journal.entries import (
     AccountedFor,
@@ -92,7 +93,8 @@ def of_marks(entries: Sequence[Entry], *, job: str, adjuster: str, test: str) ->
     Notes
     -----
     A stretch ends where a part moved, was cleaned or oiled, a spring's tension changed, this adjuster moved by an
-    amount that was not entered, or another one was turned that is not known to be for another test.
+    amount that was not entered, or another one was turned that is not known to be for something else
+    (`is_elsewhere`).
     """
     by_mark: dict[str, list[Seen]] = {}
     stale: dict[str, str] = {}
@@ -128,13 +130,23 @@ def _turns(entry: Entry, adjuster: str) -> float | None:
     return entry.turns if isinstance(entry, Adjusted) and part_key(entry.adjuster) == part_key(adjuster) else None
 
 
+def is_elsewhere(turn: Adjusted, test: str) -> bool:
+    """Whether a turn was made for a test that measures something else than this one; False where nobody said.
+
+    Tests that are compared with marked speeds all measure the exposure.
+    """
+    if turn.test is None or part_key(turn.test) == part_key(test):
+        return False
+    compared = {part_key(one.name) for one in CATALOGUE if one.compares_speeds}
+    return not {part_key(turn.test), part_key(test)} <= compared
+
+
 def _ends_a_stretch(entry: Entry, adjuster: str, test: str) -> str:
     """Why readings before and after an entry cannot be compared; "" where they can."""
     if isinstance(entry, Adjusted):
         if part_key(entry.adjuster) == part_key(adjuster):
             return f"{entry.adjuster} was moved after it, by an amount that is not entered"
-        is_elsewhere = entry.test is not None and part_key(entry.test) != part_key(test)
-        return "" if is_elsewhere else f"{entry.adjuster} was moved after it"
+        return "" if is_elsewhere(entry, test) else f"{entry.adjuster} was moved after it"
     if isinstance(entry, _MOVES_MORE):
         what = entry.spring if isinstance(entry, Tension) else entry.part
         return f"{what} was {_DONE.get(entry.kind, entry.kind)} after it"

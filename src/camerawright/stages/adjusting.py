@@ -10,7 +10,7 @@ from camerawright.handbook.exposure import NotASpeed, marked_speed
 from camerawright.journal.entries import Adjusted, Entry, Measured, part_key
 from camerawright.numeric.shared_slope import SharedSlope, move_to_zero, shared_slope, value_after
 from camerawright.quantity import Quantity, coverage_factor
-from camerawright.refit.adjusted import OfMark, Stretch, of_marks
+from camerawright.refit.adjusted import OfMark, Stretch, is_elsewhere, of_marks
 from camerawright.stages.bench import state_of
 from camerawright.store.workshop import Workshop
 
@@ -101,7 +101,12 @@ def adjusting(workshop: Workshop, job_id: str) -> Adjusting:
     useless: list[str] = []
     for of_adjuster in moved.values():
         name = of_adjuster[-1].adjuster
-        told = [one for test in tests for one in sensitivities(journals, job.id, adjuster=name, test=test)]
+        told = [
+            one
+            for test in tests
+            if not all(is_elsewhere(turn, test) for turn in of_adjuster)
+            for one in sensitivities(journals, job.id, adjuster=name, test=test)
+        ]
         aims = {(part_key(entry.test), _mark(entry.marked)) for entry in of_adjuster if entry.test and entry.marked}
         found += [_aimed(one, aims) for one in told]
         if not told:

@@ -89,6 +89,7 @@ TEST = BenchTest(
     tells=summary.tells,
     takes="WAV or FLAC of two or more light sensors across the gate, one channel each.",
     n_channels=2,
+    compares_speeds=True,
     compares_one=True,
     options=(
         Option("at", "MM,MM,...", "Where the sensors stand, in mm from the near edge (default 2,18,34)."),

@@ -124,6 +124,7 @@ TEST = BenchTest(
     words=plot.words,
     read=read_clip,
     takes="Slow-motion clip as the camera wrote it (MP4, MOV, MKV).",
+    compares_speeds=True,
     compares_one=True,
     options=(
         Option("capture_fps", "FPS", "Frames a second as they were taken, where the file does not say it."),

@@ -84,5 +84,6 @@ TEST = BenchTest(
     options=(
         Option("sensor", "CLASS", f"Class of the light sensor: {', '.join(SENSOR_NAMES)} (photodiode).", SENSOR_NAMES),
     ),
+    compares_speeds=True,
     remembers_input=True,
 )
