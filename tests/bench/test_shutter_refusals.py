@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from camerawright.bench.contract import NotMeasurable
+from camerawright.bench.curtains import example as curtains_example
 from camerawright.bench.shutter import run
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.result import ShutterResult
@@ -239,3 +240,13 @@ FREEDESKTOP = Path("/usr/share/sounds/freedesktop/stereo/camera-shutter.oga")
 def test_the_camera_shutter_sound_of_a_desktop_is_refused_as_sound() -> None:
     with pytest.raises(NotMeasurable, match="as sound"):
         measure(read_sound(FREEDESKTOP))
+
+
+def test_sensors_across_a_gate_are_not_timed_as_one_without_a_word_and_a_copy_is() -> None:
+    """The curtains' own example, three sensors 16 mm apart; and one sensor on both channels of a stereo input."""
+    made = curtains_example(1)
+    found = measure(made)
+    assert any(f"channel {found.i_channel + 1} alone was timed" in flag for flag in found.flags)
+    alone = np.asarray(made.samples[:, 1])
+    copied = measure(replace(made, samples=np.column_stack([alone, 0.7 * alone]).astype(np.float32)))
+    assert not any("alone was timed" in flag for flag in copied.flags)

@@ -129,3 +129,12 @@ def test_a_recording_of_hours_is_refused_before_it_is_read(tmp_path: Path) -> No
     error = _refused(path)
     assert "too long" in error.what
     assert "cut it" in error.mend
+
+
+def test_a_flac_that_is_cut_off_is_said_to_be(tmp_path: Path) -> None:
+    whole = tmp_path / "whole.flac"
+    soundfile.write(whole, 0.1 * np.random.default_rng(1).standard_normal(96_000), 48_000, subtype="PCM_16")
+    cut = tmp_path / "cut.flac"
+    cut.write_bytes(whole.read_bytes()[: whole.stat().st_size // 2])
+    with pytest.raises(Unreadable, match="cut off"):
+        read_sound(cut)

@@ -53,6 +53,8 @@ def summary(compared: Json) -> list[str]:
     """A set of firings against its marked speed, in lines for the terminal."""
     mean, target_s = compared["mean_stops"], compared["target_s"]
     side = "slow, over-exposes" if mean > 0 else "fast, under-exposes"
+    if abs(mean) <= compared["U95_mean_stops"]:
+        side = "zero is within"
     out = [
         f"Marked {compared['marked']} (target {name_of(target_s)}, {1e3 * target_s:.4g} ms): mean"
         f" {name_of(compared['mean_s'])},"
@@ -72,7 +74,7 @@ def summary(compared: Json) -> list[str]:
     if compared["verdict"] == "undecided":
         more = compared["more_firings"]
         out.append(
-            f"{more} more firings would decide"
+            f"{more} more firing{'s' * (more != 1)} would decide"
             if more
             else "More firings alone would not decide: it lies too near a limit"
         )

@@ -227,6 +227,8 @@ def _heading(path: Path) -> _Heading:
 def _not_sound(error: Any, where: str) -> Unreadable:
     """The refusal of what the decoder cannot read."""
     why = str(error.error_string).rstrip(".")
+    if "lost sync" in why:  # of a stream that begins as one
+        return Unreadable("the file is cut off or damaged", where, "copy it again, or record again")
     mend = f"give a {_SUFFIXES} file"
     if Path(where).suffix.lower() in _CLIPS:
         mend += ", or measure a slow-motion clip by the test of slow-motion video"

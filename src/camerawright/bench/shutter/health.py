@@ -24,6 +24,7 @@ _MAX_FLICKER = 0.2
 _FLAG_FLICKER = 0.01
 _SWING_S, _MAX_SWING = 0.1e-3, 0.33  # 1/1000 in 23 dB of noise reads 0.29, music 0.36 and more
 _SHARP, _ABOUT_S = 0.8, 1.5e-3  # of an edge within two samples: blades a fifth at the most, a contact all but ringing
+_OTHER_PLACE_S = 1e-3, 30e-3  # curtains run 5 to 20 ms across a gate
 _FASTEST_EDGE_S = 120e-6  # blades take ten times as long over a full opening. Common practice
 _HARDLY_OPENS = 0.9
 _LINGERS, _LEAST_TAIL_S = 0.45, 60e-6  # between blades (0.27) and a sensor that alone makes the edge (0.62)
@@ -202,9 +203,29 @@ def _blade_flags(pulse: Pulse, u_tail_s: float) -> list[str]:
     return flags
 
 
-def recording_flags(found: Found, is_lossy: bool, *, is_other_input: bool) -> tuple[str, ...]:
-    """What is doubtful about the whole recording."""
+def at_other_times(firings: Mapping[int, Found], i_best: int) -> tuple[int, ...]:
+    """The channels that show the best one's firings earlier or later, as sensors across a gate do and no copy does."""
+    ups_s = np.array([span.up_s for span in firings[i_best].spans])
+    others = []
+    for i, found in firings.items():
+        apart_s = [float(np.abs(ups_s - span.up_s).min()) for span in found.spans]
+        if i != i_best and _OTHER_PLACE_S[0] < float(np.median(apart_s)) < _OTHER_PLACE_S[1]:
+            others.append(i)
+    return tuple(others)
+
+
+def recording_flags(
+    found: Found, is_lossy: bool, *, is_other_input: bool, i_channel: int, others: tuple[int, ...]
+) -> tuple[str, ...]:
+    """What is doubtful about the whole recording; `others` as `at_other_times` tells them."""
     flags = []
+    if others:
+        names = " and ".join(str(i + 1) for i in others)
+        show = "s " + names + " show" if len(others) > 1 else " " + names + " shows"
+        flags.append(
+            f"Channel{show} the same firings at other times, as sensors across a focal plane do; channel"
+            f" {i_channel + 1} alone was timed. Measure them together by the curtains test."
+        )
     if is_lossy:
         flags.append("The file is lossy: the times are widened for it; record as WAV or FLAC.")
     if found.n_lonely:

@@ -108,6 +108,8 @@ def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | Non
                 heard.found,
                 recording.is_lossy,
                 is_other_input=instrument is not None and is_another(instrument, *told),
+                i_channel=heard.i_channel,
+                others=heard.others,
             ),
         ),
     )
@@ -146,7 +148,7 @@ def _on_full_level(one: Seen, known: FullOpen | None, noise: Noise) -> Seen:
 
 @dataclass(frozen=True)
 class _Heard:
-    """The channel with the highest steps over its noise, its firings and its extremes."""
+    """The channel with the highest steps over its noise, its firings and extremes; those that fire at other times."""
 
     i_channel: int
     level: Channel
@@ -154,6 +156,7 @@ class _Heard:
     low: float
     high: float
     recording: Recording
+    others: tuple[int, ...]
 
     def n_clipped(self, window: Window) -> int:
         """How many samples of a window are clipped."""
@@ -180,7 +183,8 @@ def _heard(recording: Recording) -> _Heard:
     health.refuse_contact(recording, firings, i)
     found = firings[i]
     over = max(1, int(recording.rate_hz // _ENOUGH_RATE_HZ))
-    return _Heard(i, Channel(recording, i, found.sign, over), found, scan.low[i], scan.high[i], recording)
+    level = Channel(recording, i, found.sign, over)
+    return _Heard(i, level, found, scan.low[i], scan.high[i], recording, health.at_other_times(firings, i))
 
 
 def _see(window: Window, noise: Noise, heard: _Heard) -> Seen:

@@ -67,8 +67,8 @@ def recording_flags(
         flags.append("No closure by a wire was found before the firings, so the contact's resistance is not told.")
     if bridge is not None and series_ohm is None:
         flags.append(
-            "A closure far from any firing was taken for a wire; tell how many ohms are else in the ring"
-            " (--series-ohm), and the contact's resistance is told."
+            "A closure far from any firing was taken for a wire; tell with the set-up how many ohms are else in the"
+            " ring (series ohm), and the contact's resistance is told."
         )
     if leak > _MOST_LEAK:
         flags.append(

@@ -187,7 +187,7 @@ def _class_flags(judged: Judged) -> list[str]:
     would = [f"as {one.contact} it would be {one.verdict.word}" for one in judged.classes if one.verdict]
     return [
         "Which contact this is was not told, so its class is undecided: by this delay "
-        f"{', '.join(would)}. Tell it with the set-up (--contact X, or M, F, FP)."
+        f"{', '.join(would)}. Tell it with the set-up: contact X, M, F or FP."
     ]
 
 
