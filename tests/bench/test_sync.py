@@ -344,7 +344,7 @@ def test_a_contact_that_nobody_named_is_within_no_class() -> None:
         "X": "undecided", "M": "undecided", "F": "undecided", "FP": None,
     }  # fmt: skip
     assert {word for firing in record["firings"] for word in firing["verdicts"].values()} == {"undecided", None}
-    assert any("as X it would be outside" in flag and "--contact X" in flag for flag in record["flags"])
+    assert any("as X it would be outside" in flag and "contact X, M" in flag for flag in record["flags"])
     said = "\n".join(summary.lines(record))
     assert "for class X it would be outside" in said
     assert "for class F it would be within" in said
