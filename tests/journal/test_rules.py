@@ -206,6 +206,16 @@ def test_a_closed_job_stays_closed(entry: Entry) -> None:
     assert "the job is closed" in _refused([closed], entry)
 
 
+def test_a_camera_that_is_handed_back_takes_no_reading_and_no_turn() -> None:
+    """Its certificate is with the owner."""
+    clock = Clock()
+    gone: list[Entry] = [Closed(at=clock()), HandedBack(at=clock(), to="the owner")]
+    turn = Adjusted(at=NOW, adjuster="retard lever", after="1/8 turn in")
+    reading = Measured(at=NOW, test="shutter", phase="as left", method="m 1", setup={}, result={}, recording="0" * 64)
+    for entry in (turn, reading):
+        assert "the camera is handed back" in _refused(gone, entry)
+
+
 def test_nothing_is_handed_back_before_it_is_closed() -> None:
     assert _refused([], HandedBack(at=NOW, to="the owner")) == ["the job is not closed"]
     assert _refused([Closed(at=Clock()())], HandedBack(at=NOW, to="the owner")) == []

@@ -239,6 +239,16 @@ def test_a_reading_as_left_that_is_void_is_a_remark_and_no_reading(
     assert again.readings[0].rows[0].as_left is not None
 
 
+def test_a_reading_as_left_of_a_camera_in_pieces_says_so_and_one_of_a_whole_camera_does_not(
+    workshop: Workshop, job: Job
+) -> None:
+    off = {"kind": "removed", "part": "speed ring"}
+    found = shown(workshop, job, off, reading("as left", against(0.1, "1/25")))
+    assert any("as left after speed ring came off" in remark for remark in found.remarks)
+    whole = shown(workshop, job, {"kind": "refitted", "part": "speed ring"}, reading("as left", against(0.1, "1/25")))
+    assert sum("came off" in remark for remark in whole.remarks) == sum("came off" in one for one in found.remarks)
+
+
 def test_what_was_turned_for_another_test_or_came_off_before_voids_nothing(workshop: Workshop, job: Job) -> None:
     here = write(
         workshop,

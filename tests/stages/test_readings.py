@@ -24,6 +24,8 @@ def test_a_time_shows_what_its_uncertainty_leaves(time_s: float, relative_u: flo
     assert milliseconds(time_s, relative_u) == text
 
 
-@pytest.mark.parametrize(("time_s", "text"), [(1 / 51, "1/51 s"), (1.93, "1.93 s"), (0.25, "1/4 s")])
+@pytest.mark.parametrize(
+    ("time_s", "text"), [(1 / 51, "1/51 s"), (1.93, "1.93 s"), (0.25, "1/4 s"), (0.1898, "1/5.3 s")]
+)
 def test_a_time_reads_as_on_a_dial(time_s: float, text: str) -> None:
     assert time_text(time_s) == text

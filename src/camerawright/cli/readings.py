@@ -92,7 +92,7 @@ def measured(
         if not as_json:
             tell_entered(here)
             if why := late(here.state).get(here.state.journal[-1].id):
-                tell(f"! {why}: undo it then, and measure it as left.")
+                tell(f"! {why}.")
 
 
 def test_called(name: str) -> "BenchTest":

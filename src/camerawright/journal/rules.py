@@ -93,9 +93,14 @@ def _about_time(entry: Entry, now: datetime) -> Iterator[Problem]:
         )
 
 
+HANDED_BACK, AS_A_NEW_JOB = "the camera is handed back", "take it in again as a new job, or undo the handing back"
+
+
 def _about_closed(state: State, entry: Entry) -> Iterator[Problem]:
     if state.is_closed and isinstance(entry, Removed | Refitted | AidFitted | Closed):
         yield _breaks("the job is closed", "undo the closing, or take the camera in again as a new job")
+    if state.handed_back and isinstance(entry, Measured | Adjusted):  # its papers are with the owner
+        yield _breaks(HANDED_BACK, AS_A_NEW_JOB)
 
 
 def _removal(state: State, entry: Removed, known: Known, now: datetime) -> Iterator[Problem]:

@@ -9,6 +9,7 @@ from typing import Any
 from camerawright.bench.comparison_record import never_less
 from camerawright.bench.contract import BenchTest, Json, comparisons
 from camerawright.bench.plot_words import signed
+from camerawright.handbook.exposure import name_of
 from camerawright.journal.entries import Adjusted, Measured, Phase, Refitted, Removed, part_key
 from camerawright.journal.state import State
 from camerawright.sheets import content
@@ -98,10 +99,11 @@ def void(state: State) -> dict[str, str]:
 
 
 def late(state: State) -> dict[str, str]:
-    """Readings as found that were entered after the work on what they read had begun, by their entries' ids: why.
+    """Readings that were entered at another time than they say, by their entries' ids: why.
 
-    An adjuster was turned for that test, or parts were off. They stay: a recording may have been made before that, and
-    entered after it.
+    As found after the work on what they read had begun: an adjuster was turned for that test, or parts were off. As
+    left while parts were off. They stay: a recording may have been made at another time than it was entered, and a
+    test may need a part off.
     """
     found: dict[str, str] = {}
     turned: dict[str, dict[str, None]] = {}
@@ -117,7 +119,15 @@ def late(state: State) -> dict[str, str]:
             case Measured(phase="as found"):
                 begun = _begun(list(turned.get(part_key(entry.test), ())), list(off.values()))
                 if begun:
-                    found[entry.id] = f"Entered as found {begun}: if it was recorded after that too, it is not as found"
+                    found[entry.id] = (
+                        f"Entered as found {begun}: if it was recorded after that too, it is not as found; strike it"
+                        " out then, and enter it as left"
+                    )
+            case Measured(phase="as left") if off:
+                found[entry.id] = (
+                    f"Entered as left {_begun((), list(off.values()))}: measure again once it is whole, as the owner"
+                    " gets it"
+                )
     return found
 
 
@@ -183,8 +193,8 @@ def milliseconds(time_s: float, relative_u: float) -> str:
 
 
 def time_text(time_s: float) -> str:
-    """A time as it stands on a dial: 1/51 s, or 1.04 s."""
-    return f"1/{1 / time_s:.0f} s" if time_s < 0.4 else f"{time_s:.2f} s"
+    """A time as it stands on a dial: 1/51 s, 1/5.3 s, or 1.04 s."""
+    return f"{name_of(time_s)} s" if time_s < 0.4 else f"{time_s:.2f} s"
 
 
 def card_figure(test: BenchTest, table: Iterable[Row]) -> Any:

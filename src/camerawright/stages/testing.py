@@ -13,6 +13,7 @@ from camerawright.bench.contract import BadOption, BenchTest, Outcome
 from camerawright.bench.marks import written
 from camerawright.handbook.tolerances import Profile, read_profile
 from camerawright.journal.entries import Measured, Phase
+from camerawright.journal.rules import AS_A_NEW_JOB, HANDED_BACK
 from camerawright.recordings.sound import simulated
 from camerawright.stages import sound_card
 from camerawright.stages.bench import Bench, bench, enter, moment_after, state_of
@@ -173,10 +174,12 @@ def measured(
     MeasuredAlready
         That very recording was measured so already.
     Refused
-        It is a reading of the other phase: of the camera before the work and after it.
+        The camera is handed back; or it is a reading of the other phase: of the camera before the work and after it.
     """
     here, sha256, setup = bench(workshop, job_id), sha256_of(recording), setup or SetUp()
     marked = written(marked) if marked else None
+    if here.state.handed_back:  # said before anything is measured or kept
+        raise Refused(job_id, HANDED_BACK, AS_A_NEW_JOB)
     _refuse_again(here, test, recording, sha256, marked=marked, phase=phase, setup=setup)
     outcome = _run(workshop, job_id, test, recording, marked=marked, setup=setup, sha256=sha256)
     if outcome.refused is not None:

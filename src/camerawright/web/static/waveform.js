@@ -169,14 +169,19 @@ function drawMark(mark, at, y) {
   pen.restore();
 }
 
-function range(low, high, data) {
+function extremes(low, high, data, [least, most]) {
   const first = Math.max(0, Math.floor((view.start - data.start) / data.step));
   const last = Math.min(low.length, Math.ceil((view.stop - data.start) / data.step) + 1);
-  let [least, most] = data.step > 1 ? [0, 0] : [Infinity, -Infinity]; // seen by the sample, zero may be out of sight
   for (let i = first; i < last; i++) {
     if (low[i] < least) least = low[i];
     if (high[i] > most) most = high[i];
   }
+  return [least, most];
+}
+
+function range(low, high, data) {
+  const seen = data.step > 1 ? [0, 0] : [Infinity, -Infinity]; // seen by the sample, zero may be out of sight
+  const [least, most] = extremes(low, high, data, seen);
   const room = 0.08 * (most - least || 2e-4);
   return [least - room, most + room];
 }
@@ -365,7 +370,7 @@ function recordingWords() {
   const inView = about.firings.flatMap((each, i) => (each.from_s < to && each.to_s > from ? [i] : []));
   const marked = about.marks.filter((mark) => mark.at_s < to && (mark.to_s ?? mark.at_s) > from);
   const data = recording.data;
-  const [least, most] = data ? range(data.lanes[0].low, data.lanes[0].high, data) : [0, 0];
+  const [least, most] = data ? extremes(data.lanes[0].low, data.lanes[0].high, data, [Infinity, -Infinity]) : [0, 0];
   const count = Math.round(view.stop - view.start);
   const digits = clamp(2 - Math.floor(Math.log10(span)), 2, 6);
   const which =
