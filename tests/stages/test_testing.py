@@ -78,9 +78,9 @@ def test_the_next_recording_is_set_up_as_the_last_of_this_job_else_of_the_worksh
 ) -> None:
     first, second, third = (take_in(workshop, serial) for serial in "123")
     for job, placed in ((second, "0.2"), (first, "0.5")):
-        told = SetUp(options={"placed": placed})
+        told = SetUp(options={"placed": placed, "gate": "36"})
         measured(workshop, job.id, CURTAINS, fired, marked=None, phase="as found", setup=told)
-    assert told_before(workshop, second.id)["curtains"].options == {"placed": "0.2"}
+    assert told_before(workshop, second.id)["curtains"].options == {"placed": "0.2", "gate": "36"}
     assert told_before(workshop, third.id)["curtains"].options == {"placed": "0.5"}
     assert "shutter" not in told_before(workshop, third.id)
 

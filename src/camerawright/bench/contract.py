@@ -120,13 +120,15 @@ class Option:
     """One thing about the set-up that no recording shows: a keyword of `run`, given as the text that was typed.
 
     On the command line ``--name METAVAR``, with a dash for each underscore. `choices` are the words there are, where
-    it takes one of a few.
+    it takes one of a few. What is `of_camera` belongs to the camera and not to the bench: it is not filled in from
+    another job's reading.
     """
 
     name: str
     metavar: str
     help: str
     choices: tuple[str, ...] = ()
+    of_camera: bool = False
 
     @property
     def example(self) -> str:

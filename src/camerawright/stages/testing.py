@@ -1,7 +1,7 @@
 """A bench test for a job: the recording is kept, the reading entered."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from hashlib import file_digest
 from pathlib import Path
 from typing import Any, Final
@@ -249,12 +249,23 @@ def told_of(reading: Measured) -> SetUp:
 def told_before(workshop: Workshop, job_id: str) -> dict[str, SetUp]:
     """What was told with the newest reading of each test, of this job, or of the workshop where this job has none.
 
-    What shows no firings, as a clip of a lamp that calibrates a camera, was set up for something else.
+    What is of the camera, as the width of its gate, is taken from this job alone. What shows no firings, as a clip of a
+    lamp that calibrates a camera, was set up for something else.
     """
-    here = state_of(workshop, workshop.job(job_id)).measured
-    all_readings = (reading for job in workshop.jobs() for reading in state_of(workshop, job).measured)
+    job = workshop.job(job_id)
+    all_readings = (reading for each in workshop.jobs() for reading in state_of(workshop, each).measured)
     oldest_first = sorted(all_readings, key=lambda reading: reading.at)
-    return {reading.test: told_of(reading) for reading in (*oldest_first, *here) if reading.result.get("firings")}
+    of_others = {reading.test: _of_the_bench(reading) for reading in oldest_first if reading.result.get("firings")}
+    here = state_of(workshop, job).measured
+    return of_others | {reading.test: told_of(reading) for reading in here if reading.result.get("firings")}
+
+
+def _of_the_bench(reading: Measured) -> SetUp:
+    """What was told with a reading, without what is of its camera."""
+    told = told_of(reading)
+    options = (option for each in CATALOGUE if each.name == reading.test for option in each.options)
+    of_camera = {option.name for option in options if option.of_camera}
+    return replace(told, options={name: text for name, text in told.options.items() if name not in of_camera})
 
 
 def sha256_of(path: Path) -> str:

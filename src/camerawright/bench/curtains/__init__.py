@@ -92,8 +92,10 @@ TEST = BenchTest(
     compares_speeds=True,
     compares_one=True,
     options=(
-        Option("at", "MM,MM,...", "Where the sensors stand, in mm from the near edge (default 2,18,34)."),
-        Option("gate", "MM", "Width of the gate along the curtains' way (default 36; 24 if vertical)."),
+        Option(
+            "at", "MM,MM,...", "Where the sensors stand, in mm from the near edge (default 2,18,34).", of_camera=True
+        ),
+        Option("gate", "MM", "Width of the gate along the curtains' way (default 36; 24 if vertical).", of_camera=True),
         Option("diameter", "MM", "Diameter of the sensors, one or one each (default 1)."),
         Option("placed", "MM", "How well they are placed: standard uncertainty in mm (default 0.35)."),
     ),

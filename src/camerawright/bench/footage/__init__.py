@@ -129,7 +129,7 @@ TEST = BenchTest(
     options=(
         Option("capture_fps", "FPS", "Frames a second as they were taken, where the file does not say it."),
         Option("exposure", "TIME", "Exposure of one frame, as 1/500: narrows the uncertainty."),
-        Option("region", "X,Y,W,H", "Where to look, in pixels; found where it is not given."),
+        Option("region", "X,Y,W,H", "Where to look, in pixels; found where it is not given.", of_camera=True),
         Option("led_hz", "HZ", "The clip shows a lamp blinking at this rate: measure the line time."),
         Option("line_us", "US,U", "Line time and its u: measure each firing by its band in one frame."),
     ),
