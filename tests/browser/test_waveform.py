@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import soundfile
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
@@ -140,3 +141,30 @@ def test_a_reading_in_full_is_clean_and_no_wider_than_a_phone(page: Page) -> Non
     assert first.evaluate("(each) => each.naturalWidth") > 0
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
     _clean(page)
+
+
+def test_the_words_of_the_waveform_tell_the_extremes_of_its_samples(page: Page, tmp_path: Path) -> None:
+    samples, _ = soundfile.read(tmp_path / "fire.wav")
+    low, high = (f"{100 * each:.1f}".replace("-", "−") for each in (samples.min(), samples.max()))
+    page.goto("/jobs/J1/measure")
+    page.get_by_role("link", name="waveform of recording").click()
+    expect(page.locator("#wave-words")).to_contain_text(f"recorded within {low} % and {high} % of full scale")
+
+
+def test_paper_says_whose_camera_it_is_and_holds_what_is_folded(page: Page) -> None:
+    page.goto("/jobs/J1/measure")
+    budget = page.get_by_text("Uncertainty of the mean, line by line").first
+    expect(budget).to_be_hidden()
+    page.emulate_media(media="print")
+    expect(page.locator(".job-name")).to_contain_text("no. 41877 ·")
+    expect(page.locator(".job-name .printed")).to_be_visible()
+    expect(page.locator(".job-nav")).to_be_hidden()
+    assert page.evaluate("e => e.getBoundingClientRect().height", budget.element_handle()) > 0
+
+
+def test_a_verdict_is_read_on_a_phone_without_moving_the_table(page: Page) -> None:
+    page.set_viewport_size(PHONE)
+    page.goto("/jobs/J1/measure")
+    box = page.locator("table.speeds tbody td:nth-child(3) > *").first.bounding_box()
+    assert box is not None
+    assert box["x"] + box["width"] <= PHONE["width"]
