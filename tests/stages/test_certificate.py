@@ -204,7 +204,8 @@ def test_what_the_x_contact_fires_is_not_told_of_the_m_contact(workshop: Worksho
             "classes": [],
             "lights": [{"light": "electronic flash of 1 ms", "usable": usable}],
         }
-        return reading("as left", test="sync", at_speeds=[at], compared=None, method="of long ago")
+        one = reading("as left", test="sync", at_speeds=[at], compared=None, method="of long ago")
+        return one | {"recording": {"X": "a", "M": "b"}[contact] * 64}
 
     found = shown(workshop, job, of("X", "yes"), of("M", "no"))
     told = {(row.marked, row.what): row.as_left.read for row in found.readings[0].told if row.as_left}
@@ -245,8 +246,18 @@ def test_a_reading_as_left_of_a_camera_in_pieces_says_so_and_one_of_a_whole_came
     off = {"kind": "removed", "part": "speed ring"}
     found = shown(workshop, job, off, reading("as left", against(0.1, "1/25")))
     assert any("as left after speed ring came off" in remark for remark in found.remarks)
-    whole = shown(workshop, job, {"kind": "refitted", "part": "speed ring"}, reading("as left", against(0.1, "1/25")))
+    later = reading("as left", against(0.1, "1/25")) | {"recording": "b" * 64}
+    whole = shown(workshop, job, {"kind": "refitted", "part": "speed ring"}, later)
     assert sum("came off" in remark for remark in whole.remarks) == sum("came off" in one for one in found.remarks)
+
+
+def test_a_recording_measured_again_with_more_told_stands_once(workshop: Workshop, job: Job) -> None:
+    """At another mark it is another reading: curtains compare one speed of a recording at a time."""
+    again = [reading("as found", against(stops, "1/25")) | {"recording": "a" * 64} for stops in (0.9, 0.8)]
+    other = reading("as found", against(0.1, "1/50")) | {"recording": "a" * 64, "setup": {"marked": "1/50"}}
+    found = shown(workshop, job, *again, other)
+    assert [row.marked for row in found.readings[0].rows] == ["1/25", "1/50"]
+    assert sum("measured again" in remark for remark in found.remarks) == 1
 
 
 def test_what_was_turned_for_another_test_or_came_off_before_voids_nothing(workshop: Workshop, job: Job) -> None:

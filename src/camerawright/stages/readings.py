@@ -70,12 +70,17 @@ def rows(measured: Iterable[Measured], test: BenchTest) -> tuple[Row, ...]:
 
 
 def void(state: State) -> dict[str, str]:
-    """Readings as left that something made void since, by their entries' ids: why.
+    """Readings that something made void since, by their entries' ids: why.
 
-    A part that came off, or an adjuster that was turned for that very test, after the reading: what it says is no
-    longer how the camera is left.
+    Its recording was measured again at the same mark, with more told of the set-up. Or, as left: a part that came off,
+    or an adjuster that was turned for that very test, after the reading: it is no longer how the camera is left.
     """
-    found = {}
+    newest = {_what(reading): reading.id for reading in state.measured}
+    found = {
+        reading.id: "its recording was measured again, with another set-up"
+        for reading in state.measured
+        if newest[_what(reading)] != reading.id
+    }
     for reading in state.measured:
         if reading.phase != "as left":
             continue
@@ -96,6 +101,11 @@ def void(state: State) -> dict[str, str]:
         if why:
             found[reading.id] = f"{' and '.join(why)} after it was read"
     return found
+
+
+def _what(reading: Measured) -> tuple[object, ...]:
+    """What a reading is of, whatever was told of the set-up."""
+    return reading.test, reading.phase, reading.recording, reading.setup.get("marked")
 
 
 def late(state: State) -> dict[str, str]:
