@@ -4,6 +4,11 @@
 const open = document.querySelector(".job-nav a[aria-current]");
 if (open) open.parentNode.scrollLeft = open.offsetLeft - open.parentNode.offsetLeft - 16;
 
+// What a choice folds and unfolds above it moves it: with the arrow keys it would leave the screen.
+document.addEventListener("change", ({ target }) => {
+  if (target.matches("input[type=radio]")) target.closest("label").scrollIntoView({ block: "nearest" });
+});
+
 // After a refusal, the reasons come first.
 const first = document.querySelector("[data-focus]");
 if (first) first.focus();
