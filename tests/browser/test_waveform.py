@@ -3,11 +3,13 @@
 from collections.abc import Iterator
 from pathlib import Path
 
+import pypdfium2
 import pytest
 import soundfile
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
+from camerawright.bench.catalogue import CATALOGUE
 from camerawright.stages.live import Desk, Devices
 from camerawright.stages.testing import measured
 from camerawright.store.workshop import Workshop, create_workshop
@@ -160,6 +162,29 @@ def test_paper_says_whose_camera_it_is_and_holds_what_is_folded(page: Page) -> N
     expect(page.locator(".job-name .printed")).to_be_visible()
     expect(page.locator(".job-nav")).to_be_hidden()
     assert page.evaluate("e => e.getBoundingClientRect().height", budget.element_handle()) > 0
+
+
+def test_every_sheet_of_paper_is_headed_and_none_shows_a_button(page: Page) -> None:
+    page.goto("/jobs/J1/measure")
+    sheets = [sheet.get_textpage().get_text_range() for sheet in pypdfium2.PdfDocument(page.pdf(format="A4"))]
+    assert len(sheets) > 1
+    for sheet in sheets:
+        assert sheet.startswith("J1 Orlmann")
+        assert "no. 41877 · Tobias Fenn" in sheet
+    page.get_by_role("link", name="waveform of recording").click()
+    expect(page.get_by_role("button", name="Nearer")).to_be_visible()
+    page.emulate_media(media="print")
+    expect(page.get_by_role("button", name="Nearer")).to_be_hidden()
+    expect(page.locator(".job-name .printed")).to_be_visible()
+
+
+def test_the_test_chosen_by_arrow_keys_stays_in_sight_on_a_phone(page: Page) -> None:
+    page.set_viewport_size(PHONE)
+    page.goto("/jobs/J1/measure")
+    page.locator("input[name=test]:checked").focus()
+    for _ in CATALOGUE:
+        page.keyboard.press("ArrowDown")
+        expect(page.locator("input[name=test]:focus")).to_be_in_viewport(ratio=1)
 
 
 def test_a_verdict_is_read_on_a_phone_without_moving_the_table(page: Page) -> None:
