@@ -13,7 +13,8 @@ import soundfile
 from numpy.typing import NDArray
 
 from camerawright.bench.catalogue import CATALOGUE, find_test
-from camerawright.bench.contract import BenchTest
+from camerawright.bench.contract import BenchTest, Json
+from camerawright.bench.escapement import simulate as slow_train
 from camerawright.bench.shutter import simulate
 from camerawright.journal.entries import Measured
 from camerawright.recordings.sound import simulated
@@ -173,6 +174,26 @@ def test_the_lane_of_a_slow_train_is_the_channel_that_was_heard() -> None:
     for i, (lowest, highest) in enumerate(zip(low, high, strict=True)):
         column = heard[i * step : (i + 1) * step]
         assert (lowest, highest) == pytest.approx((column.min(), column.max()), abs=1e-6)
+
+
+def test_a_slow_train_tells_beats_not_heard_why_no_opening_time_and_hypotheses_as_such(
+    browser: Browser, send: Send
+) -> None:
+    """Two beats make no sound, and the shutter closes as quietly as the train ticks."""
+    scene = replace(slow_train.example(1), closing_db=-20.0)
+    assert scene.train is not None
+    scene = replace(scene, train=replace(scene.train, silent=(15, 21), stalls=((40, 0.09),)))
+    samples, _ = slow_train.recording(scene, 1)
+    entry = send(find_test("escapement"), simulated(samples, scene.room.rate_hz, scene.room.bits), None)
+    table = readings.firings(entry)
+    not_heard = table.heads.index("not heard")
+    assert [row[not_heard] for row in table.rows] == ["2", "2", "2"]
+    page = words(browser.get("/jobs/J1/measure"))
+    record: Json = dict(entry.result)
+    why = record["firings"][0]["open_close"]["refused"]
+    assert f"opening to closing of firing 1: {why['reason']}; {why['advice']}" in page
+    heading, hypothesis = page.index("Hypotheses, not findings"), page.index("it stands still at the same place")
+    assert heading < hypothesis < page.index("Every firing")
 
 
 def test_a_reading_of_an_earlier_version_of_the_method_is_shown_without_its_pictures(

@@ -113,6 +113,7 @@ COLUMNS: Final[Mapping[str, Column]] = {
     "n_bounces": Column("bounces", lambda shot: "" if shot["n_bounces"] is None else f"{shot['n_bounces']}"),
     "usable_for_flash": Column("for electronic flash", lambda shot: str(shot["usable_for_flash"])),
     "n_beats": Column("beats", lambda shot: f"{shot['n_beats']}"),
+    "n_missed": Column("not heard", lambda shot: f"{shot['n_missed']}"),
     "beat_rate_hz": Column("beats a second", _around("beat_rate_hz", 1)),
     "unevenness": Column("uneven [%]", _around("unevenness", 100)),
     "alternation": Column("every other beat [%]", _around("alternation", 100)),

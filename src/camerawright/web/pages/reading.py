@@ -47,7 +47,8 @@ class Shown:
     set_up: str  # what was told about it, and what was known of its input
     speeds: tuple[SpeedShown, ...]
     told: tuple[Told, ...]
-    said: tuple[str, ...]  # advice, and what may be behind it
+    advice: tuple[str, ...]
+    hypotheses: tuple[str, ...]  # what may be behind it, and the test that tells
     firings: Firings
     pictures: tuple[Picture, ...]
     summary: str  # as in the terminal, for what no table holds
@@ -57,7 +58,8 @@ class Shown:
 
 def shown(at: Bench, entry: Measured, why_void: str = "", why_late: str = "") -> Shown:
     """A reading of a job; of a test that is no longer there, or an earlier version, what every record has."""
-    test, record = TESTS.get(entry.test), dict(entry.result)
+    test = TESTS.get(entry.test)
+    record: Json = dict(entry.result)
     if test is not None and not is_of_now(test, entry):
         test = None
     words = test.words(record) if test else {}
@@ -71,7 +73,11 @@ def shown(at: Bench, entry: Measured, why_void: str = "", why_late: str = "") ->
         set_up=_set_up(entry, record),
         speeds=speeds_shown(entry, widest_f_number(at.job.camera, (entry,))),
         told=test.tells(record) if test else (),
-        said=tuple(_said(record)),
+        advice=tuple(map(str, record.get("advice") or ())),
+        hypotheses=tuple(
+            f"{one['seen']}: may be {one['may_be']}. To find out: {one['test']}"
+            for one in record.get("hypotheses") or ()
+        ),
         firings=firings(entry),
         pictures=tuple(
             Picture(name=name, path=f"{base}/{_path(name)}.svg", words=text) for name, text in words.items()
@@ -86,14 +92,6 @@ def _set_up(entry: Measured, record: Json) -> str:
     """What was told about the set-up, and what was remembered of the input."""
     told = told_of(entry).in_words(entry.test)
     return " ".join(filter(None, [f"Told: {told}." if told else "", input_words(record)]))
-
-
-def _said(record: Json) -> list[str]:
-    """Advice; and hypotheses, as such."""
-    return [
-        *map(str, record.get("advice") or ()),
-        *(f"{one['seen']}: may be {one['may_be']}. {one['test']}" for one in record.get("hypotheses") or ()),
-    ]
 
 
 def _path(name: str) -> str:

@@ -1,5 +1,6 @@
 """A job's readings, as found beside as left, and their pictures."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from threading import Lock
 from typing import Final
@@ -46,9 +47,19 @@ def firings(entry: Measured) -> Firings:
             for i, shot in enumerate(shots)
         ),
         flags=tuple((n, str(flag)) for n, shot in enumerate(shots, start=1) for flag in shot.get("flags", ())),
-        skipped=tuple(f"at {shot['at_s']:.2f} s: {shot['reason']}" for shot in record.get("skipped") or ()),
+        skipped=(
+            *_no_opening_time(shots),
+            *(f"at {one['at_s']:.2f} s: {one['reason']}" for one in record.get("skipped") or ()),
+        ),
         remarks=tuple(map(str, record.get("flags") or ())),
     )
+
+
+def _no_opening_time(shots: list[Json]) -> Iterator[str]:
+    """Why a firing has no time from opening to closing, and what to do about it."""
+    for n, shot in enumerate(shots, start=1):
+        if why := (shot.get("open_close") or {}).get("refused"):
+            yield f"opening to closing of firing {n}: {why['reason']}; {why['advice']}"
 
 
 def card(request: Request) -> Response:
