@@ -50,7 +50,7 @@ def test_a_recording_of_the_camera_as_found_is_none_of_it_as_left(
     _send(browser, recording(), marked_1="1/60", phase="as found")
     answer = _send(browser, recording(), marked_1="1/60", phase="as left")
     assert answer.status_code == 422
-    assert "this recording is the reading" in words(answer)
+    assert "fire 1.wav at 1/60: this recording is the reading" in words(answer)
     assert "ecord the camera as left" in words(answer)
     assert len(fold(workshop.journal(job.id)).measured) == 1
 
@@ -106,6 +106,14 @@ def test_a_mark_that_is_no_speed_comes_back(browser: Browser, workshop: Workshop
     answer = _send(browser, recording(), marked_1="quick", phase="as found")
     assert answer.status_code == 422
     assert "quick" in words(answer)
+    assert not workshop.journal(job.id)
+
+
+def test_marks_parted_by_spaces_are_told_of_commas(browser: Browser, workshop: Workshop, job: Job) -> None:
+    answer = _send(browser, recording(), marked_1="1/8 1/30 1/60", phase="as found")
+    assert answer.status_code == 422
+    assert "put commas between them" in words(answer)
+    assert "commas between" not in words(_send(browser, recording(), marked_1="quick", phase="as found"))
     assert not workshop.journal(job.id)
 
 

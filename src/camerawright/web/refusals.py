@@ -12,6 +12,8 @@ def problem_of(error: BadProfile | Unreadable | Refused, about: str = "") -> Pro
     match error:
         case Stale():
             what, mend = "the journal grew meanwhile", "send it again"
+        case Refused() if about.startswith(error.what):
+            what, mend = error.where, error.mend
         case Refused():
             what, mend = f"{error.what}: {error.where}", error.mend
         case Unreadable():

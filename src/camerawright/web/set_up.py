@@ -72,11 +72,12 @@ def filled_in(workshop: Workshop, job_id: str) -> dict[str, str]:
 
 
 @contextmanager
-def at_their_fields(test: str, *, marked: str) -> Iterator[None]:
-    """What cannot be understood is raised as `BadFields`; `marked` is the field of the marked speed."""
+def at_their_fields(test: str, *, marked: str, typed: str | None) -> Iterator[None]:
+    """What cannot be understood is raised as `BadFields`; `marked` is the mark's field, `typed` what stands in it."""
     try:
         yield
     except NotASpeed as bad:
-        raise BadFields({marked: str(bad)}) from None
+        commas = "; of several, put commas between them: 1/30, 1/60" if len((typed or "").split()) > 1 else ""
+        raise BadFields({marked: f"{bad}{commas}"}) from None
     except BadOption as bad:
         raise BadFields({marked if bad.option == "marked" else field_of(test, bad.option): bad.message}) from None

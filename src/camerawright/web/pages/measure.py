@@ -116,7 +116,7 @@ def _take(request: Request, typed: Typed, form: FormData) -> Response:
         problems: list[Problem] = []
         for each in sent:
             try:
-                with at_their_fields(test.name, marked=each.field):
+                with at_their_fields(test.name, marked=each.field, typed=each.marked):
                     problems += _measured(workshop, job_id, test, phase, each, setup)
             except BadFields as bad:
                 errors |= bad.errors

@@ -236,14 +236,14 @@ def _acted(request: Request, desk: Desk, job_id: str, typed: Typed) -> Response:
             if order is None or (errors and act == "start"):
                 return show(request, Refusal(form=FORM, typed=typed, errors=errors))
             begin = desk.begin if act == "start" else desk.begin_check
-            with at_their_fields(order.test, marked="marked"):
+            with at_their_fields(order.test, marked="marked", typed=order.marked):
                 begin(order)
         case "stop":
             ended = _stopped(desk)
         case "measure":
             path = desk.waiting_called(job_id, typed.get("file", ""))
             order = _told_again(order_of(path), typed)
-            with at_their_fields(order.test, marked="marked"):
+            with at_their_fields(order.test, marked="marked", typed=order.marked):
                 ended = desk.measure(path, order)
         case "throw away":
             desk.throw_away(job_id, typed.get("file", ""))
