@@ -38,6 +38,15 @@ class Recording(Protocol):
         """The whole in means over `width` samples."""
 
 
+ENOUGH_RATE_HZ = 44_100.0
+"""Of more samples a second than twice this some are taken together: blades and curtains are slow."""
+
+
+def together(rate_hz: float) -> int:
+    """How many samples of such a rate are taken as one."""
+    return max(1, int(rate_hz // ENOUGH_RATE_HZ))
+
+
 class Channel:
     """One channel of a recording, upright, cut into stretches as they are needed.
 
@@ -58,3 +67,7 @@ class Channel:
         taken = self._recording.stretch(self._i_channel, start * self._over, stop * self._over)
         fine = taken.astype(np.float64) * self._sign
         return fine if self._over == 1 else np.asarray(fine.reshape(-1, self._over).mean(axis=1))
+
+    def raw(self, start: int, stop: int) -> NDArray[np.float32]:
+        """The samples of a stretch as they were recorded: of either sign, none taken together."""
+        return self._recording.stretch(self._i_channel, start * self._over, stop * self._over)

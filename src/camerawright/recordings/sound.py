@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -85,6 +86,7 @@ class SoundOnDisk:
         self.rate_hz, self.bits, self.format = heading.rate_hz, heading.bits, heading.format
         self.is_lossy, self.name = heading.is_lossy, path.name
         self.n_channels, self.n_samples = heading.n_channels, heading.n_samples
+        self._reading = Lock()
         self._last: tuple[tuple[int, int], NDArray[np.float32]] = (
             (-1, -1),
             np.empty((heading.n_channels, 0), np.float32),
@@ -103,14 +105,15 @@ class SoundOnDisk:
     def stretch(self, i_channel: int, start: int, stop: int) -> NDArray[np.float32]:
         """A part of one channel."""
         start, stop = max(0, start), min(stop, self.n_samples)
-        if self._last[0] != (start, stop):  # what is asked of one channel is often asked of the next
-            try:
-                self._file.seek(start)
-                block = self._file.read(max(0, stop - start), dtype="float32", always_2d=True)
-            except soundfile.LibsndfileError as error:
-                raise _not_sound(error, self.name) from None
-            self._last = (start, stop), block
-        return self._last[1][:, i_channel]
+        with self._reading:  # one file, and what was read of it last, for all who ask
+            if self._last[0] != (start, stop):  # what is asked of one channel is often asked of the next
+                try:
+                    self._file.seek(start)
+                    block = self._file.read(max(0, stop - start), dtype="float32", always_2d=True)
+                except soundfile.LibsndfileError as error:
+                    raise _not_sound(error, self.name) from None
+                self._last = (start, stop), block
+            return self._last[1][:, i_channel]
 
     def scan(self, width: int) -> Scan:
         """The whole in means over `width` samples, a block at a time, on two cores.

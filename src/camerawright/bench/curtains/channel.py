@@ -15,13 +15,12 @@ from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.noise import Noise, noise_between
 from camerawright.numeric.window import Window
 from camerawright.recordings.channel import Channel as Recorded
-from camerawright.recordings.channel import Recording
+from camerawright.recordings.channel import Recording, together
 from camerawright.recordings.scan import Scan
 
 Floats = NDArray[np.float64]
 
 MIN_SNR_DB = 23.0
-_ENOUGH_RATE_HZ = 44_100.0  # more is taken together: curtains are slow
 TOGETHER_S = 0.03  # light that begins within this of the last belongs to the same firing: curtains run 5 to 20 ms
 _BRIEF_S = 0.2e-3  # what is looked for after the closing is averaged over this
 _SOON_S = 20e-3  # a curtain that is thrown back is so at once
@@ -92,11 +91,9 @@ class Channel:
         block_s = block_width(self.recorded_hz) / self.recorded_hz
         found = find_in_blocks(scan.means[:, i_channel].astype(np.float64), block_s)
         self.sign = found.sign
-        self._over = max(1, int(self.recorded_hz // _ENOUGH_RATE_HZ))
-        self.level = Recorded(recording, i_channel, found.sign, self._over)
+        self.level = Recorded(recording, i_channel, found.sign, together(self.recorded_hz))
         self.rate_hz = self.level.rate_hz
-        self._raw = Recorded(recording, i_channel, found.sign)
-        self._low, self._high = sorted((found.sign * scan.low[i_channel], found.sign * scan.high[i_channel]))
+        self._low, self._high = scan.low[i_channel], scan.high[i_channel]
         self.spans = _joined(found.spans)
         self._prepare()
         for _ in range(_PASSES):
@@ -219,8 +216,7 @@ class Channel:
 
     def _refuse_clipped(self, window: Window) -> None:
         """Refuse a firing any of whose light is clipped."""
-        raw = self._raw[window.start * self._over : window.stop * self._over]
-        n = n_clipped(raw.astype(np.float32), self._low, self._high, self.bits)
+        n = n_clipped(self.level.raw(window.start, window.stop), self._low, self._high, self.bits)
         if n > 2:
             raise NoAnswer(
                 f"this firing is clipped at {n} samples",

@@ -21,7 +21,7 @@ from camerawright.numeric.noise import Noise, noise_between
 from camerawright.numeric.plateau import ADVICE_EDGE
 from camerawright.numeric.window import Window
 from camerawright.quantity import BudgetLine, Quantity
-from camerawright.recordings.channel import Channel, Recording
+from camerawright.recordings.channel import Channel, Recording, together
 
 METHOD = "light on a sound card, AC coupling undone by the dark, version 3"
 
@@ -29,7 +29,6 @@ MIN_RATE_HZ = 22_000.0
 MIN_SNR_DB = 23.0
 FLAG_SNR_DB = 30.0
 NOISY = "Noisy: the plateau stands less than 30 dB above the noise."
-_ENOUGH_RATE_HZ = 44_100.0  # more is taken together: blades are slow
 _MAX_RIPPLE = 0.06  # of the level: how far the dark beside a firing may move
 _EFFICIENCY = 0.42, 1.3  # of the 10 % width: whatever the blades do lies well within
 _ADVICE_STILL = "Take other light away, keep the bench still, switch off every filter and enhancement of the input"
@@ -155,14 +154,12 @@ class _Heard:
     found: Found
     low: float
     high: float
-    recording: Recording
+    bits: int | None
     others: tuple[int, ...]
 
     def n_clipped(self, window: Window) -> int:
         """How many samples of a window are clipped."""
-        over = round(self.recording.rate_hz / window.rate_hz)
-        taken = self.recording.stretch(self.i_channel, window.start * over, window.stop * over)
-        return n_clipped(taken, self.low, self.high, self.recording.bits)
+        return n_clipped(self.level.raw(window.start, window.stop), self.low, self.high, self.bits)
 
 
 def _heard(recording: Recording) -> _Heard:
@@ -182,9 +179,8 @@ def _heard(recording: Recording) -> _Heard:
     i = max(firings, key=lambda each: firings[each].contrast)
     health.refuse_contact(recording, firings, i)
     found = firings[i]
-    over = max(1, int(recording.rate_hz // _ENOUGH_RATE_HZ))
-    level = Channel(recording, i, found.sign, over)
-    return _Heard(i, level, found, scan.low[i], scan.high[i], recording, health.at_other_times(firings, i))
+    level = Channel(recording, i, found.sign, together(recording.rate_hz))
+    return _Heard(i, level, found, scan.low[i], scan.high[i], recording.bits, health.at_other_times(firings, i))
 
 
 def _see(window: Window, noise: Noise, heard: _Heard) -> Seen:

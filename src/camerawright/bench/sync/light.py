@@ -91,9 +91,9 @@ class Light:
         """One opening, or why not."""
         window = Window(self.level, self.rate_hz, self.spans, i, self.coupling)
         window.refuse_without_dark()
-        recording, scan, i_light = self.channels.recording, self.channels.scan, self.channels.i_light
-        stretch = recording.stretch(i_light, window.start, window.stop)
-        if n_clipped(stretch, scan.low[i_light], scan.high[i_light], recording.bits) > MOST_CLIPPED:
+        scan, i_light = self.channels.scan, self.channels.i_light
+        raw = self.channels.light.raw(window.start, window.stop)
+        if n_clipped(raw, scan.low[i_light], scan.high[i_light], self.channels.recording.bits) > MOST_CLIPPED:
             raise NoAnswer("the light of this firing is clipped", "Lower the gain or the light, and record again")
         pulse = window.pulse(self.noise)
         snr_db = 20 * math.log10(pulse.level / self.noise.sigma) if self.noise.sigma > 0 else math.inf
