@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from camerawright.bench.comparison import Comparison
-from camerawright.bench.marks import marks_in
+from camerawright.bench.marked_speeds import marks_in
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.result import Firing, ShutterResult
 from camerawright.bench.shutter.simulate import Blades, hold_for

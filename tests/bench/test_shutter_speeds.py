@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from camerawright.bench.contract import BadOption
-from camerawright.bench.marks import marks_in, only_mark, sorted_to
+from camerawright.bench.marked_speeds import marks_in, only_mark, sorted_to
 from camerawright.bench.shutter import run, simulate
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.result import ShutterResult

@@ -4,8 +4,8 @@ from typing import get_args
 
 from camerawright.bench.comparison_record import SIGNS, bar
 from camerawright.bench.speed_card import speed_card_figure
+from camerawright.papers.render import _code_points
 from camerawright.quantity import Word
-from camerawright.sheets.render import _code_points
 
 LIMITS = {"lower_ev": -0.33, "upper_ev": 0.33}
 

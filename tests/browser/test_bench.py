@@ -10,8 +10,9 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
+from camerawright.job.entering import enter, moment_after
+from camerawright.job.now import job_now
 from camerawright.journal.entries import ENTRY
-from camerawright.stages.bench import bench, enter, moment_after
 from camerawright.store.workshop import Workshop, create_workshop, open_workshop
 from camerawright.workshop.rows import Camera, Owner, Visit
 from tests.browser.conftest import PHONE, TABLET, TABLET_AT_200_PERCENT, Served, serving, tablet
@@ -22,7 +23,7 @@ STRIP, REFIT = "/jobs/J2/bench/strip", "/jobs/J2/bench/refit"
 
 
 def _say(workshop: Workshop, job: str, kind: str, **fields: object) -> None:
-    at = moment_after(bench(workshop, job))
+    at = moment_after(job_now(workshop, job))
     enter(workshop, job, ENTRY.validate_python({"kind": kind, "at": at, **fields}))
 
 

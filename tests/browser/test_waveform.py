@@ -10,8 +10,8 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from camerawright.bench.catalogue import CATALOGUE
-from camerawright.stages.live import Desk, Devices
-from camerawright.stages.testing import measured
+from camerawright.readings.live import Desk, Devices
+from camerawright.readings.measuring import measured
 from camerawright.store.workshop import Workshop, create_workshop
 from camerawright.web.pages import record
 from tests.browser.conftest import PHONE, Served, serving, tablet

@@ -11,7 +11,7 @@ import typer.main
 from typer.testing import CliRunner
 
 from camerawright.cli.app import app
-from camerawright.stages.papers import PAPERS
+from camerawright.papers.catalogue import PAPERS
 from tests.cli.conftest import TAKE_IN, Shell
 
 DOCS = Path(__file__).parents[2] / "docs" / "commands.md"

@@ -7,6 +7,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
+from camerawright.job.ledger import ledger
 from camerawright.journal.entries import (
     CLOSING,
     AccountedFor,
@@ -35,7 +36,6 @@ from camerawright.journal.entries import (
     Shim,
 )
 from camerawright.journal.state import State, fold
-from camerawright.stages.ledger import ledger
 from tests.journal.play import Bench, Tally, in_force
 
 NAMES = ("top plate", "dial", "shutter", "rack", "bellows", "spool")

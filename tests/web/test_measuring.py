@@ -4,10 +4,11 @@ from pathlib import Path
 
 import httpx
 
+from camerawright.job.entering import enter, moment_after
+from camerawright.job.now import job_now
 from camerawright.journal.entries import Adjusted
 from camerawright.journal.state import fold
-from camerawright.stages.bench import bench, enter, moment_after
-from camerawright.stages.readings import compared, reading_shown
+from camerawright.readings.rows import compared, reading_shown
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
 from tests.web.conftest import Browser, fields, words
@@ -59,7 +60,7 @@ def test_what_a_turn_did_and_the_next_one_stand_on_the_page(browser: Browser, wo
     """Before and after a quarter of a turn: the difference over the turn is what a whole one does."""
     _send(browser, recording(1), marked_1="1/50", phase="as found")
     assert "Next:" not in words(browser.get("/jobs/J1/measure"))
-    now = moment_after(bench(workshop, job.id))
+    now = moment_after(job_now(workshop, job.id))
     turn = Adjusted(at=now, adjuster="retard lever", after="in", turns=0.25, test=TEST.name, marked="1/50")
     enter(workshop, job.id, turn, now=now)
     page = browser.get("/jobs/J1/measure")

@@ -7,8 +7,8 @@ import pytest
 
 from camerawright.journal.entries import Awaited, Cleaned, Lubricated
 from camerawright.journal.state import fold
+from camerawright.papers.catalogue import PAPERS
 from camerawright.refit.routes import route_of
-from camerawright.stages.papers import PAPERS
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Camera, Job, Owner, Visit
 from tests.web.conftest import Browser, fields, words

@@ -16,9 +16,9 @@ import soundfile
 from camerawright.bench.setup_check.signal import signal
 from camerawright.journal.entries import Measured
 from camerawright.journal.state import fold
+from camerawright.readings.live import Desk, Devices
 from camerawright.recordings.inputs import Format, Input, NoInput, PlayedFile, Source, Take
 from camerawright.recordings.sound import Waveform
-from camerawright.stages.live import Desk, Devices
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
 from tests.bench.led_on_a_card import Bench as LedBench
@@ -189,7 +189,7 @@ def test_a_recording_that_was_broken_off_waits_when_the_program_begins_again(
 def test_a_try_out_whose_marks_do_not_fit_says_so_and_leaves_nothing_waiting(
     heard: Browser, workshop: Workshop, job: Job, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("camerawright.stages.live.PlayedFile", lambda path: PlayedFile(path, 30.0))
+    monkeypatch.setattr("camerawright.readings.live.PlayedFile", lambda path: PlayedFile(path, 30.0))
     start(heard, marked="1/60")
     until(heard, lambda state: bool(state["is_over"]))
     stop(heard)
@@ -290,7 +290,7 @@ def test_the_set_up_check_tells_what_the_led_showed(
 def test_a_kept_recording_of_the_check_needs_no_output(
     browser: Browser, workshop: Workshop, job: Job, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("camerawright.stages.live.PlayedFile", lambda path: PlayedFile(path, 20.0))
+    monkeypatch.setattr("camerawright.readings.live.PlayedFile", lambda path: PlayedFile(path, 20.0))
 
     def no_output() -> Led:
         raise NoInput("no sound output is there", "output", "plug one in")

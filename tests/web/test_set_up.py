@@ -12,12 +12,13 @@ import soundfile
 from numpy.typing import NDArray
 
 from camerawright.bench.catalogue import CATALOGUE, find_test
+from camerawright.job.entering import enter
+from camerawright.job.now import job_now
 from camerawright.journal.entries import Measured, Removed
 from camerawright.journal.state import fold
+from camerawright.readings.live import Desk, Devices
+from camerawright.readings.measuring import SetUp, measured, told_of
 from camerawright.recordings.inputs import Source
-from camerawright.stages.bench import bench, enter
-from camerawright.stages.live import Desk, Devices
-from camerawright.stages.testing import SetUp, measured, told_of
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
 from tests.recordings.films import write_film
@@ -129,7 +130,7 @@ def test_a_void_reading_is_in_no_table(browser: Browser, workshop: Workshop, job
     measured(workshop, job.id, test, tmp_path / "a.wav", marked="1/60", phase="as left", setup=SetUp())
     assert "leaf shutter by light" in words(browser.get("/jobs/J1")).casefold()
     assert browser.get("/jobs/J1/cards/shutter.png").status_code == 200
-    now = bench(workshop, job.id).now
+    now = job_now(workshop, job.id).now
     enter(workshop, job.id, Removed(at=now, part="front plate"), now=now)
     assert "leaf shutter by light" not in words(browser.get("/jobs/J1")).casefold()
     assert browser.get("/jobs/J1/cards/shutter.png").status_code == 404

@@ -17,11 +17,11 @@ from camerawright.bench.contract import BenchTest, Json
 from camerawright.bench.escapement import simulate as slow_train
 from camerawright.bench.shutter import simulate
 from camerawright.journal.entries import Measured
+from camerawright.readings.lanes import plan
+from camerawright.readings.measuring import measured
+from camerawright.readings.speeds import speeds_shown
+from camerawright.readings.traces import Traces
 from camerawright.recordings.sound import simulated
-from camerawright.stages.lanes import plan
-from camerawright.stages.speeds_shown import speeds_shown
-from camerawright.stages.testing import measured
-from camerawright.stages.traces import Traces
 from camerawright.store.workshop import Workshop
 from camerawright.web.pages import readings
 from camerawright.workshop.rows import Job
@@ -158,7 +158,7 @@ def test_a_refused_recording_shows_each_of_its_channels(test: BenchTest) -> None
 def test_a_test_that_has_nothing_to_say_shows_each_channel(monkeypatch: pytest.MonkeyPatch) -> None:
     test = find_test("sync")
     record = test.run(test.simulate(1), "1/60").record
-    monkeypatch.setattr("camerawright.stages.lanes.find_test", lambda name: replace(test, lanes=None))
+    monkeypatch.setattr("camerawright.readings.lanes.find_test", lambda name: replace(test, lanes=None))
     assert plan(record, 2) == plan(None, 2)
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from camerawright.bench.lanes import Plan
+from camerawright.bench.waveform import Plan
 from camerawright.quantity import Word
 from camerawright.recordings.sound import read_sound
 

@@ -7,7 +7,7 @@ import typer
 from camerawright.cli.shell import JobId, Json, tell, tell_item, tell_json, workshop_of
 
 if TYPE_CHECKING:
-    from camerawright.stages.adjusting import Sensitivity
+    from camerawright.readings.adjusting import Sensitivity
 
 commands = typer.Typer()
 
@@ -39,12 +39,12 @@ def adjusting(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
     Example:
       camerawright adjusting J3
     """
-    from camerawright.stages import adjusting as stages
-    from camerawright.stages.adjusting_words import adjusting_json
+    from camerawright.readings import adjusting as turning
+    from camerawright.readings.adjusting_words import adjusting_json
 
     with workshop_of(ctx) as workshop:
         job_id = workshop.job(job).id
-        known = stages.adjusting(workshop, job_id)
+        known = turning.adjusting(workshop, job_id)
     if as_json:
         tell_json({"job": job_id, **adjusting_json(known)})
         return
@@ -58,7 +58,7 @@ def adjusting(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
 
 def _tell(one: "Sensitivity") -> None:
     """One adjuster and mark."""
-    from camerawright.stages import adjusting_words as words
+    from camerawright.readings import adjusting_words as words
 
     tell_item("adjuster", f"{one.adjuster}, {one.test} {one.marked}", indent=0)
     tell_item("a turn", words.sensitivity_words(one))

@@ -12,9 +12,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from camerawright.handbook.reason import Reason
-    from camerawright.stages.bench import Bench
-    from camerawright.stages.cleaning import Load, Plan, Task
-    from camerawright.stages.resume import Timer
+    from camerawright.job.cleaning import Load, Plan, Task
+    from camerawright.job.now import JobNow
+    from camerawright.job.resume import Timer
 
 commands = typer.Typer()
 
@@ -34,11 +34,11 @@ def clean(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
     Example:
       camerawright clean J3
     """
-    from camerawright.stages import cleaning
-    from camerawright.stages.bench import bench
+    from camerawright.job import cleaning
+    from camerawright.job.now import job_now
 
     with workshop_of(ctx) as workshop:
-        here = bench(workshop, job)
+        here = job_now(workshop, job)
     plan = cleaning.plan(here)
     if as_json:
         tell_json({"job": here.job.id, **cleaning.plan_json(plan)})
@@ -144,24 +144,25 @@ def batch_out(ctx: typer.Context, job: JobId, n: Batch) -> None:
 
 
 def _batch(ctx: typer.Context, job: str, n: int, *, comes_out: bool) -> None:
-    from camerawright.stages import bench as stages
-    from camerawright.stages import cleaning
+    from camerawright.job import cleaning
+    from camerawright.job.entering import enter, moment_after
+    from camerawright.job.now import job_now
 
     with workshop_of(ctx) as workshop:
-        here = stages.bench(workshop, job)
+        here = job_now(workshop, job)
         load = _load(here, n)
         turn = cleaning.ended if comes_out else cleaning.begun
-        entries = turn(load, at=stages.moment_after(here))
+        entries = turn(load, at=moment_after(here))
         if not entries:
             raise _nothing_to_enter(here, load, comes_out=comes_out)
         for entry in entries:
-            here = stages.enter(workshop, here.job.id, entry)
+            here = enter(workshop, here.job.id, entry)
             tell_entered(here)
 
 
-def _load(here: "Bench", n: int) -> "Load":
+def _load(here: "JobNow", n: int) -> "Load":
     """The batch of that number."""
-    from camerawright.stages.cleaning import plan
+    from camerawright.job.cleaning import plan
     from camerawright.store.refused import Refused
 
     loads = plan(here).loads
@@ -171,7 +172,7 @@ def _load(here: "Bench", n: int) -> "Load":
     return loads[n - 1]
 
 
-def _nothing_to_enter(here: "Bench", load: "Load", *, comes_out: bool) -> Exception:
+def _nothing_to_enter(here: "JobNow", load: "Load", *, comes_out: bool) -> Exception:
     from camerawright.store.refused import Refused
 
     job = here.job.id

@@ -23,11 +23,11 @@ def balance(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
     Example:
       camerawright balance J3
     """
+    from camerawright.job.now import job_now
     from camerawright.journal.rules import closing
-    from camerawright.stages.bench import bench
 
     with workshop_of(ctx) as workshop:
-        here = bench(workshop, job)
+        here = job_now(workshop, job)
     against = closing(here.state)
     if as_json:
         tell_json(

@@ -11,7 +11,7 @@ from camerawright.cli.shell import file_bytes, workshop_of
 from camerawright.cli.wording import tell_entered
 
 if TYPE_CHECKING:
-    from camerawright.stages.bench import Bench
+    from camerawright.job.now import JobNow
     from camerawright.store.workshop import Workshop
 
 Say = Annotated[str | None, typer.Option("--say", metavar="WORDS", help="What was said, kept to the letter.")]
@@ -50,7 +50,7 @@ def enter(
     kind: str,
     *,
     photo: Path | None = None,
-    telling: "Callable[[Bench], None] | None" = None,
+    telling: "Callable[[JobNow], None] | None" = None,
     **fields: Any,
 ) -> None:
     """Make one entry, say where the job stands, then `telling` what to expect next."""
@@ -64,21 +64,22 @@ def enter(
 
 def entered(
     workshop: "Workshop", job: str, kind: str, *, say: str | None = None, overrule: str | None = None, **fields: Any
-) -> "Bench":
+) -> "JobNow":
     """Make an entry of what was given, and put it into the journal.
 
     Raises
     ------
     pydantic.ValidationError
         A field is out of bounds.
-    camerawright.stages.bench.NotAllowed
+    camerawright.job.entering.NotAllowed
         The rules stand against it.
     """
+    from camerawright.job.entering import enter, moment_after
+    from camerawright.job.now import job_now
     from camerawright.journal.entries import ENTRY
-    from camerawright.stages.bench import bench, enter, moment_after
 
     given = {name: value for name, value in fields.items() if value is not None}
-    at = moment_after(bench(workshop, job))
+    at = moment_after(job_now(workshop, job))
     return enter(
         workshop, job, ENTRY.validate_python({"kind": kind, "at": at, "words": say, "overruled": overrule, **given})
     )

@@ -47,7 +47,7 @@ def take_in(  # noqa: PLR0917 options are parameters
       camerawright take-in --owner "Ines Marrow" --maker Orlmann --model "Falter 6x6" \\
         --serial 48213 --no-film --says "slow speeds stick"
     """
-    from camerawright.stages.bench import bench
+    from camerawright.job.now import job_now
     from camerawright.workshop.rows import Camera, Owner, Visit
 
     day = _day(on)
@@ -66,7 +66,7 @@ def take_in(  # noqa: PLR0917 options are parameters
                 profile=profile,
             ),
         )
-        here = bench(workshop, job.id)
+        here = job_now(workshop, job.id)
         if as_json:
             tell_json(job_json(workshop, here))
             return

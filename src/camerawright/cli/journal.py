@@ -12,8 +12,8 @@ from camerawright.cli.shell import JobId, file_bytes, tell, tell_item, tell_json
 from camerawright.cli.wording import entry_line, tell_entered, tell_state
 
 if TYPE_CHECKING:
+    from camerawright.job.now import JobNow
     from camerawright.journal.entries import Entry
-    from camerawright.stages.bench import Bench
 
 commands = typer.Typer()
 files = typer.Typer(no_args_is_help=True)
@@ -58,16 +58,17 @@ def undo(
       camerawright undo J3
       camerawright undo J3 4f0c2a --because "wrong camera"
     """
-    from camerawright.stages import bench as stages
+    from camerawright.job import entering
+    from camerawright.job.now import job_now
 
     with workshop_of(ctx) as workshop:
-        target = _entry_called(stages.bench(workshop, job), entry).id if entry is not None else None
-        undone, here = stages.undo(workshop, job, entry_id=target, reason=because)
+        target = _entry_called(job_now(workshop, job), entry).id if entry is not None else None
+        undone, here = entering.undo(workshop, job, entry_id=target, reason=because)
         tell_item("undone", entry_line(undone), indent=0)
         tell_state(here)
 
 
-def _entry_called(here: "Bench", prefix: str) -> "Entry":
+def _entry_called(here: "JobNow", prefix: str) -> "Entry":
     """The one entry whose id begins so."""
     from camerawright.store.refused import Refused
 
@@ -101,10 +102,10 @@ def correct(
       echo '{"kind": "noted", "note": "stop is at 3 o'"'"'clock"}' | \\
         camerawright correct J3 4f0c2a --json-entry -
     """
-    from camerawright.stages.bench import bench
+    from camerawright.job.now import job_now
 
     with workshop_of(ctx) as workshop:
-        target = _entry_called(bench(workshop, job), entry)
+        target = _entry_called(job_now(workshop, job), entry)
         becomes = _becomes(json_entry, target)
         here = entered(
             workshop, job, "corrected", entry=target.id, becomes=becomes, reason=because, overrule=overrule, say=say
@@ -148,10 +149,10 @@ def list_entries(ctx: typer.Context, job: JobId) -> None:
     Example:
       camerawright journal list J3
     """
-    from camerawright.stages.bench import bench
+    from camerawright.job.now import job_now
 
     with workshop_of(ctx) as workshop:
-        state = bench(workshop, job).state
+        state = job_now(workshop, job).state
     for entry in state.journal:
         struck = "STRUCK OUT " if entry.id in state.struck else ""
         tell_item(f"{entry.id[:8]} {entry.at.astimezone():%Y-%m-%d %H:%M}  ", struck + entry_line(entry), indent=0)
@@ -173,7 +174,7 @@ def export_journal(
     Example:
       camerawright journal export J3 -o J3.jsonl
     """
-    from camerawright.stages.exchange import exported
+    from camerawright.job.exchange import exported
 
     with workshop_of(ctx) as workshop:
         data = "".join(f"{line}\n" for line in exported(workshop, job)).encode()
@@ -197,14 +198,14 @@ def import_journal(
     Example:
       camerawright journal import J3 J3.jsonl
     """
-    from camerawright.stages.bench import bench
-    from camerawright.stages.exchange import imported
+    from camerawright.job.exchange import imported
+    from camerawright.job.now import job_now
 
     # Not str.splitlines: JSON leaves separators such as U+2028 inside strings as they are.
     lines = io.StringIO(_text(path), newline=None)
     with workshop_of(ctx) as workshop:
         took = imported(workshop, job, lines)
-        here = bench(workshop, job)
+        here = job_now(workshop, job)
     tell(f"{took.n_new} new, {took.n_known} there already")
     tell_state(here)
 

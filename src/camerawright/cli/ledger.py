@@ -28,16 +28,16 @@ def ledger(
     """
     from dataclasses import replace
 
-    from camerawright.stages import ledger as stages
-    from camerawright.stages.bench import bench
+    from camerawright.job import ledger as books
+    from camerawright.job.now import job_now
 
     with workshop_of(ctx) as workshop:
-        here = bench(workshop, job)
-    book = stages.ledger(here.state)
+        here = job_now(workshop, job)
+    book = books.ledger(here.state)
     if only_open:
-        book = replace(book, lines=stages.open_lines(book.lines))
+        book = replace(book, lines=books.open_lines(book.lines))
     if as_json:
-        tell_json({"job": here.job.id, **stages.ledger_json(book)})
+        tell_json({"job": here.job.id, **books.ledger_json(book)})
         return
     tell_state(here)
     if book.lines:

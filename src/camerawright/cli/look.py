@@ -11,8 +11,8 @@ from camerawright.cli.wording import tell_next_back, tell_next_off, tell_state
 if TYPE_CHECKING:
     from pydantic import JsonValue
 
-    from camerawright.sheets.content import Reading, ToldReading
-    from camerawright.stages.bench import Bench
+    from camerawright.job.now import JobNow
+    from camerawright.readings.shown import Reading, ToldReading
     from camerawright.store.workshop import Workshop
     from camerawright.workshop.rows import Job
 
@@ -27,7 +27,7 @@ def jobs(ctx: typer.Context, as_json: Json = False) -> None:
     Example:
       camerawright jobs
     """
-    from camerawright.stages.bench import at_a_glance
+    from camerawright.job.now import at_a_glance
 
     with workshop_of(ctx) as workshop:
         benches = [at_a_glance(workshop, job) for job in workshop.jobs()]
@@ -58,10 +58,10 @@ def show_job(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
     Example:
       camerawright job J3
     """
-    from camerawright.stages.bench import bench
+    from camerawright.job.now import job_now
 
     with workshop_of(ctx) as workshop:
-        here = bench(workshop, job)
+        here = job_now(workshop, job)
         if as_json:
             tell_json(job_json(workshop, here))
             return
@@ -79,9 +79,9 @@ def show_job(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
         _say_readings(here)
 
 
-def _say_readings(here: "Bench") -> None:
+def _say_readings(here: "JobNow") -> None:
     """Every bench test's newest readings, as found and as left."""
-    from camerawright.stages.side_by_side import tables
+    from camerawright.readings.side_by_side import tables
 
     for table in tables(here.state):
         tell()
@@ -100,7 +100,7 @@ def _say_readings(here: "Bench") -> None:
 
 def _read(one: "Reading | ToldReading | None") -> str:
     """A reading in a cell, with its verdict."""
-    from camerawright.sheets.content import Reading
+    from camerawright.readings.shown import Reading
 
     if one is None:
         return "not measured"
@@ -143,8 +143,8 @@ def history(
     Example:
       camerawright history 48213
     """
+    from camerawright.job.now import job_now
     from camerawright.journal.entries import part_key
-    from camerawright.stages.bench import bench
     from camerawright.store.refused import Refused
 
     with workshop_of(ctx) as workshop:
@@ -155,7 +155,7 @@ def history(
         }
         if not cameras:
             raise Refused(f"serial {serial}", "no camera of that number was here", "see `camerawright jobs`")
-        seen = {camera: [bench(workshop, job.id) for job in workshop.visits(camera)] for camera in cameras.values()}
+        seen = {camera: [job_now(workshop, job.id) for job in workshop.visits(camera)] for camera in cameras.values()}
         if as_json:
             tell_json(
                 [
@@ -171,7 +171,7 @@ def history(
                 tell_item(here.job.id, f"{here.job.visit.taken_in} {here.stage}{': ' + words if words else ''}")
 
 
-def _short_json(here: "Bench") -> "dict[str, JsonValue]":
+def _short_json(here: "JobNow") -> "dict[str, JsonValue]":
     """A job as it stands in a list."""
     return {
         "id": here.job.id,
@@ -187,7 +187,7 @@ def _short_json(here: "Bench") -> "dict[str, JsonValue]":
     }
 
 
-def job_json(workshop: "Workshop", here: "Bench") -> "dict[str, JsonValue]":
+def job_json(workshop: "Workshop", here: "JobNow") -> "dict[str, JsonValue]":
     """Everything about a job but the way back, which `refit --json` gives."""
     visit = asdict(here.job.visit)
     return {

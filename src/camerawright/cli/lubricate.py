@@ -32,11 +32,11 @@ def lubrication(
     Example:
       camerawright lubrication J3 --due
     """
+    from camerawright.job.now import job_now
     from camerawright.refit.lubrication import chart, due
-    from camerawright.stages.bench import bench
 
     with workshop_of(ctx) as workshop:
-        here = bench(workshop, job)
+        here = job_now(workshop, job)
     points = chart(here.state, here.lore)
     if only_due:
         points = due(points)

@@ -34,7 +34,7 @@ def papers(
       camerawright papers J3
       camerawright papers J3 certificate -o J3-certificate.pdf
     """
-    from camerawright.stages.papers import PAPERS, render_paper
+    from camerawright.papers.catalogue import PAPERS, render_paper
 
     with workshop_of(ctx) as workshop:
         job_id = workshop.job(job).id

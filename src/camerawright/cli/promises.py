@@ -89,10 +89,11 @@ def answer(
       camerawright answer J3 "light seal" "1 mm foam, new"
       camerawright answer J3 4f0c2a "fires, 5 of 5"
     """
-    from camerawright.stages.bench import bench, promise_called
+    from camerawright.job.entering import promise_called
+    from camerawright.job.now import job_now
 
     if not which.strip():
         raise typer.BadParameter("say which: the beginning of its id, or words of it", param_hint="WHICH")
     with workshop_of(ctx) as workshop:
-        entry = promise_called(bench(workshop, job), which)
+        entry = promise_called(job_now(workshop, job), which)
     enter(ctx, job, "answered", entry=entry, answer=text, say=say, overrule=overrule)

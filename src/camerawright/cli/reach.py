@@ -10,8 +10,8 @@ from camerawright.cli.wording import tell_part_lore
 if TYPE_CHECKING:
     from pydantic import JsonValue
 
+    from camerawright.job.now import JobNow
     from camerawright.refit.reach import Reach, ToComeOff
-    from camerawright.stages.bench import Bench
 
 commands = typer.Typer()
 
@@ -28,11 +28,11 @@ def reach(ctx: typer.Context, job: JobId, part: Part, as_json: Json = False) -> 
     Example:
       camerawright reach J3 shutter
     """
-    from camerawright.stages.bench import bench
+    from camerawright.job.now import job_now
     from camerawright.store.refused import Refused
 
     with workshop_of(ctx) as workshop:
-        here = bench(workshop, job)
+        here = job_now(workshop, job)
     found = here.reach(part)
     if found is None:
         known = ", ".join(lore.name for lore in here.lore.parts.values())
@@ -50,7 +50,7 @@ def reach(ctx: typer.Context, job: JobId, part: Part, as_json: Json = False) -> 
         _say(here, found)
 
 
-def _say(here: "Bench", found: "Reach") -> None:
+def _say(here: "JobNow", found: "Reach") -> None:
     n_before = len(found.parts) - 1
     tell(f"{here.job.id}: {n_before or 'nothing'} to come off before {found.target}; from {', '.join(here.lore.jobs)}")
     for n, item in enumerate(found.parts, start=1):
@@ -77,7 +77,7 @@ def _time(found: "Reach") -> str:
     return f"{spread} ({found.minutes / 60:.1f} h)"
 
 
-def _json(here: "Bench", found: "Reach", *, is_off: bool) -> "dict[str, JsonValue]":
+def _json(here: "JobNow", found: "Reach", *, is_off: bool) -> "dict[str, JsonValue]":
     return {
         "job": here.job.id,
         "target": found.target,
@@ -90,7 +90,7 @@ def _json(here: "Bench", found: "Reach", *, is_off: bool) -> "dict[str, JsonValu
     }
 
 
-def _part_json(here: "Bench", n: int, item: "ToComeOff") -> "dict[str, JsonValue]":
+def _part_json(here: "JobNow", n: int, item: "ToComeOff") -> "dict[str, JsonValue]":
     part = here.state.part(item.part.name)
     return {
         "n": n,

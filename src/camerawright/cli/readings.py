@@ -67,20 +67,20 @@ def measured(
       camerawright measured J3 as-found shutter found-125.wav --marked 1/125 --input "line in of the old laptop"
       camerawright measured J3 as-found curtains all.flac --marked 1/500 --told gate=24 --told at=2,12,22
     """
+    from camerawright.readings import measuring
+    from camerawright.readings.rows import late
     from camerawright.recordings.kept import input_of
-    from camerawright.stages import testing
-    from camerawright.stages.readings import late
 
     found = test_called(test)
     with workshop_of(ctx) as workshop:
-        outcome, here = testing.measured(
+        outcome, here = measuring.measured(
             workshop,
             job,
             found,
             recording,
             marked=in_one(marked),
             phase="as found" if phase == "as-found" else "as left",
-            setup=testing.SetUp(options=named_values(told), input=input_ or input_of(recording), words=words),
+            setup=measuring.SetUp(options=named_values(told), input=input_ or input_of(recording), words=words),
         )
         if as_json:
             tell_json(outcome.record)

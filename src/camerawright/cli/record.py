@@ -12,9 +12,9 @@ from camerawright.cli.shell import ToldOptions, in_one, named_values, tell, tell
 if TYPE_CHECKING:
     from camerawright.bench.contract import BenchTest
     from camerawright.bench.setup_check.check import SetupCheck
+    from camerawright.readings.watch import Watch
     from camerawright.recordings.inputs import Input, Source
     from camerawright.recordings.live import Recorder
-    from camerawright.stages.watch import Watch
 
 commands = typer.Typer()
 
@@ -116,9 +116,9 @@ def _record(
 ) -> None:
     """Record, tell, stop, and say how it went."""
     from camerawright.handbook.tolerances import DEFAULT, find_profile
+    from camerawright.readings.measuring import refuse_unfit, told_options
+    from camerawright.readings.watch import Watch
     from camerawright.recordings.live import Recorder
-    from camerawright.stages.testing import refuse_unfit, told_options
-    from camerawright.stages.watch import Watch
 
     profile = find_profile(DEFAULT)
     refuse_unfit(test, marked, profile, options=told, n_channels=source.n_channels, rate_hz=source.rate_hz)
@@ -148,7 +148,7 @@ def _record(
 
 def _test_called(name: str) -> "BenchTest":
     """The bench test of that name, if it takes sound."""
-    from camerawright.stages.live import recordable
+    from camerawright.readings.live import recordable
     from camerawright.store.refused import Refused
 
     there = {test.name: test for test in recordable()}

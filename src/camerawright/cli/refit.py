@@ -21,8 +21,8 @@ from camerawright.cli.shell import JobId, Json, Part, tell, tell_item, tell_json
 from camerawright.cli.wording import tell_checks, tell_next_back, tell_state, tell_step
 
 if TYPE_CHECKING:
+    from camerawright.job.now import JobNow
     from camerawright.journal.order import Constraint
-    from camerawright.stages.bench import Bench
 
 commands = typer.Typer()
 
@@ -39,11 +39,11 @@ def refit(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
     Example:
       camerawright refit J3
     """
-    from camerawright.stages.bench import bench
-    from camerawright.stages.refit import refit_json, refit_steps
+    from camerawright.job.now import job_now
+    from camerawright.job.refit import refit_json, refit_steps
 
     with workshop_of(ctx) as workshop:
-        here = bench(workshop, job)
+        here = job_now(workshop, job)
         if as_json:
             tell_json(refit_json(here))
             return
@@ -68,7 +68,7 @@ def refit(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
             tell_item(owed.kind, f"{owed.part}: {owed.what}{answer}", indent=4, label_width=12)
 
 
-def _tell_waiting(here: "Bench") -> None:
+def _tell_waiting(here: "JobNow") -> None:
     if here.way.waiting or any(check.is_waiting for check in here.way.checks):
         tell("\nWaiting")
     for item in here.way.waiting:
@@ -113,13 +113,13 @@ def refitted(  # noqa: PLR0917 options are parameters
       camerawright refitted J3 "lens board" --all
       camerawright refitted J3 "top cover" --screw "2 x M1.7 x 4 cheese" --overrule "one sheared, hole plugged"
     """
-    from camerawright.stages.bench import bench
+    from camerawright.job.now import job_now
 
     if everything and (screw or shim or loose):
         raise typer.BadParameter("--all puts back what came out; give either it, or --screw, --shim and --loose")
     hardware = hardware_given(screw, shim, loose)
     with workshop_of(ctx) as workshop:
-        removed = bench(workshop, job).state.part(part).removed
+        removed = job_now(workshop, job).state.part(part).removed
     if everything and removed:
         hardware = {"fasteners": removed.fasteners, "shims": removed.shims, "loose": removed.loose}
     enter(

@@ -8,7 +8,7 @@ from camerawright.cli.shell import JobId, Json, tell, tell_item, tell_json, work
 from camerawright.cli.wording import entry_line, moment, tell_state
 
 if TYPE_CHECKING:
-    from camerawright.stages.resume import Resume, Timer
+    from camerawright.job.resume import Resume, Timer
 
 commands = typer.Typer()
 
@@ -23,14 +23,14 @@ def resume(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
     Example:
       camerawright resume J3
     """
-    from camerawright.stages import resume as stages
-    from camerawright.stages.bench import bench
+    from camerawright.job import resume as resuming
+    from camerawright.job.now import job_now
 
     with workshop_of(ctx) as workshop:
-        here = bench(workshop, job)
-    card = stages.resume(here)
+        here = job_now(workshop, job)
+    card = resuming.resume(here)
     if as_json:
-        tell_json({"job": here.job.id, **stages.resume_json(card), "conflicts": list(here.state.conflicts)})
+        tell_json({"job": here.job.id, **resuming.resume_json(card), "conflicts": list(here.state.conflicts)})
         return
     tell_state(here)
     _say(card)

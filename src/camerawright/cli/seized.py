@@ -48,12 +48,12 @@ def ladder(  # noqa: PLR0917 options are parameters
     Example:
       camerawright ladder J3 "top cover" --screw "NE screw" --material steel --material brass
     """
+    from camerawright.job.now import job_now
     from camerawright.journal.entries import part_key
     from camerawright.refit.ladder import next_rung
-    from camerawright.stages.bench import bench
 
     with workshop_of(ctx) as workshop:
-        here = bench(workshop, job)
+        here = job_now(workshop, job)
     tried = [entry for entry in here.state.part(part).tried if part_key(entry.fastener) == part_key(screw)]
     advice = next_rung(tried, material or (), now=here.now, beside=beside or (), hand=hand, diameter_mm=diameter)
     if as_json:

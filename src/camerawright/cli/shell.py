@@ -74,9 +74,9 @@ def _told(error: Exception) -> tuple[int, list[str]] | None:
     from camerawright.bench.contract import BadOption
     from camerawright.handbook.exposure import NotASpeed
     from camerawright.handbook.tolerances import BadProfile
+    from camerawright.job.entering import NotAllowed
     from camerawright.journal.notation import NotUnderstood
     from camerawright.recordings.unreadable import Unreadable
-    from camerawright.stages.bench import NotAllowed
     from camerawright.store.refused import Refused, Stale
 
     match error:

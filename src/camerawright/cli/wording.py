@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 from camerawright.cli.shell import tell, tell_item
 
 if TYPE_CHECKING:
+    from camerawright.job.now import JobNow
+    from camerawright.job.refit import RefitStep
     from camerawright.journal.entries import Entry, Measured
     from camerawright.journal.state import Part
     from camerawright.refit.learning import PartLore
-    from camerawright.stages.bench import Bench
-    from camerawright.stages.refit import RefitStep
 
 SAID_ELSEWHERE = frozenset(
     {"id", "at", "kind", "by", "words", "overruled", "photo", "recording", "result", "setup", "method"}
@@ -40,7 +40,7 @@ def entry_line(entry: "Entry") -> str:
 
 def _told(entry: "Measured") -> str:
     """What was told about the set-up of a reading."""
-    from camerawright.stages.testing import told_of
+    from camerawright.readings.measuring import told_of
 
     return told_of(entry).in_words(entry.test)
 
@@ -85,7 +85,7 @@ def moment(at: datetime) -> str:
     return f"{at.astimezone():%Y-%m-%d %H:%M}"
 
 
-def tell_state(here: "Bench") -> None:
+def tell_state(here: "JobNow") -> None:
     """Where the job stands: parts off, what is out, aids in, what is owed, settings; and every conflict, always."""
     out: Counter[str] = Counter()
     for part in here.state.parts.values():
@@ -106,14 +106,14 @@ def tell_state(here: "Bench") -> None:
         tell_item("CONFLICT", conflict, indent=0)
 
 
-def tell_entered(here: "Bench") -> None:
+def tell_entered(here: "JobNow") -> None:
     """What was just entered, and where the job stands now."""
     entry = here.state.journal[-1]
     tell_item(entry.id[:8], entry_line(entry), indent=0)
     tell_state(here)
 
 
-def tell_next_off(here: "Bench") -> None:
+def tell_next_off(here: "JobNow") -> None:
     """What is expected to come off next, by earlier strip-downs, one step early."""
     lore = here.lore.expected_next(here.state)
     if lore is not None:
@@ -121,7 +121,7 @@ def tell_next_off(here: "Bench") -> None:
         tell_part_lore(here, lore)
 
 
-def tell_part_lore(here: "Bench", lore: "PartLore", *, indent: int = 2) -> None:
+def tell_part_lore(here: "JobNow", lore: "PartLore", *, indent: int = 2) -> None:
     """What is known of a part before it moves."""
     part = here.state.part(lore.name)
     tell_cautions(here, lore.name, indent=indent)
@@ -137,7 +137,7 @@ def _jobs(lore: "PartLore") -> str:
     return "one earlier job" if lore.n_jobs == 1 else f"{lore.n_jobs} earlier jobs"
 
 
-def tell_cautions(here: "Bench", name: str, *, indent: int = 2) -> None:
+def tell_cautions(here: "JobNow", name: str, *, indent: int = 2) -> None:
     """The hazards of a part that moves, and whether it can be had again."""
     lore = here.lore.parts.get(here.state.part(name).key)
     only_one = here.state.part(name).irreplaceable or (lore.irreplaceable if lore else None)
@@ -155,9 +155,9 @@ def tell_needs(part: "Part", move: str, *, indent: int = 2) -> None:
             tell_item("set first", f"{wanted}: {need.reason}", indent=indent)
 
 
-def tell_next_back(here: "Bench") -> None:
+def tell_next_back(here: "JobNow") -> None:
     """What goes back next, with its hazards, one step early."""
-    from camerawright.stages.refit import refit_steps
+    from camerawright.job.refit import refit_steps
 
     steps = refit_steps(here)
     if steps:
@@ -166,7 +166,7 @@ def tell_next_back(here: "Bench") -> None:
         tell_step(here, steps[0])
 
 
-def tell_checks(here: "Bench", before: "Part | None") -> None:
+def tell_checks(here: "JobNow", before: "Part | None") -> None:
     """The checks that stand before a part goes back, or after the last one, and what a failure costs."""
     for check in here.way.checks:
         if not check.is_waiting and (check.before.key if check.before else None) == (before.key if before else None):
@@ -177,7 +177,7 @@ def tell_checks(here: "Bench", before: "Part | None") -> None:
             tell_item("if it fails", f"{parts} off again{at_the_end}", label_width=13)
 
 
-def tell_step(here: "Bench", step: "RefitStep", *, indent: int = 2) -> None:
+def tell_step(here: "JobNow", step: "RefitStep", *, indent: int = 2) -> None:
     """Everything to know when one part goes back."""
     from camerawright.journal.notation import written_fastener, written_loose, written_shim
 

@@ -128,6 +128,6 @@ def close_the_front(scene: Scene) -> None:
 
 def clean_everything(scene: Scene) -> None:
     """Enter each part as cleaned, by the route computed for it."""
-    for part in scene.bench.state.off:
+    for part in scene.job_now.state.off:
         if part.removed:
             scene.say("cleaned", part=part.name, route=route_of(part.removed).name)

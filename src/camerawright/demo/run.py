@@ -12,12 +12,13 @@ from camerawright.demo.examples import write_examples
 from camerawright.demo.photos import ring_photo
 from camerawright.demo.recordings import AS_FOUND, AS_LEFT, record
 from camerawright.demo.scene import Scene
+from camerawright.job.entering import NotAllowed
+from camerawright.job.now import job_now
+from camerawright.job.refit import refit_steps
 from camerawright.journal.entries import Phase
-from camerawright.stages.bench import NotAllowed, bench
-from camerawright.stages.papers import render_paper
-from camerawright.stages.readings import compared, stops_text
-from camerawright.stages.refit import refit_steps
-from camerawright.stages.testing import measured
+from camerawright.papers.catalogue import render_paper
+from camerawright.readings.measuring import measured
+from camerawright.readings.rows import compared, stops_text
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop, create_workshop, open_workshop
 from camerawright.workshop.rows import Owner, Visit
@@ -98,7 +99,7 @@ def _test(scene: Scene, phase: Phase, marks: Mapping[str, float]) -> None:
             _recording(scene.workshop.folder / "recordings", phase, marked),
             marked=marked,
             phase=phase,
-            more={"at": scene.now, "by": BENCH, "words": words},
+            more={"at": scene.job_now, "by": BENCH, "words": words},
         )
         scene.after(minutes=2)
 
@@ -167,7 +168,8 @@ def _whole_job(workshop: Workshop, say: Say) -> None:
     job = workshop.take_in(Owner(name="Ines Marrow", contact="ines.marrow@example.org"), falter.falter("43015"), visit)
     scene = Scene(workshop, job, datetime(2026, 3, 17, 8, 40, tzinfo=UTC), by=BENCH)
     say(f"   {job.id}: {job.camera.title}, no. {job.camera.serial}, for {job.owner.name}: “{visit.owners_words}”")
-    say(f"   known of its kind from {', '.join(scene.bench.lore.jobs)}: {len(scene.bench.lore.parts)} parts, in order")
+    lore = scene.job_now.lore
+    say(f"   known of its kind from {', '.join(lore.jobs)}: {len(lore.parts)} parts, in order")
     say("2  As found")
     _test(scene, "as found", AS_FOUND)
     _tell_readings(scene, "as found", say)
@@ -175,10 +177,10 @@ def _whole_job(workshop: Workshop, say: Say) -> None:
     _strip(scene, say)
     say("4  Clean")
     falter.clean_everything(scene)
-    for part in scene.bench.state.off:
+    for part in scene.job_now.state.off:
         say(f"   {part.name}: {part.cleaned[-1].route}")
     say("5  Refit")
-    for step in refit_steps(scene.bench):
+    for step in refit_steps(scene.job_now):
         say(
             f"   {step.n:2} {step.part.name}"
             + "".join(f"; owed: {todo}" for todo in (*step.reminders, *step.hold_points))
@@ -201,7 +203,7 @@ def _whole_job(workshop: Workshop, say: Say) -> None:
         _print_papers(workshop, job.id, which)
     say("   balance zero; certificate, refit sheet, bill and owner's card printed")
     say("8  Remember")
-    say(f"   the next {job.camera.title} opens with what {job.id} and {', '.join(scene.bench.lore.jobs)} taught")
+    say(f"   the next {job.camera.title} opens with what {job.id} and {', '.join(scene.job_now.lore.jobs)} taught")
 
 
 def _strip(scene: Scene, say: Say) -> None:
@@ -217,13 +219,13 @@ def _strip(scene: Scene, say: Say) -> None:
     scene.say("marked", part="front cell", mark="dot of paint across cell and mount", photo=photo)
     scene.say("found", part="speed ring", defect="dent in the rim at 7 o'clock", todo="pull the dent")
     scene.say("reminded", part="closing", todo="first shot after 48 hours of rest")
-    state = scene.bench.state
-    say(f"   {len(state.off)} parts off, {state.n_out} screws and shims out, {len(scene.bench.owed)} things owed")
+    state = scene.job_now.state
+    say(f"   {len(state.off)} parts off, {state.n_out} screws and shims out, {len(scene.job_now.owed)} things owed")
 
 
 def _tell_readings(scene: Scene, phase: Phase, say: Say) -> None:
     """Each marked speed in a line."""
-    for entry in scene.bench.state.measured:
+    for entry in scene.job_now.state.measured:
         if entry.phase == phase:
             against = compared(entry)
             stops, expanded = against["mean_stops"], against["U95_mean_stops"]
@@ -240,5 +242,5 @@ def _print_papers(workshop: Workshop, job_id: str, which: str) -> None:
 def _list_jobs(workshop: Workshop, say: Say) -> None:
 
     for job in workshop.jobs():
-        here = bench(workshop, job.id)
+        here = job_now(workshop, job.id)
         say(f"{job.id}  {here.stage:12} {job.camera.title}, no. {job.camera.serial} ({job.owner.name})")

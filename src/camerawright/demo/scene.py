@@ -3,9 +3,10 @@
 from collections.abc import Mapping
 from datetime import datetime, timedelta
 
+from camerawright.job.entering import enter, promise_called
+from camerawright.job.now import JobNow, job_now
 from camerawright.journal import entries as e
 from camerawright.journal.notation import fastener, shim
-from camerawright.stages.bench import Bench, bench, enter, promise_called
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
 
@@ -20,16 +21,16 @@ class Scene:
         self.by = by
 
     @property
-    def bench(self) -> Bench:
+    def job_now(self) -> JobNow:
         """The job as it lies on the bench."""
-        return bench(self.workshop, self.job.id)
+        return job_now(self.workshop, self.job.id)
 
     def after(self, *, minutes: float = 0, days: int = 0) -> "Scene":
         """Let time pass."""
         self.now += timedelta(minutes=minutes, days=days)
         return self
 
-    def enter(self, entry: e.Entry, *, minutes: float = 2.5) -> Bench:
+    def enter(self, entry: e.Entry, *, minutes: float = 2.5) -> JobNow:
         """Enter it now, and let its minutes pass."""
         here = enter(self.workshop, self.job.id, entry, now=self.now)
         self.after(minutes=minutes)
@@ -50,7 +51,7 @@ class Scene:
         loose: tuple[str, ...] = (),
         minutes: float = 2.5,
         **more: bool | str,
-    ) -> Bench:
+    ) -> JobNow:
         """A part comes off. `made_of` is material and finish."""
         entry = e.Removed.model_validate(
             {
@@ -72,9 +73,9 @@ class Scene:
         )
         return self.enter(entry, minutes=minutes)
 
-    def refit(self, part: str, **more: str) -> Bench:
+    def refit(self, part: str, **more: str) -> JobNow:
         """A part goes back with everything that came out of it."""
-        removed = self.bench.state.part(part).removed
+        removed = self.job_now.state.part(part).removed
         if removed is None:
             raise ValueError(f"the scene refits {part}, which never came off")
         entry = e.Refitted.model_validate(
@@ -90,15 +91,15 @@ class Scene:
         )
         return self.enter(entry, minutes=3)
 
-    def say(self, kind: str, **fields: object) -> Bench:
+    def say(self, kind: str, **fields: object) -> JobNow:
         """Any other entry, by its kind."""
         entry = e.ENTRY.validate_python({"kind": kind, "at": self.now, "by": self.by, **fields})
         return self.enter(entry, minutes=1)
 
-    def answer(self, which: str, answer: str) -> Bench:
+    def answer(self, which: str, answer: str) -> JobNow:
         """Answer the one thing owed whose words hold `which`."""
-        return self.say("answered", entry=promise_called(self.bench, which), answer=answer)
+        return self.say("answered", entry=promise_called(self.job_now, which), answer=answer)
 
-    def set(self, settings: Mapping[str, str]) -> Bench:
+    def set(self, settings: Mapping[str, str]) -> JobNow:
         """The machine's state as far as it changed."""
         return self.say("set", settings=dict(settings))

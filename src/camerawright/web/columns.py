@@ -7,7 +7,7 @@ from typing import Final
 
 from camerawright.bench.comparison_record import coverage, never_less
 from camerawright.bench.contract import Json
-from camerawright.stages.readings import stops_text
+from camerawright.readings.rows import stops_text
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from camerawright.bench.contract import BadOption, BenchTest
 from camerawright.handbook.exposure import NotASpeed
-from camerawright.stages.bench import state_of
-from camerawright.stages.testing import SetUp, told_before, told_of
+from camerawright.job.now import state_of
+from camerawright.readings.measuring import SetUp, told_before, told_of
 from camerawright.store.workshop import Workshop
 from camerawright.web.forms import BadFields, Typed
 

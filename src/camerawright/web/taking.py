@@ -12,12 +12,13 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from camerawright.job.entering import NotAllowed, enter, moment_after
+from camerawright.job.now import JobNow, job_now
 from camerawright.journal.entries import Entry
 from camerawright.journal.rules import Problem, waits
 from camerawright.journal.state import State
 from camerawright.recordings.stills import read_still
 from camerawright.recordings.unreadable import Unreadable
-from camerawright.stages.bench import Bench, NotAllowed, bench, enter, moment_after
 from camerawright.store.refused import Refused, Stale
 from camerawright.store.workshop import Workshop
 from camerawright.web.forms import BadFields, Refusal, Typed, entry_from
@@ -38,7 +39,7 @@ class Show(Protocol):
 class Several(Protocol):
     """Makes the entries of a form that enters more than one; those that are in the journal already are left out."""
 
-    def __call__(self, bench: Bench, typed: Typed, at: datetime) -> tuple[Entry, ...]: ...
+    def __call__(self, bench: JobNow, typed: Typed, at: datetime) -> tuple[Entry, ...]: ...
 
 
 SEVERAL: Final = "several"
@@ -73,9 +74,9 @@ def job_page(show: Show, several: Several | None = None, *, back: str = "") -> C
     return endpoint
 
 
-def here(request: Request) -> Bench:
+def here(request: Request) -> JobNow:
     """The job that the address names; where there is none, `Refused` becomes the page that names those near it."""
-    return bench(workshop_of(request), request.path_params["job"])
+    return job_now(workshop_of(request), request.path_params["job"])
 
 
 def over(state: State, now: datetime) -> tuple[str, ...]:
@@ -110,7 +111,7 @@ def entered(workshop: Workshop, job_id: str, typed: Typed, photo: Photo | None =
 def _put(workshop: Workshop, job_id: str, typed: Typed, errors: dict[str, str]) -> tuple[Problem, ...]:
     """Put the entry into the journal, looking again if another process was faster; return what stands against it."""
     for _ in range(_TRIES):
-        before = bench(workshop, job_id)
+        before = job_now(workshop, job_id)
         entry = entry_from(typed, at=moment_after(before))
         if errors:
             raise BadFields(errors)
@@ -137,10 +138,10 @@ def entered_all(workshop: Workshop, job_id: str, typed: Typed, several: Several)
     refusal = Refusal(form=typed.get("form", ""), typed=typed)
     with _ONE_AT_A_TIME:
         try:
-            before = bench(workshop, job_id)
+            before = job_now(workshop, job_id)
             for n, entry in enumerate(several(before, typed, moment_after(before))):
                 entry_id = sha256(f"{typed.get('id')} {n}".encode()).hexdigest()[:32]
-                at = moment_after(bench(workshop, job_id))
+                at = moment_after(job_now(workshop, job_id))
                 enter(workshop, job_id, entry.model_copy(update={"id": entry_id, "at": at}))
         except BadFields as bad:
             return replace(refusal, errors=bad.errors)

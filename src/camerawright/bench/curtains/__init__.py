@@ -4,10 +4,10 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from camerawright.bench.contract import BenchTest, Json, NotMeasurable, Option, Outcome
-from camerawright.bench.curtains import groups, lanes, measure, plot, report, simulate, summary
+from camerawright.bench.curtains import groups, measure, plot, report, simulate, summary, waveform
 from camerawright.bench.curtains.advice import advice
 from camerawright.bench.curtains.gate import gate_of
-from camerawright.bench.marks import only_mark
+from camerawright.bench.marked_speeds import only_mark
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
 from camerawright.recordings.channel import Recording
 from camerawright.recordings.sound import Waveform, open_sound, simulated
@@ -84,7 +84,7 @@ TEST = BenchTest(
     card=card,
     lines=lambda outcome: summary.lines(outcome.record),
     words=plot.words,
-    lanes=lanes.plan,
+    lanes=waveform.plan,
     read=open_sound,
     tells=summary.tells,
     takes="WAV or FLAC of two or more light sensors across the gate, one channel each.",

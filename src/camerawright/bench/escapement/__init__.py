@@ -3,8 +3,8 @@
 from typing import TYPE_CHECKING
 
 from camerawright.bench.contract import BenchTest, NotMeasurable, Outcome
-from camerawright.bench.escapement import lanes, measure, plot, report, simulate, speeds
-from camerawright.bench.marks import marks_in
+from camerawright.bench.escapement import measure, plot, report, simulate, speeds, waveform
+from camerawright.bench.marked_speeds import marks_in
 from camerawright.handbook.tolerances import Profile
 from camerawright.recordings.channel import Recording
 from camerawright.recordings.sound import Waveform, open_sound, simulated
@@ -56,7 +56,7 @@ TEST = BenchTest(
     card=lambda as_found, as_left: None,
     lines=lambda outcome: report.lines(outcome.record),
     words=plot.words,
-    lanes=lanes.plan,
+    lanes=waveform.plan,
     read=open_sound,
     takes="WAV or FLAC of the sound of a slow speed.",
 )

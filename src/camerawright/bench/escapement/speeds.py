@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from camerawright.bench.escapement.open_close import Pair
 from camerawright.bench.escapement.result import EscapementResult, Run
-from camerawright.bench.marks import AtSpeed, sorted_to
+from camerawright.bench.marked_speeds import AtSpeed, sorted_to
 from camerawright.handbook.exposure import MarkedSpeed
 from camerawright.quantity import Quantity, mean_of
 

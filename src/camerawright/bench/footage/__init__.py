@@ -9,9 +9,9 @@ from camerawright.bench.footage import health, measure, plot, report, simulate
 from camerawright.bench.footage.lines import line_time
 from camerawright.bench.footage.region import given_region
 from camerawright.bench.footage.times import times_of
-from camerawright.bench.marks import only_mark
+from camerawright.bench.marked_speeds import only_mark
+from camerawright.bench.options import number
 from camerawright.bench.speed_card import speed_card_figure
-from camerawright.bench.told import number
 from camerawright.handbook.exposure import NotASpeed, marked_speed
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
 from camerawright.quantity import BudgetLine, Quantity

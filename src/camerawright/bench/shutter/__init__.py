@@ -3,10 +3,10 @@
 from typing import TYPE_CHECKING
 
 from camerawright.bench.contract import BenchTest, Json, NotMeasurable, Option, Outcome, comparisons
-from camerawright.bench.marks import marks_in
-from camerawright.bench.shutter import lanes, measure, plot, report, simulate, speeds, words
+from camerawright.bench.marked_speeds import marks_in
+from camerawright.bench.options import choice
+from camerawright.bench.shutter import measure, plot, report, simulate, speeds, waveform, words
 from camerawright.bench.speed_card import speed_card_figure
-from camerawright.bench.told import choice
 from camerawright.handbook.light_sensors import SENSOR_NAMES, sensor_named
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
 from camerawright.numeric.instrument import Instrument
@@ -79,7 +79,7 @@ TEST = BenchTest(
     card=card,
     lines=lambda outcome: report.lines(outcome.record),
     words=words.words,
-    lanes=lanes.plan,
+    lanes=waveform.plan,
     read=open_sound,
     options=(
         Option("sensor", "CLASS", f"Class of the light sensor: {', '.join(SENSOR_NAMES)} (photodiode).", SENSOR_NAMES),

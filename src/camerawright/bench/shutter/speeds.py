@@ -8,7 +8,7 @@ import numpy as np
 
 from camerawright.bench import comparison
 from camerawright.bench.comparison import Comparison
-from camerawright.bench.marks import APART, FAR, AtSpeed, sorted_to
+from camerawright.bench.marked_speeds import APART, FAR, AtSpeed, sorted_to
 from camerawright.bench.shutter.aperture import STOPS
 from camerawright.bench.shutter.result import Firing, ShutterResult, StoppedDown
 from camerawright.handbook.exposure import MarkedSpeed

@@ -3,10 +3,10 @@
 from typing import TYPE_CHECKING, get_args
 
 from camerawright.bench.contract import BenchTest, NotMeasurable, Option, Outcome
-from camerawright.bench.marks import marks_in
-from camerawright.bench.sync import judge, lanes, measure, plot, report, simulate, summary
+from camerawright.bench.marked_speeds import marks_in
+from camerawright.bench.options import choice, number
+from camerawright.bench.sync import judge, measure, plot, report, simulate, summary, waveform
 from camerawright.bench.sync.uses import Setup
-from camerawright.bench.told import choice, number
 from camerawright.handbook import sync
 from camerawright.handbook.light_sensors import SENSOR_NAMES, sensor_named
 from camerawright.handbook.tolerances import Profile
@@ -80,7 +80,7 @@ TEST = BenchTest(
     card=lambda as_found, as_left: None,
     lines=lambda outcome: summary.lines(outcome.record),
     words=plot.words,
-    lanes=lanes.plan,
+    lanes=waveform.plan,
     read=open_sound,
     tells=summary.tells,
     takes="Stereo WAV or FLAC: a light sensor on one channel, the flash contact on the other.",

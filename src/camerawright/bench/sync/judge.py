@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from camerawright.bench.marks import AtSpeed, sorted_to
+from camerawright.bench.marked_speeds import AtSpeed, sorted_to
 from camerawright.bench.sync.result import Firing, SyncResult
 from camerawright.bench.sync.uses import Setup, Use, during_opening, never, uses, worst
 from camerawright.handbook import sync

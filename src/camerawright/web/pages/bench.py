@@ -10,16 +10,17 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from camerawright.bench.catalogue import CATALOGUE
+from camerawright.job.entering import NotAllowed, to_undo
+from camerawright.job.now import JobNow
+from camerawright.job.refit import RefitStep, refit_steps
+from camerawright.job.resume import resume
 from camerawright.journal.entries import Entry, HoldPoint, Refitted, Removed, Tension, part_key
 from camerawright.journal.rules import Known
 from camerawright.journal.state import Part, Promise, State
+from camerawright.papers.cards import irreplaceable, needs_words
 from camerawright.refit.ladder import stuck
 from camerawright.refit.learning import PAUSE, PartLore
 from camerawright.refit.way_back import Check
-from camerawright.stages.bench import Bench, NotAllowed, to_undo
-from camerawright.stages.cards import irreplaceable, needs_words
-from camerawright.stages.refit import RefitStep, refit_steps
-from camerawright.stages.resume import resume
 from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.render import REFUSED, page
 from camerawright.web.taking import here
@@ -94,7 +95,7 @@ def counted(state: State) -> Counts:
     )
 
 
-def next_hazard(bench: Bench, names: Sequence[str], others: Iterable[str] = ()) -> NextHazard | None:
+def next_hazard(bench: JobNow, names: Sequence[str], others: Iterable[str] = ()) -> NextHazard | None:
     """The first of the coming parts that has a hazard.
 
     Parameters
@@ -138,13 +139,13 @@ def _mark_wanted(part: Part, known: Known) -> str | None:
     return wanted or known.marks_wanted.get(part.key)
 
 
-def _to_come_off(bench: Bench) -> tuple[str, ...]:
+def _to_come_off(bench: JobNow) -> tuple[str, ...]:
     """The parts that earlier strip-downs of this variant took off and this one has not yet, in order."""
     touched = {part.key for part in bench.state.parts.values() if part.removed is not None}
     return tuple(bench.lore.parts[key].name for key in bench.lore.order if key not in touched)
 
 
-def _still_on(bench: Bench) -> Iterator[Part]:
+def _still_on(bench: JobNow) -> Iterator[Part]:
     """The parts that were spoken of and did not come off yet."""
     return (part for part in bench.state.parts.values() if part.removed is None)
 
@@ -162,7 +163,7 @@ def check_words(check: Check) -> str:
     return f"{where}. A failure there costs {costs}{last}."
 
 
-def strip_step(bench: Bench, name: str) -> StripStep:
+def strip_step(bench: JobNow, name: str) -> StripStep:
     """All there is to know before a part comes off."""
     part = bench.state.part(name)
     return StripStep(
@@ -235,7 +236,7 @@ def show_refit(request: Request, refusal: Refusal | None = None) -> Response:
     )
 
 
-def _to_answer(bench: Bench, step: RefitStep) -> tuple[tuple[Promise, ...], tuple[Promise, ...]]:
+def _to_answer(bench: JobNow, step: RefitStep) -> tuple[tuple[Promise, ...], tuple[Promise, ...]]:
     """What bars a part until it is answered, and the checks that stand here without barring it."""
     barring = {promise.id: promise for promise in bench.state.promises_of(step.part.name)}
     barring |= {hold.id: hold for hold in bench.known.checks_first.get(step.part.key, ())}
@@ -255,7 +256,7 @@ def _photo(step: RefitStep) -> str | None:
     return next(filter(None, photos), None)
 
 
-def _common(bench: Bench, refusal: Refusal | None, mode: str, asked: Sequence[str] = ()) -> dict[str, object]:
+def _common(bench: JobNow, refusal: Refusal | None, mode: str, asked: Sequence[str] = ()) -> dict[str, object]:
     """What both faces show."""
     by_id = {entry.id: entry for entry in bench.state.journal}
     last = last_entry(bench.state)
@@ -280,7 +281,7 @@ def _common(bench: Bench, refusal: Refusal | None, mode: str, asked: Sequence[st
     }
 
 
-def _assemblies(bench: Bench) -> list[str]:
+def _assemblies(bench: JobNow) -> list[str]:
     """Sub-assemblies that were named, here or on another camera of the kind."""
     removed = [part.removed for part in bench.state.parts.values()] + [lore.last for lore in bench.lore.parts.values()]
     return sorted({each.assembly for each in removed if each and each.assembly}, key=str.casefold)

@@ -7,10 +7,10 @@ from typing import Final
 from starlette.requests import Request
 from starlette.responses import Response
 
+from camerawright.job.cleaning import IN_THE_BATH, Load, Plan, begun, plan
+from camerawright.job.now import JobNow
+from camerawright.job.remembered import Remembered
 from camerawright.journal.entries import Arrived, Awaited, Cleaned, Entry
-from camerawright.stages.bench import Bench
-from camerawright.stages.cleaning import IN_THE_BATH, Load, Plan, begun, plan
-from camerawright.stages.remembered import Remembered
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
 from camerawright.web.render import REFUSED, page
 from camerawright.web.taking import here, over
@@ -35,12 +35,12 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
 _PLANS: Final[Remembered[Plan]] = Remembered(n_most=16)
 
 
-def planned(bench: Bench) -> Plan:
+def planned(bench: JobNow) -> Plan:
     """The plan; kept until something is entered or a wait ends."""
     return _PLANS.get((bench.job.id, over(bench.state, bench.now)), (bench.state, bench.lore), lambda: plan(bench))
 
 
-def entries(bench: Bench, typed: Typed, at: datetime) -> tuple[Entry, ...]:
+def entries(bench: JobNow, typed: Typed, at: datetime) -> tuple[Entry, ...]:
     """What the forms of this page enter: one entry for each part that goes into a bath, or was cleaned.
 
     Parameters
@@ -63,7 +63,7 @@ def _begun(load: Load, parts: list[str], at: datetime) -> tuple[Awaited, ...]:
     return tuple(entry for entry in begun(load, at=at) if entry.part in parts)
 
 
-def _cleaned(bench: Bench, name: str, route: str, at: datetime) -> Iterator[Entry]:
+def _cleaned(bench: JobNow, name: str, route: str, at: datetime) -> Iterator[Entry]:
     """It went through, if that is not entered already; and it waits for its bath no longer."""
     part = bench.state.part(name)
     since = part.removed.at if part.removed else None

@@ -10,8 +10,8 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
+from camerawright.job.now import JobNow
 from camerawright.journal.entries import Corrected, Entry
-from camerawright.stages.bench import Bench
 from camerawright.web.fields import READERS, typed_again
 from camerawright.web.forms import BECOMES, ENTERED_ELSEWHERE, Form, Refusal
 from camerawright.web.render import REFUSED, page
@@ -63,7 +63,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
     )
 
 
-def _named(bench: Bench, entry_id: str) -> Entry:
+def _named(bench: JobNow, entry_id: str) -> Entry:
     """The entry as it stands now, whatever was corrected before."""
     entry = next((each for each in bench.state.entries if each.id == entry_id), None)
     if entry is None:

@@ -4,8 +4,8 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
+from camerawright.job.now import state_of
 from camerawright.refit.differences import differences
-from camerawright.stages.bench import state_of
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
 from camerawright.web.render import page, workshop_of

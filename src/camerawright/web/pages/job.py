@@ -4,8 +4,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.journal.rules import closing
-from camerawright.stages.papers import PAPERS
-from camerawright.stages.side_by_side import tables
+from camerawright.papers.catalogue import PAPERS
+from camerawright.readings.side_by_side import tables
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
 from camerawright.web.forms import Refusal, form_maker

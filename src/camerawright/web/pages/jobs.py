@@ -7,9 +7,9 @@ from typing import Final
 from starlette.requests import Request
 from starlette.responses import Response
 
+from camerawright.job.now import JobNow, at_a_glance, state_of
+from camerawright.job.remembered import Remembered
 from camerawright.journal.entries import Refitted, Removed
-from camerawright.stages.bench import Bench, at_a_glance, state_of
-from camerawright.stages.remembered import Remembered
 from camerawright.store.workshop import Workshop
 from camerawright.web.render import page, workshop_of
 from camerawright.web.taking import over
@@ -54,7 +54,7 @@ def _computed(workshop: Workshop, job: Job, now: datetime) -> Line:
     return Line(job=job, stage=at.stage, n_owed=len(at.owed), n_off=len(at.state.off), next_step=_next(at))
 
 
-def _next(at: Bench) -> str:
+def _next(at: JobNow) -> str:
     """What a job wants next."""
     if at.state.handed_back:
         return ""

@@ -7,8 +7,8 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from camerawright.job.exchange import exported, imported
 from camerawright.journal.entries import Corrected, Entry
-from camerawright.stages.exchange import exported, imported
 from camerawright.store.refused import Refused
 from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.pages.correct import can_become

@@ -6,7 +6,7 @@ from itertools import groupby
 from starlette.requests import Request
 from starlette.responses import Response
 
-from camerawright.stages.ledger import Line, ledger, open_lines
+from camerawright.job.ledger import Line, ledger, open_lines
 from camerawright.web.pages.bench import TRAY_CELLS, counted
 from camerawright.web.render import page
 from camerawright.web.taking import here

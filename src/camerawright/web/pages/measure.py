@@ -15,15 +15,16 @@ from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.contract import BenchTest
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS
 from camerawright.handbook.tolerances import BadProfile
+from camerawright.job.entering import NotAllowed
+from camerawright.job.now import JobNow
 from camerawright.journal.entries import Adjusted, Phase
 from camerawright.journal.rules import Problem
+from camerawright.readings import sound_card
+from camerawright.readings.adjusting import adjusting
+from camerawright.readings.adjusting_words import sensitivity_words, suggestion_words, turn_words
+from camerawright.readings.measuring import MeasuredAlready, SetUp, measured
+from camerawright.readings.rows import late, void
 from camerawright.recordings.unreadable import Unreadable
-from camerawright.stages import sound_card
-from camerawright.stages.adjusting import adjusting
-from camerawright.stages.adjusting_words import sensitivity_words, suggestion_words, turn_words
-from camerawright.stages.bench import Bench, NotAllowed
-from camerawright.stages.readings import late, void
-from camerawright.stages.testing import MeasuredAlready, SetUp, measured
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
@@ -82,14 +83,14 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
     )
 
 
-def _test(request: Request, at: Bench) -> str:
+def _test(request: Request, at: JobNow) -> str:
     """As the link says; else the one that this job was measured by last."""
     linked = request.query_params.get("test", "")
     last = at.state.measured[-1].test if at.state.measured else ""
     return next((name for name in (linked, last) if name in TESTS), "")
 
 
-def phase_now(at: Bench) -> Phase:
+def phase_now(at: JobNow) -> Phase:
     """As left as soon as anything came off, or an adjuster was turned."""
     is_off = any(part.removed for part in at.state.parts.values())
     return "as left" if is_off or any(isinstance(entry, Adjusted) for entry in at.state.entries) else "as found"

@@ -7,12 +7,12 @@ from typing import Final, Literal
 from starlette.requests import Request
 from starlette.responses import Response
 
+from camerawright.job.now import JobNow
+from camerawright.job.remembered import Remembered
 from camerawright.journal.entries import part_key
 from camerawright.journal.order import Constraint, constraints_said, contradiction, independent_pairs
 from camerawright.journal.state import Part
 from camerawright.refit.way_back import Contradiction, Step, Waiting, WayBack, way_back
-from camerawright.stages.bench import Bench
-from camerawright.stages.remembered import Remembered
 from camerawright.web.pages.bench import check_words
 from camerawright.web.picture import BOX_H, BOX_W, Bond, Box, Picture, laid_out
 from camerawright.web.render import page
@@ -47,14 +47,14 @@ def show(request: Request) -> Response:
 _PICTURES: Final[Remembered[Picture]] = Remembered(n_most=32)
 
 
-def picture(bench: Bench, side: Side) -> Picture:
+def picture(bench: JobNow, side: Side) -> Picture:
     """The picture of one side of a job; kept until something is entered or a wait ends."""
     return _PICTURES.get(
         (bench.job.id, side, over(bench.state, bench.now)), (bench.state, bench.lore), lambda: _drawn(bench, side)
     )
 
 
-def _drawn(bench: Bench, side: Side) -> Picture:
+def _drawn(bench: JobNow, side: Side) -> Picture:
     if side == "strip":
         return _strip(bench)
     ring = _ring(bench)
@@ -66,7 +66,7 @@ def _drawn(bench: Bench, side: Side) -> Picture:
 # -- the way back ------------------------------------------------------------------------------------------------------
 
 
-def _way_boxes(bench: Bench) -> Iterator[Box]:
+def _way_boxes(bench: JobNow) -> Iterator[Box]:
     """The parts that are off, in the order in which they go back, those that wait last."""
     held = _held_by(bench.way)
     for n, step in enumerate(bench.way.steps, start=1):
@@ -118,7 +118,7 @@ def _held_by(way: WayBack) -> dict[str, tuple[str, ...]]:
     return held
 
 
-def _in_turn(parts: list[Box], bench: Bench) -> list[Box]:
+def _in_turn(parts: list[Box], bench: JobNow) -> list[Box]:
     """The parts and the checks, each check before the part that goes back after it; those that wait at the end."""
     checks = list(zip(bench.way.checks, _check_boxes(bench), strict=True))
     boxes = []
@@ -128,7 +128,7 @@ def _in_turn(parts: list[Box], bench: Bench) -> list[Box]:
     return boxes + [box for check, box in checks if check.before is None or box.is_stopped]
 
 
-def _check_boxes(bench: Bench) -> Iterator[Box]:
+def _check_boxes(bench: JobNow) -> Iterator[Box]:
     """The open checks; the boxes they bar get a line from each."""
     off = {part.key: part.name for part in bench.state.off}
     for check in bench.way.checks:
@@ -161,19 +161,19 @@ def _check_boxes(bench: Bench) -> Iterator[Box]:
 # -- what contradicts itself -------------------------------------------------------------------------------------------
 
 
-def _surely(bench: Bench, keys: Iterable[str]) -> list[Constraint]:
+def _surely(bench: JobNow, keys: Iterable[str]) -> list[Constraint]:
     """The certain constraints among some parts."""
     among = set(keys)
     said = (*bench.lore.constraints, *constraints_said(bench.state))
     return [each for each in said if each.certain and among.issuperset(each.keys) and each.keys[0] != each.keys[1]]
 
 
-def _ring(bench: Bench) -> tuple[Constraint, ...]:
+def _ring(bench: JobNow) -> tuple[Constraint, ...]:
     """The shortest set of constraints that cannot all hold, if there is one."""
     return contradiction(_surely(bench, (part.key for part in bench.state.off))) if bench.known.clash else ()
 
 
-def _clash_boxes(bench: Bench, ring: tuple[Constraint, ...]) -> Iterator[Box]:
+def _clash_boxes(bench: JobNow, ring: tuple[Constraint, ...]) -> Iterator[Box]:
     """The parts that are off with their certain bonds, the ring among them marked."""
     clashing = {each.keys for each in ring}
     in_ring = {key for keys in clashing for key in keys}
@@ -191,7 +191,7 @@ def _clash_boxes(bench: Bench, ring: tuple[Constraint, ...]) -> Iterator[Box]:
 # -- the strip-down ----------------------------------------------------------------------------------------------------
 
 
-def _strip(bench: Bench) -> Picture:
+def _strip(bench: JobNow) -> Picture:
     """What is still on, as it is expected to come off: the way back of these parts, read from its end."""
     untouched = [key for key in bench.lore.order if bench.state.part(key).removed is None]
     parts = [
@@ -206,7 +206,7 @@ def _strip(bench: Bench) -> Picture:
 
 
 def _strip_boxes(
-    bench: Bench, parts: Sequence[Part], steps: Sequence[Step], ring: tuple[Constraint, ...]
+    bench: JobNow, parts: Sequence[Part], steps: Sequence[Step], ring: tuple[Constraint, ...]
 ) -> Iterator[Box]:
     bonds: dict[str, list[Bond]] = {}
     bound = [bond for step in steps for bond in step.after] or list(ring)

@@ -7,7 +7,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from camerawright.stages.papers import PAPERS, render_paper
+from camerawright.papers.catalogue import PAPERS, render_paper
 from camerawright.store.refused import Refused
 from camerawright.web.render import workshop_of
 from camerawright.web.taking import here

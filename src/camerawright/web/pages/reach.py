@@ -6,8 +6,8 @@ from difflib import get_close_matches
 from starlette.requests import Request
 from starlette.responses import Response
 
+from camerawright.job.now import JobNow
 from camerawright.refit.reach import Reach, ToComeOff
-from camerawright.stages.bench import Bench
 from camerawright.web.render import page
 from camerawright.web.taking import here
 
@@ -42,7 +42,7 @@ def show(request: Request) -> Response:
     )
 
 
-def _shown(bench: Bench, item: ToComeOff) -> Shown:
+def _shown(bench: JobNow, item: ToComeOff) -> Shown:
     name = item.part.name
     return Shown(item=item, hazards=bench.hazards(name), frees=bench.frees(name), marks=item.part.marks)
 

@@ -9,14 +9,14 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.bench.contract import BenchTest, Json, Outcome, Told, input_words
+from camerawright.job.now import JobNow
 from camerawright.journal.entries import Measured
+from camerawright.readings.apertures import widest_f_number
+from camerawright.readings.lanes import has_waveform
+from camerawright.readings.measuring import recording_of, told_of
+from camerawright.readings.rows import is_of_now, svg
+from camerawright.readings.speeds import SpeedShown, speeds_shown
 from camerawright.recordings.unreadable import Unreadable
-from camerawright.stages.apertures import widest_f_number
-from camerawright.stages.bench import Bench
-from camerawright.stages.lanes import has_waveform
-from camerawright.stages.readings import is_of_now, svg
-from camerawright.stages.speeds_shown import SpeedShown, speeds_shown
-from camerawright.stages.testing import recording_of, told_of
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
 from camerawright.web.pages.readings import DRAWING, TESTS, Firings, firings
@@ -56,7 +56,7 @@ class Shown:
     is_of_now: bool  # made by the present version of its test
 
 
-def shown(at: Bench, entry: Measured, why_void: str = "", why_late: str = "") -> Shown:
+def shown(at: JobNow, entry: Measured, why_void: str = "", why_late: str = "") -> Shown:
     """A reading of a job; of a test that is no longer there, or an earlier version, what every record has."""
     test = TESTS.get(entry.test)
     record: Json = dict(entry.result)

@@ -12,7 +12,7 @@ from starlette.responses import Response
 from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.contract import Json
 from camerawright.journal.entries import Measured
-from camerawright.stages.readings import card_png, in_force, rows
+from camerawright.readings.rows import card_png, in_force, rows
 from camerawright.web.columns import COLUMNS, VERDICT_COLUMNS
 from camerawright.web.taking import here
 

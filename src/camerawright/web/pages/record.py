@@ -16,16 +16,17 @@ from camerawright.bench.contract import BadOption, Json, NotMeasurable
 from camerawright.bench.setup_check.check import Estimate, SetupCheck
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS, NotASpeed
 from camerawright.handbook.tolerances import BadProfile
+from camerawright.job.entering import NotAllowed
+from camerawright.job.now import JobNow
 from camerawright.journal.entries import Phase
 from camerawright.quantity import Word
+from camerawright.readings.live import Desk, Ended, Order, Running, kept_at, order_of, recordable
+from camerawright.readings.measuring import SetUp
+from camerawright.readings.rows import stops_text
+from camerawright.readings.watch import Fired
 from camerawright.recordings.inputs import Input
 from camerawright.recordings.kept import setup_of
 from camerawright.recordings.unreadable import Unreadable
-from camerawright.stages.bench import Bench, NotAllowed
-from camerawright.stages.live import Desk, Ended, Order, Running, kept_at, order_of, recordable
-from camerawright.stages.readings import stops_text
-from camerawright.stages.testing import SetUp
-from camerawright.stages.watch import Fired
 from camerawright.store.refused import Refused
 from camerawright.web.columns import COLUMNS, figure
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
@@ -127,7 +128,7 @@ def _of_sound() -> set[str]:
     return {test.name for test in recordable()}
 
 
-def _last_test(at: Bench) -> str:
+def _last_test(at: JobNow) -> str:
     """The test that this job was measured by last, if it takes sound."""
     last = at.state.measured[-1].test if at.state.measured else ""
     return next((test.name for test in recordable() if test.name == last), "")

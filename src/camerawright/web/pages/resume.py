@@ -3,7 +3,7 @@
 from starlette.requests import Request
 from starlette.responses import Response
 
-from camerawright.stages.resume import resume
+from camerawright.job.resume import resume
 from camerawright.web.pages.bench import counted, face
 from camerawright.web.render import page
 from camerawright.web.taking import here

@@ -6,9 +6,9 @@ from typing import Literal
 from starlette.requests import Request
 from starlette.responses import Response
 
+from camerawright.job.now import JobNow
 from camerawright.journal.entries import part_key
 from camerawright.refit.ladder import Advice, Stuck, next_rung, stuck
-from camerawright.stages.bench import Bench
 from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.render import REFUSED, page
 from camerawright.web.taking import here
@@ -43,7 +43,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
     )
 
 
-def _hand(bench: Bench, each: Stuck) -> Literal["right", "left"] | None:
+def _hand(bench: JobNow, each: Stuck) -> Literal["right", "left"] | None:
     """The hand of the thread: as somebody made sure of it here, else as it was in earlier jobs where all agree."""
     sure = next((tried.hand for tried in reversed(each.tried) if tried.hand), None)
     lore = bench.lore.parts.get(part_key(each.part))

@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from camerawright.handbook.tolerances import BadProfile
-from camerawright.stages.testing import profile_named
+from camerawright.readings.measuring import profile_named
 from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
 from camerawright.web.fields import names

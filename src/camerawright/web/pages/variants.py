@@ -7,9 +7,9 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
+from camerawright.job.now import lore_of
 from camerawright.journal.order import Constraint
 from camerawright.refit.learning import Lore, PartLore
-from camerawright.stages.bench import lore_of
 from camerawright.store.workshop import Workshop
 from camerawright.web.render import page, workshop_of
 from camerawright.workshop.rows import Job

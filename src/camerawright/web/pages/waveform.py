@@ -10,11 +10,11 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from camerawright.bench.contract import Json
+from camerawright.job.now import job_now
 from camerawright.journal.entries import Measured
+from camerawright.readings.rows import is_of_now
+from camerawright.readings.traces import MOST_COLUMNS, Traces, traces
 from camerawright.recordings.unreadable import Unreadable
-from camerawright.stages.bench import bench
-from camerawright.stages.readings import is_of_now
-from camerawright.stages.traces import MOST_COLUMNS, Traces, traces
 from camerawright.store.refused import Refused
 from camerawright.web.pages.readings import TESTS, firings
 from camerawright.web.pages.record import desk_of
@@ -31,7 +31,7 @@ def show(request: Request) -> Response:
     drawn, reading = _drawn(request)
     waiting, sha256 = request.path_params.get("file"), request.path_params.get("sha256", "")
     job = request.path_params.get("job") or (request.query_params["job"] if reading else None)
-    at = bench(workshop_of(request), job) if job else None
+    at = job_now(workshop_of(request), job) if job else None
     table = firings(reading) if reading else None
     return page(
         request,
@@ -110,7 +110,7 @@ def _drawn(request: Request) -> tuple[Traces, Measured | None]:
     sha256, workshop = request.path_params["sha256"], workshop_of(request)
     reading = None
     if "reading" in request.query_params:
-        entries = bench(workshop, request.query_params.get("job", "")).state.measured
+        entries = job_now(workshop, request.query_params.get("job", "")).state.measured
         wanted = (request.query_params["reading"], sha256)
         reading = next((each for each in entries if (each.id, each.recording) == wanted), None)
         if reading is None:

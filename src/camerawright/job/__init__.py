@@ -1,0 +1,1 @@
+"""One job: where it stands, its entries, what is owed, cleaning, refit."""

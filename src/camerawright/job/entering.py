@@ -1,0 +1,106 @@
+"""Put an entry into a job's journal, or refuse it with every reason; take one back."""
+
+from datetime import UTC, datetime, timedelta
+
+from camerawright.job.now import JobNow, computed, job_now
+from camerawright.journal.entries import Corrected, Entry
+from camerawright.journal.rules import Problem, problems, standing
+from camerawright.journal.state import State, fold
+from camerawright.store.workshop import Workshop
+
+
+class NotAllowed(Exception):
+    """An entry was refused; `problems` are all its reasons."""
+
+    def __init__(self, found: tuple[Problem, ...]) -> None:
+        self.problems = found
+        super().__init__("\n".join(f"{problem.what}; {problem.mend}" for problem in found))
+
+    @property
+    def can_overrule(self) -> bool:
+        """Whether a stated reason would let the entry through."""
+        return all(problem.can_overrule for problem in self.problems)
+
+
+def enter(workshop: Workshop, job_id: str, entry: Entry, *, now: datetime | None = None) -> JobNow:
+    """Put an entry into the journal, if nothing stands against it, and say where the job stands then.
+
+    Parameters
+    ----------
+    entry
+        Durable before this returns. An entry that is there already changes nothing.
+    now
+        The clock; for records that are made after the fact.
+
+    Raises
+    ------
+    NotAllowed
+        With every reason at once. If all can be overruled, the entry goes through when it carries `overruled`.
+    """
+    clock = now or datetime.now(UTC)
+    before = job_now(workshop, job_id, now=clock)
+    if any(entry == old for old in before.state.journal):
+        return before
+    found = problems(before.state, entry, now=clock, known=before.known)
+    against = standing(found, entry)
+    if against:
+        raise NotAllowed(against)
+    workshop.append(before.job.id, entry, expected=len(before.state.journal))
+    return computed(before.job, fold((*before.state.journal, entry)), before.lore, clock)
+
+
+def moment_after(here: JobNow, *, now: datetime | None = None) -> datetime:
+    """Now, or just after the last entry if the clock was set back: the order of a journal is its times."""
+    clock = now or datetime.now(UTC)
+    last = max((entry.at for entry in here.state.journal), default=clock - timedelta(seconds=1))
+    return max(clock, last + timedelta(microseconds=1))
+
+
+def undo(
+    workshop: Workshop, job_id: str, *, entry_id: str | None = None, reason: str | None = None
+) -> tuple[Entry, JobNow]:
+    """Strike out an entry, the last that still counts if none is named, and say which that was.
+
+    An undo is itself an entry: naming it brings back what it struck out.
+
+    Raises
+    ------
+    NotAllowed
+        If there is nothing to undo, or undoing it would break something later.
+    """
+    here = job_now(workshop, job_id)
+    target = to_undo(here.state, entry_id)
+    correction = Corrected(at=moment_after(here), entry=target.id, reason=reason)
+    return target, enter(workshop, job_id, correction)
+
+
+def to_undo(state: State, entry_id: str | None) -> Entry:
+    """The named entry, or the newest that is neither struck out nor a mere undo."""
+    for entry in reversed(state.journal):
+        is_undo = isinstance(entry, Corrected) and entry.becomes is None
+        if entry.id.startswith(entry_id) if entry_id else not is_undo and entry.id not in state.struck:
+            return entry
+    what = f"no entry begins with {entry_id}" if entry_id else "there is nothing left to undo"
+    raise NotAllowed((Problem(what=what, mend="list the journal for its entries", can_overrule=False),))
+
+
+def promise_called(here: JobNow, prefix: str) -> str:
+    """The id of the one open promise that begins so, or whose words hold the text.
+
+    Raises
+    ------
+    NotAllowed
+        If none or more than one fits.
+    """
+    fits = [
+        owed
+        for owed in here.owed
+        if owed.entry
+        and prefix.strip()
+        and (owed.entry.startswith(prefix.casefold()) or prefix.casefold() in owed.what.casefold())
+    ]
+    if len(fits) == 1 and fits[0].entry:
+        return fits[0].entry
+    listed = "; ".join(f"{owed.entry[:8]} {owed.part}: {owed.what}" for owed in (fits or here.owed) if owed.entry)
+    what = f"{len(fits)} things owed fit “{prefix}”" if fits else f"nothing owed fits “{prefix}”"
+    raise NotAllowed((Problem(what=what, mend=f"owed now: {listed or 'nothing'}", can_overrule=False),))

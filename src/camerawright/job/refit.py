@@ -1,0 +1,113 @@
+"""The way back as data: what `camerawright refit --json` prints and the refit sheet and pages show."""
+
+from dataclasses import dataclass
+
+from pydantic import JsonValue
+
+from camerawright.job.now import JobNow
+from camerawright.journal.entries import Fastener, HoldPoint, Loose, Shim, part_key
+from camerawright.journal.order import Constraint
+from camerawright.journal.rules import promise_text
+from camerawright.journal.state import Part
+
+
+@dataclass(frozen=True, kw_only=True)
+class RefitStep:
+    """Everything to know when one part goes back."""
+
+    n: int
+    part: Part
+    after: tuple[Constraint, ...]
+    hazards: tuple[str, ...]
+    marks: tuple[str, ...]
+    reminders: tuple[str, ...]  # reminders and findings with something to be done
+    hold_points: tuple[str, ...]
+
+    @property
+    def fasteners(self) -> tuple[Fastener, ...]:
+        """As they came out."""
+        return self.part.removed.fasteners if self.part.removed else ()
+
+    @property
+    def loose(self) -> tuple[Loose, ...]:
+        """Springs, balls and other small parts that came out with it."""
+        return self.part.removed.loose if self.part.removed else ()
+
+    @property
+    def shims(self) -> tuple[Shim, ...]:
+        """As they lay."""
+        return self.part.removed.shims if self.part.removed else ()
+
+
+def refit_steps(here: JobNow) -> tuple[RefitStep, ...]:
+    """The steps that can go on, in order."""
+    return tuple(_step(here, n, step.part, step.after) for n, step in enumerate(here.way.steps, start=1))
+
+
+def step_of(here: JobNow, name: str) -> RefitStep | None:
+    """The step that refits a part, if it can go on."""
+    return next((step for step in refit_steps(here) if step.part.key == part_key(name)), None)
+
+
+def _step(here: JobNow, n: int, part: Part, after: tuple[Constraint, ...]) -> RefitStep:
+    owed = here.state.promises_of(part.name)
+    return RefitStep(
+        n=n,
+        part=part,
+        after=after,
+        hazards=here.hazards(part.name),
+        marks=tuple(mark.mark for mark in part.marks_now or part.marks),
+        reminders=tuple(promise_text(promise) for promise in owed if not isinstance(promise, HoldPoint)),
+        hold_points=tuple(
+            check.hold.check for check in here.way.checks if check.before is not None and check.before.key == part.key
+        ),
+    )
+
+
+def refit_json(here: JobNow) -> dict[str, JsonValue]:
+    """The way back as JSON: every part that is off stands in exactly one of `steps` and `waiting`."""
+    steps: list[JsonValue] = [
+        {
+            "n": step.n,
+            "part": step.part.name,
+            "after": _after(step.after),
+            "fasteners": [fastener.model_dump(mode="json", exclude_none=True) for fastener in step.fasteners],
+            "shims": [shim.model_dump(mode="json", exclude_none=True) for shim in step.shims],
+            "loose": [loose.model_dump(mode="json", exclude_none=True) for loose in step.loose],
+            "marks": list(step.marks),
+            "cautions": list(step.hazards),
+            "reminders": list(step.reminders),
+            "hold_points": list(step.hold_points),
+            "cell": step.part.removed.cell if step.part.removed else None,
+        }
+        for step in refit_steps(here)
+    ]
+    waiting: list[JsonValue] = [
+        {"part": item.part.name, "reason": item.reason, "after": _after(item.after)} for item in here.way.waiting
+    ]
+    owed: list[JsonValue] = [
+        {"kind": owed.kind, "part": owed.part, "what": owed.what, "entry": owed.entry} for owed in here.owed
+    ]
+    return {
+        "job": here.job.id,
+        "steps": steps,
+        "waiting": waiting,
+        "owed": owed,
+        "checks": [
+            {
+                "check": check.hold.check,
+                "entry": check.hold.id,
+                "before": check.before.name if check.before else None,
+                "waiting": check.is_waiting,
+                "failure_costs_parts": check.n_off_now,
+                "failure_at_the_end_costs_parts": check.n_off_last,
+            }
+            for check in here.way.checks
+        ],
+        "order_is_proven_best": here.way.is_proven,
+        "contradiction": here.known.clash,
+    }
+
+
+def _after(after: tuple[Constraint, ...]) -> list[JsonValue]:
+    return [{"part": bond.then, "reason": bond.reason, "certain": bond.certain} for bond in after]

@@ -1,0 +1,1 @@
+"""Papers: what each one says, and its template."""

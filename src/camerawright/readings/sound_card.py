@@ -1,0 +1,95 @@
+"""What the readings of a workshop told of each input of a sound card: folded from their records, as lore is.
+
+An input is known by the name that was given with a reading. No recording is read.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from camerawright.job.now import state_of
+from camerawright.job.remembered import Remembered
+from camerawright.journal.entries import Measured, part_key
+from camerawright.journal.state import State
+from camerawright.numeric.instrument import Instrument, agrees, combined, instrument_from_json
+from camerawright.readings.rows import in_force
+from camerawright.store.workshop import Workshop
+
+
+@dataclass(frozen=True, kw_only=True)
+class Heard:
+    """What one recording told of its input, by itself."""
+
+    input: str
+    recording: str
+    alone: Instrument
+
+
+_HEARD: Remembered[tuple[Heard, ...]] = Remembered(n_most=8)
+
+
+def known(workshop: Workshop, name: str, *, but: str = "") -> Instrument | None:
+    """What earlier recordings told of the coupling of an input; None where none did.
+
+    Parameters
+    ----------
+    name
+        Of the input, as it was given; case and spacing do not matter.
+    but
+        SHA-256 of a recording that is left out: the one that is to be measured, which must not count twice.
+    """
+    return folded(
+        each.alone for each in _heard(workshop) if part_key(each.input) == part_key(name) and each.recording != but
+    )
+
+
+def names(workshop: Workshop) -> tuple[str, ...]:
+    """The inputs of which something is known, the one that was used last first."""
+    return tuple({part_key(each.input): each.input for each in reversed(_heard(workshop))}.values())
+
+
+def folded(told: Iterable[Instrument]) -> Instrument | None:
+    """What recordings tell together, oldest first.
+
+    One that does not agree with what is known is left out. Two in a row that do not, and agree with each other, take
+    its place: the input was set otherwise, or another card has its name.
+    """
+    known: Instrument | None = None
+    other: Instrument | None = None
+    for each in told:
+        if known is None or _agree(known, each):
+            known, other = combined(known, each.a, each.b, each.covariance), None
+        elif other is None or not _agree(other, each):
+            other = each
+        else:
+            known, other = combined(other, each.a, each.b, each.covariance), None
+    return known
+
+
+def _agree(known: Instrument, told: Instrument) -> bool:
+    return agrees(known, told.a, told.b, told.covariance)
+
+
+def _heard(workshop: Workshop) -> tuple[Heard, ...]:
+    """What every recording told, by the time of its reading; one that was measured again counts once, as last read."""
+    states = tuple(state_of(workshop, job) for job in workshop.jobs())
+    return _HEARD.get(workshop.folder, states, lambda: _from(states))
+
+
+def _from(states: Iterable[State]) -> tuple[Heard, ...]:
+    told: dict[str, Heard] = {}
+    for reading in sorted((each for state in states for each in in_force(state)), key=lambda each: each.at):
+        heard = _of(reading)
+        if heard is not None:
+            told.pop(heard.recording, None)
+            told[heard.recording] = heard
+    return tuple(told.values())
+
+
+def _of(reading: Measured) -> Heard | None:
+    """What one reading tells of an input, where it names one."""
+    name, record = reading.setup.get("input"), reading.result.get("input")
+    alone: Any = record.get("alone") if isinstance(record, dict) else None
+    if not isinstance(name, str) or not alone:
+        return None
+    return Heard(input=name, recording=reading.recording, alone=instrument_from_json(alone))

@@ -1,1 +1,0 @@
-"""Papers: certificate, refit sheet, bill."""

@@ -1,0 +1,185 @@
+"""A job on the bench: entered one by one, refused with all reasons, undone, and what a kind of camera taught."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from camerawright.job.entering import NotAllowed, enter, moment_after, promise_called, undo
+from camerawright.job.now import JobNow, job_now
+from camerawright.job.refit import refit_json, refit_steps
+from camerawright.journal.entries import (
+    Answered,
+    Cautioned,
+    Closed,
+    Entry,
+    Fastener,
+    HoldPoint,
+    Independent,
+    Marked,
+    Ordered,
+    Refitted,
+    Reminded,
+    Removed,
+)
+from camerawright.store.workshop import Workshop, create_workshop
+from tests.journal.makers import NOW, START
+from tests.store.invented import FALTER, INES, VISIT
+
+
+@pytest.fixture
+def workshop(tmp_path: Path) -> Iterator[Workshop]:
+    """An empty workshop."""
+    with create_workshop(tmp_path / "workshop") as made:
+        yield made
+
+
+class Desk:
+    """One job of a workshop, and a clock that ticks a minute an entry."""
+
+    def __init__(self, workshop: Workshop, serial: str = "1", variant: str = "leaf shutter") -> None:
+        self.workshop = workshop
+        camera = replace(FALTER, serial=serial, variant=variant)
+        self.job = workshop.take_in(INES, camera, VISIT).id
+        self.at = START
+
+    def do(self, kind: type, **fields: Any) -> Entry:
+        """Enter one thing."""
+        self.at += timedelta(minutes=1)
+        entry: Entry = kind(at=self.at, **fields)
+        enter(self.workshop, self.job, entry, now=NOW)
+        return entry
+
+    def reasons(self, kind: type, **fields: Any) -> list[str]:
+        """Why an entry is refused; nothing is entered."""
+        with pytest.raises(NotAllowed) as refused:
+            self.do(kind, **fields)
+        return [problem.what for problem in refused.value.problems]
+
+    @property
+    def here(self) -> JobNow:
+        """The job as it lies there."""
+        return job_now(self.workshop, self.job, now=NOW)
+
+
+def test_a_whole_strip_down_and_refit_by_the_way_back_closes(workshop: Workshop) -> None:
+    desk = Desk(workshop)
+    screws = (Fastener(count=3, size="M1.7"),)
+    for part in ("top plate", "front plate", "shutter"):
+        desk.do(Removed, part=part, fasteners=screws)
+    speeds = desk.do(HoldPoint, check="all speeds", needs=("shutter",))
+    assert desk.reasons(Closed)[:3] == ["top plate is still off", "front plate is still off", "shutter is still off"]
+    desk.do(Refitted, part="shutter", fasteners=screws)
+    assert desk.here.way.steps[0].part.name == "front plate"
+    assert refit_steps(desk.here)[0].hold_points == ("all speeds",)
+    assert desk.reasons(Refitted, part="front plate", fasteners=screws) == [
+        "check before front plate goes back: all speeds"
+    ], "the shutter is back, and now the check is due"
+    desk.do(Answered, entry=speeds.id, answer="within a third of a stop")
+    for part in ("front plate", "top plate"):
+        desk.do(Refitted, part=part, fasteners=screws)
+    desk.do(Closed)
+    assert desk.here.stage == "closed"
+
+
+def test_the_way_back_as_data_names_the_check_and_what_a_failure_costs(workshop: Workshop) -> None:
+    desk = Desk(workshop)
+    for part in ("top plate", "front plate", "shutter"):
+        desk.do(Removed, part=part)
+    desk.do(HoldPoint, check="all speeds", needs=("shutter",))
+    read = refit_json(desk.here)
+    assert isinstance(read["checks"], list)
+    (check,) = read["checks"]
+    assert isinstance(check, dict)
+    assert (check["before"], check["failure_costs_parts"], check["failure_at_the_end_costs_parts"]) == (
+        "front plate",
+        0,
+        2,
+    )
+
+
+def test_a_refit_beneath_a_gap_is_refused_until_the_two_are_independent(workshop: Workshop) -> None:
+    desk = Desk(workshop)
+    for part in ("spool", "bellows"):
+        desk.do(Removed, part=part)
+    assert desk.reasons(Refitted, part="spool") == [
+        "bellows goes back before spool (assumed from the order of removal): spool came off before bellows"
+    ]
+    desk.do(Independent, part="spool", other="bellows", reason="different ends")
+    desk.do(Refitted, part="spool")
+
+
+def test_the_same_entry_twice_is_once(workshop: Workshop) -> None:
+    desk = Desk(workshop)
+    entry = desk.do(Removed, part="dial")
+    enter(workshop, desk.job, entry, now=NOW)
+    assert len(desk.here.state.journal) == 1
+
+
+def test_an_undo_is_undone_by_its_name(workshop: Workshop) -> None:
+    desk = Desk(workshop)
+    entry = desk.do(Removed, part="dial")
+    target, here = undo(workshop, desk.job)
+    assert (target, here.state.off) == (entry, ())
+    _, here = undo(workshop, desk.job, entry_id=here.state.journal[-1].id[:12])
+    assert [part.name for part in here.state.off] == ["dial"]
+    with pytest.raises(NotAllowed, match="no entry begins with zz"):
+        undo(workshop, desk.job, entry_id="zz")
+
+
+def test_there_is_a_moment_after_the_last_entry_even_if_the_clock_was_set_back(workshop: Workshop) -> None:
+    desk = Desk(workshop)
+    entry = desk.do(Removed, part="dial")
+    assert moment_after(desk.here, now=START - timedelta(days=1)) > entry.at
+
+
+def test_a_promise_is_called_by_its_words_if_they_fit_one_only(workshop: Workshop) -> None:
+    desk = Desk(workshop)
+    hook = desk.do(Reminded, part="dial", todo="hook the spring")
+    desk.do(Reminded, part="dial", todo="hook the lead")
+    assert promise_called(desk.here, "SPRING") == hook.id
+    for words, why in (("hook", "2 things owed fit"), ("roll", "nothing owed fits")):
+        with pytest.raises(NotAllowed, match=why):
+            promise_called(desk.here, words)
+
+
+def test_the_next_camera_of_the_kind_starts_from_what_the_first_taught(workshop: Workshop) -> None:
+    first = Desk(workshop, "1")
+    first.do(Cautioned, part="dial", hazard="detent", escapes=True, frees=("ball",))
+    first.do(Marked, part="dial", mark="25 at the stop")
+    first.do(Ordered, first="dial", then="top plate", reason="pins it")
+    first.do(Removed, part="dial", overruled="no ball in this one")
+    first.do(Removed, part="top plate")
+    second = Desk(workshop, "2")
+    assert second.here.escapes("dial")
+    assert second.here.hazards("dial") == ("detent",)
+    assert second.here.frees("Dial") == ("ball",)
+    assert second.reasons(Removed, part="top plate") == ["dial comes off before top plate: pins it"]
+    assert second.reasons(Removed, part="dial") == [
+        "the reference mark of dial is not noted: 25 at the stop",
+        "ball gets free when dial moves",
+    ]
+
+
+def test_a_sister_variant_warns_and_does_not_bind(workshop: Workshop) -> None:
+    first = Desk(workshop, "1", "first pattern")
+    first.do(Ordered, first="dial", then="top plate", reason="pins it")
+    first.do(Cautioned, part="dial", hazard="detent", escapes=True)
+    first.do(Removed, part="dial")
+    first.do(Removed, part="top plate")
+    sister = Desk(workshop, "2", "second pattern")
+    assert sister.here.hazards("dial") == ("detent (seen on first pattern)",)
+    sister.do(Removed, part="top plate")
+
+
+def test_reasons_that_clash_leave_no_way_back_and_are_told_in_words(workshop: Workshop) -> None:
+    desk = Desk(workshop)
+    desk.do(Ordered, first="a", then="b", reason="covers it")
+    desk.do(Removed, part="b", overruled="the cover was loose")
+    desk.do(Removed, part="a", under=("b",))
+    assert desk.here.way.steps == ()
+    assert "these cannot all hold" in (desk.here.known.clash or "")
+    assert any("these cannot all hold" in reason for reason in desk.reasons(Refitted, part="a"))

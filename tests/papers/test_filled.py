@@ -1,0 +1,332 @@
+"""What each card says of a job, from a journal written entry by entry."""
+
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, timedelta
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pypdf import PdfReader
+
+from camerawright.job.now import JobNow, job_now
+from camerawright.journal.entries import ENTRY
+from camerawright.papers.cards import hazard_card, lubrication_chart, refit_strip, resume_card, said
+from camerawright.papers.catalogue import PAPERS, render_paper
+from camerawright.papers.hardware_cards import screw_card, shim_card, tray_card
+from camerawright.store.refused import Refused
+from camerawright.store.workshop import Workshop, create_workshop
+from camerawright.workshop.rows import Camera, Job, Owner, Visit
+
+CARDS = ("strip", "tray", "screws", "shims", "hazards", "lubrication", "resume")
+MORNING = datetime(2026, 3, 3, 9, 0, tzinfo=UTC)
+
+
+def take_in(workshop: Workshop, serial: str) -> Job:
+    """A camera of one variant."""
+    camera = Camera(maker="Orlmann", model="Falter 6x6", variant="second pattern", serial=serial)
+    return workshop.take_in(Owner(name="Ines Marrow"), camera, Visit(taken_in=date(2026, 3, 2)))
+
+
+def write(workshop: Workshop, job: Job, *entries: dict[str, Any]) -> None:
+    """Entries a minute apart, past the rules: a card must print whatever a journal holds."""
+    n = len(workshop.journal(job.id))
+    workshop.append_all(
+        job.id,
+        [ENTRY.validate_python({"at": MORNING + timedelta(minutes=n + i), **entry}) for i, entry in enumerate(entries)],
+    )
+
+
+def removed(part: str, **more: Any) -> dict[str, Any]:
+    """A removal."""
+    return {"kind": "removed", "part": part, **more}
+
+
+STRIPPED: tuple[dict[str, Any], ...] = (
+    {"kind": "set", "settings": {"shutter": "released", "focus": "infinity"}},
+    {"kind": "marked", "part": "focus ring", "mark": "infinity against the dot"},
+    removed(
+        "focus ring",
+        cell="a1",
+        fasteners=[{"count": 3, "size": "M1.4", "length_mm": 1.6, "head": "grub"}],
+        material="brass",
+        finish="black paint",
+    ),
+    {"kind": "irreplaceable", "part": "focus ring", "reason": "engraved for this lens"},
+    {
+        "kind": "cautioned",
+        "part": "rim plate",
+        "hazard": "lifts two balls with it",
+        "escapes": True,
+        "frees": ["detent ball"],
+    },
+    removed(
+        "rim plate",
+        cell="B2",
+        fasteners=[
+            {"count": 2, "size": "10BA", "length_mm": 4.7625, "hand": "left", "hole": "NE corner"},
+            {"count": 2, "size": "0-80", "length_mm": 3},
+            {"count": 1, "size": "taper pin", "hole": "post"},
+            {"count": 1, "size": "M1.7"},
+        ],
+        shims=[{"place": "NE corner", "count": 3, "thickness_mm": 0.1}, {"place": "post", "count": 1}],
+        loose=[{"what": "detent ball", "count": 2, "place": "rim"}],
+    ),
+    removed("hairspring and moving coil", cell="B2", material="hairspring"),
+    removed("name plate"),
+    {
+        "kind": "needs state",
+        "part": "rim plate",
+        "settings": {"shutter": "released"},
+        "moves": "both",
+        "reason": "the lug jumps its pins",
+    },
+    {"kind": "reminded", "part": "rim plate", "todo": "hook the return spring first"},
+    {"kind": "aid fitted", "aid": "tape", "place": "over the blades"},
+    {"kind": "lubricated", "part": "rim plate", "point": "edge", "amount": "film", "lubricant": "moly grease"},
+    {"kind": "cautioned", "part": "shoe spring", "hazard": "bent on purpose"},
+)
+
+
+@pytest.fixture
+def workshop(tmp_path: Path) -> Iterator[Workshop]:
+    """An empty workshop with a name."""
+    with create_workshop(tmp_path / "workshop") as opened:
+        (tmp_path / "workshop" / "workshop.toml").write_text(
+            'name = "Lindqvale Camera JobNow"\ncurrency = "EUR"\n', encoding="utf-8"
+        )
+        yield opened
+
+
+@pytest.fixture
+def job(workshop: Workshop) -> Job:
+    """A camera in parts."""
+    begun = take_in(workshop, "48213")
+    write(workshop, begun, *STRIPPED)
+    return begun
+
+
+@pytest.fixture
+def here(workshop: Workshop, job: Job) -> JobNow:
+    """The same on the bench, half an hour later."""
+    return job_now(workshop, job.id, now=MORNING + timedelta(minutes=30))
+
+
+@pytest.mark.parametrize("which", CARDS)
+def test_each_card_is_printed_of_a_camera_in_parts(workshop: Workshop, job: Job, which: str) -> None:
+    text = " ".join(page.extract_text() for page in PdfReader(BytesIO(render_paper(workshop, job.id, which))).pages)
+    assert "48213" in text
+    assert "Lindqvale Camera JobNow" in text
+    assert "rim plate" in text
+
+
+@pytest.mark.parametrize("which", CARDS)
+def test_a_card_without_anything_to_say_is_refused_with_the_mend(workshop: Workshop, which: str) -> None:
+    untouched = take_in(workshop, "1")
+    with pytest.raises(Refused, match=untouched.id) as refused:
+        render_paper(workshop, untouched.id, which)
+    assert refused.value.mend
+
+
+def test_a_paper_that_there_is_not_is_refused_with_those_there_are(workshop: Workshop, job: Job) -> None:
+    with pytest.raises(Refused, match="tray"):
+        render_paper(workshop, job.id, "poster")
+    assert set(CARDS) < set(PAPERS)
+
+
+# Tray
+
+
+def test_the_tray_holds_each_part_with_what_is_out_of_it(workshop: Workshop, here: JobNow) -> None:
+    cells = {cell.label: cell.parts for row in tray_card(workshop, here).rows for cell in row}
+    assert list(cells) == ["A1", "B2", "no cell noted"]
+    rim_plate, hairspring = cells["B2"]
+    assert (rim_plate.screws, rim_plate.shims, rim_plate.loose) == (6, 4, ("2 × detent ball, rim",))
+    assert cells["A1"][0].irreplaceable
+    assert [part.part for part in cells["no cell noted"]] == ["name plate"]
+    assert hairspring.wet
+    assert "never wet" not in cells["A1"][0].wet
+
+
+def test_a_hairspring_is_never_wet_and_what_nobody_knows_is_kept_dry_till_then(workshop: Workshop, job: Job) -> None:
+    """Common practice; the table of the handbook says so of its own subjects."""
+    write(workshop, job, removed("hairspring", cell="C1", material="steel", finish="none"))
+    cells = {cell.label: cell.parts for row in tray_card(workshop, job_now(workshop, job.id)).rows for cell in row}
+    assert cells["C1"][0].wet == "never wet"
+    assert cells["no cell noted"][0].wet == "keep dry: material or finish not known"
+
+
+def test_a_cell_whose_part_is_back_is_empty_or_holds_what_was_left(workshop: Workshop, job: Job) -> None:
+    write(
+        workshop,
+        job,
+        {"kind": "refitted", "part": "rim plate", "fasteners": [{"count": 2, "size": "0-80", "length_mm": 3}]},
+        {
+            "kind": "refitted",
+            "part": "focus ring",
+            "fasteners": [{"count": 3, "size": "M1.4", "length_mm": 1.6, "head": "grub"}],
+        },
+    )
+    cells = {cell.label: cell.parts for row in tray_card(workshop, job_now(workshop, job.id)).rows for cell in row}
+    assert cells["A1"] == ()
+    left = next(part for part in cells["B2"] if part.part == "rim plate")
+    assert left.is_back
+    assert (left.screws, left.shims) == (4, 4)
+
+
+def test_tray_rows_follow_the_letters_and_the_numbers(workshop: Workshop) -> None:
+    job = take_in(workshop, "2")
+    names = ("B10", "a2", "B9", "tin lid", "A1", "B 1", "C1")
+    write(workshop, job, *(removed(f"part {name}", cell=name) for name in names))
+    rows = tray_card(workshop, job_now(workshop, job.id)).rows
+    assert [[cell.label for cell in row] for row in rows] == [["A1", "A2"], ["B1", "B9", "B10"], ["C1", "tin lid"]]
+
+
+# Screws and shims
+
+
+def test_each_screw_gets_a_hole_under_its_name_or_number(workshop: Workshop, here: JobNow) -> None:
+    rim_plate = next(part for part in screw_card(workshop, here).parts if part.part == "rim plate")
+    assert [kind.holes for kind in rim_plate.screws] == [("NE corner 1", "NE corner 2"), ("1", "2"), ("post",), ("3",)]
+    assert [kind.warning for kind in rim_plate.screws] == ["LEFT-HAND", "", "", ""]
+    assert rim_plate.screws[0].words == "2 × 10BA × 4.763"
+
+
+def test_a_ring_has_the_nominal_diameter_and_its_source_or_says_that_it_is_not_known(
+    workshop: Workshop, here: JobNow
+) -> None:
+    """BS 93: 10BA 1.70 mm; ASME B1.1: #0 0.0600 in; ISO 261: M1.4."""
+    kinds = {kind.words: kind for part in screw_card(workshop, here).parts for kind in part.screws}
+    assert kinds["2 × 10BA × 4.763"].diameter_mm == 1.7
+    assert kinds["2 × 0-80 × 3"].diameter_mm == pytest.approx(1.524)
+    assert kinds["3 × M1.4 × 1.6 grub"].ring == "ring 1.4 mm [iso-261]"
+    pin = kinds['1 × "taper pin"']
+    assert (pin.diameter_mm, pin.is_known, pin.length_mm) == (3.0, False, None)
+    assert "not known" in pin.ring
+
+
+def test_a_part_without_screws_is_not_on_the_screw_card(workshop: Workshop, here: JobNow) -> None:
+    assert [part.part for part in screw_card(workshop, here).parts] == ["focus ring", "rim plate"]
+
+
+def test_a_stack_says_what_it_adds_up_to_and_how_it_is_magnified(workshop: Workshop, here: JobNow) -> None:
+    (part,) = shim_card(workshop, here).parts
+    known, unknown = part.stacks
+    assert known.words == "3 × 0.10 mm = 0.30 mm"
+    assert known.scale == "drawn 50 : 1"
+    assert known.layer_mm == pytest.approx(50 * 0.1)
+    assert unknown.words == "1 × thickness not taken"
+    assert not unknown.is_known
+
+
+@pytest.mark.parametrize(("count", "thickness_mm"), [(1, 0.005), (3, 0.1), (11, 0.1), (99, 0.5), (1, 20.0), (99, 20.0)])
+def test_a_stack_is_drawn_at_the_scale_it_names_or_says_that_it_is_not(
+    workshop: Workshop, count: int, thickness_mm: float
+) -> None:
+    job = take_in(workshop, "3")
+    write(workshop, job, removed("plate", shims=[{"place": "x", "count": count, "thickness_mm": thickness_mm}]))
+    (stack,) = shim_card(workshop, job_now(workshop, job.id)).parts[0].stacks
+    assert stack.n_drawn * stack.layer_mm <= 36 + 1e-9
+    if stack.scale == "not drawn to scale":
+        assert stack.n_drawn * thickness_mm > 36
+    else:
+        assert stack.layer_mm == pytest.approx(float(stack.scale.split()[1]) * thickness_mm)
+
+
+# Strip, hazards, lubrication, resume
+
+
+def test_the_strip_gives_back_marks_needs_and_reminders_at_their_step(workshop: Workshop, here: JobNow) -> None:
+    strip = refit_strip(workshop, here)
+    steps = {step.part: step for step in strip.steps}
+    assert set(steps) == {part.name for part in here.state.off}
+    rim_plate = steps["rim plate"]
+    assert rim_plate.needs == ("shutter released: the lug jumps its pins",)
+    assert rim_plate.loose == ("2 × detent ball at rim",)
+    assert "hook the return spring first" in " ".join(rim_plate.reminders)
+    assert steps["focus ring"].marks == ("infinity against the dot",)
+    assert "Irreplaceable: engraved for this lens" in steps["focus ring"].cautions
+    assert any("tape" in words for words in strip.at_the_end)
+    assert "shutter released" in strip.state
+
+
+def test_the_refit_sheet_shows_states_and_loose_parts_too(workshop: Workshop, job: Job) -> None:
+    pages = PdfReader(BytesIO(render_paper(workshop, job.id, "refit"))).pages
+    text = " ".join(" ".join(page.extract_text().replace("\u200b", "").split()) for page in pages)
+    assert "only when shutter released: the lug jumps its pins" in text
+    assert "loose 2 × detent ball at rim" in text
+    assert "Irreplaceable: engraved for this lens" in text
+
+
+def test_the_hazard_card_names_what_has_still_to_move_and_what_gets_free(workshop: Workshop, here: JobNow) -> None:
+    card = hazard_card(workshop, here)
+    shown = {part.part: part for part in card.parts}
+    assert set(shown) == {"rim plate", "focus ring", "shoe spring"}
+    assert shown["rim plate"].escapes == "detent ball"
+    assert shown["rim plate"].moves == "goes back"
+    assert shown["rim plate"].needs == ("shutter released: the lug jumps its pins",)
+    assert shown["shoe spring"].moves == "if it comes off"
+    assert shown["focus ring"].irreplaceable == "engraved for this lens"
+    assert any("tape" in words for words in card.held)
+
+
+def test_a_part_that_is_back_is_no_hazard_any_more(workshop: Workshop, job: Job) -> None:
+    write(workshop, job, {"kind": "refitted", "part": "rim plate"})
+    assert "rim plate" not in {part.part for part in hazard_card(workshop, job_now(workshop, job.id)).parts}
+
+
+def test_an_earlier_job_warns_of_what_this_one_has_not_touched(workshop: Workshop, job: Job) -> None:
+    """The second camera of a variant knows the first one's hazards and oil before a screw is turned."""
+    second = take_in(workshop, "48999")
+    here = job_now(workshop, second.id)
+    shown = {part.part: part for part in hazard_card(workshop, here).parts}
+    assert shown["rim plate"].escapes == "detent ball"
+    assert shown["rim plate"].moves == "if it comes off"
+    assert shown["focus ring"].irreplaceable == "engraved for this lens"
+    point = next(point for point in lubrication_chart(workshop, here).untouched if point.point == "edge")
+    assert (point.part, point.amount, point.is_done) == ("rim plate", "film", False)
+    assert point.known_from == job.id
+
+
+def test_the_lubrication_chart_ticks_what_this_job_did_and_lists_what_stays_dry(workshop: Workshop, job: Job) -> None:
+    write(
+        workshop,
+        job,
+        {"kind": "lubricated", "part": "blades", "point": "both faces", "amount": "dry"},
+        {"kind": "lubricated", "part": "Rim Plate", "point": "edge", "amount": "touch", "lubricant": "clock oil"},
+    )
+    chart = lubrication_chart(workshop, job_now(workshop, job.id))
+    edge = next(point for point in chart.points if point.point == "edge")
+    assert (edge.amount, edge.lubricant, edge.is_done, edge.known_from) == ("touch", "clock oil", True, "this job")
+    assert ("blades", "both faces") in {(point.part, point.point) for point in chart.dry}
+    assert not {"dry"} & {point.amount for point in chart.points + chart.untouched}
+    assert {point.amount for point in chart.points + chart.untouched} == {amount.name for amount in chart.amounts}
+
+
+def test_the_resume_card_says_where_the_work_was_left(workshop: Workshop, job: Job) -> None:
+    write(
+        workshop,
+        job,
+        {"kind": "awaited", "part": "name plate", "awaiting": "shellac cures", "until": MORNING + timedelta(days=1)},
+    )
+    card = resume_card(workshop, job_now(workshop, job.id, now=MORNING + timedelta(hours=1)))
+    assert card.out == "9 screws, 4 shims, 2 loose parts"
+    assert card.last[0].words == "awaited: name plate, shellac cures"
+    assert any("tape" in words for words in card.do_not_move)
+    assert card.timers[0].until.startswith("until ")
+    later = resume_card(workshop, job_now(workshop, job.id, now=MORNING + timedelta(days=2)))
+    assert later.timers == () or later.timers[0].until.startswith("was over ")
+
+
+@pytest.mark.parametrize(
+    ("entry", "words"),
+    [
+        ({"kind": "closed"}, "closed"),
+        ({"kind": "noted", "note": "rust at the hinge"}, "noted: rust at the hinge"),
+        ({"kind": "set", "settings": {"shutter": "cocked", "speed": "1/25"}}, "set: shutter cocked, speed 1/25"),
+        ({"kind": "found", "part": "cam", "defect": "worn", "todo": "make"}, "found: cam, worn"),
+        ({"kind": "handed back", "to": "Ines Marrow"}, "handed back: Ines Marrow"),
+    ],
+)
+def test_an_entry_is_told_in_a_few_words(entry: dict[str, Any], words: str) -> None:
+    assert said(ENTRY.validate_python({"at": MORNING, **entry})) == words
