@@ -7,7 +7,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.curtains import simulate
 from camerawright.bench.curtains.budget import U_CLOCK, U_LAMP, U_SKEW
 from camerawright.bench.curtains.gate import U_AT_MM, Gate
@@ -17,6 +16,7 @@ from camerawright.bench.curtains.simulate import Scene, Truth, Unseen
 from camerawright.handbook.light_sensors import CALIBRATED, PHOTODIODE, Sensor
 from camerawright.quantity import Quantity
 from camerawright.recordings.sound import Waveform
+from camerawright.trouble import NotMeasurable
 
 QUANTITIES = ("exposure", "between", "later", "across", "slit", "uneven", "inside", "beyond", "gate")
 """What is compared: exposure at a sensor, a curtain's time between the outer sensors, by how much longer the second

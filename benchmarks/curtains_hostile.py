@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.curtains import simulate
 from camerawright.bench.curtains.disturbances import Disturbances
 from camerawright.bench.curtains.gate import U_AT_MM, Gate
@@ -16,6 +15,7 @@ from camerawright.bench.curtains.results import AtSensor, Firing
 from camerawright.bench.curtains.simulate import Scene, Truth
 from camerawright.handbook.light_sensors import PHOTODIODE
 from camerawright.recordings.sound import Waveform
+from camerawright.trouble import NotMeasurable
 
 from benchmarks.curtains import unseen  # isort: skip
 

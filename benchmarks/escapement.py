@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.escapement import simulate
 from camerawright.bench.escapement.measure import measure
 from camerawright.bench.escapement.open_close import SOUND_TO_LIGHT_S, U_ONSET_S, Pair
@@ -15,6 +14,7 @@ from camerawright.bench.escapement.result import Run
 from camerawright.bench.escapement.simulate import Truth
 from camerawright.quantity import Quantity
 from camerawright.recordings.sound import Waveform
+from camerawright.trouble import NotMeasurable
 
 RATES = (20, 30, 60, 100, 140, 180)
 SNRS_DB = (60, 45, 36, 28)

@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.escapement import simulate
 from camerawright.bench.escapement.measure import measure
 from camerawright.bench.escapement.simulate import Scene, Truth
 from camerawright.recordings.sound import Waveform
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 

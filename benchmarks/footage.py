@@ -11,13 +11,13 @@ from tests.bench.footage_scenes import Trial, trials
 from tests.recordings.films import write_film
 
 from camerawright.bench.comparison import compare
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.footage import simulate
 from camerawright.bench.footage.lines import U_LED, line_time
 from camerawright.bench.footage.measure import SHARED, measure
 from camerawright.bench.footage.times import times_of
 from camerawright.handbook.tolerances import find_profile
 from camerawright.recordings.clips import clip_of_luma, read_clip
+from camerawright.trouble import NotMeasurable
 
 RATES_FPS = (120, 240, 960)
 SPEEDS = (8, 30, 60, 125, 250)

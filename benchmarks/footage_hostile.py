@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.footage import simulate
 from camerawright.bench.footage.measure import FootageResult, measure
 from camerawright.bench.footage.simulate import Blades, Camera, Filmed, Light, Scene
 from camerawright.recordings.clips import Clip, clip_of_luma
+from camerawright.trouble import NotMeasurable
 
 WRONG_EV = 1 / 3
 LOST_SILENTLY = "frames lost, stamped evenly"

@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.shutter import simulate
 from camerawright.bench.shutter.budget import U_CLOCK
 from camerawright.bench.shutter.measure import measure
@@ -14,6 +13,7 @@ from camerawright.bench.shutter.simulate import Disturbance, Truth, Unseen
 from camerawright.handbook.light_sensors import CALIBRATED, PHOTODIODE, Sensor
 from camerawright.quantity import Quantity
 from camerawright.recordings.sound import Waveform
+from camerawright.trouble import NotMeasurable
 
 SPEEDS = (1, 2, 8, 30, 60, 125, 250, 500)
 SNRS_DB = (60, 40, 30)

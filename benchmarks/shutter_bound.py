@@ -6,12 +6,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.shutter import simulate
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.simulate import Blades, Scene, Sensor, SoundCard
 from camerawright.handbook.light_sensors import Sensor as SensorClass
 from camerawright.recordings.sound import Waveform
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 

@@ -7,12 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.shutter import simulate
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.result import Firing
 from camerawright.bench.shutter.simulate import Disturbance, Scene, Sensor, SoundCard, Truth
 from camerawright.recordings.sound import Waveform
+from camerawright.trouble import NotMeasurable
 
 WRONG_EV = 1 / 3
 

@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.sync import simulate
 from camerawright.bench.sync.budget import U_CLOCK, U_SKEW_SAMPLES
 from camerawright.bench.sync.judge import judge
@@ -17,6 +16,7 @@ from camerawright.bench.sync.uses import Setup
 from camerawright.handbook.light_sensors import SENSORS
 from camerawright.handbook.sync import FLASH_S, PARTS
 from camerawright.recordings.sound import Waveform
+from camerawright.trouble import NotMeasurable
 
 PHOTODIODE = SENSORS[0]
 UNSEEN = Unseen(U_SKEW_SAMPLES / 48_000, U_CLOCK, PHOTODIODE.lag_s, PHOTODIODE.u_lag_s, PHOTODIODE.u_bend)

@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.sync import simulate
 from camerawright.bench.sync.budget import U_CLOCK, U_SKEW_SAMPLES
 from camerawright.bench.sync.judge import Judged, judge
@@ -19,6 +18,7 @@ from camerawright.handbook.light_sensors import PHOTODIODE
 from camerawright.handbook.sync import FLASH_S, PEAKS
 from camerawright.quantity import Verdict
 from camerawright.recordings.sound import Waveform
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 

@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.footage.measure import U_COMPRESSION, U_TONE, FootageResult, measure
 from camerawright.bench.footage.openings import U_LEVEL
 from camerawright.bench.footage.simulate import Blades, Camera, Filmed, Light, Scene, film, hold_for
 from camerawright.bench.footage.times import U_CLOCK
 from camerawright.recordings.clips import Clip, clip_of_luma
+from camerawright.trouble import NotMeasurable
 
 U_SPREAD = 0.03  # of single firings, relative
 

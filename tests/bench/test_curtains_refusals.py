@@ -10,13 +10,14 @@ import soundfile
 import typer
 from typer.testing import CliRunner, Result
 
-from camerawright.bench.contract import BadOption, Json
+from camerawright.bench.contract import Json
 from camerawright.bench.curtains import TEST, run
 from camerawright.bench.curtains.disturbances import Disturbances
 from camerawright.bench.curtains.gate import gate_of
 from camerawright.bench.curtains.simulate import Curtain
 from camerawright.cli import measure
 from camerawright.recordings.sound import Waveform
+from camerawright.trouble import NotUnderstood
 from tests.bench.curtain_scenes import recorded, scene, waveform
 
 
@@ -105,7 +106,7 @@ def test_noise_alone_is_refused() -> None:
 def test_a_set_up_that_cannot_be_is_said_with_what_to_write(
     fast: Waveform, options: dict[str, str], message: str
 ) -> None:
-    with pytest.raises(BadOption, match=message):
+    with pytest.raises(NotUnderstood, match=message):
         run(fast, None, None, **options)
 
 
@@ -113,7 +114,7 @@ def test_the_usual_places_fit_the_gate_and_others_must_be_told() -> None:
     assert gate_of(2, None, None, None, None).at_mm == (2.0, 34.0)
     assert gate_of(3, None, "24", None, None).at_mm == (2.0, 12.0, 22.0)
     assert gate_of(4, "2, 13, 23, 34 mm", None, "1", None).diameter_mm == (1.0,) * 4
-    with pytest.raises(BadOption, match="say where each sensor stands"):
+    with pytest.raises(NotUnderstood, match="say where each sensor stands"):
         gate_of(4, None, None, None, None)
 
 

@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import BadOption, NotMeasurable
 from camerawright.bench.escapement import report, run, simulate
 from camerawright.bench.escapement.measure import measure
 from camerawright.bench.escapement.open_close import Pair
 from camerawright.bench.escapement.result import EscapementResult
 from camerawright.bench.escapement.simulate import Floats, Room, Scene, Train
 from camerawright.recordings.sound import Waveform, read_sound
+from camerawright.trouble import NotMeasurable, NotUnderstood
 
 RATE_HZ = 48_000.0
 QUIET = Room(noise=1e-3, reverb=0.05)
@@ -235,7 +235,7 @@ def _knocks(n: int) -> Floats:
 def test_what_holds_no_beat_is_refused_with_what_to_do(samples: Floats, reason: str) -> None:
     with pytest.raises(NotMeasurable, match=reason) as caught:
         measure(_waveform(samples))
-    assert "by light" in caught.value.advice or "microphone" in caught.value.advice
+    assert "by light" in caught.value.mend or "microphone" in caught.value.mend
 
 
 def test_clicks_at_random_are_never_taken_for_a_beat() -> None:
@@ -346,7 +346,7 @@ def test_runs_are_sorted_to_the_marks_and_each_speed_has_its_beat() -> None:
 def test_runs_without_a_mark_are_told_apart_and_more_marks_than_speeds_are_refused() -> None:
     record = run(_at_speeds()).record
     assert [at["likely"] for at in record["at_speeds"]] == ["1 s", "1/2", "1/4"]
-    with pytest.raises(BadOption, match="4 marked speeds were given"):
+    with pytest.raises(NotUnderstood, match="4 marked speeds were given"):
         run(_at_speeds(), "1s,1/2,1/4,1/8")
 
 

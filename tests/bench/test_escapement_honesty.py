@@ -6,7 +6,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.escapement import simulate
 from camerawright.bench.escapement.measure import measure
 from camerawright.bench.escapement.open_close import SOUND_TO_LIGHT_S, U_ONSET_S, Pair
@@ -14,6 +13,7 @@ from camerawright.bench.escapement.result import Run
 from camerawright.bench.escapement.simulate import Floats, Truth
 from camerawright.quantity import Quantity
 from camerawright.recordings.sound import Waveform
+from camerawright.trouble import NotMeasurable
 
 CELLS = tuple((rate, snr_db) for rate in (30, 60, 100) for snr_db in (60, 45, 36))
 N_RECORDINGS = 16

@@ -11,13 +11,12 @@ import typer
 from numpy.typing import NDArray
 from typer.testing import CliRunner, Result
 
-from camerawright.bench.contract import BadOption, NotMeasurable
 from camerawright.bench.footage import TEST, run
 from camerawright.bench.footage.measure import FootageResult, measure
 from camerawright.bench.footage.simulate import Blades, Camera, Filmed, Light, Scene, film, film_led, hold_for
 from camerawright.cli import measure as command
-from camerawright.handbook.exposure import NotASpeed
 from camerawright.recordings.clips import Clip, clip_of_luma
+from camerawright.trouble import NotMeasurable, NotUnderstood
 from tests.bench.footage_scenes import clip_of, measured, scene
 from tests.recordings.films import write_film, write_sound
 
@@ -85,7 +84,7 @@ def test_without_a_gate_held_open_what_all_firings_reach_alike_is_the_level() ->
 def test_a_level_that_nothing_shows_is_refused() -> None:
     with pytest.raises(NotMeasurable, match="level is not known") as refused:
         measured(scene(1 / 100, n=2, static_s=0.0))
-    assert "B or T" in refused.value.advice
+    assert "B or T" in refused.value.mend
 
 
 def test_brightness_mirror_turn_and_moment_do_not_matter() -> None:
@@ -154,7 +153,7 @@ def test_a_frame_lost_in_the_open_is_bridged_and_one_lost_on_an_edge_refuses_the
 def test_a_clip_that_would_give_wrong_times_is_refused(made: Scene, reason: str) -> None:
     with pytest.raises(NotMeasurable, match=reason) as refused:
         measured(made)
-    assert refused.value.advice
+    assert refused.value.mend
 
 
 def test_a_clip_without_an_opening_is_refused() -> None:
@@ -270,7 +269,7 @@ def test_a_region_may_be_given_and_must_lie_in_the_picture() -> None:
     clip = clip_of(film(scene(1 / 60), 1))
     assert run(clip, region="8,4,48,40").record["firings"]
     for text in ("all", "900,900,10,10", "-4,0,20,20", "0,0,2,2"):
-        with pytest.raises(BadOption, match="region"):
+        with pytest.raises(NotUnderstood, match="region"):
             run(clip, region=text)
 
 
@@ -279,7 +278,7 @@ def test_a_region_may_be_given_and_must_lie_in_the_picture() -> None:
 )
 def test_options_that_cannot_be_understood_are_named(options: dict[str, str]) -> None:
     name = next(iter(options)).replace("_", "-")
-    with pytest.raises(BadOption, match=name):
+    with pytest.raises(NotUnderstood, match=name):
         run(clip_of(film(scene(1 / 60, n=4), 1)), None, None, **options)
 
 
@@ -288,7 +287,7 @@ def test_an_exposure_longer_than_the_interval_and_a_mark_that_is_none_are_refuse
     refused = run(clip, exposure="1/60").refused
     assert refused is not None
     assert "does not fit" in refused["reason"]
-    with pytest.raises(NotASpeed):
+    with pytest.raises(NotUnderstood):
         run(clip, "B")
 
 

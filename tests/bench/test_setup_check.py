@@ -6,10 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.setup_check.check import SetupCheck, setup_check
 from camerawright.bench.setup_check.signal import RATE_HZ, drive, signal
 from camerawright.recordings.sound import Waveform
+from camerawright.trouble import NotMeasurable
 from tests.bench.led_on_a_card import Bench, recorded
 
 PLAYED = signal()

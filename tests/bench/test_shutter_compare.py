@@ -12,8 +12,8 @@ from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.result import Firing, ShutterResult
 from camerawright.bench.shutter.simulate import Blades, hold_for
 from camerawright.bench.shutter.speeds import speeds
-from camerawright.handbook.exposure import NotASpeed
 from camerawright.handbook.tolerances import Profile, find_profile
+from camerawright.trouble import NotUnderstood
 from tests.bench.scenes import recorded, scene
 
 USER = find_profile("user")
@@ -101,7 +101,7 @@ def test_a_speed_without_limits_has_no_verdict(steady: ShutterResult) -> None:
 
 
 def test_a_mark_that_is_none_is_refused(steady: ShutterResult) -> None:
-    with pytest.raises(NotASpeed):
+    with pytest.raises(NotUnderstood):
         compare(steady, "B", USER)
 
 

@@ -8,7 +8,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.curtains import example as curtains_example
 from camerawright.bench.shutter import run
 from camerawright.bench.shutter.measure import measure
@@ -16,6 +15,7 @@ from camerawright.bench.shutter.result import ShutterResult
 from camerawright.bench.shutter.simulate import Blades, Disturbance, Scene, SoundCard, hold_for
 from camerawright.bench.sync.simulate import Contact
 from camerawright.recordings.sound import read_sound
+from camerawright.trouble import NotMeasurable
 from tests.bench import sync_scenes
 from tests.bench.scenes import RATE_HZ, Floats, recorded, scene, spoilt, waveform
 
@@ -26,7 +26,7 @@ T = np.arange(96_000) / RATE_HZ
 def _refused(made: Scene) -> NotMeasurable:
     with pytest.raises(NotMeasurable) as caught:
         measure(recorded(made)[0])
-    assert caught.value.advice
+    assert caught.value.mend
     return caught.value
 
 
@@ -73,7 +73,7 @@ def test_one_clipped_firing_does_not_spoil_the_others() -> None:
 @pytest.mark.parametrize("f_hz", [100, 120])
 def test_mains_flicker_is_named_by_its_frequency(f_hz: float) -> None:
     strong = spoilt(scene(1 / 8), Disturbance(flicker=0.3, flicker_hz=f_hz))
-    reason = _refused(strong).reason
+    reason = _refused(strong).what
     assert f"flickers by 30 % at {f_hz:.0f} Hz" in reason or f"{f_hz:.0f} times a second" in reason
     weak = measure(recorded(spoilt(scene(1 / 8), Disturbance(flicker=0.05, flicker_hz=f_hz)))[0])
     assert f"at {f_hz:.0f} Hz, as a mains lamp does" in _flags(weak)
@@ -82,7 +82,7 @@ def test_mains_flicker_is_named_by_its_frequency(f_hz: float) -> None:
 
 @pytest.mark.parametrize("f_hz", [200, 1000, 20_000])
 def test_a_switched_lamp_is_refused_with_its_rate(f_hz: float) -> None:
-    reason = _refused(spoilt(scene(1 / 8), Disturbance(pwm_hz=f_hz))).reason
+    reason = _refused(spoilt(scene(1 / 8), Disturbance(pwm_hz=f_hz))).what
     assert re.search(rf"switched on and off,? {f_hz:.0f} times", reason)
 
 
@@ -94,15 +94,15 @@ def test_equal_pulses_that_differ_are_called_automatic_gain(time_s: float) -> No
 
 @pytest.mark.parametrize("time_s", [1 / 8, 1 / 60, 1 / 500])
 def test_a_firing_deep_in_noise_is_refused(time_s: float) -> None:
-    assert _refused(scene(time_s, snr_db=14)).reason
+    assert _refused(scene(time_s, snr_db=14)).what
 
 
 def test_firings_without_dark_between_them_are_refused() -> None:
-    assert "no dark" in _refused(scene(1 / 8, gap_s=0.012)).reason
+    assert "no dark" in _refused(scene(1 / 8, gap_s=0.012)).what
 
 
 def test_too_few_samples_a_second_are_refused() -> None:
-    assert "too few" in _refused(scene(1 / 60, card=SoundCard(rate_hz=8000))).reason
+    assert "too few" in _refused(scene(1 / 60, card=SoundCard(rate_hz=8000))).what
 
 
 def test_a_firing_cut_off_at_either_end_is_left_out_and_the_others_are_measured() -> None:

@@ -5,15 +5,14 @@ from dataclasses import replace
 
 import pytest
 
-from camerawright.bench.contract import BadOption
 from camerawright.bench.marked_speeds import marks_in, only_mark, sorted_to
 from camerawright.bench.shutter import run, simulate
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.result import ShutterResult
 from camerawright.bench.shutter.speeds import speeds
 from camerawright.bench.shutter.words import words
-from camerawright.handbook.exposure import NotASpeed
 from camerawright.handbook.tolerances import find_profile
+from camerawright.trouble import NotUnderstood
 from tests.bench.scenes import recorded
 
 USER = find_profile("user")
@@ -60,7 +59,7 @@ def test_speeds_only_half_a_stop_apart_are_told_apart_where_the_marks_say_how_ma
 )
 def test_too_few_marks_are_refused_and_so_are_too_many(four_speeds: ShutterResult, marks: str, why: str) -> None:
     """A mean over several speeds is the error of none of them: it must not stand beside a mark."""
-    with pytest.raises(BadOption, match=why):
+    with pytest.raises(NotUnderstood, match=why):
         speeds(four_speeds, marks_in(marks), USER)
 
 
@@ -84,7 +83,7 @@ def test_a_shutter_that_sticks_is_one_speed_and_a_dial_is_not(times_s: tuple[flo
     if is_one:
         assert len(sorted_to(times_s, marks_in("1/60"))) == 1
     else:
-        with pytest.raises(BadOption, match="give the mark of each"):
+        with pytest.raises(NotUnderstood, match="give the mark of each"):
             sorted_to(times_s, marks_in("1/60"))
 
 
@@ -97,15 +96,15 @@ def test_an_old_dial_is_known_by_a_mark_that_only_it_has() -> None:
 
 
 def test_marks_that_cannot_be_read_or_stand_twice_are_refused() -> None:
-    with pytest.raises(NotASpeed):
+    with pytest.raises(NotUnderstood):
         marks_in("1/60, soon")
-    with pytest.raises(BadOption, match="twice"):
+    with pytest.raises(NotUnderstood, match="twice"):
         marks_in("1/60, 60")
 
 
 def test_a_test_that_compares_with_one_mark_says_so_where_several_are_given() -> None:
     assert only_mark("1/60").text == "1/60"
-    with pytest.raises(BadOption, match="2 speeds, and this test compares one at a time"):
+    with pytest.raises(NotUnderstood, match="2 speeds, and this test compares one at a time"):
         only_mark("1/60, 1/125")
 
 

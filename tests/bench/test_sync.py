@@ -7,13 +7,13 @@ from typing import get_args
 import numpy as np
 import pytest
 
-from camerawright.bench.contract import BadOption, NotMeasurable
 from camerawright.bench.sync import run, summary
 from camerawright.bench.sync.measure import measure
 from camerawright.bench.sync.result import SyncResult
 from camerawright.bench.sync.simulate import Card, Contact, Scene
 from camerawright.handbook import sync
 from camerawright.handbook.light_sensors import SENSORS
+from camerawright.trouble import NotMeasurable, NotUnderstood
 from tests import published
 from tests.bench.sync_scenes import RATE_HZ, Floats, exact, recorded, scene, waveform
 
@@ -257,7 +257,7 @@ REFUSED: dict[str, tuple[Callable[[], Floats], str]] = {
 def test_what_cannot_be_measured_is_refused_with_what_to_do(samples: Callable[[], Floats], reason: str) -> None:
     with pytest.raises(NotMeasurable, match=reason) as caught:
         measure(waveform(samples()))
-    assert caught.value.advice
+    assert caught.value.mend
 
 
 def test_light_that_leaks_a_little_into_the_contacts_channel_is_no_closure() -> None:
@@ -311,7 +311,7 @@ def test_another_speed_than_the_mark_says_is_flagged() -> None:
     ],
 )
 def test_an_option_that_makes_no_sense_names_itself(options: dict[str, str], message: str) -> None:
-    with pytest.raises(BadOption, match=message):
+    with pytest.raises(NotUnderstood, match=message):
         run(recorded(scene(n=1))[0], None, None, **options)
 
 
@@ -392,7 +392,7 @@ def test_without_marks_the_speeds_are_found_and_named_by_the_nearest() -> None:
 
 
 def test_more_marks_than_speeds_are_refused() -> None:
-    with pytest.raises(BadOption, match="3 marked speeds were given"):
+    with pytest.raises(NotUnderstood, match="3 marked speeds were given"):
         run(recorded(scene())[0], "1/30,1/60,1/125")
 
 

@@ -5,15 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from camerawright.journal.entries import Fastener, Loose, Shim
-from camerawright.journal.notation import (
-    NotUnderstood,
-    fastener,
-    loose,
-    shim,
-    written_fastener,
-    written_loose,
-    written_shim,
-)
+from camerawright.journal.notation import fastener, loose, shim, written_fastener, written_loose, written_shim
+from camerawright.trouble import NotUnderstood
 
 NAMES = st.text(min_size=1, max_size=30).map(str.strip).filter(bool)
 SIZES = st.one_of(
@@ -154,7 +147,7 @@ def test_loose_parts_are_read(text: str, expected: Loose) -> None:
 def test_an_unclear_fastener_is_refused_with_its_place_and_an_example(text: str, place: str) -> None:
     with pytest.raises(NotUnderstood) as refused:
         fastener(text)
-    assert refused.value.place == place
+    assert (f"at “{place}”" if place else "at the end" if text else "nothing is written") in refused.value.what
     assert "3 x M1.7 x 4 cheese" in str(refused.value)
 
 

@@ -6,7 +6,8 @@ import math
 import pytest
 
 from camerawright.handbook import exposure
-from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS, NotASpeed, marked_speed, stops
+from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS, marked_speed, stops
+from camerawright.trouble import NotUnderstood
 from tests import published
 
 ISO_516 = published.load("iso-516")
@@ -51,12 +52,12 @@ def test_a_mark_is_read_as_engraved_or_as_spoken(text: str, marked_s: float) -> 
     "text", ["B", "t", "", "0", "1/0", "fast", "-125", "1/125/2", "1e9", "nan", "1/999999", "9999s"]
 )
 def test_what_is_no_speed_is_refused_with_a_word_on_what_is(text: str) -> None:
-    with pytest.raises(NotASpeed, match=r"write|between|leave"):
+    with pytest.raises(NotUnderstood, match=r"write|between|leave"):
         marked_speed(text)
 
 
 def test_an_old_mark_cannot_be_forced_into_the_modern_series() -> None:
-    with pytest.raises(NotASpeed, match="not in the series"):
+    with pytest.raises(NotUnderstood, match="not in the series"):
         marked_speed("1/25", "power of two")
 
 

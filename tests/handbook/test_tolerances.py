@@ -6,13 +6,13 @@ import pytest
 
 from camerawright.handbook.tolerances import (
     DEFAULT,
-    BadProfile,
     builtin_profiles,
     find_profile,
     limits,
     parse_profile,
     read_profile,
 )
+from camerawright.trouble import NotUnderstood
 
 ROW = 'from = "1"\nto = "1/125"\nlower_ev = "-1/3"\nupper_ev = 0.5\nsource = "common practice"\n'
 
@@ -68,16 +68,16 @@ def test_a_profile_of_ones_own_is_read(tmp_path: Path) -> None:
     ],
 )
 def test_a_bad_profile_is_refused_with_the_row_and_the_mend(text: str, message: str) -> None:
-    with pytest.raises(BadProfile, match=message):
+    with pytest.raises(NotUnderstood, match=message):
         parse_profile(text, "own")
 
 
 def test_a_missing_profile_is_refused_with_what_there_is(tmp_path: Path) -> None:
-    with pytest.raises(BadProfile, match="user"):
+    with pytest.raises(NotUnderstood, match="user"):
         find_profile("perfect")
-    with pytest.raises(BadProfile, match="check the path"):
+    with pytest.raises(NotUnderstood, match="check the path"):
         find_profile(str(tmp_path / "none.toml"))
     binary = tmp_path / "binary.toml"
     binary.write_bytes(b"\xff\xfe\x00")
-    with pytest.raises(BadProfile, match="UTF-8"):
+    with pytest.raises(NotUnderstood, match="UTF-8"):
         read_profile(binary)

@@ -57,7 +57,7 @@ class Desk:
         """Why an entry is refused; nothing is entered."""
         with pytest.raises(NotAllowed) as refused:
             self.do(kind, **fields)
-        return [problem.what for problem in refused.value.problems]
+        return [problem.what for problem in refused.value.troubles]
 
     @property
     def here(self) -> JobNow:

@@ -23,9 +23,10 @@ from camerawright.journal.entries import (
     Removed,
 )
 from camerawright.journal.order import constraints_said, independent_pairs
-from camerawright.journal.rules import Known, Problem, problems, standing
+from camerawright.journal.rules import Known, problems, standing
 from camerawright.journal.state import State, fold, hardware
 from camerawright.refit.way_back import Contradiction, WayBack, way_back
+from camerawright.trouble import Trouble
 from tests.journal.makers import NOW, START
 
 
@@ -60,7 +61,7 @@ class Bench:
         except Contradiction:
             return None
 
-    def enter(self, entry: Entry) -> tuple[Problem, ...]:
+    def enter(self, entry: Entry) -> tuple[Trouble, ...]:
         """Enter it unless something stands against it; what does."""
         state = fold(self.entries)
         way = self.way(state)

@@ -24,8 +24,8 @@ from camerawright.papers.certificate import Shown, readings_shown
 from camerawright.papers.owner_card import about, off_words, owner_card, stopped_down
 from camerawright.readings.measuring import measured
 from camerawright.readings.rows import rows, void
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop, create_workshop
+from camerawright.trouble import Refused
 from camerawright.workshop.rows import Camera, Job, Owner, Visit
 
 MORNING = datetime(2026, 3, 3, 9, 0, tzinfo=UTC)

@@ -14,8 +14,8 @@ from camerawright.journal.entries import ENTRY
 from camerawright.papers.cards import hazard_card, lubrication_chart, refit_strip, resume_card, said
 from camerawright.papers.catalogue import PAPERS, render_paper
 from camerawright.papers.hardware_cards import screw_card, shim_card, tray_card
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop, create_workshop
+from camerawright.trouble import Refused
 from camerawright.workshop.rows import Camera, Job, Owner, Visit
 
 CARDS = ("strip", "tray", "screws", "shims", "hazards", "lubrication", "resume")

@@ -8,7 +8,6 @@ import pytest
 import soundfile
 
 from camerawright.bench.catalogue import find_test
-from camerawright.bench.contract import BadOption
 from camerawright.handbook.tolerances import DEFAULT, find_profile
 from camerawright.papers.certificate import readings_shown
 from camerawright.readings.apertures import widest_f_number
@@ -21,8 +20,8 @@ from camerawright.readings.measuring import (
     told_of,
     told_options,
 )
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop, create_workshop
+from camerawright.trouble import NotUnderstood, Refused
 from camerawright.workshop.rows import Camera, Job, Owner, Visit
 
 CURTAINS = find_test("curtains")
@@ -105,7 +104,7 @@ def test_a_mark_is_kept_as_it_is_written_however_it_was_typed(workshop: Workshop
 
 def test_an_option_that_the_test_does_not_have_is_refused_and_nothing_kept(workshop: Workshop, fired: Path) -> None:
     job = take_in(workshop, "1")
-    with pytest.raises(BadOption, match="the test curtains has no such option; it has at, gate, diameter, placed"):
+    with pytest.raises(NotUnderstood, match="the test curtains has no such option; it has at, gate, diameter, placed"):
         measured(
             workshop, job.id, CURTAINS, fired, marked=None, phase="as found", setup=SetUp(options={"contact": "X"})
         )
@@ -131,10 +130,10 @@ def test_what_cannot_be_understood_is_said_before_anything_is_recorded(
     name: str, told: dict[str, str], n_channels: int, option: str
 ) -> None:
     profile = find_profile(DEFAULT)
-    with pytest.raises(BadOption) as bad:
+    with pytest.raises(NotUnderstood) as bad:
         refuse_unfit(find_test(name), "1/60", profile, options=told, n_channels=n_channels, rate_hz=48_000)
-    assert bad.value.option == option
-    assert "--" not in bad.value.message
+    assert bad.value.where == option
+    assert "--" not in str(bad.value)
 
 
 @pytest.mark.parametrize("name", ["curtains", "sync"])

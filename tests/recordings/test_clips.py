@@ -9,7 +9,7 @@ from PIL import Image, ImageCms
 
 from camerawright.recordings import clips
 from camerawright.recordings.clips import WHITE, clip_of_luma, linear_light, read_clip
-from camerawright.recordings.unreadable import Unreadable
+from camerawright.trouble import Unreadable
 from tests.recordings.films import write_film, write_sound
 
 N = 24

@@ -16,7 +16,7 @@ from camerawright.recordings.inputs import Format, Input, NoInput, PlayedFile, S
 from camerawright.recordings.kept import finished, setup_of
 from camerawright.recordings.live import Recorder
 from camerawright.recordings.recovery import recover
-from camerawright.recordings.unreadable import Unreadable
+from camerawright.trouble import Unreadable
 
 RATE_HZ = 48_000
 

@@ -13,7 +13,7 @@ from camerawright.bench.shutter.simulate import SoundCard
 from camerawright.recordings import sound
 from camerawright.recordings.channel import Channel
 from camerawright.recordings.sound import SoundOnDisk, Waveform, open_sound, read_sound
-from camerawright.recordings.unreadable import Unreadable
+from camerawright.trouble import Unreadable
 from tests.bench.scenes import recorded, scene
 
 

@@ -9,7 +9,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from camerawright.recordings.sound import read_sound
-from camerawright.recordings.unreadable import Unreadable
+from camerawright.trouble import Unreadable
 
 RATE_HZ = 48_000
 

@@ -9,7 +9,7 @@ from PIL import Image
 
 from camerawright.recordings import stills
 from camerawright.recordings.stills import read_still, shown
-from camerawright.recordings.unreadable import Unreadable
+from camerawright.trouble import Unreadable
 
 ORIENTATION, MAKE, GPS = 0x0112, 0x010F, 0x8825  # tags of Exif 2.32
 TURNED_RIGHT = 6  # row 0 is the visual right side, column 0 the visual top (Exif 2.32, 4.6.4)

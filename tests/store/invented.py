@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from pydantic import AwareDatetime, BaseModel, JsonValue
 
 from camerawright.journal.entries import Corrected, Entry, EntryId, Happening, Name, Noted, Sha256, Words
-from camerawright.store.refused import Refused
+from camerawright.trouble import Refused
 from camerawright.workshop.rows import Camera, Owner, Visit
 
 INES = Owner(name="Ines Marrow", contact="ines@example.org")

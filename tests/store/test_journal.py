@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from pydantic import BaseModel
 
 from camerawright.journal.entries import Corrected, Entry, Measured, in_order, new_id, written
-from camerawright.store.refused import Stale
 from camerawright.store.workshop import Workshop, create_workshop, open_workshop
+from camerawright.trouble import Stale
 from tests.store.invented import FALTER, INES, KINDS, MARK, START, VISIT, entries, models, note, refusal
 
 FEW = settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])

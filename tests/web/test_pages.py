@@ -11,8 +11,8 @@ from PIL import Image
 from camerawright.journal.entries import ENTRY, Entry, Removed
 from camerawright.journal.state import fold
 from camerawright.refit.routes import route_of
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import Refused
 from camerawright.workshop.rows import Camera, Job, Owner, Visit
 from tests.web.conftest import Browser, fields, words
 
@@ -170,7 +170,7 @@ def test_a_workshop_that_cannot_be_written_says_so_and_keeps_what_was_typed(
     browser: Browser, job: Job, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def full(*_: object, **__: object) -> bool:
-        raise Refused("the workshop", "the disk is full, nothing was written", "free some space")
+        raise Refused("the disk is full, nothing was written", "free some space", "the workshop")
 
     sent = {**browser.form(STRIP, "noted"), "note": "nearly lost"}
     monkeypatch.setattr(Workshop, "append", full)

@@ -60,7 +60,7 @@ def compare(
 
     Raises
     ------
-    NotASpeed
+    NotUnderstood
         `marked` cannot be read.
 
     Notes

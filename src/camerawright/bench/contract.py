@@ -8,18 +8,10 @@ from typing import Any, Final
 from camerawright.bench.waveform import Plan
 from camerawright.quantity import Word
 from camerawright.recordings.sound import read_sound
+from camerawright.trouble import NotMeasurable
 
 Json = dict[str, Any]
 """What `json.dumps` takes, keys in the order in which they are shown."""
-
-
-class NotMeasurable(Exception):
-    """The recording can be read and holds no answer: why, and what to do instead."""
-
-    def __init__(self, reason: str, advice: str) -> None:
-        super().__init__(f"{reason}. {advice}")
-        self.reason = reason
-        self.advice = advice
 
 
 @dataclass(frozen=True)
@@ -44,7 +36,7 @@ def refused_record(test: str, method: str, why: NotMeasurable, **empty: Any) -> 
         "firings": [],
         "skipped": [],
         "flags": [],
-        "refused": {"reason": why.reason, "advice": why.advice},
+        "refused": {"reason": why.what, "advice": why.mend},
         "input": None,
         **empty,
         "compared": None,
@@ -100,18 +92,6 @@ class Told:
     marked: str = ""
 
 
-class BadOption(ValueError):
-    """What was told about the set-up cannot be understood.
-
-    `option` is the option's name ("marked" for the marked speeds), `message` says what is wrong and what to write.
-    """
-
-    def __init__(self, option: str, message: str) -> None:
-        super().__init__(f"{option.replace('_', '-')}: {message}")
-        self.option = option
-        self.message = message
-
-
 _UNITS: Final = {"OHM": "Ω", "MM": "mm", "MS": "ms", "US": "µs", "HZ": "Hz", "FPS": "frames a second"}
 
 
@@ -156,8 +136,8 @@ class BenchTest:
         How to set it up at the bench, in sentences. The folder's README says the rest.
     run
         ``run(recording, marked, profile, **options) -> Outcome``: measure, compare with the marked speed where one is
-        given. Never raises `NotMeasurable`: a refusal is an outcome. Raises `NotASpeed` for a mark that cannot be
-        read, `BadOption` for an option.
+        given. Never raises `NotMeasurable`: a refusal is an outcome. Raises `NotUnderstood` for a mark that cannot be
+        read, `NotUnderstood` for an option.
     simulate
         ``simulate(seed) -> recording``: an example, of the type that `read` returns.
     plots

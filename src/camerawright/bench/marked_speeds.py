@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import BadOption
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS, MarkedSpeed, Series, marked_speed, name_of, stops
+from camerawright.trouble import NotUnderstood
 
 APART = 0.4
 """Firings of one speed lie closer, neighbouring speeds further apart. [stops] Common practice."""
@@ -45,9 +45,9 @@ def marks_in(text: str) -> tuple[MarkedSpeed, ...]:
 
     Raises
     ------
-    NotASpeed
+    NotUnderstood
         One cannot be read.
-    BadOption
+    NotUnderstood
         One is there twice.
     """
     given = [part.strip() for part in text.split(",")]
@@ -55,7 +55,7 @@ def marks_in(text: str) -> tuple[MarkedSpeed, ...]:
     if len(marks) > 1 and any(mark.series == "as marked" for mark in marks):
         marks = [marked_speed(part, "as marked") for part in given]
     if len({mark.text for mark in marks}) < len(marks):
-        raise BadOption("marked", f"{text!r} names a speed twice: give each marked speed once")
+        raise NotUnderstood(f"{text!r} names a speed twice", "give each marked speed once", "marked")
     return tuple(sorted(marks, key=lambda mark: -mark.target_s))
 
 
@@ -69,17 +69,17 @@ def only_mark(text: str) -> MarkedSpeed:
 
     Raises
     ------
-    NotASpeed
+    NotUnderstood
         It cannot be read.
-    BadOption
+    NotUnderstood
         There are several.
     """
     marks = marks_in(text)
     if len(marks) > 1:
-        raise BadOption(
+        raise NotUnderstood(
+            f"{text!r} names {len(marks)} speeds, and this test compares one at a time",
+            "give one of them, and measure again with the next",
             "marked",
-            f"{text!r} names {len(marks)} speeds, and this test compares one at a time: give one of them, and measure"
-            " again with the next",
         )
     return marks[0]
 
@@ -92,17 +92,18 @@ def sorted_to(times_s: Sequence[float], marks: Sequence[MarkedSpeed]) -> tuple[A
 
     Raises
     ------
-    BadOption
+    NotUnderstood
         There are more, or fewer, speeds in the recording than marks were given.
     """
     times = np.asarray(times_s, dtype=np.float64)
     sets = _parted(times, len(marks))
     if marks and not all(_is_one_speed(times[list(one)]) for one in sets):
         fired = ", ".join(name_of(float(np.median(times[list(one)]))) for one in _parted(times, 0))
-        raise BadOption(
-            "marked",
+        raise NotUnderstood(
             f"{len(marks)} marked speed{'s were' if len(marks) > 1 else ' was'} given, and the firings are of more"
-            f" speeds, about {fired}: give the mark of each, or none",
+            f" speeds, about {fired}",
+            "give the mark of each, or none",
+            "marked",
         )
     usual = [float(np.median(times[list(one)])) for one in sets]
     given: Sequence[MarkedSpeed | None] = marks or [None] * len(sets)
@@ -120,10 +121,10 @@ def _parted(times_s: NDArray[np.float64], n_sets: int) -> list[tuple[int, ...]]:
         cuts = np.sort(np.argsort(-gaps, kind="stable")[: n_sets - 1])
         if len(cuts) < n_sets - 1 or (len(cuts) and gaps[cuts].min() < _LEAST_APART):
             n = 1 + int(np.count_nonzero(gaps > _LEAST_APART))
-            raise BadOption(
+            raise NotUnderstood(
+                f"{n_sets} marked speeds were given, and the recording holds {n} speed{'s' * (n != 1)}",
+                "give the marks of those",
                 "marked",
-                f"{n_sets} marked speeds were given, and what was measured is of {n} speed{'s' * (n != 1)}:"
-                " give the marks of those",
             )
     return [tuple(sorted(int(i) for i in part)) for part in np.split(order, cuts + 1)]
 

@@ -2,7 +2,7 @@
 
 from typing import TypeVar, overload
 
-from camerawright.bench.contract import BadOption
+from camerawright.trouble import NotUnderstood
 
 Word = TypeVar("Word", bound=str)
 
@@ -12,7 +12,7 @@ def choice(option: str, given: str | None, known: tuple[Word, ...]) -> Word | No
 
     Raises
     ------
-    BadOption
+    NotUnderstood
         It is none of them.
     """
     if given is None:
@@ -20,7 +20,7 @@ def choice(option: str, given: str | None, known: tuple[Word, ...]) -> Word | No
     for word in known:
         if given.strip().casefold() == word.casefold():
             return word
-    raise BadOption(option, f"{given!r} is none of {', '.join(known)}")
+    raise NotUnderstood(f"{given!r} is not known", f"give one of {', '.join(known)}", option)
 
 
 @overload
@@ -32,7 +32,7 @@ def number(option: str, given: str | None, least: float, most: float) -> float |
 
     Raises
     ------
-    BadOption
+    NotUnderstood
         It is no such number.
     """
     if given is None:
@@ -42,5 +42,5 @@ def number(option: str, given: str | None, least: float, most: float) -> float |
     except ValueError:
         value = float("nan")
     if not least <= value <= most:
-        raise BadOption(option, f"{given!r} is no number from {least:g} to {most:g}")
+        raise NotUnderstood(f"{given!r} is not understood", f"give a number from {least:g} to {most:g}", option)
     return value

@@ -17,9 +17,9 @@ def aim(test: str | None, marked: str | None) -> tuple[str | None, str | None]:
 
     Raises
     ------
-    camerawright.store.refused.Refused
+    camerawright.trouble.Refused
         There is no such test.
-    camerawright.handbook.exposure.NotASpeed
+    camerawright.trouble.NotUnderstood
         The mark cannot be read.
     """
     from camerawright.cli.readings import test_called

@@ -163,26 +163,26 @@ def _batch(ctx: typer.Context, job: str, n: int, *, comes_out: bool) -> None:
 def _load(here: "JobNow", n: int) -> "Load":
     """The batch of that number."""
     from camerawright.job.cleaning import plan
-    from camerawright.store.refused import Refused
+    from camerawright.trouble import Refused
 
     loads = plan(here).loads
     if n > len(loads):
         what = f"the plan has {len(loads)}" if loads else "nothing is to be cleaned"
-        raise Refused(f"batch {n}", what, f"see `camerawright clean {here.job.id}`")
+        raise Refused(what, f"see `camerawright clean {here.job.id}`", f"batch {n}")
     return loads[n - 1]
 
 
 def _nothing_to_enter(here: "JobNow", load: "Load", *, comes_out: bool) -> Exception:
-    from camerawright.store.refused import Refused
+    from camerawright.trouble import Refused
 
     job = here.job.id
     if comes_out:
         mend = f"`camerawright batch-in {job} {load.n}` puts it in, and `cleaned` enters a part by itself"
-        return Refused(f"batch {load.n}", f"nothing is in “{load.batch.name}”", mend)
+        return Refused(f"nothing is in “{load.batch.name}”", mend, f"batch {load.n}")
     if load.batch.minutes is None:
         mend = f"enter each part once it is done: `camerawright cleaned {job} PART “{load.batch.name}”`"
-        return Refused(f"batch {load.n}", f"“{load.batch.name}” has no time of its own", mend)
-    return Refused(f"batch {load.n}", "all of it is in", f"`camerawright batch-out {job} {load.n}` ends it")
+        return Refused(f"“{load.batch.name}” has no time of its own", mend, f"batch {load.n}")
+    return Refused("all of it is in", f"`camerawright batch-out {job} {load.n}` ends it", f"batch {load.n}")
 
 
 @commands.command()

@@ -90,7 +90,7 @@ def kept_photo(workshop: "Workshop", path: Path | None) -> str | None:
 
     Raises
     ------
-    camerawright.recordings.unreadable.Unreadable
+    camerawright.trouble.Unreadable
         The file is missing, or no photo.
     """
     if path is None:
@@ -106,7 +106,7 @@ def hardware_given(screw: list[str] | None, shim: list[str] | None, loose: list[
 
     Raises
     ------
-    camerawright.journal.notation.NotUnderstood
+    camerawright.trouble.NotUnderstood
         The first line that cannot be read.
     """
     from camerawright.journal import notation

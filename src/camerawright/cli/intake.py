@@ -79,10 +79,10 @@ def take_in(  # noqa: PLR0917 options are parameters
 
 def _day(on: datetime | None) -> "date":
     """The day given, or today; a day to come is a slip."""
-    from camerawright.store.refused import Refused
+    from camerawright.trouble import Refused
 
     today = datetime.now().astimezone().date()
     day = on.date() if on else today
     if day > today:
-        raise Refused("--on", f"{day} is in the future", "give the day on which the camera came in")
+        raise Refused(f"{day} is in the future", "give the day on which the camera came in", "--on")
     return day

@@ -70,12 +70,12 @@ def undo(
 
 def _entry_called(here: "JobNow", prefix: str) -> "Entry":
     """The one entry whose id begins so."""
-    from camerawright.store.refused import Refused
+    from camerawright.trouble import Refused
 
     fits = [entry for entry in here.state.journal if entry.id.startswith(prefix.casefold())]
     if len(fits) != 1:
         what = f"{len(fits)} entries of {here.job.id} begin so" if fits else f"no entry of {here.job.id} begins so"
-        raise Refused(f"entry {prefix}", what, f"see `camerawright journal list {here.job.id}`")
+        raise Refused(what, f"see `camerawright journal list {here.job.id}`", f"entry {prefix}")
     return fits[0]
 
 
@@ -115,28 +115,28 @@ def correct(
 
 def _becomes(path: Path, target: "Entry") -> dict[str, Any]:
     """The entry of a JSON file, with the moment of the one it replaces unless it brings its own."""
-    from camerawright.store.refused import Refused
+    from camerawright.trouble import Refused
 
     mend = 'give one entry, like {"kind": "noted", "note": "..."}'
     try:
         given = json.loads(_text(path))
     except json.JSONDecodeError as error:
-        raise Refused(str(path), f"line {error.lineno}: {error.msg}", mend) from None
+        raise Refused(f"line {error.lineno}: {error.msg}", mend, str(path)) from None
     if not isinstance(given, dict):
-        raise Refused(str(path), "it is not a JSON object", mend)
+        raise Refused("it is not a JSON object", mend, str(path))
     return {"at": target.at, **given}
 
 
 def _text(path: Path) -> str:
     """A file as UTF-8 text."""
-    from camerawright.store.refused import Refused
+    from camerawright.trouble import Refused
 
     data = file_bytes(path)
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         n_line = data.count(b"\n", 0, error.start) + 1
-        raise Refused(str(path), f"line {n_line} is not UTF-8", "save it as UTF-8") from None
+        raise Refused(f"line {n_line} is not UTF-8", "save it as UTF-8", str(path)) from None
 
 
 @files.command("list")

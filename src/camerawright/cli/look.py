@@ -145,7 +145,7 @@ def history(
     """
     from camerawright.job.now import job_now
     from camerawright.journal.entries import part_key
-    from camerawright.store.refused import Refused
+    from camerawright.trouble import Refused
 
     with workshop_of(ctx) as workshop:
         cameras = {
@@ -154,7 +154,7 @@ def history(
             if part_key(job.camera.serial) == part_key(serial)
         }
         if not cameras:
-            raise Refused(f"serial {serial}", "no camera of that number was here", "see `camerawright jobs`")
+            raise Refused("no camera of that number was here", "see `camerawright jobs`", f"serial {serial}")
         seen = {camera: [job_now(workshop, job.id) for job in workshop.visits(camera)] for camera in cameras.values()}
         if as_json:
             tell_json(

@@ -117,16 +117,14 @@ def _measure(
     picture: str | None,
 ) -> None:
     """Read, measure, print; exit 0 measured, 2 unreadable, 3 not measurable."""
-    from camerawright.bench.contract import BadOption
-    from camerawright.handbook.exposure import NotASpeed
-    from camerawright.handbook.tolerances import DEFAULT, BadProfile, find_profile
-    from camerawright.recordings.unreadable import Unreadable
+    from camerawright.handbook.tolerances import DEFAULT, find_profile
+    from camerawright.trouble import NotUnderstood, Unreadable
 
     try:
         limits = find_profile(profile or DEFAULT)
         read = test.read(recording)
         outcome = test.run(read, marked, limits, **options)
-    except (Unreadable, NotASpeed, BadProfile, BadOption) as error:
+    except (Unreadable, NotUnderstood) as error:
         typer.echo(str(error), err=True)
         raise typer.Exit(CANNOT_READ) from None
     if as_json:

@@ -29,7 +29,7 @@ def reach(ctx: typer.Context, job: JobId, part: Part, as_json: Json = False) -> 
       camerawright reach J3 shutter
     """
     from camerawright.job.now import job_now
-    from camerawright.store.refused import Refused
+    from camerawright.trouble import Refused
 
     with workshop_of(ctx) as workshop:
         here = job_now(workshop, job)
@@ -37,9 +37,9 @@ def reach(ctx: typer.Context, job: JobId, part: Part, as_json: Json = False) -> 
     if found is None:
         known = ", ".join(lore.name for lore in here.lore.parts.values())
         raise Refused(
-            f"part {part}",
             f"no earlier strip-down of this variant had it off; known: {known or 'nothing yet'}",
             f"see `camerawright variant {here.job.id}`",
+            f"part {part}",
         )
     is_off = here.state.part(part).status == "off"
     if as_json:

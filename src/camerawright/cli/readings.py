@@ -98,13 +98,13 @@ def measured(
 def test_called(name: str) -> "BenchTest":
     """The bench test of that name."""
     from camerawright.bench.catalogue import CATALOGUE
-    from camerawright.store.refused import Refused
+    from camerawright.trouble import Refused
 
     for test in CATALOGUE:
         if test.name == name.casefold():
             return test
     raise Refused(
-        f"bench test {name}", "there is none of that name", f"use {', '.join(test.name for test in CATALOGUE)}"
+        "there is none of that name", f"use {', '.join(test.name for test in CATALOGUE)}", f"bench test {name}"
     )
 
 

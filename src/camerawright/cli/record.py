@@ -62,10 +62,10 @@ def record(
     if list_:
         _list_inputs()
         return
-    from camerawright.store.refused import Refused
+    from camerawright.trouble import Refused
 
     if out is None and not check:
-        raise Refused("record", "no file is named", "name one, as found-125.flac; --list shows the inputs")
+        raise Refused("no file is named", "name one, as found-125.flac; --list shows the inputs", "record")
     found = _test_called(test)
     if check:
         source = _source(input_, rate, channels, played)
@@ -74,7 +74,7 @@ def record(
     assert out is not None
     if out.suffix.lower() != ".flac" or out.exists():
         raise Refused(
-            str(out), "it is there already" if out.exists() else "it is no FLAC file", "name a new .flac file"
+            "it is there already" if out.exists() else "it is no FLAC file", "name a new .flac file", str(out)
         )
     source = _source(input_, rate, channels, played)
     _record(source, out, found, in_one(marked), named_values(told), seconds)
@@ -149,11 +149,11 @@ def _record(
 def _test_called(name: str) -> "BenchTest":
     """The bench test of that name, if it takes sound."""
     from camerawright.readings.live import recordable
-    from camerawright.store.refused import Refused
+    from camerawright.trouble import Refused
 
     there = {test.name: test for test in recordable()}
     if name not in there:
-        raise Refused(f"bench test {name}", "none of that name takes sound", f"use {', '.join(there)}")
+        raise Refused("none of that name takes sound", f"use {', '.join(there)}", f"bench test {name}")
     return there[name]
 
 
@@ -191,12 +191,12 @@ def _check(source: "Source", *, plays: bool) -> None:
     """Drive the LED, listen, and say what the set-up is."""
     import tempfile
 
-    from camerawright.bench.contract import NotMeasurable
     from camerawright.bench.setup_check.check import setup_check
     from camerawright.bench.setup_check.signal import RATE_HZ, drive, signal
     from camerawright.recordings.inputs import HeadphoneOutput
     from camerawright.recordings.live import Recorder
     from camerawright.recordings.sound import read_sound
+    from camerawright.trouble import NotMeasurable
 
     played = signal()
     output = HeadphoneOutput(drive(played), RATE_HZ) if plays else None
@@ -213,8 +213,8 @@ def _check(source: "Source", *, plays: bool) -> None:
         try:
             result = setup_check(read_sound(kept.path), played)
         except NotMeasurable as why:
-            tell(f"Not measurable: {why.reason}.")
-            tell(f"{why.advice}.")
+            tell(f"Not measurable: {why.what}.")
+            tell(f"{why.mend}.")
             raise typer.Exit(NOT_MEASURABLE) from None
     for line in check_lines(result):
         tell(line)

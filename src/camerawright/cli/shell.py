@@ -12,6 +12,8 @@ import typer
 from typer.core import TyperGroup
 from typer.exceptions import TyperException
 
+from camerawright.trouble import Troubled
+
 if TYPE_CHECKING:
     from pydantic import JsonValue
 
@@ -71,21 +73,16 @@ def _told(error: Exception) -> tuple[int, list[str]] | None:
     """Exit code and lines for what is the user's to mend; nothing for a bug."""
     from pydantic import ValidationError
 
-    from camerawright.bench.contract import BadOption
-    from camerawright.handbook.exposure import NotASpeed
-    from camerawright.handbook.tolerances import BadProfile
     from camerawright.job.entering import NotAllowed
-    from camerawright.journal.notation import NotUnderstood
-    from camerawright.recordings.unreadable import Unreadable
-    from camerawright.store.refused import Refused, Stale
+    from camerawright.trouble import Stale
 
     match error:
         case NotAllowed():
-            lines = [f"refused: {problem.what}; {problem.mend}" for problem in error.problems]
+            lines = [f"refused: {trouble}" for trouble in error.troubles]
             return REFUSED, [*lines, *(["If you know better, add --overrule 'why'."] if error.can_overrule else ())]
         case Stale():
             return REFUSED, [f"refused: {error}"]
-        case Refused() | Unreadable() | NotUnderstood() | NotASpeed() | BadProfile() | BadOption():
+        case Troubled():
             lines = [str(error)]
         case ValidationError():
             lines = [f"{_place(wrong['loc'])}: {wrong['msg']}" for wrong in error.errors()]
@@ -115,13 +112,13 @@ def workshop_folder(ctx: typer.Context) -> Path:
 @contextmanager
 def workshop_of(ctx: typer.Context, *, create: bool = False) -> Iterator["Workshop"]:
     """Open the workshop; only what begins a workshop may create it."""
-    from camerawright.store.refused import Refused
     from camerawright.store.workshop import create_workshop, open_workshop
+    from camerawright.trouble import Refused
 
     folder = workshop_folder(ctx)
     if not create and not folder.exists():
         raise Refused(
-            str(folder), "there is no workshop", "begin one with `camerawright take-in`, or name it with --workshop"
+            "there is no workshop", "begin one with `camerawright take-in`, or name it with --workshop", str(folder)
         )
     with (create_workshop if create else open_workshop)(folder) as workshop:
         yield workshop
@@ -137,18 +134,18 @@ def named_values(texts: list[str] | None) -> dict[str, str]:
 
     Raises
     ------
-    camerawright.store.refused.Refused
+    camerawright.trouble.Refused
         One is not NAME=VALUE, or a name is there twice.
     """
-    from camerawright.store.refused import Refused
+    from camerawright.trouble import Refused
 
     found: dict[str, str] = {}
     for text in texts or ():
         name, sign, value = text.partition("=")
         if not sign or not name.strip():
-            raise Refused("--told", f"{text!r} is no name with its value", "write NAME=VALUE, as gate=24")
+            raise Refused(f"{text!r} is no name with its value", "write NAME=VALUE, as gate=24", "--told")
         if name.strip() in found:
-            raise Refused("--told", f"{name.strip()} is told twice", "tell it once")
+            raise Refused(f"{name.strip()} is told twice", "tell it once", "--told")
         found[name.strip()] = value
     return found
 
@@ -158,17 +155,17 @@ def file_bytes(path: Path) -> bytes:
 
     Raises
     ------
-    camerawright.store.refused.Refused
+    camerawright.trouble.Refused
         It is not there, or not to be read.
     """
     if str(path) == "-":
         return sys.stdin.buffer.read()
-    from camerawright.store.refused import Refused
+    from camerawright.trouble import Refused
 
     try:
         return path.read_bytes()
     except OSError as error:
-        raise Refused(str(path), error.strerror or "it cannot be read", "name a file that can be read") from None
+        raise Refused(error.strerror or "it cannot be read", "name a file that can be read", str(path)) from None
 
 
 def written_whole(path: Path, data: bytes) -> None:
@@ -176,10 +173,10 @@ def written_whole(path: Path, data: bytes) -> None:
 
     Raises
     ------
-    camerawright.store.refused.Refused
+    camerawright.trouble.Refused
         It cannot be written there.
     """
-    from camerawright.store.refused import Refused
+    from camerawright.trouble import Refused
 
     part = path.with_name(f".{path.name}.part")
     try:
@@ -189,7 +186,7 @@ def written_whole(path: Path, data: bytes) -> None:
         finally:
             part.unlink(missing_ok=True)
     except OSError as error:
-        raise Refused(str(path), error.strerror or str(error), "name a file that can be written") from None
+        raise Refused(error.strerror or str(error), "name a file that can be written", str(path)) from None
 
 
 def tell(text: str = "") -> None:

@@ -44,14 +44,14 @@ def serve(
 
 def _listening(host: str, port: int) -> socket.socket:
     """A socket that listens there."""
-    from camerawright.store.refused import Refused
+    from camerawright.trouble import Refused
 
     try:
         family = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0][0]
         return socket.create_server((host, port), family=family)
     except OSError as error:
         raise Refused(
-            f"{host} port {port}", error.strerror or str(error), "name another with --host or --port"
+            error.strerror or str(error), "name another with --host or --port", f"{host} port {port}"
         ) from None
 
 

@@ -19,8 +19,8 @@ from camerawright.journal.entries import Phase
 from camerawright.papers.catalogue import render_paper
 from camerawright.readings.measuring import measured
 from camerawright.readings.rows import compared, stops_text
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop, create_workshop, open_workshop
+from camerawright.trouble import Refused
 from camerawright.workshop.rows import Owner, Visit
 
 Say = Callable[[str], None]
@@ -53,7 +53,7 @@ def run(folder: Path, say: Say, progress: Progress) -> None:
             _list_jobs(workshop, say)
         return
     if folder.exists() and any(folder.iterdir()):
-        raise Refused(str(folder), "something else is in it", "name a new folder with --workshop")
+        raise Refused("something else is in it", "name a new folder with --workshop", str(folder))
     making = folder.with_name(folder.name + ".making")
     shutil.rmtree(making, ignore_errors=True)
     with create_workshop(making) as workshop:
@@ -212,7 +212,7 @@ def _strip(scene: Scene, say: Say) -> None:
     try:
         scene.remove("focus ring", screws=("3 x M1.4 x 1.6 grub",))
     except NotAllowed as refusal:
-        say(f"   refused: {refusal.problems[0].what}")
+        say(f"   refused: {refusal.troubles[0].what}")
     falter.open_the_front(scene, ring_stop="1 3/4 turns from fully in", turns="2 1/8")
     falter.open_the_shutter(scene)
     photo = scene.workshop.keep(ring_photo(diameter_mm=34, mark_oclock=10, teeth=60), suffix=".png")

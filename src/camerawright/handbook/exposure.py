@@ -9,6 +9,8 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
+from camerawright.trouble import NotUnderstood
+
 Series = Literal["power of two", "as marked"]
 
 # The marks that round a power of two, with its exponent: t = 2^-n s. [iso-516] series, quoted; ends: common practice.
@@ -32,10 +34,6 @@ ISO_2720_C_FLAT_LX_S = (240.0, 400.0)
 """Range that ISO 2720:1974 leaves for the incident-light constant C of a flat receptor. [iso-2720], quoted."""
 ISO_2720_C_DOME_LX_S = (320.0, 540.0)
 """Range that ISO 2720:1974 leaves for the incident-light constant C of a hemispherical receptor. [iso-2720], quoted."""
-
-
-class NotASpeed(ValueError):
-    """What was given cannot be read as a marked speed; the message says what can."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +62,7 @@ def marked_speed(text: str, series: Series | None = None) -> MarkedSpeed:
 
     Raises
     ------
-    NotASpeed
+    NotUnderstood
         ``B``, ``T`` and the like have no marked time; anything else unreadable, zero, or out of 1/16000 s to one hour.
 
     Notes
@@ -79,27 +77,29 @@ def marked_speed(text: str, series: Series | None = None) -> MarkedSpeed:
     """
     marked_s = _mark_s(text.strip())
     if not 1 / 16_000 <= marked_s <= 3600:
-        raise NotASpeed(f"{text.strip()!r} is no shutter speed: between 1/16000 s and one hour is understood")
+        raise NotUnderstood(f"{text.strip()!r} is not a shutter speed", "give one between 1/16000 s and one hour")
     exponent = _exponent(marked_s)
     if series is None:
         series = "as marked" if exponent is None else "power of two"
     if series == "as marked":
         return MarkedSpeed(name_of(marked_s), marked_s, marked_s, series)
     if exponent is None:
-        raise NotASpeed(f"{text.strip()!r} is not in the series of powers of two: {', '.join(MODERN_MARKS)}")
+        raise NotUnderstood(
+            f"{text.strip()!r} is not in the series of powers of two", f"use one of {', '.join(MODERN_MARKS)}"
+        )
     return MarkedSpeed(name_of(marked_s), marked_s, 2.0**-exponent, series)
 
 
 def _mark_s(text: str) -> float:
     """The engraved number in seconds."""
     if text.upper() in {"B", "T", "Z", "D", "BULB", "TIME"}:
-        raise NotASpeed(f"{text!r} has no marked time: leave the mark away, the times are measured all the same")
+        raise NotUnderstood(f"{text!r} has no marked time", "leave the mark out: the times are measured all the same")
     for pattern, is_inverse in ((_FRACTION, True), (_SECONDS, False), (_DIAL, True)):
         match = pattern.fullmatch(text)
         number = float(match[1]) if match else 0.0
         if number > 0:
             return 1 / number if is_inverse else number
-    raise NotASpeed(f"{text!r} is not a marked speed: write 1/125, 125 (as on the dial), 1s or 0.5s")
+    raise NotUnderstood(f"{text!r} is not a marked speed", "write 1/125, 125 (as on the dial), 1s or 0.5s")
 
 
 def _exponent(marked_s: float) -> int | None:

@@ -12,16 +12,13 @@ from fractions import Fraction
 from importlib import resources
 from pathlib import Path
 
-from camerawright.handbook.exposure import NotASpeed, marked_speed
+from camerawright.handbook.exposure import marked_speed
+from camerawright.trouble import NotUnderstood
 
 DEFAULT = "user"
 """The profile that is used when none is named."""
 
 _REACH_STOPS = 0.5  # a speed between two rows belongs to the nearer one, up to half a stop away
-
-
-class BadProfile(ValueError):
-    """A tolerance profile cannot be read; the message says which, where and what to write."""
 
 
 @dataclass(frozen=True)
@@ -66,7 +63,7 @@ def find_profile(name_or_path: str) -> Profile:
 
     Raises
     ------
-    BadProfile
+    NotUnderstood
         No such name or file, or the file cannot be understood.
     """
     for profile in builtin_profiles():
@@ -75,7 +72,7 @@ def find_profile(name_or_path: str) -> Profile:
     if name_or_path.endswith(".toml"):
         return read_profile(Path(name_or_path))
     names = ", ".join(profile.name for profile in builtin_profiles())
-    raise BadProfile(f"no tolerance profile is called {name_or_path!r}: use {names}, or the path of a .toml file")
+    raise NotUnderstood(f"no tolerance profile is called {name_or_path!r}", f"use {names}, or the path of a .toml file")
 
 
 def read_profile(path: Path) -> Profile:
@@ -83,15 +80,15 @@ def read_profile(path: Path) -> Profile:
 
     Raises
     ------
-    BadProfile
+    NotUnderstood
         The file is missing or unreadable, is not TOML, or a row is wrong; the message names the row and the mend.
     """
     try:
         text = path.read_text(encoding="utf-8")
     except UnicodeDecodeError:
-        raise BadProfile(f"{path.name}: not text in UTF-8; save it as plain UTF-8 text") from None
+        raise NotUnderstood("this is not text in UTF-8", "save it as plain UTF-8 text", path.name) from None
     except OSError as error:
-        raise BadProfile(f"{path}: {error.strerror or error}; check the path") from None
+        raise NotUnderstood(error.strerror or str(error), "check the path", str(path)) from None
     return parse_profile(text, path.stem)
 
 
@@ -100,20 +97,24 @@ def parse_profile(text: str, name: str) -> Profile:
 
     Raises
     ------
-    BadProfile
+    NotUnderstood
         As `read_profile`.
     """
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise BadProfile(f"profile {name}: not TOML: {error}") from None
+        raise NotUnderstood(f"this is not TOML: {error}", "mend that line", f"profile {name}") from None
     unknown = set(raw) - {"title", "speeds"}
     if unknown:
-        raise BadProfile(f"profile {name}: unknown {', '.join(sorted(unknown))}; known are title and [[speeds]]")
+        raise NotUnderstood(
+            f"{', '.join(sorted(unknown))}: no such key", "give title and [[speeds]] only", f"profile {name}"
+        )
     speeds = raw.get("speeds")
     if not isinstance(speeds, list) or not speeds:
-        raise BadProfile(
-            f"profile {name}: no [[speeds]]; give at least one row with from, to, lower_ev, upper_ev, source"
+        raise NotUnderstood(
+            "there are no [[speeds]]",
+            "give at least one row with from, to, lower_ev, upper_ev, source",
+            f"profile {name}",
         )
     rows = tuple(_row(row, f"profile {name}, row {n}") for n, row in enumerate(speeds, start=1))
     _refuse_overlap(rows, name)
@@ -138,31 +139,31 @@ def _row(raw: object, where: str) -> Row:
     """One row, checked."""
     keys = {"from", "to", "lower_ev", "upper_ev", "source"}
     if not isinstance(raw, Mapping) or set(raw) != keys:
-        raise BadProfile(f"{where}: must have exactly {', '.join(sorted(keys))}")
+        raise NotUnderstood("keys are missing or unknown", f"give exactly {', '.join(sorted(keys))}", where)
     try:
         from_s, to_s = (marked_speed(str(raw[end])).target_s for end in ("from", "to"))
-    except NotASpeed as error:
-        raise BadProfile(f"{where}: {error}") from None
+    except NotUnderstood as error:
+        raise NotUnderstood(error.what, error.mend, where) from None
     if from_s < to_s:
-        raise BadProfile(f"{where}: from {raw['from']} is faster than to {raw['to']}; write the slowest first")
+        raise NotUnderstood(f"from {raw['from']} is faster than to {raw['to']}", "write the slowest first", where)
     lower_ev, upper_ev = (_ev(raw[end], f"{where}, {end}") for end in ("lower_ev", "upper_ev"))
     if not lower_ev < upper_ev:
-        raise BadProfile(f"{where}: lower_ev must be below upper_ev")
+        raise NotUnderstood("lower_ev is not below upper_ev", "write the lower limit first", where)
     if not str(raw["source"]).strip():
-        raise BadProfile(f'{where}: source is empty; name it, or write "common practice"')
+        raise NotUnderstood("source is empty", 'name the source, or write "common practice"', where)
     return Row(from_s, to_s, Limits(lower_ev, upper_ev, str(raw["source"])))
 
 
 def _ev(raw: object, where: str) -> float:
     """A number of stops, written 0.5 or "1/3" or "-1/3"."""
     if isinstance(raw, bool) or not isinstance(raw, int | float | str):
-        raise BadProfile(f'{where}: write a number of stops, as 0.5 or "-1/3"')
+        raise NotUnderstood("this is not a number of stops", 'write 0.5 or "-1/3"', where)
     try:
         value = float(Fraction(raw.replace(" ", "")) if isinstance(raw, str) else raw)
     except (ValueError, ZeroDivisionError):
-        raise BadProfile(f'{where}: {raw!r} is no number of stops; write 0.5 or "-1/3"') from None
+        raise NotUnderstood(f"{raw!r} is not a number of stops", 'write 0.5 or "-1/3"', where) from None
     if not abs(value) <= 10:
-        raise BadProfile(f"{where}: {raw!r} is beyond ten stops")
+        raise NotUnderstood(f"{raw!r} is beyond ten stops", "give a limit within ten stops", where)
     return value
 
 
@@ -171,4 +172,4 @@ def _refuse_overlap(rows: tuple[Row, ...], name: str) -> None:
     for n, row in enumerate(rows, start=1):
         for m, other in enumerate(rows[n:], start=n + 1):
             if row.to_s < other.from_s * (1 + 1e-9) and other.to_s < row.from_s * (1 + 1e-9):
-                raise BadProfile(f"profile {name}: rows {n} and {m} overlap; a speed may stand in one row only")
+                raise NotUnderstood(f"rows {n} and {m} overlap", "give each speed in one row only", f"profile {name}")

@@ -4,22 +4,23 @@ from datetime import UTC, datetime, timedelta
 
 from camerawright.job.now import JobNow, computed, job_now
 from camerawright.journal.entries import Corrected, Entry
-from camerawright.journal.rules import Problem, problems, standing
+from camerawright.journal.rules import problems, standing
 from camerawright.journal.state import State, fold
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import Trouble, Troubled
 
 
-class NotAllowed(Exception):
-    """An entry was refused; `problems` are all its reasons."""
+class NotAllowed(Troubled):
+    """An entry was refused; `troubles` are all its reasons."""
 
-    def __init__(self, found: tuple[Problem, ...]) -> None:
-        self.problems = found
-        super().__init__("\n".join(f"{problem.what}; {problem.mend}" for problem in found))
+    def __init__(self, troubles: tuple[Trouble, ...]) -> None:
+        super().__init__(troubles[0].what, troubles[0].mend)
+        self.troubles = troubles
 
     @property
     def can_overrule(self) -> bool:
         """Whether a stated reason would let the entry through."""
-        return all(problem.can_overrule for problem in self.problems)
+        return all(trouble.can_overrule for trouble in self.troubles)
 
 
 def enter(workshop: Workshop, job_id: str, entry: Entry, *, now: datetime | None = None) -> JobNow:
@@ -81,7 +82,7 @@ def to_undo(state: State, entry_id: str | None) -> Entry:
         if entry.id.startswith(entry_id) if entry_id else not is_undo and entry.id not in state.struck:
             return entry
     what = f"no entry begins with {entry_id}" if entry_id else "there is nothing left to undo"
-    raise NotAllowed((Problem(what=what, mend="list the journal for its entries", can_overrule=False),))
+    raise NotAllowed((Trouble(what=what, mend="list the journal for its entries"),))
 
 
 def promise_called(here: JobNow, prefix: str) -> str:
@@ -103,4 +104,4 @@ def promise_called(here: JobNow, prefix: str) -> str:
         return fits[0].entry
     listed = "; ".join(f"{owed.entry[:8]} {owed.part}: {owed.what}" for owed in (fits or here.owed) if owed.entry)
     what = f"{len(fits)} things owed fit “{prefix}”" if fits else f"nothing owed fits “{prefix}”"
-    raise NotAllowed((Problem(what=what, mend=f"owed now: {listed or 'nothing'}", can_overrule=False),))
+    raise NotAllowed((Trouble(what=what, mend=f"owed now: {listed or 'nothing'}"),))

@@ -8,8 +8,8 @@ from pydantic import ValidationError
 
 from camerawright.journal.entries import ENTRY, Entry, written
 from camerawright.journal.rules import CLOCK_SLACK
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import Refused
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,7 +51,7 @@ def parse(lines: Iterable[str], *, now: datetime) -> tuple[Entry, ...]:
         entries.append(entry)
     if wrong:
         more = f"; and {len(wrong) - 10} more" if len(wrong) > 10 else ""
-        raise Refused("the journal file", "; ".join(wrong[:10]) + more, "mend those lines; nothing was taken in")
+        raise Refused("; ".join(wrong[:10]) + more, "mend those lines; nothing was taken in", "the journal file")
     return tuple(entries)
 
 

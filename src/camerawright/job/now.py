@@ -108,7 +108,7 @@ def job_now(workshop: Workshop, job_id: str, *, now: datetime | None = None) -> 
 
     Raises
     ------
-    camerawright.store.refused.Refused
+    camerawright.trouble.Refused
         If there is no such job.
     """
     job = workshop.job(job_id)

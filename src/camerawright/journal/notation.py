@@ -14,6 +14,7 @@ from typing import Final
 from pydantic import ValidationError
 
 from camerawright.journal.entries import Fastener, Loose, Shim
+from camerawright.trouble import NotUnderstood
 
 FASTENER_EXAMPLE: Final = "3 x M1.7 x 4 cheese"
 SHIM_EXAMPLE: Final = "1 x 0.10 NE corner"
@@ -59,13 +60,10 @@ _MM_PER: Final = {"mm": Decimal(1), "thou": Decimal("0.0254")}  # a thou is exac
 _SHORT_HEADS: Final = {"csk": "countersunk"}
 
 
-class NotUnderstood(ValueError):
+def _not_understood(text: str, place: str, expected: str, example: str) -> NotUnderstood:
     """A line that is not a fastener, shim or loose part: names the place, what belongs there, and an example."""
-
-    def __init__(self, text: str, place: str, expected: str, example: str) -> None:
-        self.text, self.place, self.expected, self.example = text, place, expected, example
-        here = f"at “{place}”" if place else "at the end" if text.strip() else "nothing is written"
-        super().__init__(f"“{text}”: {here}: {expected}; write it like “{example}”")
+    here = f"at “{place}”" if place else "at the end" if text.strip() else "nothing is written"
+    return NotUnderstood(f"{here}: {expected}", f"write it like “{example}”", f"“{text}”")
 
 
 class _Reader:
@@ -85,7 +83,7 @@ class _Reader:
         return self.text[self.i :]
 
     def wrong(self, expected: str) -> NotUnderstood:
-        return NotUnderstood(self.text, self.rest.strip()[:40], expected, self.example)
+        return _not_understood(self.text, self.rest.strip()[:40], expected, self.example)
 
 
 def fastener(text: str) -> Fastener:
@@ -302,7 +300,7 @@ def _out_of_range(line: _Reader, error: ValidationError) -> NotUnderstood:
     first = error.errors()[0]
     field = str(first["loc"][0]).removesuffix("_mm")
     place = f"{first['input']:g}" if isinstance(first["input"], float) else str(first["input"])[:40]
-    return NotUnderstood(line.text, place, f"{field}: {first['msg'][:1].lower()}{first['msg'][1:]}", line.example)
+    return _not_understood(line.text, place, f"{field}: {first['msg'][:1].lower()}{first['msg'][1:]}", line.example)
 
 
 def _point(number: str) -> str:

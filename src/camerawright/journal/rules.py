@@ -30,18 +30,10 @@ from camerawright.journal.entries import (
 )
 from camerawright.journal.order import Constraint, constraints_said, ring_with
 from camerawright.journal.state import Joint, Part, State, fold, hardware
+from camerawright.trouble import Trouble
 
 CLOCK_SLACK = timedelta(minutes=5)
 """How far a tablet's clock may run ahead (common practice)."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Problem:
-    """One reason against an entry. Some give way to a stated reason; the others would break the record."""
-
-    what: str
-    mend: str
-    can_overrule: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,7 +49,7 @@ class Known:
     clash: str | None = None  # why there is no way back
 
 
-def problems(state: State, entry: Entry, *, now: datetime, known: Known) -> tuple[Problem, ...]:
+def problems(state: State, entry: Entry, *, now: datetime, known: Known) -> tuple[Trouble, ...]:
     """Everything that stands against an entry, all at once.
 
     Parameters
@@ -76,17 +68,17 @@ def problems(state: State, entry: Entry, *, now: datetime, known: Known) -> tupl
     return (*_about_time(entry, now), *_about_closed(state, entry), *specific)
 
 
-def standing(found: Iterable[Problem], entry: Entry) -> tuple[Problem, ...]:
+def standing(found: Iterable[Trouble], entry: Entry) -> tuple[Trouble, ...]:
     """The problems that remain when the entry brings a reason to overrule."""
     return tuple(problem for problem in found if not (problem.can_overrule and entry.overruled))
 
 
-def _breaks(what: str, mend: str) -> Problem:
+def _breaks(what: str, mend: str) -> Trouble:
     """A problem that no reason overrules, because the record would contradict itself."""
-    return Problem(what=what, mend=mend, can_overrule=False)
+    return Trouble(what=what, mend=mend)
 
 
-def _about_time(entry: Entry, now: datetime) -> Iterator[Problem]:
+def _about_time(entry: Entry, now: datetime) -> Iterator[Trouble]:
     if entry.at > now + CLOCK_SLACK:
         yield _breaks(
             f"the entry is dated {entry.at:%Y-%m-%d %H:%M}, in the future", "set the clock, or correct the date"
@@ -96,14 +88,14 @@ def _about_time(entry: Entry, now: datetime) -> Iterator[Problem]:
 HANDED_BACK, AS_A_NEW_JOB = "the camera is handed back", "take it in again as a new job, or undo the handing back"
 
 
-def _about_closed(state: State, entry: Entry) -> Iterator[Problem]:
+def _about_closed(state: State, entry: Entry) -> Iterator[Trouble]:
     if state.is_closed and isinstance(entry, Removed | Refitted | AidFitted | Closed):
         yield _breaks("the job is closed", "undo the closing, or take the camera in again as a new job")
     if state.handed_back and isinstance(entry, Measured | Adjusted):  # its papers are with the owner
         yield _breaks(HANDED_BACK, AS_A_NEW_JOB)
 
 
-def _removal(state: State, entry: Removed, known: Known, now: datetime) -> Iterator[Problem]:
+def _removal(state: State, entry: Removed, known: Known, now: datetime) -> Iterator[Trouble]:
     part = state.part(entry.part)
     if part.status == "off":
         yield _breaks(f"{part.name} is already off", "correct the earlier entry, or give this part a name of its own")
@@ -116,60 +108,66 @@ def _removal(state: State, entry: Removed, known: Known, now: datetime) -> Itera
     yield from _mark_missing(part, known)
     yield from _gets_free(state, part, entry, known)
     if part.key in known.shims_seen and not entry.shims and entry.looked_beneath is None:
-        yield Problem(
+        yield Trouble(
             what=f"did you look beneath {part.name}? A like joint had {known.shims_seen[part.key]}",
             mend="look, and enter the shims or that there are none",
+            can_overrule=True,
         )
 
 
-def _covered(state: State, part: Part, entry: Removed, known: Known) -> Iterator[Problem]:
+def _covered(state: State, part: Part, entry: Removed, known: Known) -> Iterator[Trouble]:
     """What is still on and comes off first, by what is entered or known."""
     for cover in entry.under:
         if state.part(cover).status == "on":
-            yield Problem(
+            yield Trouble(
                 what=f"{part.name} lies under {cover}, which is not off by the journal",
                 mend=f"enter the removal of {cover} first",
+                can_overrule=True,
             )
     under = {part_key(cover) for cover in entry.under}
     for constraint in (*known.constraints, *constraints_said(state)):
         first, then = constraint.keys
         if constraint.certain and then == part.key and first not in under and state.part(first).status == "on":
-            yield Problem(
+            yield Trouble(
                 what=f"{constraint.first} comes off before {part.name}: {constraint.reason}",
                 mend=f"take {constraint.first} off first",
+                can_overrule=True,
             )
 
 
-def _mark_missing(part: Part, known: Known) -> Iterator[Problem]:
+def _mark_missing(part: Part, known: Known) -> Iterator[Trouble]:
     wanted = [wish.mark for wish in part.marks_wanted]
     if not wanted and part.key in known.marks_wanted:
         wanted = [known.marks_wanted[part.key]]
     if wanted and not part.marks:
-        yield Problem(
+        yield Trouble(
             what=f"the reference mark of {part.name} is not noted: {'; '.join(wanted)}",
             mend="note the mark before the part moves",
+            can_overrule=True,
         )
     elif part.marks and not part.marks_now:
-        yield Problem(
+        yield Trouble(
             what=f"{part.name} has been back since its reference mark was noted: {part.marks[-1].mark}",
             mend="look whether it still holds, and note it again",
+            can_overrule=True,
         )
 
 
-def _gets_free(state: State, part: Part, entry: Removed, known: Known) -> Iterator[Problem]:
+def _gets_free(state: State, part: Part, entry: Removed, known: Known) -> Iterator[Trouble]:
     """What nothing holds any more is put away with this removal, or came off before."""
     caught = {part_key(loose.what) for loose in entry.loose}
     names = [name for caution in part.cautions for name in caution.frees]
     for name in dict.fromkeys((*names, *known.frees.get(part.key, ()))):
         key = part_key(name)
         if state.part(name).status == "on" and not any(key in what or what in key for what in caught):
-            yield Problem(
+            yield Trouble(
                 what=f"{name} gets free when {part.name} moves",
                 mend="catch it, and enter it as a loose part with this removal, or say that there is none",
+                can_overrule=True,
             )
 
 
-def _refit(state: State, entry: Refitted, known: Known, now: datetime) -> Iterator[Problem]:
+def _refit(state: State, entry: Refitted, known: Known, now: datetime) -> Iterator[Trouble]:
     part = state.part(entry.part)
     if part.status != "off":
         gone = part.status == "accounted for"
@@ -178,33 +176,44 @@ def _refit(state: State, entry: Refitted, known: Known, now: datetime) -> Iterat
         return
     yield from _not_ready(state, part, entry, now)
     if known.clash:
-        yield Problem(what=known.clash, mend="correct the constraint that is wrong")
+        yield Trouble(what=known.clash, mend="correct the constraint that is wrong", can_overrule=True)
     for bar in known.back_first.get(part.key, ()):
         sure = "" if bar.certain else " (assumed from the order of removal)"
-        yield Problem(
+        yield Trouble(
             what=f"{bar.then} goes back before {part.name}{sure}: {bar.reason}",
             mend=f"put {bar.then} back first" + ("" if bar.certain else ", or declare the two independent"),
+            can_overrule=True,
         )
     for promise in state.promises_of(part.name):
-        yield Problem(what=f"owed before {part.name} goes back: {promise_text(promise)}", mend="do it, and answer it")
+        yield Trouble(
+            what=f"owed before {part.name} goes back: {promise_text(promise)}",
+            mend="do it, and answer it",
+            can_overrule=True,
+        )
     for check in known.checks_first.get(part.key, ()):
         if part_key(check.part) != part.key:
-            yield Problem(
+            yield Trouble(
                 what=f"check before {part.name} goes back: {check.check}",
                 mend="pass it now, and answer it: should it fail later, this part comes off again",
+                can_overrule=True,
             )
     yield from _hardware(part, entry)
 
 
-def _not_ready(state: State, part: Part, entry: Refitted, now: datetime) -> Iterator[Problem]:
+def _not_ready(state: State, part: Part, entry: Refitted, now: datetime) -> Iterator[Trouble]:
     """What the part waits for, what state the machine must be in, and whether another specimen may stand in."""
     if part.awaiting and not entry.replacement and waits(part.awaiting, now):
         until = f" until {part.awaiting.until.astimezone():%Y-%m-%d %H:%M}" if part.awaiting.until else ""
-        yield Problem(what=f"{part.name} still waits{until}: {part.awaiting.awaiting}", mend="enter its arrival first")
+        yield Trouble(
+            what=f"{part.name} still waits{until}: {part.awaiting.awaiting}",
+            mend="enter its arrival first",
+            can_overrule=True,
+        )
     if part.irreplaceable and entry.replacement:
-        yield Problem(
+        yield Trouble(
             what=f"{part.name} cannot be had again ({part.irreplaceable}), and another specimen goes in",
             mend="say why, and where the original is kept",
+            can_overrule=True,
         )
     yield from _wrong_state(state, part, "refit")
 
@@ -214,27 +223,29 @@ def waits(awaited: Awaited, now: datetime) -> bool:
     return awaited.until is None or now < awaited.until
 
 
-def _wrong_state(state: State, part: Part, move: str) -> Iterator[Problem]:
+def _wrong_state(state: State, part: Part, move: str) -> Iterator[Trouble]:
     for need in part.needs:
         if need.moves not in {move, "both"}:
             continue
         for what, how in need.settings.items():
             now_set = state.setting(what)
             if now_set is None or part_key(now_set) != part_key(how):
-                yield Problem(
+                yield Trouble(
                     what=f"{part.name} moves only with {what} {how}; it is {now_set or 'not noted'}: {need.reason}",
                     mend=f"bring {what} to {how} and enter it",
+                    can_overrule=True,
                 )
 
 
-def _hardware(part: Part, entry: Refitted) -> Iterator[Problem]:
+def _hardware(part: Part, entry: Refitted) -> Iterator[Trouble]:
     back = hardware(entry)
     for joint in sorted({*part.out, *back}):
         out = part.out.get(joint, 0)
         if back.get(joint, 0) != out:
-            yield Problem(
+            yield Trouble(
                 what=f"{part.name}: {out} {joint_text(joint)} out, {back.get(joint, 0)} going back",
                 mend="put back what came out, or say why it differs",
+                can_overrule=True,
             )
 
 
@@ -260,44 +271,46 @@ def _off_now(state: State) -> str:
     return f"off now: {names}" if names else "nothing is off"
 
 
-def _accounting(state: State, entry: AccountedFor, known: Known, now: datetime) -> Iterator[Problem]:
+def _accounting(state: State, entry: AccountedFor, known: Known, now: datetime) -> Iterator[Trouble]:
     part = state.part(entry.part)
     if part.irreplaceable:
-        yield Problem(what=f"{part.name} cannot be had again", mend="say where it is kept")
+        yield Trouble(what=f"{part.name} cannot be had again", mend="say where it is kept", can_overrule=True)
     if part.status != "off" and not part.out:
         yield _breaks(f"{part.name} is not off", _off_now(state))
 
 
-def _waiting(state: State, entry: Awaited, known: Known, now: datetime) -> Iterator[Problem]:
+def _waiting(state: State, entry: Awaited, known: Known, now: datetime) -> Iterator[Trouble]:
     part = state.part(entry.part)
     if part.status != "off":
         yield _breaks(f"{part.name} is not off", _off_now(state))
 
 
-def _arrival(state: State, entry: Arrived, known: Known, now: datetime) -> Iterator[Problem]:
+def _arrival(state: State, entry: Arrived, known: Known, now: datetime) -> Iterator[Trouble]:
     part = state.part(entry.part)
     if part.awaiting is None:
         yield _breaks(f"{part.name} does not wait for anything", _off_now(state))
 
 
-def _cleaning(state: State, entry: Cleaned, known: Known, now: datetime) -> Iterator[Problem]:
+def _cleaning(state: State, entry: Cleaned, known: Known, now: datetime) -> Iterator[Trouble]:
     part = state.part(entry.part)
     if part.key not in state.parts:
-        yield Problem(what=f"{part.name} is not in the journal", mend=_off_now(state))
+        yield Trouble(what=f"{part.name} is not in the journal", mend=_off_now(state), can_overrule=True)
 
 
-def _aid_out(state: State, entry: AidTakenOut, known: Known, now: datetime) -> Iterator[Problem]:
+def _aid_out(state: State, entry: AidTakenOut, known: Known, now: datetime) -> Iterator[Trouble]:
     if part_key(entry.aid) not in {part_key(aid.aid) for aid in state.aids}:
         inside = ", ".join(aid.aid for aid in state.aids) or "none"
         yield _breaks(f"no aid called {entry.aid} is in", f"aids still in: {inside}")
 
 
-def _handing_back(state: State, entry: HandedBack, known: Known, now: datetime) -> Iterator[Problem]:
+def _handing_back(state: State, entry: HandedBack, known: Known, now: datetime) -> Iterator[Trouble]:
     if not state.is_closed:
-        yield Problem(what="the job is not closed", mend="close it first: the balance comes before the door")
+        yield Trouble(
+            what="the job is not closed", mend="close it first: the balance comes before the door", can_overrule=True
+        )
 
 
-def _order(state: State, entry: Ordered, known: Known, now: datetime) -> Iterator[Problem]:
+def _order(state: State, entry: Ordered, known: Known, now: datetime) -> Iterator[Trouble]:
     if part_key(entry.first) == part_key(entry.then):
         yield _breaks(f"{entry.first} cannot come off before itself", "name two parts")
         return
@@ -311,36 +324,45 @@ def _order(state: State, entry: Ordered, known: Known, now: datetime) -> Iterato
         yield _breaks(f"that contradicts what is known: {chain}", "correct the one of these that is wrong first")
 
 
-def _answer(state: State, entry: Answered, known: Known, now: datetime) -> Iterator[Problem]:
+def _answer(state: State, entry: Answered, known: Known, now: datetime) -> Iterator[Trouble]:
     promise = next((promise for promise in state.open_promises if promise.id == entry.entry), None)
     if promise is None:
         yield _breaks("nothing owed has that id", "see what is owed; it may be answered already")
     elif isinstance(promise, Reminded) and promise.due and entry.at.astimezone().date() < promise.due:
-        yield Problem(what=f"{promise.todo}: not before {promise.due.isoformat()}", mend="wait, or say why not")
+        yield Trouble(
+            what=f"{promise.todo}: not before {promise.due.isoformat()}", mend="wait, or say why not", can_overrule=True
+        )
 
 
-def _test(state: State, entry: Measured, known: Known, now: datetime) -> Iterator[Problem]:
+def _test(state: State, entry: Measured, known: Known, now: datetime) -> Iterator[Trouble]:
     """Reminders that are tied to a test, before its reading as left counts."""
     for promise in state.open_promises:
         tied = isinstance(promise, Reminded) and promise.test and part_key(promise.test) == part_key(entry.test)
         if tied and entry.phase == "as left":
-            yield Problem(what=f"owed before {entry.test}: {promise_text(promise)}", mend="do it, and answer it")
+            yield Trouble(
+                what=f"owed before {entry.test}: {promise_text(promise)}",
+                mend="do it, and answer it",
+                can_overrule=True,
+            )
 
 
-def _ladder(state: State, entry: Tried, known: Known, now: datetime) -> Iterator[Problem]:
+def _ladder(state: State, entry: Tried, known: Known, now: datetime) -> Iterator[Trouble]:
     """A fastener that got worse is left alone, and one that soaks is left to soak."""
     tries = [tried for tried in state.part(entry.part).tried if part_key(tried.fastener) == part_key(entry.fastener)]
     if tries and tries[-1].outcome == "worse":
-        yield Problem(
+        yield Trouble(
             what=f"{entry.fastener} got worse on the last try ({tries[-1].rung})",
             mend="stop, and think what else carries the load off it; say why if you go on",
+            can_overrule=True,
         )
     if tries and tries[-1].wait_until and entry.at < tries[-1].wait_until:
         until = tries[-1].wait_until.astimezone()
-        yield Problem(what=f"{entry.fastener} is to be left until {until:%Y-%m-%d %H:%M}", mend="wait")
+        yield Trouble(
+            what=f"{entry.fastener} is to be left until {until:%Y-%m-%d %H:%M}", mend="wait", can_overrule=True
+        )
 
 
-def _correction(state: State, entry: Corrected, known: Known, now: datetime) -> Iterator[Problem]:
+def _correction(state: State, entry: Corrected, known: Known, now: datetime) -> Iterator[Trouble]:
     """What striking out or replacing an entry would break further down: the journal is replayed with it."""
     if entry.entry not in {e.id for e in state.journal}:
         yield _breaks("no entry has that id", "list the journal for its ids")
@@ -351,7 +373,7 @@ def _correction(state: State, entry: Corrected, known: Known, now: datetime) -> 
             yield _breaks(f"with that correction, {conflict}", "undo the later entry first")
 
 
-def _put_in_place(state: State, entry: Corrected, known: Known, now: datetime) -> Iterator[Problem]:
+def _put_in_place(state: State, entry: Corrected, known: Known, now: datetime) -> Iterator[Trouble]:
     """What a correction puts in place is judged like a new entry, unless it only changes details of the old one."""
     new = entry.becomes
     if new is None:
@@ -370,9 +392,10 @@ def _put_in_place(state: State, entry: Corrected, known: Known, now: datetime) -
         others = [e for e in state.entries if e.id != stood.id and _about(e) == _about(stood)]
         if others:
             kinds = ", ".join(dict.fromkeys(e.kind for e in others))
-            yield Problem(
+            yield Trouble(
                 what=f"{stood.part} stands in {len(others)} other entries too ({kinds})",
                 mend="correct those first, or say why they stay",
+                can_overrule=True,
             )
 
 
@@ -381,7 +404,7 @@ def _about(entry: Entry | None) -> str:
     return part_key(getattr(entry, "part", ""))
 
 
-def closing(state: State) -> tuple[Problem, ...]:
+def closing(state: State) -> tuple[Trouble, ...]:
     """The balance: everything that is not back, replaced or accounted for."""
     found = [
         _breaks(
@@ -402,9 +425,10 @@ def closing(state: State) -> tuple[Problem, ...]:
         for promise in state.open_promises
     ]
     found += [
-        Problem(
+        Trouble(
             what=f"{spring}: {abs(turns):g} turns {'clockwise' if turns > 0 else 'anticlockwise'} not put back",
             mend=f"turn it {abs(turns):g} turns {'anticlockwise' if turns > 0 else 'clockwise'}, or say why it differs",
+            can_overrule=True,
         )
         for spring, turns in state.tension.items()
     ]
@@ -412,11 +436,13 @@ def closing(state: State) -> tuple[Problem, ...]:
     if any(reading.phase == "as found" for reading in state.measured) and not any(
         reading.phase == "as left" for reading in state.measured
     ):
-        found.append(Problem(what="measured as found, but not as left", mend="measure again, or say why not"))
+        found.append(
+            Trouble(what="measured as found, but not as left", mend="measure again, or say why not", can_overrule=True)
+        )
     return (*found, *_opened_again(state))
 
 
-def _opened_again(state: State) -> Iterator[Problem]:
+def _opened_again(state: State) -> Iterator[Trouble]:
     """Readings as left that were taken before something came off again, or before an adjuster was turned for them."""
     last = {part_key(reading.test): reading for reading in state.measured if reading.phase == "as left"}
     for reading in last.values():
@@ -429,13 +455,14 @@ def _opened_again(state: State) -> Iterator[Problem]:
         ]
         for names, what in ((again, "came off"), (turned, "was moved")):
             if names:
-                yield Problem(
+                yield Trouble(
                     what=f"{', '.join(dict.fromkeys(names))} {what} after {reading.test} was measured as left",
                     mend="measure again, or say why not",
+                    can_overrule=True,
                 )
 
 
-_CHECKS: dict[type, Callable[[State, Any, Known, datetime], Iterable[Problem]]] = {
+_CHECKS: dict[type, Callable[[State, Any, Known, datetime], Iterable[Trouble]]] = {
     Removed: _removal,
     Refitted: _refit,
     Ordered: _order,

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from camerawright.numeric.firings import GUARD_S, Span
 from camerawright.numeric.instrument import Instrument
-from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.samples import Samples
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
@@ -87,7 +87,7 @@ def identify(level: Samples, rate_hz: float, spans: tuple[Span, ...], prior: Ins
 
     Raises
     ------
-    NoAnswer
+    NotMeasurable
         There is no dark between the firings.
     """
     every = max(1, math.ceil(len(spans) / _MOST_STRETCHES))
@@ -109,7 +109,9 @@ def _fitted(stretches: list["_Stretch"], after_s: float, prior: Instrument | Non
     """(a, b, e) and their covariance from the dark up to a time after each firing."""
     darks = [dark for stretch in stretches if (dark := stretch.dark(after_s)) is not None]
     if not darks:
-        raise NoAnswer("there is no dark between the firings", "Leave a second of dark before and after each firing")
+        raise NotMeasurable(
+            "there is no dark between the firings", "Leave a second of dark before and after each firing"
+        )
     solution, covariance = _solved(darks, 3)
     if prior is not None:
         return _joined(solution, covariance, prior)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.numeric.no_answer import NoAnswer
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
@@ -55,7 +55,7 @@ def find(level: Floats, rate_hz: float) -> Found:
 
     Raises
     ------
-    NoAnswer
+    NotMeasurable
         No step stands out of the noise, or none has a partner.
     """
     width = block_width(rate_hz)
@@ -70,20 +70,20 @@ def block_width(rate_hz: float) -> int:
 def find_in_blocks(blocks: Floats, block_s: float) -> Found:
     """Find the firings in the means over blocks of `block_width` samples, which last `block_s` each; as `find`."""
     if len(blocks) < 40:
-        raise NoAnswer("the recording is too short to hold a firing and dark beside it", _ADVICE_QUIET)
+        raise NotMeasurable("the recording is too short to hold a firing and dark beside it", _ADVICE_QUIET)
     total = np.concatenate([[0.0], np.cumsum(blocks)])
     m = _STEP_BLOCKS
     step = (total[2 * m :] - 2 * total[m:-m] + total[: -2 * m]) / m  # at block m, m+1, ...
     edges = _edges(step)
     if not len(edges):
-        raise NoAnswer("the only edge of light is at the very start or end of the recording", _ADVICE_QUIET)
+        raise NotMeasurable("the only edge of light is at the very start or end of the recording", _ADVICE_QUIET)
     times_s: Floats = np.asarray((edges + m) * block_s)
     signs = np.sign(step[edges])
     pairs = [(sign, _paired(times_s, np.asarray(signs * sign))) for sign in (float(signs[0]), -float(signs[0]))]
     # the right polarity pairs more edges; where a cut-off firing makes it a draw, it is open for less of the time
     sign, spans = min(pairs, key=lambda pair: (-len(pair[1]), sum(span.duration_s for span in pair[1])))
     if not spans:
-        raise NoAnswer("there is an edge of light and no second one to close it", _ADVICE_QUIET)
+        raise NotMeasurable("there is an edge of light and no second one to close it", _ADVICE_QUIET)
     size = np.abs(step)
     contrast = float(np.median(size[edges]) / max(float(np.median(size)), 1e-12))
     return Found(tuple(spans), sign, len(edges) - 2 * len(spans), contrast)
@@ -104,9 +104,9 @@ def _edges(step: Floats) -> NDArray[np.intp]:
     noise = 1.4826 * float(np.median(size))
     largest = float(size.max())
     if largest == 0:
-        raise NoAnswer("the recording is silent", _ADVICE_QUIET)
+        raise NotMeasurable("the recording is silent", _ADVICE_QUIET)
     if largest < _OVER_NOISE * noise:
-        raise NoAnswer("no edge of light stands out of the noise", _ADVICE_QUIET)
+        raise NotMeasurable("no edge of light stands out of the noise", _ADVICE_QUIET)
     peaks = _peaks(step, max(_OVER_NOISE * noise, _OVER_LARGEST * largest))
     reach = round(_NEAR_S / _BLOCK_S)
     near = [float(size[max(0, peak - reach) : peak + reach].max()) for peak in peaks]

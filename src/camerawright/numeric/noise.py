@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from camerawright.numeric.coupling import Coupling, undone
 from camerawright.numeric.firings import GUARD_S, Span
-from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.samples import Samples
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
@@ -96,7 +96,7 @@ def noise_between(
 
     Raises
     ------
-    NoAnswer
+    NotMeasurable
         There is no dark between them.
     """
     edges_s = [
@@ -112,7 +112,9 @@ def noise_between(
     n_bins = 2 ** int(np.clip(math.log2(max(longest, 64)), 6, math.log2(_PIECE_S * rate_hz)))
     starts = [at for start, stop in darks for at in range(start, stop - n_bins + 1, n_bins // 2)]
     if not starts:
-        raise NoAnswer("there is no dark between the firings", "Leave a second of dark before and after each firing")
+        raise NotMeasurable(
+            "there is no dark between the firings", "Leave a second of dark before and after each firing"
+        )
     every = max(1, len(starts) // _PIECES)
     pieces = [
         undone(level[at : at + n_bins], 1 / rate_hz, coupling.a, coupling.b, coupling.e) for at in starts[::every]

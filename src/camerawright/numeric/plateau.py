@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.numeric.no_answer import NoAnswer
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
@@ -32,7 +32,7 @@ def smoothed(light: Floats, inside: NDArray[np.bool_], sigma: float) -> tuple[Fl
 
     Raises
     ------
-    NoAnswer
+    NotMeasurable
         The firing hardly stands out of the noise.
     """
     width = 3
@@ -40,7 +40,7 @@ def smoothed(light: Floats, inside: NDArray[np.bool_], sigma: float) -> tuple[Fl
         smooth = running_mean(light, width)
         height = float(np.quantile(smooth[inside], 0.9))
         if height <= 0 or height < 4 * sigma / np.sqrt(width):
-            raise NoAnswer("a firing hardly stands out of the noise", ADVICE_EDGE)
+            raise NotMeasurable("a firing hardly stands out of the noise", ADVICE_EDGE)
         open_n = int(np.sum(smooth[inside] > height / 2))
         width = int(np.clip((sigma / (0.02 * height)) ** 2, 3, max(3, open_n // 6))) | 1
     return running_mean(light, width), width
@@ -105,7 +105,7 @@ def level_weights_of(
 
     Raises
     ------
-    NoAnswer
+    NotMeasurable
         There is no plateau, and no top stands out of the noise.
     """
     if plateau[1] > plateau[0]:
@@ -126,7 +126,7 @@ def _peak_weights(smooth: Floats, least: float) -> Floats:
     """Weights of the top of a parabola through all that is above a height, where there is no plateau."""
     top = np.flatnonzero(smooth >= least)
     if top.size == 0:
-        raise NoAnswer("a firing hardly stands out of the noise", ADVICE_EDGE)
+        raise NotMeasurable("a firing hardly stands out of the noise", ADVICE_EDGE)
     middle = (int(top[0]) + int(top[-1])) // 2
     first, last = min(int(top[0]), middle - 2), max(int(top[-1]), middle + 2) + 1
     t = np.linspace(-1, 1, last - first)

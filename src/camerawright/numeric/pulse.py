@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.plateau import ADVICE_EDGE, level_weights_of, plateau_of, running_mean, smoothed
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
@@ -80,7 +80,7 @@ class Pulse:
 
         Raises
         ------
-        NoAnswer
+        NotMeasurable
             The edge cannot be followed to there.
         """
         return self.edges.passing(part, rising=rising)
@@ -116,7 +116,7 @@ def measure_pulse(
 
     Raises
     ------
-    NoAnswer
+    NotMeasurable
         The pulse does not stand out of the noise, or an edge cannot be followed.
     """
     found = _Places(light, dark, sigma, rate_hz, full_open)
@@ -209,7 +209,7 @@ class _Places:
         self.level_weights, self.inner_weights = level_weights_of(smooth, level, self.plateau, width, sigma)
         self.level = level = float(self.level_weights @ light)
         if level < 4 * sigma:
-            raise NoAnswer("a firing hardly stands out of the noise", ADVICE_EDGE)
+            raise NotMeasurable("a firing hardly stands out of the noise", ADVICE_EDGE)
         self.opens_to, self.top_weights = 1.0, self.level_weights / level
         if full_open is not None:
             self.opens_to, self.top_weights = level / full_open, self.level_weights / full_open
@@ -223,7 +223,7 @@ class _Places:
         self.reopened, more = _reopened(light[self.closed :], level, sigma, rate_hz)
         self.reach = first, self.closed + more
         if self.reach[1] <= first:
-            raise NoAnswer("an edge of a firing is lost in the noise", ADVICE_EDGE)
+            raise NotMeasurable("an edge of a firing is lost in the noise", ADVICE_EDGE)
 
 
 class Baseline:
@@ -271,7 +271,7 @@ class _Crossings:
             i = int(below[0]) if below.size else -1
             j = i - 1
         if i < 0 or smooth[j] == smooth[i]:
-            raise NoAnswer("an edge of a firing cannot be followed down to the dark", ADVICE_EDGE)
+            raise NotMeasurable("an edge of a firing cannot be followed down to the dark", ADVICE_EDGE)
         return i + (j - i) * float((level - smooth[i]) / (smooth[j] - smooth[i]))
 
     def _duration(self, rising: bool, high: float) -> float:
@@ -284,7 +284,7 @@ class _Crossings:
         reach = max(2.0, self._steep * self._edge[rising])
         first, last = max(0, int(np.ceil(guess - reach))), min(len(self._light) - 1, int(guess + reach))
         if last < first:
-            raise NoAnswer("an edge of a firing cannot be followed down to the dark", ADVICE_EDGE)
+            raise NotMeasurable("an edge of a firing cannot be followed down to the dark", ADVICE_EDGE)
         t: Floats = np.arange(first, last + 1, dtype=np.float64) - guess
         pseudo = _parabola_weights(t, reach)
         fit = pseudo @ self._light[first : last + 1]
@@ -292,7 +292,7 @@ class _Crossings:
         shift = _root(fit - np.array([part * self._level, 0, 0]), reach)
         slope = float(fit[1] + 2 * fit[2] * shift)
         if slope * (1 if rising else -1) <= 0:
-            raise NoAnswer("an edge of a firing is lost in the noise", ADVICE_EDGE)
+            raise NotMeasurable("an edge of a firing is lost in the noise", ADVICE_EDGE)
         weights = np.zeros_like(self._light)
         weights[first : last + 1] = np.power(shift, np.arange(len(pseudo))) @ pseudo
         return _Crossing(guess + shift, slope, float(2 * fit[2]), weights)

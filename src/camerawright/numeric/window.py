@@ -5,10 +5,10 @@ from numpy.typing import NDArray
 
 from camerawright.numeric.coupling import Coupling, terms
 from camerawright.numeric.firings import GUARD_S, Span
-from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.noise import Noise
 from camerawright.numeric.pulse import Pulse, measure_pulse, pulse_reach
 from camerawright.numeric.samples import Samples
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
@@ -48,7 +48,7 @@ class Window:
         self.after = at_s > span.down_s + 2 * GUARD_S
 
     def refuse_without_dark(self) -> None:
-        """Raise `NoAnswer` where there is too little dark on one side of the firing to tell where zero is."""
+        """Raise `NotMeasurable` where there is too little dark on one side of the firing to tell where zero is."""
         self._refuse_without_dark(self.before, self.after)
 
     def opened(self) -> Floats:
@@ -77,7 +77,7 @@ class Window:
         """A firing needs some dark on both sides to tell where zero is."""
         for side, where in ((before, "before"), (after, "after")):
             if side.sum() < _LEAST_DARK_S * self.rate_hz:
-                raise NoAnswer(
+                raise NotMeasurable(
                     f"there is no dark {where} this firing: another firing, or the end of the recording, is too near",
                     "Leave a second of dark before and after each firing",
                 )

@@ -15,8 +15,8 @@ from camerawright.papers import card_content
 from camerawright.papers.content import StepShown, WaitingShown
 from camerawright.papers.letterhead import card_head, state_words
 from camerawright.refit.lubrication import HERE, Point, Standing, chart
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import Refused
 
 # Refit strip
 
@@ -26,7 +26,7 @@ def refit_strip(workshop: Workshop, here: JobNow) -> card_content.RefitStrip:
     waiting = tuple(WaitingShown(part=item.part.name, reason=item.reason) for item in here.way.waiting)
     steps = refit_steps(here)
     if not steps and not waiting:
-        raise Refused("refit strip", f"nothing of {here.job.id} is off", "print it while the camera is in parts")
+        raise Refused(f"nothing of {here.job.id} is off", "print it while the camera is in parts", "refit strip")
     at_the_end = [owed.what for owed in here.owed if part_key(owed.part) == CLOSING or owed.kind == "aid"]
     return card_content.RefitStrip(
         **card_head(workshop, here),
@@ -79,9 +79,9 @@ def hazard_card(workshop: Workshop, here: JobNow) -> card_content.HazardCard:
     held = resume(here).do_not_move
     if not parts and not held:
         raise Refused(
-            "hazard card",
             f"no caution is known for the parts of {here.job.id} that have still to move",
             "enter cautions as you see them; a second job of this variant shows them before",
+            "hazard card",
         )
     return card_content.HazardCard(**card_head(workshop, here), state=state_words(here), parts=parts, held=held)
 
@@ -121,9 +121,9 @@ def lubrication_chart(workshop: Workshop, here: JobNow) -> card_content.Lubricat
     points = chart(here.state, here.lore)
     if not points:
         raise Refused(
-            "lubrication chart",
             f"no lubricated point is known for {here.job.id}",
             "enter each point with its amount, those that stay dry too",
+            "lubrication chart",
         )
 
     def shown(*standings: Standing) -> tuple[card_content.PointShown, ...]:
@@ -162,7 +162,7 @@ def _point(point: Point) -> card_content.PointShown:
 def resume_card(workshop: Workshop, here: JobNow) -> card_content.ResumeCard:
     """Where the work was left."""
     if not here.state.entries:
-        raise Refused("resume card", f"nothing has happened to {here.job.id} yet", "print it once work has begun")
+        raise Refused(f"nothing has happened to {here.job.id} yet", "print it once work has begun", "resume card")
     now = resume(here)
     book = ledger(here.state)
     out = [(book.n_open(kind), kind) for kind in ("screw", "shim", "loose part")]

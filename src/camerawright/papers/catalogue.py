@@ -15,8 +15,8 @@ from camerawright.papers.hardware_cards import screw_card, shim_card, tray_card
 from camerawright.papers.letterhead import dated, letterhead, state_words
 from camerawright.papers.owner_card import owner_card
 from camerawright.papers.render import render
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import Refused
 from camerawright.workshop.bill import bill_sum
 
 PHOTO_PX = 1200
@@ -32,7 +32,7 @@ def render_paper(workshop: Workshop, job_id: str, which: str) -> bytes:
         No such job or paper, or nothing is there yet that the paper could say.
     """
     if which not in PAPERS:
-        raise Refused("paper", f"there is none called {which}", f"use one of: {', '.join(PAPERS)}")
+        raise Refused(f"there is none called {which}", f"use one of: {', '.join(PAPERS)}", "paper")
     return PAPERS[which](workshop, job_now(workshop, job_id))
 
 
@@ -40,7 +40,7 @@ def certificate(workshop: Workshop, here: JobNow) -> bytes:
     """The readings as found and as left, what was found and done."""
     if not here.state.measured:
         raise Refused(
-            "certificate", f"nothing has been measured for {here.job.id}", "measure it first, as left at least"
+            f"nothing has been measured for {here.job.id}", "measure it first, as left at least", "certificate"
         )
     shown_readings = readings_shown(workshop, here)
     answers = here.state.answers
@@ -100,7 +100,7 @@ def bill(workshop: Workshop, here: JobNow) -> bytes:
     parts = bill_sum((entry for entry in here.state.entries if isinstance(entry, Supplied)), terms)
     whole = bill_sum(here.state.entries, terms)
     if not whole.lines:
-        raise Refused("bill", f"no hours or parts are entered for {here.job.id}", "enter what was worked and supplied")
+        raise Refused(f"no hours or parts are entered for {here.job.id}", "enter what was worked and supplied", "bill")
     owner = here.job.owner
     shown = content.Bill(
         workshop=letterhead(workshop),

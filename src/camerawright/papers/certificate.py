@@ -27,9 +27,8 @@ from camerawright.readings.rows import (
 )
 from camerawright.readings.shown import ReadingRow, ToldRow
 from camerawright.readings.side_by_side import told_rows
-from camerawright.recordings.unreadable import Unreadable
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import Refused, Unreadable
 
 _WIDE_IN = 174 / 25.4
 """Between the margins of the sheet: type in a picture is as large as it says."""

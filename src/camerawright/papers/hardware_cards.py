@@ -14,8 +14,8 @@ from camerawright.papers.cards import irreplaceable
 from camerawright.papers.letterhead import card_head
 from camerawright.refit.part_facts import PartSpec, facts_of
 from camerawright.refit.routes import route_of
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import Refused
 
 UNKNOWN_RING_MM: Final = 3.0
 """Ring for a fastener whose diameter is not known: wider than most screws of a camera (common practice). [mm]"""
@@ -37,7 +37,7 @@ def tray_card(workshop: Workshop, here: JobNow) -> card_content.TrayCard:
     """What lies in which cell."""
     lying = [part for part in here.state.parts.values() if part.status == "off" or part.out]
     if not lying:
-        raise Refused("tray card", f"nothing of {here.job.id} is off", "print it while the camera is in parts")
+        raise Refused(f"nothing of {here.job.id} is off", "print it while the camera is in parts", "tray card")
     cells: dict[str, list[card_content.PartInCell]] = {}
     for part in sorted(here.state.parts.values(), key=lambda part: part.n_removal):
         if part.removed and part.removed.cell:
@@ -117,7 +117,7 @@ def screw_card(workshop: Workshop, here: JobNow) -> card_content.ScrewCard:
         if part.removed and part.removed.fasteners
     )
     if not parts:
-        raise Refused("screw card", f"no screw of {here.job.id} is out", "enter fasteners as their part comes off")
+        raise Refused(f"no screw of {here.job.id} is out", "enter fasteners as their part comes off", "screw card")
     return card_content.ScrewCard(**card_head(workshop, here), parts=parts)
 
 
@@ -166,7 +166,7 @@ def shim_card(workshop: Workshop, here: JobNow) -> card_content.ShimCard:
         if part.removed and part.removed.shims
     )
     if not parts:
-        raise Refused("shim card", f"no shim of {here.job.id} is out", "enter shims as their part comes off")
+        raise Refused(f"no shim of {here.job.id} is out", "enter shims as their part comes off", "shim card")
     return card_content.ShimCard(**card_head(workshop, here), parts=parts)
 
 

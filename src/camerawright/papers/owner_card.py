@@ -14,8 +14,8 @@ from camerawright.papers import card_content
 from camerawright.papers.letterhead import card_head
 from camerawright.readings.apertures import widest_f_number
 from camerawright.readings.rows import Read, rows, void
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import Refused
 
 F_NUMBER: Final = 8.0
 """The aperture that the card shows besides the largest."""
@@ -37,9 +37,9 @@ def owner_card(workshop: Workshop, here: JobNow) -> card_content.OwnerCard:
     read = _as_left(here)
     if not read:
         raise Refused(
-            "owner's card",
             f"no marked speed of {here.job.id} has a reading as left that still holds",
             "measure the speeds as left, and print it then",
+            "owner's card",
         )
     largest = widest_f_number(here.job.camera, (one.entry for one in read))
     down = STOPS_DOWN if largest is None else 2 * math.log2(F_NUMBER / largest)

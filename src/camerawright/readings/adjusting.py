@@ -6,13 +6,14 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
-from camerawright.handbook.exposure import NotASpeed, marked_speed
+from camerawright.handbook.exposure import marked_speed
 from camerawright.job.now import state_of
 from camerawright.journal.entries import Adjusted, Entry, Measured, part_key
 from camerawright.numeric.shared_slope import SharedSlope, move_to_zero, shared_slope, value_after
 from camerawright.quantity import Quantity, coverage_factor
 from camerawright.refit.adjusted import OfMark, Stretch, is_elsewhere, of_marks
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import NotUnderstood
 
 WITHIN_TURN: Final = 10 / 360
 """A turn is made and entered within ±10° (common practice). [turn]"""
@@ -84,7 +85,7 @@ def adjusting(workshop: Workshop, job_id: str) -> Adjusting:
 
     Raises
     ------
-    camerawright.store.refused.Refused
+    camerawright.trouble.Refused
         There is no such job.
     """
     job = workshop.job(job_id)
@@ -118,7 +119,7 @@ def _mark(text: str) -> str:
     """One spelling of a marked speed."""
     try:
         return marked_speed(text).text
-    except NotASpeed:  # a journal may come from elsewhere
+    except NotUnderstood:  # a journal may come from elsewhere
         return text
 
 

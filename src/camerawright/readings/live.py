@@ -9,10 +9,9 @@ from pathlib import Path
 from typing import Any, Final, Protocol
 
 from camerawright.bench.catalogue import CATALOGUE, find_test
-from camerawright.bench.contract import BadOption, BenchTest, Json, NotMeasurable
+from camerawright.bench.contract import BenchTest, Json
 from camerawright.bench.setup_check.check import SetupCheck, setup_check
 from camerawright.bench.setup_check.signal import RATE_HZ, drive, signal
-from camerawright.handbook.exposure import NotASpeed
 from camerawright.handbook.tolerances import Profile
 from camerawright.journal.entries import Phase
 from camerawright.readings.measuring import SetUp, measured, profile_named, refuse_unfit, tried
@@ -22,9 +21,8 @@ from camerawright.recordings.kept import finished, input_of, remove, setup_of
 from camerawright.recordings.live import Recorder
 from camerawright.recordings.recovery import recover
 from camerawright.recordings.sound import open_sound, read_sound
-from camerawright.recordings.unreadable import Unreadable
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import NotMeasurable, NotUnderstood, Refused, Unreadable
 
 FOLDER: Final = "live"
 """Where recordings stand in the workshop until they are measured."""
@@ -162,7 +160,7 @@ class Desk:
             Something is being recorded already, or there is no such test, job or profile.
         NoInput
             The input is not there, taken, or would convert.
-        NotASpeed, BadOption
+        NotUnderstood, NotUnderstood
             The mark, or what was told of the set-up, cannot be understood.
         """
         test, profile = self._judged(order)
@@ -213,7 +211,7 @@ class Desk:
 
         Raises
         ------
-        NotASpeed, BadOption
+        NotUnderstood, NotUnderstood
             The mark, or what was told, does not fit what was recorded, which waits.
         Refused
             It does not fit what was tried out.
@@ -243,8 +241,8 @@ class Desk:
         setup = SetUp(options=order.options)
         try:
             outcome = tried(self._workshop, order.job, test, path, marked=order.marked, setup=setup)
-        except (BadOption, NotASpeed) as bad:
-            raise Refused("tried out", str(bad), "nothing was kept: play it again, and tell it otherwise") from None
+        except NotUnderstood as bad:
+            raise Refused(str(bad), "nothing was kept: play it again, and tell it otherwise", "tried out") from None
         finally:
             remove(path)
         return Ended(order=order, entry=None, refused=outcome.refused, record=outcome.record, is_tried=True)
@@ -269,7 +267,7 @@ class Desk:
         for path in self.waiting(job_id):
             if path.name == name:
                 return path
-        raise Refused(f"the recording {name}", "it does not wait to be measured", "look at the readings of the job")
+        raise Refused("it does not wait to be measured", "look at the readings of the job", f"the recording {name}")
 
     def throw_away(self, job_id: str, name: str) -> None:
         """Remove a recording that was never measured."""
@@ -301,7 +299,7 @@ class Desk:
 
     def _refuse_busy(self) -> None:
         if self._running is not None:
-            raise Refused("recording", f"{self._running.order.job} is being recorded", "stop that first")
+            raise Refused(f"{self._running.order.job} is being recorded", "stop that first", "recording")
 
     def _check(self, running: Running) -> None:
         """Wait for the signal to be over, then look at what came."""

@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 
 from camerawright.bench.catalogue import CATALOGUE, find_test
-from camerawright.bench.contract import BadOption, BenchTest, Outcome
+from camerawright.bench.contract import BenchTest, Outcome
 from camerawright.bench.marked_speeds import written
 from camerawright.handbook.tolerances import Profile, read_profile
 from camerawright.job.entering import enter, moment_after
@@ -18,8 +18,8 @@ from camerawright.journal.entries import Measured, Phase
 from camerawright.journal.rules import AS_A_NEW_JOB, HANDED_BACK
 from camerawright.readings import sound_card
 from camerawright.recordings.sound import simulated
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import NotUnderstood, Refused
 
 _SILENCE_S: Final = 0.2
 
@@ -54,12 +54,12 @@ def profile_named(workshop: Workshop, name: str) -> Profile:
     ------
     Refused
         The workshop has none of that name.
-    camerawright.handbook.tolerances.BadProfile
+    camerawright.trouble.NotUnderstood
         It cannot be understood; says which row and why.
     """
     if name not in workshop.profile_names():
         have = ", ".join(workshop.profile_names())
-        raise Refused("tolerance profile", f"there is none called {name}", f"use one of: {have}")
+        raise Refused(f"there is none called {name}", f"use one of: {have}", "tolerance profile")
     return read_profile(workshop.profile_path(name))
 
 
@@ -70,7 +70,7 @@ def told_options(test: BenchTest, told: Mapping[str, str]) -> dict[str, str]:
 
     Raises
     ------
-    BadOption
+    NotUnderstood
         The test has no such option.
     """
     known = {option.name: option for option in test.options}
@@ -79,7 +79,7 @@ def told_options(test: BenchTest, told: Mapping[str, str]) -> dict[str, str]:
         option = known.get(name.strip().replace("-", "_"))
         if option is None:
             have = ", ".join(each.replace("_", "-") for each in known)
-            raise BadOption(name, f"the test {test.name} has no such option; it has {have or 'none'}")
+            raise NotUnderstood(f"the test {test.name} has no such option", f"it has {have or 'none'}", name)
         if text.strip():
             found[option.name] = text.strip()
     return found
@@ -100,12 +100,12 @@ def refuse_unfit(
     ------
     Refused
         The test needs more channels.
-    NotASpeed, BadOption
+    NotUnderstood, NotUnderstood
         The mark, or what was told, cannot be understood.
     """
     if n_channels < test.n_channels:
         many = f"{n_channels} channel{'s' * (n_channels != 1)}"
-        raise Refused(test.title, f"it cannot be told from {many}", f"record {test.n_channels} or more")
+        raise Refused(f"it cannot be told from {many}", f"record {test.n_channels} or more", test.title)
     silence = simulated(np.zeros((round(_SILENCE_S * rate_hz), n_channels)).squeeze(), rate_hz, 16)
     test.run(silence, marked, profile, **told_options(test, options))
 
@@ -128,9 +128,9 @@ def tried(
 
     Raises
     ------
-    camerawright.recordings.unreadable.Unreadable
+    camerawright.trouble.Unreadable
         The file is not a recording.
-    camerawright.handbook.exposure.NotASpeed, BadOption
+    camerawright.trouble.NotUnderstood, NotUnderstood
         The mark, or what was told, cannot be understood.
     """
     return _run(workshop, job_id, test, recording, marked=marked, setup=setup or SetUp(), sha256=sha256_of(recording))
@@ -170,7 +170,7 @@ def measured(
 
     Raises
     ------
-    NotASpeed, BadOption
+    NotUnderstood, NotUnderstood
         As `tried`.
     MeasuredAlready
         That very recording was measured so already.
@@ -180,7 +180,7 @@ def measured(
     here, sha256, setup = job_now(workshop, job_id), sha256_of(recording), setup or SetUp()
     marked = written(marked) if marked else None
     if here.state.handed_back:  # said before anything is measured or kept
-        raise Refused(job_id, HANDED_BACK, AS_A_NEW_JOB)
+        raise Refused(HANDED_BACK, AS_A_NEW_JOB, job_id)
     _refuse_again(here, test, recording, sha256, marked=marked, phase=phase, setup=setup)
     outcome = _run(workshop, job_id, test, recording, marked=marked, setup=setup, sha256=sha256)
     if outcome.refused is not None:
@@ -226,9 +226,9 @@ def _refuse_again(
             )
         if reading.phase != phase and reading.result.get("firings"):
             raise Refused(
-                recording.name,
                 f"this recording is the reading {reading.id[:8]}, {reading.phase}",
                 f"record the camera {phase}; where {reading.phase} was wrong, undo that entry first",
+                recording.name,
             )
 
 

@@ -132,7 +132,7 @@ def traces(path: Path, record: Json | None, key: str) -> Traces:
 
     Raises
     ------
-    camerawright.recordings.unreadable.Unreadable
+    camerawright.trouble.Unreadable
         It is no sound.
     """
     with _LOADING:

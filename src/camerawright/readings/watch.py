@@ -6,11 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from camerawright.bench.contract import BadOption, BenchTest, Json
+from camerawright.bench.contract import BenchTest, Json
 from camerawright.handbook.tolerances import Profile
 from camerawright.readings.measuring import told_options
 from camerawright.recordings.live import Recorder
 from camerawright.recordings.sound import Waveform
+from camerawright.trouble import NotUnderstood
 
 _LOOK_S: Final = 0.3
 _LONGEST_S: Final = 12.0  # of sound looked at: the slowest speed with dark on both sides
@@ -92,7 +93,7 @@ class Watch:
         for marked in (self._marked, None):
             try:
                 return self._test.run(sound, marked, self._profile, **self._options).record
-            except BadOption as bad:
+            except NotUnderstood as bad:
                 self._why = str(bad)
         return None
 

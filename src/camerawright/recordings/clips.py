@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.recordings.unreadable import Unreadable
+from camerawright.trouble import Unreadable
 
 Floats = NDArray[np.float64]
 
@@ -87,18 +87,18 @@ def read_clip(path: Path) -> Clip:
 
     where = path.name
     if path.is_dir():
-        raise Unreadable("this is a folder", where, "give the clip in it")
+        raise Unreadable("this is a folder", "give the clip in it", where)
     if path.exists() and path.stat().st_size == 0:
-        raise Unreadable("the file is empty", where, "record again, or copy it again")
+        raise Unreadable("the file is empty", "record again, or copy it again", where)
     try:
         with av.open(str(path), metadata_errors="replace") as container:
             clip = _read(container, where)
     except FileNotFoundError:
-        raise Unreadable("no such file", str(path), "check the path") from None
+        raise Unreadable("no such file", "check the path", str(path)) from None
     except av.error.FFmpegError as error:
-        raise Unreadable(f"not a video that can be read ({error.strerror})", where, _MEND) from None
+        raise Unreadable(f"not a video that can be read ({error.strerror})", _MEND, where) from None
     except OSError as error:
-        raise Unreadable(str(error.strerror or error), where, "check the permissions and the disk") from None
+        raise Unreadable(str(error.strerror or error), "check the permissions and the disk", where) from None
     with path.open("rb") as raw:
         return replace(clip, sha256=hashlib.file_digest(raw, "sha256").hexdigest(), name=where)
 
@@ -187,7 +187,7 @@ def _read(container: Any, where: str) -> Clip:
     stream = next((one for one in container.streams.video if not _is_cover(one)), None)
     if stream is None:
         what = "sound only" if container.streams.audio else "there is no video in it"
-        raise Unreadable(what, where, _MEND)
+        raise Unreadable(what, _MEND, where)
     _refuse_header(stream, where)
     stream.thread_type = "AUTO"
     state = _Reading(where, stream.codec_context.color_trc)
@@ -211,10 +211,10 @@ def _is_cover(stream: Any) -> bool:
 def _refuse_header(stream: Any, where: str) -> None:
     """What the header alone rules out."""
     if stream.codec_context is None:
-        raise Unreadable("its video is of a kind that cannot be decoded here", where, _MEND)
+        raise Unreadable("its video is of a kind that cannot be decoded here", _MEND, where)
     height, width = stream.codec_context.height, stream.codec_context.width
     if not 16 <= min(height, width) <= max(height, width) <= MAX_SIDE_PX:
-        raise Unreadable(f"frames of {width} × {height} pixels", where, _MEND)
+        raise Unreadable(f"frames of {width} × {height} pixels", _MEND, where)
     if stream.frames > MAX_FRAMES:
         raise _too_long(where)
 
@@ -222,7 +222,7 @@ def _refuse_header(stream: Any, where: str) -> None:
 def _too_long(where: str) -> Unreadable:
     """The clip is more than memory is set aside for."""
     mend = f"cut it to {MAX_FRAMES} frames (37 s at 240 a second) without re-coding"
-    return Unreadable(f"more than {MAX_FRAMES} frames", where, mend)
+    return Unreadable(f"more than {MAX_FRAMES} frames", mend, where)
 
 
 def _decoded(container: Any, stream: Any, where: str) -> Iterator[Any]:
@@ -237,7 +237,7 @@ def _decoded(container: Any, stream: Any, where: str) -> Iterator[Any]:
     except av.error.FFmpegError as error:
         if n == 0:
             raise
-        raise Unreadable(f"damaged after {n} frames ({error.strerror})", where, "copy it again") from None
+        raise Unreadable(f"damaged after {n} frames ({error.strerror})", "copy it again", where) from None
 
 
 class _Reading:
@@ -258,7 +258,7 @@ class _Reading:
         if len(self.at_s) >= MAX_FRAMES:
             raise _too_long(self.where)
         if frame.pts is None or frame.time_base is None:
-            raise Unreadable("its frames carry no times", self.where, _MEND)
+            raise Unreadable("its frames carry no times", _MEND, self.where)
         if frame.format.name not in _LUMA_8 and frame.format.name not in _LUMA_16:
             frame = frame.reformat(format="yuv444p", dst_color_range=1)
         if self.curve is None:
@@ -274,7 +274,7 @@ class _Reading:
         self.transfer = _TRANSFERS.get(code, ASSUMED)
         if self.transfer in {"PQ", "HLG"}:
             what = f"it is in a curve for high dynamic range ({self.transfer})"
-            raise Unreadable(what, self.where, "switch HDR off and film again")
+            raise Unreadable(what, "switch HDR off and film again", self.where)
         name = frame.format.name
         is_full = frame.color_range == _FULL_RANGE or name.startswith("yuvj") or name == "gray"
         self.curve = _Curve.of(self.transfer, is_full, 10 if name in _LUMA_16 else 8, _LUMA_16.get(name, 0))
@@ -284,18 +284,18 @@ class _Reading:
         """All of it."""
         n = len(self.at_s)
         if n == 0:
-            raise Unreadable("there are no frames in it", self.where, "record again")
+            raise Unreadable("there are no frames in it", "record again", self.where)
         if n < promised - max(2, 0.01 * promised):  # an edit list may drop a few on purpose
             what = f"it is cut off: {promised - n} of {promised} frames are missing"
-            raise Unreadable(what, self.where, "copy it again")
+            raise Unreadable(what, "copy it again", self.where)
         if n < 8:
-            raise Unreadable(f"{n} frames are a picture, not a film", self.where, _MEND)
+            raise Unreadable(f"{n} frames are a picture, not a film", _MEND, self.where)
         at_s = np.array(self.at_s)
         if not np.all(np.diff(at_s) > 0):
-            raise Unreadable("the times of its frames do not increase", self.where, _MEND)
+            raise Unreadable("the times of its frames do not increase", _MEND, self.where)
         missing_s = promised_s - (at_s[-1] - at_s[0])
         if missing_s > 0.02 * promised_s + 5 * float(np.median(np.diff(at_s))):
-            raise Unreadable(f"it is cut off: the last {missing_s:.2f} s are missing", self.where, "copy it again")
+            raise Unreadable(f"it is cut off: the last {missing_s:.2f} s are missing", "copy it again", self.where)
         assert self.curve is not None
         return Clip(
             at_s=at_s - at_s[0],

@@ -6,7 +6,7 @@ from contextlib import suppress
 from pathlib import Path
 from uuid import uuid4
 
-from camerawright.recordings.unreadable import Unreadable
+from camerawright.trouble import Unreadable
 
 
 def flush(descriptor: int) -> None:
@@ -48,4 +48,4 @@ def write(path: Path, data: bytes) -> None:
     except OSError as error:
         with suppress(OSError):
             part.unlink()
-        raise Unreadable(str(error.strerror or error), str(path), "check the disk and the permissions") from None
+        raise Unreadable(str(error.strerror or error), "check the disk and the permissions", str(path)) from None

@@ -12,7 +12,7 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
-from camerawright.recordings.unreadable import Unreadable
+from camerawright.trouble import Unreadable
 
 Block = NDArray[np.int32]
 """Samples, shape (n, channels), full scale 2**31 whatever the converter's depth."""
@@ -250,7 +250,7 @@ class PlayedFile:
             self._file = soundfile.SoundFile(str(path))
         except (soundfile.LibsndfileError, OSError) as error:
             raise Unreadable(
-                f"not a sound file that can be read ({error})", path.name, "give a WAV or FLAC file"
+                f"not a sound file that can be read ({error})", "give a WAV or FLAC file", path.name
             ) from None
         self.name = f"{path.name}, played in place of an input"
         self.rate_hz, self.n_channels = self._file.samplerate, self._file.channels

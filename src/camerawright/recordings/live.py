@@ -21,7 +21,7 @@ from camerawright.recordings.inputs import Block, Source
 from camerawright.recordings.kept import PART, Json, beside, remove, write_setup
 from camerawright.recordings.meter import Meter, Zeros
 from camerawright.recordings.sound import Waveform
-from camerawright.recordings.unreadable import Unreadable
+from camerawright.trouble import Unreadable
 
 RING_S: Final = 20.0
 _METER_S: Final = 0.3
@@ -88,7 +88,7 @@ class Recorder:
             self._out.close()
             remove(self._part)
             what = f"FLAC holds no {source.n_channels} channels at {source.rate_hz} Hz"
-            raise Unreadable(what, source.name, "record eight channels or fewer, at 192 kHz or less") from None
+            raise Unreadable(what, "record eight channels or fewer, at 192 kHz or less", source.name) from None
         self._queue: queue.Queue[Block | None] = queue.Queue()
         self._lock = threading.Lock()
         self._ring: deque[tuple[int, Block]] = deque()

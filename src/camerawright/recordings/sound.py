@@ -16,7 +16,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from camerawright.recordings.scan import Scan, joined, scanned
-from camerawright.recordings.unreadable import Unreadable
+from camerawright.trouble import Unreadable
 
 MAX_SAMPLES = 150_000_000  # 600 MB in memory: 26 min at 96 kHz mono
 MAX_ON_DISK = 2_000_000_000  # about three hours at 192 kHz, two channels
@@ -128,7 +128,7 @@ class SoundOnDisk:
         with ThreadPoolExecutor(2) as both:
             scan = joined(tuple(both.map(lambda part: self._scanned(part[0], part[1], width), pairwise(edges))))
         if not np.isfinite(scan.means).all():
-            raise Unreadable(_NOT_NUMBERS, self.name, _EXPORT)
+            raise Unreadable(_NOT_NUMBERS, _EXPORT, self.name)
         return scan
 
     def _scanned(self, start: int, stop: int, width: int) -> Scan:
@@ -224,30 +224,30 @@ def _heading(path: Path) -> _Heading:
     except soundfile.LibsndfileError as error:
         raise _not_sound(error, path.name) from None
     except OSError as error:
-        raise Unreadable(str(error.strerror or error), path.name, "check the permissions and the disk") from None
+        raise Unreadable(str(error.strerror or error), "check the permissions and the disk", path.name) from None
 
 
 def _not_sound(error: Any, where: str) -> Unreadable:
     """The refusal of what the decoder cannot read."""
     why = str(error.error_string).rstrip(".")
     if "lost sync" in why:  # of a stream that begins as one
-        return Unreadable("the file is cut off or damaged", where, "copy it again, or record again")
+        return Unreadable("the file is cut off or damaged", "copy it again, or record again", where)
     mend = f"give a {_SUFFIXES} file"
     if Path(where).suffix.lower() in _CLIPS:
         mend += ", or measure a slow-motion clip by the test of slow-motion video"
-    return Unreadable(f"not a sound file that can be read ({why})", where, mend)
+    return Unreadable(f"not a sound file that can be read ({why})", mend, where)
 
 
 def _size(path: Path) -> int:
     """Size of a file that exists and holds something."""
     if path.is_dir():
-        raise Unreadable("this is a folder", path.name, "give the recording in it")
+        raise Unreadable("this is a folder", "give the recording in it", path.name)
     try:
         size_bytes = path.stat().st_size
     except (OSError, ValueError):
-        raise Unreadable("no such file", str(path), "check the path") from None
+        raise Unreadable("no such file", "check the path", str(path)) from None
     if size_bytes == 0:
-        raise Unreadable("the file is empty", path.name, "record again, or copy it again")
+        raise Unreadable("the file is empty", "record again, or copy it again", path.name)
     return size_bytes
 
 
@@ -255,9 +255,9 @@ def _refuse_header(file: Any, where: str) -> None:
     """What the header alone rules out."""
     low, high = RATES_HZ
     if not low <= file.samplerate <= high:
-        raise Unreadable(f"a sampling rate of {file.samplerate} Hz is absurd", where, "record at 44.1 kHz or more")
+        raise Unreadable(f"a sampling rate of {file.samplerate} Hz is absurd", "record at 44.1 kHz or more", where)
     if not 1 <= file.channels <= MAX_CHANNELS:
-        raise Unreadable(f"{file.channels} channels", where, f"record with {MAX_CHANNELS} channels or fewer")
+        raise Unreadable(f"{file.channels} channels", f"record with {MAX_CHANNELS} channels or fewer", where)
     if file.frames * file.channels > MAX_ON_DISK:
         heading = _Heading(float(file.samplerate), file.channels, file.frames, None, "", False)
         raise _too_long(heading, MAX_ON_DISK, where)
@@ -268,7 +268,7 @@ def _too_long(heading: _Heading, most: int, where: str) -> Unreadable:
     per_minute = 60 * heading.rate_hz * heading.n_channels
     minutes = heading.n_samples * heading.n_channels / per_minute
     return Unreadable(
-        f"{minutes:.0f} minutes are too long", where, f"cut it to {most / per_minute:.0f} minutes or less"
+        f"{minutes:.0f} minutes are too long", f"cut it to {most / per_minute:.0f} minutes or less", where
     )
 
 
@@ -278,15 +278,15 @@ def _refuse_cut_off_wav(path: Path, file: Any, size_bytes: int) -> None:
         return
     found = _wav_data_chunk(path)
     if found is None:
-        raise Unreadable("the WAV header has no data chunk", path.name, "record or copy it again")
+        raise Unreadable("the WAV header has no data chunk", "record or copy it again", path.name)
     start, promised_bytes, bytes_per_s = found
     missing_bytes = promised_bytes - (size_bytes - start)
     if missing_bytes > 0 and bytes_per_s > 0:
         raise Unreadable(
             f"the file is cut off: its header promises {promised_bytes / bytes_per_s:.2f} s,"
             f" {missing_bytes / bytes_per_s:.2f} s of it are missing",
-            path.name,
             "copy it again, or stop the recording before copying",
+            path.name,
         )
 
 
@@ -316,11 +316,11 @@ def _decoded(file: Any, where: str) -> NDArray[np.float32]:
         blocks.append(block)
         n += len(block)
     if n == 0:
-        raise Unreadable("there are no samples in it", where, "record again")
+        raise Unreadable("there are no samples in it", "record again", where)
     _refuse_short(n, promised, file.samplerate, where)
     samples = np.concatenate(blocks) if len(blocks) > 1 else blocks[0]
     if not np.isfinite(samples).all():
-        raise Unreadable(_NOT_NUMBERS, where, _EXPORT)
+        raise Unreadable(_NOT_NUMBERS, _EXPORT, where)
     samples.flags.writeable = False
     return samples
 
@@ -328,7 +328,7 @@ def _decoded(file: Any, where: str) -> NDArray[np.float32]:
 def _refuse_short(n: int, promised: int, rate_hz: float, where: str) -> None:
     """A file that ends before its header says."""
     if n < promised:
-        raise Unreadable(f"the file is cut off: {(promised - n) / rate_hz:.2f} s are missing", where, "copy it again")
+        raise Unreadable(f"the file is cut off: {(promised - n) / rate_hz:.2f} s are missing", "copy it again", where)
 
 
 def _sha256(path: Path) -> str:

@@ -8,7 +8,7 @@ from typing import Final
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from camerawright.recordings.unreadable import Unreadable
+from camerawright.trouble import Unreadable
 
 SUFFIXES: Final = {"JPEG": ".jpg", "PNG": ".png", "TIFF": ".tif", "WEBP": ".webp"}
 MEDIA_TYPES: Final = {"JPEG": "image/jpeg", "PNG": "image/png", "TIFF": "image/tiff", "WEBP": "image/webp"}
@@ -52,7 +52,7 @@ def read_still(data: bytes, *, name: str = "the photo") -> Still:
         try:
             image.load()
         except Exception as error:  # the decoders raise whatever they like at broken bytes
-            raise Unreadable(f"the picture is damaged or cut short ({error})", name, _MEND) from error
+            raise Unreadable(f"the picture is damaged or cut short ({error})", _MEND, name) from error
     return Still(
         sha256=hashlib.sha256(data).hexdigest(),
         suffix=SUFFIXES[kind],
@@ -83,17 +83,17 @@ def _eight_bits(image: Image.Image) -> Image.Image:
 def _opened(data: bytes, name: str) -> Image.Image:
     """The image, its pixels not decoded yet."""
     if not data:
-        raise Unreadable("the file is empty", name, _MEND)
+        raise Unreadable("the file is empty", _MEND, name)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # our own limit stands below
             image = Image.open(BytesIO(data), formats=tuple(SUFFIXES))
     except UnidentifiedImageError:
-        raise Unreadable("this is not a photo", name, _MEND) from None
+        raise Unreadable("this is not a photo", _MEND, name) from None
     except Exception as error:  # Pillow's own bomb error, and broken headers
-        raise Unreadable(f"this is not a photo that can be read ({error})", name, _MEND) from error
+        raise Unreadable(f"this is not a photo that can be read ({error})", _MEND, name) from error
     if image.width * image.height > MAX_PIXELS:
         raise Unreadable(
-            f"{image.width} × {image.height} pixels are more than any camera makes", name, "send the photo itself"
+            f"{image.width} × {image.height} pixels are more than any camera makes", "send the photo itself", name
         )
     return image

@@ -16,17 +16,18 @@ from camerawright.journal.rules import waits
 from camerawright.journal.state import Part
 from camerawright.refit.holds import Placed, placed
 from camerawright.refit.sequence import Order, Traits, best_order
+from camerawright.trouble import Troubled
 
 LATEST = datetime.max.replace(tzinfo=UTC)
 
 
-class Contradiction(Exception):
+class Contradiction(Troubled):
     """The certain constraints cannot all hold; `ring` is the shortest set that clashes."""
 
     def __init__(self, ring: tuple[Constraint, ...]) -> None:
         self.ring = ring
         chain = "; ".join(f"{c.first} comes off before {c.then} ({c.reason})" for c in ring)
-        super().__init__(f"these cannot all hold: {chain}. Correct the one that is wrong")
+        super().__init__(f"these cannot all hold: {chain}", "correct the one that is wrong")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,8 +8,8 @@ from pathlib import Path
 from camerawright.recordings.disk import flush_folder
 from camerawright.store import media
 from camerawright.store.database import FILE_NAME as DATABASE
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop, open_workshop
+from camerawright.trouble import Refused
 
 
 def back_up(workshop: Workshop, target: Path, progress: Callable[[int, int], None]) -> None:
@@ -33,9 +33,9 @@ def back_up(workshop: Workshop, target: Path, progress: Callable[[int, int], Non
         There is something of that name, the disk is full, or a file may not be read or written.
     """
     if target.exists():
-        raise Refused(str(target), "there is something of that name", "name a new folder")
+        raise Refused("there is something of that name", "name a new folder", str(target))
     if target.resolve().is_relative_to(workshop.folder.resolve()):
-        raise Refused(str(target), "it is inside the workshop itself", "name a folder elsewhere")
+        raise Refused("it is inside the workshop itself", "name a folder elsewhere", str(target))
     with _whole(target) as part:
         workshop.copy_database(part / DATABASE)
         names = [name for name in _names(workshop.folder) if not name.name.startswith(DATABASE)]
@@ -55,9 +55,9 @@ def restore(source: Path, target: Path) -> None:
         The source is no backup or is damaged, or the target is not empty. The target is then as it was.
     """
     if target.exists() and not (target.is_dir() and not any(target.iterdir())):
-        raise Refused(str(target), "it is not an empty folder", "name an empty or a new folder")
+        raise Refused("it is not an empty folder", "name an empty or a new folder", str(target))
     if not (source / DATABASE).is_file():
-        raise Refused(str(source), "there is no backup in it", "name the folder that a backup was made into")
+        raise Refused("there is no backup in it", "name the folder that a backup was made into", str(source))
     with _whole(target) as part:
         for name in _names(source):
             _copy(source / name, part / name)
@@ -65,9 +65,9 @@ def restore(source: Path, target: Path) -> None:
         if wrong:
             more = f" and {len(wrong) - 3} more" if len(wrong) > 3 else ""
             raise Refused(
-                str(source),
                 f"it cannot be restored: {'; '.join(wrong[:3])}{more}".replace(str(part), str(source)),
                 "restore another backup, or name this folder itself as the workshop",
+                str(source),
             )
 
 

@@ -9,8 +9,8 @@ from typing import Any, Final
 from sqlalchemy import URL, Connection, Engine, column, create_engine, event, inspect, select, table
 from sqlalchemy.exc import DatabaseError, DBAPIError
 
-from camerawright.store.refused import Refused
 from camerawright.store.tables import REVISIONS
+from camerawright.trouble import Refused
 
 FILE_NAME: Final = "camerawright.sqlite"
 APPLICATION_ID: Final = 0x43575754  # "CWWT", at offset 68 of the file
@@ -129,9 +129,9 @@ class Database:
             return
         if found is not None and found not in REVISIONS:
             raise Refused(
-                str(self.path),
                 f"a newer camerawright wrote it (tables {found}, this program knows {REVISIONS[-1]})",
                 "install the newer camerawright",
+                str(self.path),
             )
         # Alembic takes longer to import than all the rest takes to open, and is seldom needed.
         from alembic import command  # noqa: PLC0415
@@ -163,7 +163,7 @@ def trouble(error: BaseException | None, path: Path) -> Refused | None:
     name = getattr(error, "sqlite_errorname", None) or ""
     for beginning, where, mend in _TROUBLES:
         if name.startswith(beginning):
-            return Refused(str(path), where, mend)
+            return Refused(where, mend, str(path))
     return None
 
 

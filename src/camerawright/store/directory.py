@@ -8,8 +8,8 @@ from typing import Final
 from sqlalchemy import ColumnElement, Connection, Row, insert, select, update
 
 from camerawright.journal.entries import part_key as folded
-from camerawright.store.refused import Refused
 from camerawright.store.tables import CAMERA, JOB, OWNER
+from camerawright.trouble import Refused
 from camerawright.workshop.rows import Camera, Job, Owner, Visit
 
 _JOB_ID: Final = re.compile(r"[Jj]?([0-9]{1,9})")
@@ -61,13 +61,13 @@ def number(connection: Connection, job_id: str) -> int:
         return n_job
     there = list(connection.scalars(select(JOB.c.n)))
     if not there:
-        raise Refused(f"job {job_id}", "there is no job yet", "take a camera in first")
+        raise Refused("there is no job yet", "take a camera in first", f"job {job_id}")
     near = sorted(there, key=lambda n: abs(n - n_job) if n_job is not None else -n)[:_NEAR]
     last = "" if len(near) == len(there) else f" (of {len(there)})"
     raise Refused(
-        f"job {job_id}",
         "there is none of that id",
         f"take one that exists, such as {', '.join(f'J{n}' for n in sorted(near))}{last}",
+        f"job {job_id}",
     )
 
 
@@ -98,7 +98,7 @@ def _check_told(owner: Owner, camera: Camera) -> None:
     blank = [name for name, text in told.items() if not text.strip()]
     if blank:
         mend = "give each; a camera without a serial number gets one of your own, on a tag that stays with it"
-        raise Refused("the camera to take in", f"blank: {', '.join(blank)}", mend)
+        raise Refused(f"blank: {', '.join(blank)}", mend, "the camera to take in")
 
 
 def _n_owner(connection: Connection, owner: Owner) -> int:

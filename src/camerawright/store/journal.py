@@ -12,8 +12,8 @@ from sqlalchemy import Connection, func, insert, select
 
 from camerawright.journal.entries import ENTRY as PARSER
 from camerawright.journal.entries import Entry, in_order, written
-from camerawright.store.refused import Refused, Stale
 from camerawright.store.tables import ENTRY
+from camerawright.trouble import Refused, Stale
 
 _CACHED_ENTRIES: Final = 100_000  # about 200 MB
 _IDS_A_QUERY: Final = 500
@@ -56,9 +56,9 @@ def append(connection: Connection, n_job: int, entries: Sequence[Entry], *, expe
         n_there = connection.scalar(select(func.count()).select_from(ENTRY).where(ENTRY.c.job == n_job))
         if n_there != expected:
             raise Stale(
-                f"the journal of J{n_job}",
                 f"it has {n_there} entries by now, not {expected}",
                 "look at it again, then do it again",
+                f"the journal of J{n_job}",
             )
     connection.execute(insert(ENTRY), list(new.values()))
     return len(new)
@@ -84,9 +84,9 @@ def _rows(n_job: int, entries: Sequence[Entry]) -> Iterator[dict[str, Any]]:
             at = entry.at.astimezone(UTC)
         except (ValueError, OverflowError) as error:  # pydantic's own errors are ValueErrors
             raise Refused(
-                f"the entry {entry.id} ({entry.kind})",
                 f"JSON cannot hold it: {error}",
                 "give it finite numbers, plain text and a date within the calendar",
+                f"the entry {entry.id} ({entry.kind})",
             ) from error
         yield {
             "job": n_job,
@@ -116,9 +116,9 @@ def _check_same(known: dict[str, Any], row: dict[str, Any]) -> None:
     """Refuse a second content, or a second job, under one id."""
     mend = "give the new entry an id of its own; to change an entry, add a correction"
     if known["job"] != row["job"]:
-        raise Refused(f"the entry {row['id']}", f"it is in the journal of J{known['job']} already", mend)
+        raise Refused(f"it is in the journal of J{known['job']} already", mend, f"the entry {row['id']}")
     if known["sha256"] != row["sha256"]:
-        raise Refused(f"the entry {row['id']}", "it is there already, with other content", mend)
+        raise Refused("it is there already, with other content", mend, f"the entry {row['id']}")
 
 
 class Journals:

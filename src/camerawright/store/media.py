@@ -11,7 +11,7 @@ from typing import Final
 from uuid import uuid4
 
 from camerawright.recordings.disk import flush, flush_folder
-from camerawright.store.refused import Refused
+from camerawright.trouble import Refused
 
 PART: Final = "part-"  # how a file begins that has no final name yet
 _CHUNK: Final = 1 << 20
@@ -40,7 +40,7 @@ def clean_suffix(suffix: str) -> str:
     """
     lowered = suffix.strip().lower()
     if not _SUFFIX.fullmatch(lowered):
-        raise Refused("the file", f"its suffix {suffix!r} is not one", "rename it to end like .wav, .flac or .jpg")
+        raise Refused(f"its suffix {suffix!r} is not one", "rename it to end like .wav, .flac or .jpg", "the file")
     return lowered
 
 
@@ -140,7 +140,7 @@ def told(error: OSError, place: Path) -> Refused:
     at = Path(error.filename) if isinstance(error.filename, str) else place
     where = str(place if at.name.startswith(PART) else at)
     if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
-        return Refused(str(place), "the disk is full, nothing was written", "free some space and do it again")
+        return Refused("the disk is full, nothing was written", "free some space and do it again", str(place))
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
-        return Refused(where, "it may not be read or written", "give this user leave, or take another folder")
-    return Refused(where, error.strerror or str(error), "see that it is there and can be read and written")
+        return Refused("it may not be read or written", "give this user leave, or take another folder", where)
+    return Refused(error.strerror or str(error), "see that it is there and can be read and written", where)

@@ -7,7 +7,7 @@ from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any, Final
 
-from camerawright.store.refused import Refused
+from camerawright.trouble import Refused
 from camerawright.workshop.rows import Terms
 
 FILE_NAME: Final = "workshop.toml"
@@ -34,12 +34,12 @@ def read_terms(path: Path) -> Terms:
     try:
         found = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
-        raise Refused(str(path), error.strerror or str(error), mend) from error
+        raise Refused(error.strerror or str(error), mend, str(path)) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise Refused(str(path), str(error), mend) from error
+        raise Refused(str(error), mend, str(path)) from error
     wrong = list(_wrong(found))
     if wrong:
-        raise Refused(str(path), "; ".join(wrong), mend)
+        raise Refused("; ".join(wrong), mend, str(path))
     return Terms(**found)
 
 

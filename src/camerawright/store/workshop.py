@@ -14,8 +14,8 @@ from camerawright.store import check, directory, media, terms
 from camerawright.store import journal as journals
 from camerawright.store.database import FILE_NAME as DATABASE
 from camerawright.store.database import Database, is_ours, lay_down
-from camerawright.store.refused import Refused
 from camerawright.store.tables import CAMERA, JOB, MEDIUM
+from camerawright.trouble import Refused
 from camerawright.workshop.rows import Camera, Job, Owner, Terms, Visit
 
 MEDIA: Final = "media"
@@ -68,7 +68,7 @@ def open_workshop(folder: Path) -> "Workshop":
         if folder.exists():
             _check_folder(folder)
         if not database.exists():
-            raise Refused(str(folder), "there is no workshop", "make one there first, or name another folder")
+            raise Refused("there is no workshop", "make one there first, or name another folder", str(folder))
         media.make_folder(folder / MEDIA)
         media.sweep(folder / MEDIA)
     except OSError as error:
@@ -210,7 +210,7 @@ class Workshop:
         """
         path = media.path_of(self.folder / MEDIA, sha256)
         if not media.is_sha256(sha256) or not path.is_file():
-            raise Refused(f"the file {sha256}", f"it is not in {self.folder / MEDIA}", "restore it from a backup")
+            raise Refused(f"it is not in {self.folder / MEDIA}", "restore it from a backup", f"the file {sha256}")
         return path
 
     def media_suffix(self, sha256: str) -> str:
@@ -251,7 +251,7 @@ class Workshop:
         there = self.profile_names()
         if name not in there:
             mend = f"take one of {', '.join(there)}" if there else f"put one there, named {name}.toml"
-            raise Refused(f"the tolerance profile {name}", f"it is not in {self.folder / PROFILES}", mend)
+            raise Refused(f"it is not in {self.folder / PROFILES}", mend, f"the tolerance profile {name}")
         return self.folder / PROFILES / f"{name}.toml"
 
 
@@ -259,10 +259,10 @@ def _check_folder(folder: Path) -> None:
     """Refuse what is no folder, and a database in it that is not ours."""
     mend = "name an empty or a new folder"
     if not folder.is_dir():
-        raise Refused(str(folder), "it is not a folder", mend)
+        raise Refused("it is not a folder", mend, str(folder))
     database = folder / DATABASE
     if database.exists() and database.stat().st_size > 0 and not is_ours(database):
-        raise Refused(str(database), "it is not a workshop's database", mend)
+        raise Refused("it is not a workshop's database", mend, str(database))
 
 
 def _check_free(folder: Path) -> None:
@@ -273,7 +273,7 @@ def _check_free(folder: Path) -> None:
     if strange:
         more = f" and {len(strange) - 3} more" if len(strange) > 3 else ""
         found = f"it holds something else ({', '.join(strange[:3])}{more})"
-        raise Refused(str(folder), found, "name an empty or a new folder")
+        raise Refused(found, "name an empty or a new folder", str(folder))
 
 
 def _is_part(path: Path) -> bool:

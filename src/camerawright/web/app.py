@@ -13,8 +13,8 @@ from starlette.responses import Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import Refused
 from camerawright.web.guard import Guard
 from camerawright.web.pages import (
     bench,

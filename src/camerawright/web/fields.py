@@ -8,15 +8,8 @@ from fractions import Fraction
 from typing import Any, Final
 
 from camerawright.journal.entries import Entry
-from camerawright.journal.notation import (
-    NotUnderstood,
-    fastener,
-    loose,
-    shim,
-    written_fastener,
-    written_loose,
-    written_shim,
-)
+from camerawright.journal.notation import fastener, loose, shim, written_fastener, written_loose, written_shim
+from camerawright.trouble import NotUnderstood
 from camerawright.workshop.rows import CURRENCY_MINOR_DIGITS
 
 _TURNS: Final = re.compile(r"(\d+(?:[.,]\d+)?)?\s*(?:(\d)/(\d{1,2})|([¼½¾]))?")
@@ -31,7 +24,7 @@ def _lines(read: Callable[[str], Any]) -> Callable[[str], list[Any]]:
         for line in filter(str.strip, text.splitlines()):
             try:
                 values.append(read(line))
-            except NotUnderstood as error:
+            except (NotUnderstood, ValueError) as error:
                 wrong.append(str(error))
         if wrong:
             raise ValueError("; ".join(wrong))

@@ -9,7 +9,7 @@ from pydantic import BaseModel, ValidationError
 
 from camerawright.journal import entries as journal
 from camerawright.journal.entries import ENTRY, Entry, new_id
-from camerawright.journal.rules import Problem
+from camerawright.trouble import Trouble
 from camerawright.web.fields import READERS, read_minutes
 
 Typed = Mapping[str, str]
@@ -17,7 +17,7 @@ Typed = Mapping[str, str]
 
 
 class BadFields(Exception):
-    """Fields that cannot be read: a message for each."""
+    """Fields of a form that cannot be read, and what to say beside each."""
 
     def __init__(self, errors: Mapping[str, str]) -> None:
         self.errors = dict(errors)
@@ -31,7 +31,7 @@ class Refusal:
     form: str  # which of the page's forms
     typed: Typed
     errors: Mapping[str, str] = field(default_factory=dict)
-    problems: tuple[Problem, ...] = ()
+    problems: tuple[Trouble, ...] = ()
 
     @property
     def can_overrule(self) -> bool:

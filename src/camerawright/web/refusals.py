@@ -1,33 +1,20 @@
-"""Why a recording did not become a reading, as a problem on a page: in one wording, sent or recorded."""
+"""Why a recording did not become a reading, as a trouble on a page: in one wording, sent or recorded."""
 
 from camerawright.bench.contract import Json
-from camerawright.handbook.tolerances import BadProfile
-from camerawright.journal.rules import Problem
-from camerawright.recordings.unreadable import Unreadable
-from camerawright.store.refused import Refused, Stale
+from camerawright.trouble import Stale, Trouble, Troubled
 
 
-def problem_of(error: BadProfile | Unreadable | Refused, about: str = "") -> Problem:
+def trouble_of(error: Troubled, about: str = "") -> Trouble:
     """What is wrong and the mend; `about` is the file as its sender knows it."""
-    match error:
-        case Stale():
-            what, mend = "the journal grew meanwhile", "send it again"
-        case Refused() if about.startswith(error.what):
-            what, mend = error.where, error.mend
-        case Refused():
-            what, mend = f"{error.what}: {error.where}", error.mend
-        case Unreadable():
-            what, mend = error.what if about else f"{error.where}: {error.what}", error.mend
-        case _:
-            what, mend = str(error), "mend the tolerance profile in the workshop's folder"
-    return _problem(what, mend, about)
+    if isinstance(error, Stale):
+        return Trouble(what="the journal grew meanwhile", mend="send it again", where=about)
+    if about and (not error.where or about.startswith(error.where)):
+        return Trouble(what=error.what, mend=error.mend, where=about)
+    where = f"{about}: {error.where}" if about else error.where
+    return Trouble(what=error.what, mend=error.mend, where=where)
 
 
-def problem_of_refusal(refused: Json, about: str = "", more: str = "") -> Problem:
+def trouble_of_refusal(refused: Json, about: str = "", more: str = "") -> Trouble:
     """Why a test could not measure it, with its advice, and what became of the recording."""
     what, mend = (str(refused.get(name, "")).rstrip(". ") for name in ("reason", "advice"))
-    return _problem(what, f"{mend}; {more}" if more else mend, about)
-
-
-def _problem(what: str, mend: str, about: str) -> Problem:
-    return Problem(what=f"{about}: {what}" if about else what, mend=mend, can_overrule=False)
+    return Trouble(what=what, mend=f"{mend}; {more}" if more else mend, where=about)

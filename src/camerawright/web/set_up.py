@@ -4,11 +4,11 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 
-from camerawright.bench.contract import BadOption, BenchTest
-from camerawright.handbook.exposure import NotASpeed
+from camerawright.bench.contract import BenchTest
 from camerawright.job.now import state_of
 from camerawright.readings.measuring import SetUp, told_before, told_of
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import NotUnderstood
 from camerawright.web.forms import BadFields, Typed
 
 INPUT = "input"
@@ -76,8 +76,9 @@ def at_their_fields(test: str, *, marked: str, typed: str | None) -> Iterator[No
     """What cannot be understood is raised as `BadFields`; `marked` is the mark's field, `typed` what stands in it."""
     try:
         yield
-    except NotASpeed as bad:
-        commas = "; of several, put commas between them: 1/30, 1/60" if len((typed or "").split()) > 1 else ""
-        raise BadFields({marked: f"{bad}{commas}"}) from None
-    except BadOption as bad:
-        raise BadFields({marked if bad.option == "marked" else field_of(test, bad.option): bad.message}) from None
+    except NotUnderstood as bad:
+        said = f"{bad.what}; {bad.mend}"
+        if bad.where and bad.where != "marked":
+            raise BadFields({field_of(test, bad.where): said}) from None
+        commas = "; for several speeds, list them all: 1/30, 1/60" if len((typed or "").split()) > 1 else ""
+        raise BadFields({marked: f"{said}{commas}"}) from None

@@ -15,12 +15,11 @@ from starlette.responses import RedirectResponse, Response
 from camerawright.job.entering import NotAllowed, enter, moment_after
 from camerawright.job.now import JobNow, job_now
 from camerawright.journal.entries import Entry
-from camerawright.journal.rules import Problem, waits
+from camerawright.journal.rules import waits
 from camerawright.journal.state import State
 from camerawright.recordings.stills import read_still
-from camerawright.recordings.unreadable import Unreadable
-from camerawright.store.refused import Refused, Stale
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import Refused, Stale, Trouble, Unreadable
 from camerawright.web.forms import BadFields, Refusal, Typed, entry_from
 from camerawright.web.render import workshop_of
 from camerawright.web.uploads import FORM_MAX_BYTES, Photo, photo_in, posted, texts
@@ -108,7 +107,7 @@ def entered(workshop: Workshop, job_id: str, typed: Typed, photo: Photo | None =
     return replace(refusal, problems=problems) if problems else None
 
 
-def _put(workshop: Workshop, job_id: str, typed: Typed, errors: dict[str, str]) -> tuple[Problem, ...]:
+def _put(workshop: Workshop, job_id: str, typed: Typed, errors: dict[str, str]) -> tuple[Trouble, ...]:
     """Put the entry into the journal, looking again if another process was faster; return what stands against it."""
     for _ in range(_TRIES):
         before = job_now(workshop, job_id)
@@ -123,11 +122,11 @@ def _put(workshop: Workshop, job_id: str, typed: Typed, errors: dict[str, str]) 
         except Stale:
             continue
         except NotAllowed as refused:
-            return refused.problems
+            return refused.troubles
         except Refused as refused:
             return (told(refused),)
         return ()
-    return (Problem(what="another program keeps writing this journal", mend="send it again", can_overrule=False),)
+    return (Trouble(what="another program keeps writing this journal", mend="send it again"),)
 
 
 def entered_all(workshop: Workshop, job_id: str, typed: Typed, several: Several) -> Refusal | None:
@@ -146,19 +145,18 @@ def entered_all(workshop: Workshop, job_id: str, typed: Typed, several: Several)
         except BadFields as bad:
             return replace(refusal, errors=bad.errors)
         except NotAllowed as refused:
-            return replace(refusal, problems=refused.problems)
+            return replace(refusal, problems=refused.troubles)
         except Refused as refused:
             return replace(refusal, problems=(told(refused),))
     return None
 
 
-_SENT_BEFORE: Final = Problem(
+_SENT_BEFORE: Final = Trouble(
     what="this form was entered already, with other words: they stand in the journal and were not touched",
     mend="to enter these as well, send them once more; to take the earlier ones back, undo them in the journal",
-    can_overrule=False,
 )
 
 
-def told(refused: Refused) -> Problem:
+def told(refused: Refused) -> Trouble:
     """What the store says no to, as a problem on the page."""
-    return Problem(what=f"{refused.what}: {refused.where}", mend=refused.mend, can_overrule=False)
+    return Trouble(what=f"{refused.what}: {refused.where}", mend=refused.mend)

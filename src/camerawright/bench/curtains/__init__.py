@@ -3,7 +3,7 @@
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from camerawright.bench.contract import BenchTest, Json, NotMeasurable, Option, Outcome
+from camerawright.bench.contract import BenchTest, Json, Option, Outcome
 from camerawright.bench.curtains import groups, measure, plot, report, simulate, summary, waveform
 from camerawright.bench.curtains.advice import advice
 from camerawright.bench.curtains.gate import gate_of
@@ -11,6 +11,7 @@ from camerawright.bench.marked_speeds import only_mark
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
 from camerawright.recordings.channel import Recording
 from camerawright.recordings.sound import Waveform, open_sound, simulated
+from camerawright.trouble import NotMeasurable
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

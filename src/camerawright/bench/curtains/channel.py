@@ -11,12 +11,12 @@ from camerawright.handbook import mains
 from camerawright.numeric.clipping import n_clipped
 from camerawright.numeric.coupling import Coupling, identify, terms
 from camerawright.numeric.firings import GUARD_S, Span, block_width, find_in_blocks
-from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.noise import Noise, noise_between
 from camerawright.numeric.window import Window
 from camerawright.recordings.channel import Channel as Recorded
 from camerawright.recordings.channel import Recording, together
 from camerawright.recordings.scan import Scan
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
@@ -82,7 +82,7 @@ class Channel:
 
     Raises
     ------
-    NoAnswer
+    NotMeasurable
         No firing stands out in it.
     """
 
@@ -143,7 +143,7 @@ class Channel:
 
         Raises
         ------
-        NoAnswer
+        NotMeasurable
             Clipped, no dark beside it, lost in the noise, or too much else that moves.
         """
         window = Window(self.level, self.rate_hz, self.spans, i, self.coupling)
@@ -153,12 +153,12 @@ class Channel:
         line = np.polyval(np.polyfit(dark, window.light[dark], 1), np.arange(len(window.light)))
         start = first_guess(window.light - line, self.noise.sigma, self.rate_hz, shortest_edge_s)
         if start is None:
-            raise NoAnswer("this firing hardly stands out of the noise", ADVICE_LIGHT)
+            raise NotMeasurable("this firing hardly stands out of the noise", ADVICE_LIGHT)
         flicker = _flicker(_between(window.light - line, start, self.rate_hz), self.rate_hz)
         if flicker[0] == 0 and _swings(window.opened(), self.rate_hz):  # so deep that each half cycle is an opening
             flicker = _flicker(window.opened(), self.rate_hz)
         if flicker[0] > _MAX_FLICKER:
-            raise NoAnswer(
+            raise NotMeasurable(
                 f"{FLICKERS} by {100 * flicker[0]:.0f} % at {flicker[1]:.0f} Hz, as a mains lamp does",
                 "Use a lamp on a battery or a steady supply",
             )
@@ -179,12 +179,12 @@ class Channel:
         passage = fit.passage
         level, sigma = passage.level, self.noise.sigma
         if level <= 0 or 20 * math.log10(level / sigma) < MIN_SNR_DB or passage.exposure_s <= 0:
-            raise NoAnswer("this firing hardly stands out of the noise", ADVICE_LIGHT)
+            raise NotMeasurable("this firing hardly stands out of the noise", ADVICE_LIGHT)
         rest = window.light - fit.model
         n = np.arange(len(rest)) / self.rate_hz
         ripple, disturbed = self.noise.unrest(rest[(n < passage.first_s - 1e-3) | window.after])
         if disturbed > 3 and ripple > _MAX_RIPPLE * level:
-            raise NoAnswer(
+            raise NotMeasurable(
                 f"the dark beside this firing moves by {100 * ripple / level:.0f} % of the light: a thump, another"
                 " light, or an input whose coupling is not one or two poles",
                 "Take other light away, keep the bench still, switch off every filter and enhancement of the input",
@@ -218,7 +218,7 @@ class Channel:
         """Refuse a firing any of whose light is clipped."""
         n = n_clipped(self.level.raw(window.start, window.stop), self._low, self._high, self.bits)
         if n > 2:
-            raise NoAnswer(
+            raise NotMeasurable(
                 f"this firing is clipped at {n} samples",
                 "Lower the input's gain or the light until the highest peak stays below full scale, and record again",
             )

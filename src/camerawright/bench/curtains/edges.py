@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.numeric.no_answer import NoAnswer
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
@@ -122,7 +122,7 @@ def fit_passage(light: Floats, use: NDArray[np.bool_], start: Start, sigma: floa
 
     Raises
     ------
-    NoAnswer
+    NotMeasurable
         The two edges cannot be told.
 
     Notes
@@ -146,9 +146,9 @@ def fit_passage(light: Floats, use: NDArray[np.bool_], start: Start, sigma: floa
     return fitted.fit(found.x)
 
 
-def _lost() -> NoAnswer:
+def _lost() -> NotMeasurable:
     """No two edges can be told."""
-    return NoAnswer(
+    return NotMeasurable(
         "the edges of a firing cannot be followed",
         "Take other light away and use a steady lamp: what a sensor sees must be light between two edges",
     )

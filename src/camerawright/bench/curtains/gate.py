@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from itertools import pairwise
 
-from camerawright.bench.contract import BadOption
+from camerawright.trouble import NotUnderstood
 
 GATES_MM = (8.0, 250.0)
 _EDGE_MM = 2.0  # the outer sensors stand this far inside the gate unless told; the standard asks for 45 % of the width
@@ -44,27 +44,31 @@ def gate_of(n_channels: int, at: str | None, gate: str | None, diameter: str | N
 
     Raises
     ------
-    BadOption
+    NotUnderstood
         Not numbers, not as many as there are channels, or impossible.
     """
     width = _one(gate, "gate", 36.0, GATES_MM)
     u_at = _one(placed, "placed", U_AT_MM, (0.0, 5.0))
     places = _numbers(at, "at") if at is not None else _usual(n_channels, width)
     if len(places) != n_channels:
-        raise BadOption(
+        raise NotUnderstood(
+            f"{len(places)} places are named and the recording has {n_channels} channels",
+            "give one place for each channel, in their order, as 2,18,34",
             "at",
-            f"{len(places)} places are named and the recording has {n_channels} channels: give one place for each"
-            " channel, in their order, as 2,18,34",
         )
     diameters = _numbers(diameter, "diameter") if diameter is not None else (1.0,)
     if len(diameters) == 1:
         diameters *= n_channels
     if len(diameters) != n_channels:
-        raise BadOption("diameter", f"{len(diameters)} are named and there are {n_channels} sensors: give one, or each")
+        raise NotUnderstood(
+            f"{len(diameters)} are named and there are {n_channels} sensors",
+            "give one for all, or one each",
+            "diameter",
+        )
     low, high = _DIAMETERS_MM
     for one in diameters:
         if not low <= one <= high:
-            raise BadOption("diameter", f"{one:g}: a sensor is {low:g} to {high:g} mm wide")
+            raise NotUnderstood(f"{one:g} mm is not a sensor", f"give {low:g} to {high:g} mm", "diameter")
     _refuse_places(places, width, max(diameters))
     return Gate(width, places, diameters, u_at)
 
@@ -76,7 +80,7 @@ def _usual(n_channels: int, width: float) -> tuple[float, ...]:
         3: (_EDGE_MM, width / 2, width - _EDGE_MM),
     }.get(n_channels)
     if usual is None:
-        raise BadOption("at", f"there are {n_channels} channels: say where each sensor stands, as 2,13,23,34")
+        raise NotUnderstood(f"there are {n_channels} channels", "say where each sensor stands, as 2,13,23,34", "at")
     return usual
 
 
@@ -84,15 +88,19 @@ def _refuse_places(places: tuple[float, ...], width: float, diameter: float) -> 
     """Places outside the gate, or too near one another to tell a speed."""
     for x in places:
         if not 0 <= x <= width:
-            raise BadOption(
-                "at", f"{x:g}: a sensor stands between 0 and the gate's width of {width:g} mm (or tell another gate)"
+            raise NotUnderstood(
+                f"{x:g} mm lies outside the gate",
+                f"give a place between 0 and the gate's width of {width:g} mm, or another gate",
+                "at",
             )
     ordered = sorted(places)
     least = max(_LEAST_APART_MM, diameter)
     for a, b in pairwise(ordered):
         if b - a < least:
-            raise BadOption(
-                "at", f"{a:g} and {b:g}: sensors {b - a:g} mm apart tell no speed; set them {least:g} mm apart or more"
+            raise NotUnderstood(
+                f"{a:g} and {b:g}: sensors {b - a:g} mm apart tell no speed",
+                f"set them {least:g} mm apart or more",
+                "at",
             )
 
 
@@ -102,7 +110,9 @@ def _one(text: str | None, name: str, usual: float, within: tuple[float, float])
         return usual
     numbers = _numbers(text, name)
     if len(numbers) != 1 or not within[0] <= numbers[0] <= within[1]:
-        raise BadOption(name, f"{text!r}: give one number of millimetres from {within[0]:g} to {within[1]:g}")
+        raise NotUnderstood(
+            f"{text!r} is out of range", f"give one number of millimetres from {within[0]:g} to {within[1]:g}", name
+        )
     return numbers[0]
 
 
@@ -111,4 +121,6 @@ def _numbers(text: str, name: str) -> tuple[float, ...]:
     try:
         return tuple(float(part) for part in text.replace("mm", "").replace(";", ",").split(","))
     except ValueError:
-        raise BadOption(name, f"{text!r}: write numbers of millimetres with commas between, as 2,18,34") from None
+        raise NotUnderstood(
+            f"{text!r} is not understood", "write millimetres with commas between, as 2,18,34", name
+        ) from None

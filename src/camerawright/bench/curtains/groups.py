@@ -102,7 +102,7 @@ def compare(result: CurtainResult, marked: str, profile: Profile) -> Compared | 
 
     Raises
     ------
-    NotASpeed
+    NotUnderstood
         `marked` cannot be read.
 
     Notes

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable, Skipped
+from camerawright.bench.contract import Skipped
 from camerawright.bench.curtains.budget import U_LAMP, inputs_of
 from camerawright.bench.curtains.channel import Channel, Seen, firings_of
 from camerawright.bench.curtains.edges import Start
@@ -17,8 +17,8 @@ from camerawright.bench.curtains.results import Firing, capped_by, results
 from camerawright.handbook.light_sensors import PHOTODIODE, Sensor
 from camerawright.numeric.coupling import Coupling
 from camerawright.numeric.firings import Span, block_width
-from camerawright.numeric.no_answer import NoAnswer
 from camerawright.recordings.channel import Recording
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
@@ -91,8 +91,8 @@ def measure(recording: Recording, gate: Gate, *, sensor: Sensor = PHOTODIODE) ->
     for firing, look in zip(firings, looks, strict=True):
         try:
             measured.append(_firing(look, firing, channels, gate, references, sensor, recording.is_lossy))
-        except (NoAnswer, NotMeasurable) as why:
-            skipped.append(Skipped(firing.up_s, why.reason, why.advice))
+        except NotMeasurable as why:
+            skipped.append(Skipped(firing.up_s, why.what, why.mend))
     if not measured:
         raise NotMeasurable(f"{len(skipped)} found, none can be measured: {skipped[0].reason}", skipped[0].advice)
     return CurtainResult(
@@ -142,9 +142,9 @@ def _channels(recording: Recording) -> tuple[Channel, ...]:
     for i in range(recording.n_channels):
         try:
             channels.append(Channel(recording, i, scan))
-        except NoAnswer as why:
+        except NotMeasurable as why:
             raise NotMeasurable(
-                f"channel {i + 1} sees no firing: {why.reason}",
+                f"channel {i + 1} sees no firing: {why.what}",
                 "Check that sensor, its cable and its light. If the shutter may be capped there, fire a slow speed in"
                 " the same recording: it shows that the sensor works",
             ) from None
@@ -157,7 +157,7 @@ class _Look:
 
     spans: tuple[int | None, ...]
     seen: tuple[Seen | None, ...]
-    refusal: NoAnswer | None
+    refusal: NotMeasurable | None
 
 
 def _look(firing: Span, channels: tuple[Channel, ...]) -> _Look:
@@ -168,7 +168,7 @@ def _look(firing: Span, channels: tuple[Channel, ...]) -> _Look:
     for channel, i in zip(channels, spans, strict=True):
         try:
             seen.append(channel.seen(i, _SHORTEST_EDGE_S) if i is not None else None)
-        except NoAnswer as why:
+        except NotMeasurable as why:
             refusal = refusal or why
             seen.append(None)
     return _Look(spans, tuple(seen), refusal)

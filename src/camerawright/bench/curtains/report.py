@@ -1,11 +1,12 @@
 """A result as JSON for scripts, storage and plots."""
 
 from camerawright.bench.comparison_record import budget_as_json, comparison_as_json
-from camerawright.bench.contract import Json, NotMeasurable, refused_record
+from camerawright.bench.contract import Json, refused_record
 from camerawright.bench.curtains.groups import Compared, Speed
 from camerawright.bench.curtains.measure import METHOD, CurtainResult
 from camerawright.bench.curtains.results import AtSensor, Curtain, Firing
 from camerawright.quantity import Quantity, Verdict, coverage_factor
+from camerawright.trouble import NotMeasurable
 
 
 def as_json(

@@ -2,12 +2,13 @@
 
 from typing import TYPE_CHECKING
 
-from camerawright.bench.contract import BenchTest, NotMeasurable, Outcome
+from camerawright.bench.contract import BenchTest, Outcome
 from camerawright.bench.escapement import measure, plot, report, simulate, speeds, waveform
 from camerawright.bench.marked_speeds import marks_in
 from camerawright.handbook.tolerances import Profile
 from camerawright.recordings.channel import Recording
 from camerawright.recordings.sound import Waveform, open_sound, simulated
+from camerawright.trouble import NotMeasurable
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

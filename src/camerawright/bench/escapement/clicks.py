@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.numeric.samples import Samples
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 

@@ -6,7 +6,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable, Skipped
+from camerawright.bench.contract import Skipped
 from camerawright.bench.escapement.budget import Ticks
 from camerawright.bench.escapement.clicks import Clicks, find_clicks
 from camerawright.bench.escapement.open_close import Pair, find_pair
@@ -15,6 +15,7 @@ from camerawright.bench.escapement.train import Chain, find_train
 from camerawright.bench.escapement.trust import doubt, n_beats_halfway
 from camerawright.numeric.firings import block_width
 from camerawright.recordings.channel import Channel, Recording
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 

@@ -3,7 +3,7 @@
 import math
 from dataclasses import asdict
 
-from camerawright.bench.contract import Json, NotMeasurable, refused_record
+from camerawright.bench.contract import Json, refused_record
 from camerawright.bench.escapement.hypotheses import hypotheses
 from camerawright.bench.escapement.measure import METHOD
 from camerawright.bench.escapement.open_close import Pair
@@ -11,6 +11,7 @@ from camerawright.bench.escapement.result import EscapementResult, Run
 from camerawright.bench.escapement.speeds import Speed
 from camerawright.handbook.exposure import MarkedSpeed, name_of, stops
 from camerawright.quantity import Quantity, coverage_factor
+from camerawright.trouble import NotMeasurable
 
 
 def as_json(result: EscapementResult, speeds: tuple[Speed, ...]) -> Json:

@@ -28,7 +28,7 @@ def speeds(result: EscapementResult, marks: Sequence[MarkedSpeed]) -> tuple[Spee
 
     Raises
     ------
-    BadOption
+    NotUnderstood
         There are not as many speeds in the recording as marks were given.
     """
     return tuple(

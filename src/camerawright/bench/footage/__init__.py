@@ -4,7 +4,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from camerawright.bench import comparison
-from camerawright.bench.contract import BadOption, BenchTest, Json, NotMeasurable, Option, Outcome
+from camerawright.bench.contract import BenchTest, Json, Option, Outcome
 from camerawright.bench.footage import health, measure, plot, report, simulate
 from camerawright.bench.footage.lines import line_time
 from camerawright.bench.footage.region import given_region
@@ -12,10 +12,11 @@ from camerawright.bench.footage.times import times_of
 from camerawright.bench.marked_speeds import only_mark
 from camerawright.bench.options import number
 from camerawright.bench.speed_card import speed_card_figure
-from camerawright.handbook.exposure import NotASpeed, marked_speed
+from camerawright.handbook.exposure import marked_speed
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.recordings.clips import Clip, clip_of_luma, read_clip
+from camerawright.trouble import NotMeasurable, NotUnderstood
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -63,8 +64,8 @@ def _exposure_s(text: str | None) -> float | None:
         return None
     try:
         return marked_speed(text).marked_s
-    except NotASpeed:
-        raise BadOption("exposure", f"{text!r} is no time; write it as the camera shows it, 1/500") from None
+    except NotUnderstood:
+        raise NotUnderstood(f"{text!r} is not a time", "write it as the camera shows it, 1/500", "exposure") from None
 
 
 def _line(line_us: str | None) -> Quantity | None:

@@ -5,12 +5,12 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.footage.lines import stripes
 from camerawright.bench.footage.openings import Opening, Plateau
 from camerawright.bench.footage.region import Region
 from camerawright.quantity import Quantity, coverage_factor
 from camerawright.recordings.clips import Clip
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 

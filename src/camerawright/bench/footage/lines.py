@@ -6,10 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.footage.times import Times
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.recordings.clips import Clip
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 

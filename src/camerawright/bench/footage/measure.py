@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable, Skipped
+from camerawright.bench.contract import Skipped
 from camerawright.bench.footage import health
 from camerawright.bench.footage.blades import Uncovered
 from camerawright.bench.footage.dead_time import dead_time, edge_spread
@@ -24,6 +24,7 @@ from camerawright.bench.footage.scene import Scene
 from camerawright.bench.footage.times import times_of
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.recordings.clips import Clip
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
@@ -131,7 +132,7 @@ def measure(
         try:
             firings.append(work.firing(opening))
         except NotMeasurable as why:
-            skipped.append(Skipped(float(times.at_s[opening.first]), why.reason, why.advice))
+            skipped.append(Skipped(float(times.at_s[opening.first]), why.what, why.mend))
     if not firings:
         reason = skipped[0].reason if skipped else "only openings that the ends of the clip cut"
         advice = skipped[0].advice if skipped else "Leave half a second of dark at both ends"

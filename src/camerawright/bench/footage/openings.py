@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 

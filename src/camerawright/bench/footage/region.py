@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import BadOption, NotMeasurable
 from camerawright.recordings.clips import WHITE, Clip
+from camerawright.trouble import NotMeasurable, NotUnderstood
 
 Floats = NDArray[np.float64]
 
@@ -56,19 +56,21 @@ def given_region(clip: Clip, text: str) -> Region:
 
     Raises
     ------
-    BadOption
+    NotUnderstood
         It is no such thing, or lies outside.
     """
     try:
         x, y, width, height = (int(part) for part in text.split(","))
     except ValueError:
-        raise BadOption("region", f"{text!r} is not x,y,width,height in pixels, as 200,120,400,400") from None
+        raise NotUnderstood(
+            f"{text!r} is not understood", "write x,y,width,height in pixels, as 200,120,400,400", "region"
+        ) from None
     mask = np.zeros_like(clip.frames[0], bool)
     block = clip.block_px
     mask[max(y, 0) // block : -(-(y + height) // block), max(x, 0) // block : -(-(x + width) // block)] = True
     if mask.sum() < _LEAST_BLOCKS or x < 0 or y < 0:
         wide, high = mask.shape[1] * block, mask.shape[0] * block
-        raise BadOption("region", f"{text!r} does not lie in the picture of {wide} x {high} pixels")
+        raise NotUnderstood(f"{text!r} does not lie in the picture", f"it has {wide} x {high} pixels", "region")
     return _region(mask, block)
 
 

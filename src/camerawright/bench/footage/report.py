@@ -4,11 +4,12 @@ import math
 
 from camerawright.bench.comparison import Comparison
 from camerawright.bench.comparison_record import budget_as_json, comparison_as_json, never_less, summary, time_text
-from camerawright.bench.contract import Json, NotMeasurable
+from camerawright.bench.contract import Json
 from camerawright.bench.footage.lines import LineTime
 from camerawright.bench.footage.measure import METHOD, Firing, FootageResult
 from camerawright.handbook.exposure import name_of
 from camerawright.quantity import coverage_factor
+from camerawright.trouble import NotMeasurable
 
 METHOD_LINE = "stripes of a blinking lamp, version 1"
 
@@ -51,7 +52,7 @@ def line_time_as_json(found: LineTime) -> Json:
 
 def refused_as_json(why: NotMeasurable) -> Json:
     """The record of a refusal: same keys, no firings."""
-    return {**_empty(METHOD), "refused": {"reason": why.reason, "advice": why.advice}}
+    return {**_empty(METHOD), "refused": {"reason": why.what, "advice": why.mend}}
 
 
 def _empty(method: str) -> Json:

@@ -3,7 +3,6 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.footage import health
 from camerawright.bench.footage.blades import Uncovered, uncovered
 from camerawright.bench.footage.openings import (
@@ -17,6 +16,7 @@ from camerawright.bench.footage.openings import (
 from camerawright.bench.footage.region import Region, brightness
 from camerawright.bench.footage.times import Times
 from camerawright.recordings.clips import Clip
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.recordings.clips import Clip
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 

@@ -7,17 +7,16 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.setup_check.signal import Pulse, Signal
 from camerawright.numeric.clipping import clipped
 from camerawright.numeric.coupling import Coupling, identify
 from camerawright.numeric.firings import Span, find
-from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.noise import Noise, noise_between
 from camerawright.numeric.pulse import Pulse as Seen
 from camerawright.numeric.pulse import Timed
 from camerawright.numeric.window import Window
 from camerawright.recordings.sound import Waveform
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
@@ -140,9 +139,9 @@ def setup_check(waveform: Waveform, played: Signal) -> SetupCheck:
     """
     try:
         return _checked(waveform, played)
-    except NoAnswer as why:
+    except NotMeasurable as why:
         raise NotMeasurable(
-            f"the LED's pulses are not seen: {why.reason}",
+            f"the LED's pulses are not seen: {why.what}",
             "Put the LED against the sensor, turn the headphone volume up, and see that the sensor is on this input;"
             " the LED stands between left and right, its long leg at the left",
         ) from None
@@ -160,7 +159,7 @@ def _checked(waveform: Waveform, played: Signal) -> SetupCheck:
         window = Window(level, rate_hz, spans, i, coupling)
         try:
             seen.append(_Played(pulse, window.start / rate_hz, window.pulse(noise)))
-        except NoAnswer as why:  # a light that sags has no end that can be followed
+        except NotMeasurable as why:  # a light that sags has no end that can be followed
             refusal = why
     if len(seen) < len(played.pulses) - 1:
         raise refusal
@@ -203,7 +202,7 @@ def _heard(waveform: Waveform) -> tuple[Floats, tuple[Span, ...], float, int]:
         level = waveform.channel(i).astype(np.float64)
         try:
             found = find(level, waveform.rate_hz)
-        except NoAnswer as why:
+        except NotMeasurable as why:
             refusal = refusal or why
             continue
         if best is None or found.contrast > best[3]:
@@ -231,7 +230,7 @@ def _paired(spans: tuple[Span, ...], played: Signal) -> list[tuple[Span, Pulse]]
             ]
             best = max(best, fit, key=len)
     if len(best) < len(played.pulses) - 1:  # an output that is AC coupled may not hold the longest
-        raise NoAnswer(f"{len(best)} of its {len(played.pulses)} pulses were found", "")
+        raise NotMeasurable(f"{len(best)} of its {len(played.pulses)} pulses were found", "")
     return best
 
 

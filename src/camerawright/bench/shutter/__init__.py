@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from camerawright.bench.contract import BenchTest, Json, NotMeasurable, Option, Outcome, comparisons
+from camerawright.bench.contract import BenchTest, Json, Option, Outcome, comparisons
 from camerawright.bench.marked_speeds import marks_in
 from camerawright.bench.options import choice
 from camerawright.bench.shutter import measure, plot, report, simulate, speeds, waveform, words
@@ -12,6 +12,7 @@ from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
 from camerawright.numeric.instrument import Instrument
 from camerawright.recordings.channel import Recording
 from camerawright.recordings.sound import Waveform, open_sound, simulated
+from camerawright.trouble import NotMeasurable
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.shutter.result import LevelFrom
 from camerawright.handbook import mains
 from camerawright.numeric.firings import Found
 from camerawright.numeric.noise import Noise
 from camerawright.numeric.pulse import Pulse
 from camerawright.recordings.channel import Recording
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 

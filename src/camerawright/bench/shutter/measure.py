@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from camerawright.bench.contract import NotMeasurable, Skipped
+from camerawright.bench.contract import Skipped
 from camerawright.bench.shutter import consistency, health
 from camerawright.bench.shutter.aperture import stopped_down
 from camerawright.bench.shutter.budget import Budget, Seen
@@ -16,12 +16,12 @@ from camerawright.numeric.clipping import n_clipped
 from camerawright.numeric.coupling import Coupling, identify
 from camerawright.numeric.firings import Found, block_width, find_in_blocks
 from camerawright.numeric.instrument import Instrument, agrees, is_another
-from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.noise import Noise, noise_between
 from camerawright.numeric.plateau import ADVICE_EDGE
 from camerawright.numeric.window import Window
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.recordings.channel import Channel, Recording, together
+from camerawright.trouble import NotMeasurable
 
 METHOD = "light on a sound card, AC coupling undone by the dark, version 3"
 
@@ -72,8 +72,8 @@ def measure(
         raise NotMeasurable(f"{recording.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
     try:
         return _measured(recording, sensor, instrument)
-    except NoAnswer as why:
-        raise NotMeasurable(why.reason, why.advice) from None
+    except NotMeasurable as why:
+        raise NotMeasurable(why.what, why.mend) from None
 
 
 def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | None) -> ShutterResult:
@@ -127,8 +127,8 @@ def _fired(heard: "_Heard", budget: Budget) -> tuple[list[Firing], list[Skipped]
                 done[i] = _firing(one, budget)
             else:
                 short[i] = one
-        except (NoAnswer, NotMeasurable) as why:
-            skipped.append(Skipped(span.up_s, why.reason, why.advice))
+        except NotMeasurable as why:
+            skipped.append(Skipped(span.up_s, why.what, why.mend))
     known = full_open(list(done.values()))
     for i, one in short.items():
         done[i] = _firing(_on_full_level(one, known, budget.noise), budget)
@@ -141,7 +141,7 @@ def _on_full_level(one: Seen, known: FullOpen | None, noise: Noise) -> Seen:
         return one
     try:
         return replace(one, pulse=one.window.pulse(noise, known.level), full_open=known)
-    except NoAnswer:
+    except NotMeasurable:
         return one
 
 
@@ -167,11 +167,11 @@ def _heard(recording: Recording) -> _Heard:
     width = block_width(recording.rate_hz)
     scan = recording.scan(width)
     firings: dict[int, Found] = {}
-    refusal: NoAnswer | None = None
+    refusal: NotMeasurable | None = None
     for i in range(recording.n_channels):
         try:
             firings[i] = find_in_blocks(scan.means[:, i].astype(np.float64), width / recording.rate_hz)
-        except NoAnswer as why:
+        except NotMeasurable as why:
             refusal = refusal or why
     if not firings:
         assert refusal is not None

@@ -10,13 +10,14 @@ from camerawright.bench.comparison_record import (
     summary,
     time_text,
 )
-from camerawright.bench.contract import Json, NotMeasurable, input_words, refused_record
+from camerawright.bench.contract import Json, input_words, refused_record
 from camerawright.bench.shutter.measure import METHOD
 from camerawright.bench.shutter.result import Firing, ShutterResult, StoppedDown
 from camerawright.bench.shutter.speeds import Speed
 from camerawright.handbook.exposure import name_of
 from camerawright.numeric.instrument import Instrument, combined, instrument_as_json
 from camerawright.quantity import coverage_factor
+from camerawright.trouble import NotMeasurable
 
 _HEAD = f"{'':>3} {'at':>8} {'effective [ms]':>17} {'':>7} {'half-peak [ms]':>17} {'10 % to 10 % [ms]':>17} {'eff.':>5}"
 

@@ -45,7 +45,7 @@ def speeds(result: ShutterResult, marks: Sequence[MarkedSpeed], profile: Profile
 
     Raises
     ------
-    BadOption
+    NotUnderstood
         There are not as many speeds in the recording as marks were given.
     """
     times_s = [firing.effective.value for firing in result.firings]

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING, get_args
 
-from camerawright.bench.contract import BenchTest, NotMeasurable, Option, Outcome
+from camerawright.bench.contract import BenchTest, Option, Outcome
 from camerawright.bench.marked_speeds import marks_in
 from camerawright.bench.options import choice, number
 from camerawright.bench.sync import judge, measure, plot, report, simulate, summary, waveform
@@ -12,6 +12,7 @@ from camerawright.handbook.light_sensors import SENSOR_NAMES, sensor_named
 from camerawright.handbook.tolerances import Profile
 from camerawright.recordings.channel import Recording
 from camerawright.recordings.sound import Waveform, open_sound, simulated
+from camerawright.trouble import NotMeasurable
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

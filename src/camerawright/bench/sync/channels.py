@@ -5,12 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import NotMeasurable
 from camerawright.bench.sync.contact import Steps, sharp_steps
 from camerawright.numeric.firings import Found, block_width, find_in_blocks
-from camerawright.numeric.no_answer import NoAnswer
 from camerawright.recordings.channel import Channel, Recording
 from camerawright.recordings.scan import Scan
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
@@ -80,8 +79,8 @@ def told_apart(recording: Recording) -> Channels:
     found = [_found(one, width / recording.rate_hz) for one in means]
     i_light = 1 if is_sharp[0] else 0 if is_sharp[1] else _higher(found)
     light = found[i_light]
-    if isinstance(light, NoAnswer):
-        raise NotMeasurable(f"no light: {light.reason}", light.advice)
+    if isinstance(light, NotMeasurable):
+        raise NotMeasurable(f"no light: {light.what}", light.mend)
     i_contact = 1 - i_light
     return Channels(
         recording,
@@ -95,21 +94,21 @@ def told_apart(recording: Recording) -> Channels:
     )
 
 
-def _found(means: Floats, block_s: float) -> Found | NoAnswer:
+def _found(means: Floats, block_s: float) -> Found | NotMeasurable:
     """The openings in a channel, or why there are none."""
     try:
         return find_in_blocks(means, block_s)
-    except NoAnswer as why:
+    except NotMeasurable as why:
         return why
 
 
-def _higher(found: list[Found | NoAnswer]) -> int:
+def _higher(found: list[Found | NotMeasurable]) -> int:
     """The channel whose openings stand higher above its noise."""
-    contrasts = [0.0 if isinstance(one, NoAnswer) else one.contrast for one in found]
+    contrasts = [0.0 if isinstance(one, NotMeasurable) else one.contrast for one in found]
     return int(np.argmax(contrasts))
 
 
-def _leaked_db(light: Floats, contact: Floats, other: Found | NoAnswer) -> float | None:
+def _leaked_db(light: Floats, contact: Floats, other: Found | NotMeasurable) -> float | None:
     """How far below the light the slow signal on the contact's channel is, by means; None for nothing but noise.
 
     Raises
@@ -117,7 +116,7 @@ def _leaked_db(light: Floats, contact: Floats, other: Found | NoAnswer) -> float
     NotMeasurable
         It is the light itself, or a contact too deep in noise to show its steps.
     """
-    if isinstance(other, NoAnswer):
+    if isinstance(other, NotMeasurable):
         return None
     a, b = np.diff(light), np.diff(contact)
     like = abs(float(np.corrcoef(a, b)[0, 1]))

@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 
 from camerawright.numeric.coupling import identify
 from camerawright.numeric.firings import Span
-from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.noise import Noise, noise_between
 from camerawright.numeric.samples import Samples
 from camerawright.numeric.window import Window
 from camerawright.recordings.channel import Channel, Recording
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
@@ -150,7 +150,7 @@ def closures(
     for i, span in enumerate(spans):
         try:
             closure = _closure(Window(upright, rate_hz, spans, i, coupling), noise)
-        except NoAnswer:
+        except NotMeasurable:
             closure = None
         if closure is None:
             lost.append(span.up_s)

@@ -56,7 +56,7 @@ def judge(result: SyncResult, setup: Setup, marks: Sequence[MarkedSpeed]) -> tup
 
     Raises
     ------
-    BadOption
+    NotUnderstood
         There are not as many speeds in the recording as marks were given.
 
     References

@@ -10,11 +10,11 @@ from camerawright.bench.sync.channels import Channels, crosstalk
 from camerawright.numeric.clipping import n_clipped
 from camerawright.numeric.coupling import Coupling, identify
 from camerawright.numeric.firings import Span
-from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.noise import Noise, noise_between
 from camerawright.numeric.pulse import Pulse
 from camerawright.numeric.samples import Samples
 from camerawright.numeric.window import Window
+from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
@@ -94,9 +94,9 @@ class Light:
         scan, i_light = self.channels.scan, self.channels.i_light
         raw = self.channels.light.raw(window.start, window.stop)
         if n_clipped(raw, scan.low[i_light], scan.high[i_light], self.channels.recording.bits) > MOST_CLIPPED:
-            raise NoAnswer("the light of this firing is clipped", "Lower the gain or the light, and record again")
+            raise NotMeasurable("the light of this firing is clipped", "Lower the gain or the light, and record again")
         pulse = window.pulse(self.noise)
         snr_db = 20 * math.log10(pulse.level / self.noise.sigma) if self.noise.sigma > 0 else math.inf
         if snr_db < MIN_LIGHT_DB:
-            raise NoAnswer(f"the light stands only {snr_db:.0f} dB above the noise", "Raise the light or the gain")
+            raise NotMeasurable(f"the light stands only {snr_db:.0f} dB above the noise", "Raise the light or the gain")
         return Seen(window, pulse, window.start / self.rate_hz, snr_db)

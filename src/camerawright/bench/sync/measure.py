@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from camerawright.bench.contract import NotMeasurable, Skipped
+from camerawright.bench.contract import Skipped
 from camerawright.bench.sync.budget import Budget
 from camerawright.bench.sync.channels import ADVICE_CONTACT, Channels, told_apart
 from camerawright.bench.sync.contact import MIN_SNR_DB, Closure, closures
@@ -15,10 +15,10 @@ from camerawright.handbook.light_sensors import SENSORS, Sensor
 from camerawright.handbook.sync import PARTS, Instant
 from camerawright.numeric.clipping import n_clipped
 from camerawright.numeric.firings import GUARD_S
-from camerawright.numeric.no_answer import NoAnswer
 from camerawright.numeric.pulse import Timed
 from camerawright.quantity import Quantity
 from camerawright.recordings.channel import Recording
+from camerawright.trouble import NotMeasurable
 
 METHOD = "flash contact and light on a stereo sound card, version 3"
 
@@ -67,8 +67,8 @@ def measure(
     try:
         closed, lost = closures(recording, 1 - channels.i_light, channels.steps, channels.found.spans)
         light = Light.of(channels)
-    except NoAnswer as why:
-        raise NotMeasurable(why.reason, why.advice) from None
+    except NotMeasurable as why:
+        raise NotMeasurable(why.what, why.mend) from None
     if closed and np.median([closure.snr_db for closure in closed]) < MIN_SNR_DB:
         raise NotMeasurable(
             f"the contact stands only {np.median([c.snr_db for c in closed]):.0f} dB above the noise", ADVICE_CONTACT
@@ -81,8 +81,8 @@ def measure(
             seen = light.seen(i)
             own = _own(rest, lost, seen)
             firings.append(_firing(seen, own, budget, is_lead_whole=bool(closed)))
-        except NoAnswer as why:
-            skipped.append(Skipped(span.up_s, why.reason, why.advice))
+        except NotMeasurable as why:
+            skipped.append(Skipped(span.up_s, why.what, why.mend))
     if not firings:
         raise NotMeasurable(f"{len(skipped)} found, none can be measured: {skipped[0].reason}", skipped[0].advice)
     return SyncResult(
@@ -121,13 +121,13 @@ def _own(closed: tuple[Closure, ...], lost: tuple[float, ...], seen: Seen) -> tu
 
     Raises
     ------
-    NoAnswer
+    NotMeasurable
         It closed, and that cannot be timed.
     """
     first_s, last_s = seen.half_up_s - _BEFORE_S, seen.half_down_s + 2 * GUARD_S
     own = tuple(closure for closure in closed if first_s < closure.make_s < last_s)
     if not own and any(first_s < at_s < last_s for at_s in lost):
-        raise NoAnswer("the contact closed and cannot be timed here", "Leave a second between firings")
+        raise NotMeasurable("the contact closed and cannot be timed here", "Leave a second between firings")
     return own
 
 

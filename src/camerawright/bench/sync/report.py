@@ -2,7 +2,7 @@
 
 import math
 
-from camerawright.bench.contract import Json, NotMeasurable, refused_record
+from camerawright.bench.contract import Json, refused_record
 from camerawright.bench.sync.contact import Closure
 from camerawright.bench.sync.judge import ClassVerdict, Judged
 from camerawright.bench.sync.measure import METHOD
@@ -10,6 +10,7 @@ from camerawright.bench.sync.result import Firing, SyncResult
 from camerawright.bench.sync.uses import Setup, resistance, resistance_class
 from camerawright.handbook import sync
 from camerawright.quantity import Quantity, Verdict, Word, coverage_factor, verdict
+from camerawright.trouble import NotMeasurable
 
 _USABLE: dict[Word, str] = {"within": "yes", "outside": "no", "undecided": "undecided"}
 

@@ -6,8 +6,8 @@ from starlette.responses import Response
 
 from camerawright.job.now import state_of
 from camerawright.refit.differences import differences
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import Refused
 from camerawright.web.render import page, workshop_of
 from camerawright.workshop.rows import Job
 

@@ -6,8 +6,8 @@ from starlette.responses import Response
 from camerawright.journal.rules import closing
 from camerawright.papers.catalogue import PAPERS
 from camerawright.readings.side_by_side import tables
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import Refused
 from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.pages.bench import counted
 from camerawright.web.render import REFUSED, page, workshop_of

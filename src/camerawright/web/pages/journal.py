@@ -9,7 +9,7 @@ from starlette.responses import RedirectResponse, Response
 
 from camerawright.job.exchange import exported, imported
 from camerawright.journal.entries import Corrected, Entry
-from camerawright.store.refused import Refused
+from camerawright.trouble import Refused
 from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.pages.correct import can_become
 from camerawright.web.render import REFUSED, page, workshop_of
@@ -81,7 +81,7 @@ def _import(request: Request, data: bytes) -> Response:
     job = here(request).job
     try:
         if not data.strip():
-            raise Refused("the journal file", "it is empty, or none was chosen", "choose a file of JSON Lines")
+            raise Refused("it is empty, or none was chosen", "choose a file of JSON Lines", "the journal file")
         done = imported(workshop_of(request), job.id, _text(data).splitlines())
     except Refused as refused:
         return show(request, Refusal(form=FORM, typed={}, problems=(told(refused),)))
@@ -95,5 +95,5 @@ def _text(data: bytes) -> str:
     except UnicodeDecodeError as error:
         n_line = data[: error.start].count(b"\n") + 1
         raise Refused(
-            "the journal file", f"line {n_line}: it is not text in UTF-8", "choose a JSON Lines file"
+            f"line {n_line}: it is not text in UTF-8", "choose a JSON Lines file", "the journal file"
         ) from None

@@ -14,23 +14,20 @@ from starlette.responses import RedirectResponse, Response
 from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.contract import BenchTest
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS
-from camerawright.handbook.tolerances import BadProfile
 from camerawright.job.entering import NotAllowed
 from camerawright.job.now import JobNow
 from camerawright.journal.entries import Adjusted, Phase
-from camerawright.journal.rules import Problem
 from camerawright.readings import sound_card
 from camerawright.readings.adjusting import adjusting
 from camerawright.readings.adjusting_words import sensitivity_words, suggestion_words, turn_words
 from camerawright.readings.measuring import MeasuredAlready, SetUp, measured
 from camerawright.readings.rows import late, void
-from camerawright.recordings.unreadable import Unreadable
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import NotUnderstood, Refused, Trouble, Unreadable
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
 from camerawright.web.pages.reading import shown
 from camerawright.web.pages.readings import TESTS
-from camerawright.web.refusals import problem_of, problem_of_refusal
+from camerawright.web.refusals import trouble_of, trouble_of_refusal
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.set_up import asked, at_their_fields, filled_in, typed_set_up
 from camerawright.web.taking import here
@@ -114,7 +111,7 @@ def _take(request: Request, typed: Typed, form: FormData) -> Response:
             return show(request, replace(refusal, errors={"recording": "choose at least one recording"}))
         setup = typed_set_up(typed, test)
         errors: dict[str, str] = {}
-        problems: list[Problem] = []
+        problems: list[Trouble] = []
         for each in sent:
             try:
                 with at_their_fields(test.name, marked=each.field, typed=each.marked):
@@ -144,15 +141,15 @@ def _received(form: FormData, typed: Typed, folder: Path) -> list[Sent]:
 
 def _measured(
     workshop: Workshop, job_id: str, test: BenchTest, phase: Phase, sent: Sent, setup: SetUp
-) -> tuple[Problem, ...]:
-    """Enter one reading, once; or say why not. Raises `NotASpeed` and `BadOption`."""
+) -> tuple[Trouble, ...]:
+    """Enter one reading, once; or say why not. Raises `NotUnderstood` and `NotUnderstood`."""
     name = f"{sent.path.name}{f' at {sent.marked}' if sent.marked else ''}"
     try:
         outcome, _ = measured(workshop, job_id, test, sent.path, marked=sent.marked, phase=phase, setup=setup)
     except MeasuredAlready:  # a form that was sent twice changes nothing
         return ()
     except NotAllowed as refused:
-        return refused.problems[:1]
-    except (BadProfile, Unreadable, Refused) as error:
-        return (problem_of(error, name),)
-    return () if outcome.refused is None else (problem_of_refusal(outcome.refused, name),)
+        return refused.troubles[:1]
+    except (NotUnderstood, Unreadable, Refused) as error:
+        return (trouble_of(error, name),)
+    return () if outcome.refused is None else (trouble_of_refusal(outcome.refused, name),)

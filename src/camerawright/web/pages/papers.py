@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.papers.catalogue import PAPERS, render_paper
-from camerawright.store.refused import Refused
+from camerawright.trouble import Refused
 from camerawright.web.render import workshop_of
 from camerawright.web.taking import here
 

@@ -5,8 +5,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.recordings.stills import read_still, shown
-from camerawright.recordings.unreadable import Unreadable
-from camerawright.store.refused import Refused
+from camerawright.trouble import Refused, Unreadable
 from camerawright.web.render import workshop_of
 
 FOR_GOOD = {"Cache-Control": "private, max-age=31536000, immutable"}

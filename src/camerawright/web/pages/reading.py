@@ -16,9 +16,8 @@ from camerawright.readings.lanes import has_waveform
 from camerawright.readings.measuring import recording_of, told_of
 from camerawright.readings.rows import is_of_now, svg
 from camerawright.readings.speeds import SpeedShown, speeds_shown
-from camerawright.recordings.unreadable import Unreadable
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import Refused, Unreadable
 from camerawright.web.pages.readings import DRAWING, TESTS, Firings, firings
 from camerawright.web.render import workshop_of
 from camerawright.web.taking import here

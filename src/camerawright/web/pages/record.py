@@ -12,10 +12,9 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from camerawright.bench.catalogue import find_test
 from camerawright.bench.comparison_record import SIGNS, never_less
-from camerawright.bench.contract import BadOption, Json, NotMeasurable
+from camerawright.bench.contract import Json
 from camerawright.bench.setup_check.check import Estimate, SetupCheck
-from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS, NotASpeed
-from camerawright.handbook.tolerances import BadProfile
+from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS
 from camerawright.job.entering import NotAllowed
 from camerawright.job.now import JobNow
 from camerawright.journal.entries import Phase
@@ -26,12 +25,11 @@ from camerawright.readings.rows import stops_text
 from camerawright.readings.watch import Fired
 from camerawright.recordings.inputs import Input
 from camerawright.recordings.kept import setup_of
-from camerawright.recordings.unreadable import Unreadable
-from camerawright.store.refused import Refused
+from camerawright.trouble import NotMeasurable, NotUnderstood, Refused, Unreadable
 from camerawright.web.columns import COLUMNS, figure
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
 from camerawright.web.pages.measure import PHASES, phase_now
-from camerawright.web.refusals import problem_of, problem_of_refusal
+from camerawright.web.refusals import trouble_of, trouble_of_refusal
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.set_up import WORDS, asked, at_their_fields, field_of, filled_in, typed_set_up
 from camerawright.web.taking import here
@@ -221,11 +219,11 @@ def _take(request: Request, typed: Typed) -> Response:
     try:
         return _acted(request, desk_of(request), here(request).job.id, typed)
     except NotAllowed as refused:
-        return show(request, replace(refusal, problems=refused.problems))
+        return show(request, replace(refusal, problems=refused.troubles))
     except BadFields as bad:
         return show(request, replace(refusal, errors=bad.errors))
-    except (BadProfile, Unreadable, Refused) as error:
-        return show(request, replace(refusal, problems=(problem_of(error),)))
+    except (NotUnderstood, Unreadable, Refused) as error:
+        return show(request, replace(refusal, problems=(trouble_of(error),)))
 
 
 def _acted(request: Request, desk: Desk, job_id: str, typed: Typed) -> Response:
@@ -255,9 +253,9 @@ def _stopped(desk: Desk) -> Ended | None:
     """What became of the recording; marks may not fit what was fired, which only the whole shows."""
     try:
         return desk.end()
-    except (BadOption, NotASpeed) as bad:
-        why = bad.message if isinstance(bad, BadOption) else str(bad)
-        raise Refused("Not measured", why, "the recording is kept, and waits below: tell it otherwise there") from None
+    except NotUnderstood as bad:
+        why = f"{bad.what}; {bad.mend}"
+        raise Refused(why, "the recording is kept, and waits below: tell it otherwise there", "Not measured") from None
 
 
 def _told_again(order: Order, typed: Typed) -> Order:
@@ -285,7 +283,7 @@ def _after(request: Request, ended: Ended, typed: Typed) -> Response:
         more = "this was tried out with a kept recording, nothing was entered"
     elif ended.kept is not None:
         more = f"the recording is kept, and waits below as “{ended.kept.name}”"
-    problem = problem_of_refusal(ended.refused, more=more)
+    problem = trouble_of_refusal(ended.refused, more=more)
     return show(request, Refusal(form=typed.get("form", FORM), typed=typed, problems=(problem,)))
 
 

@@ -9,10 +9,9 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from camerawright.handbook.tolerances import BadProfile
 from camerawright.readings.measuring import profile_named
-from camerawright.store.refused import Refused
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import NotUnderstood, Refused
 from camerawright.web.fields import names
 from camerawright.web.forms import Form, Refusal, Typed
 from camerawright.web.render import REFUSED, page, workshop_of
@@ -79,7 +78,7 @@ def _profiles(workshop: Workshop) -> list[tuple[str, str]]:
     for name in workshop.profile_names():
         try:
             found.append((name, f"{name}: {profile_named(workshop, name).title}"))
-        except BadProfile:
+        except NotUnderstood:
             found.append((name, f"{name} (cannot be read)"))
     return found
 

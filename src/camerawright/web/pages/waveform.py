@@ -14,8 +14,7 @@ from camerawright.job.now import job_now
 from camerawright.journal.entries import Measured
 from camerawright.readings.rows import is_of_now
 from camerawright.readings.traces import MOST_COLUMNS, Traces, traces
-from camerawright.recordings.unreadable import Unreadable
-from camerawright.store.refused import Refused
+from camerawright.trouble import Refused, Unreadable
 from camerawright.web.pages.readings import TESTS, firings
 from camerawright.web.pages.record import desk_of
 from camerawright.web.render import page, workshop_of

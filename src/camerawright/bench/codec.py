@@ -1,0 +1,211 @@
+"""How a record is written as JSON and read again: the only place that knows the keys.
+
+A record is a frozen dataclass. Each field is one key of the same name; a `Quantity` is several (its value, u, ...),
+named by the `Keys` in its annotation. What is missing in an older record takes the field's default.
+"""
+
+import math
+import types
+from collections.abc import Callable, Mapping
+from dataclasses import MISSING, Field, dataclass, fields, is_dataclass
+from functools import cache
+from typing import Annotated, Any, Final, TypeVar, Union, get_args, get_origin, get_type_hints
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import optimize
+
+from camerawright.quantity import BudgetLine, Quantity, coverage_factor
+
+Json = dict[str, Any]
+"""What `json.dumps` takes, keys in the order in which they are shown."""
+T = TypeVar("T")
+
+_COMBINED: Final = "combined"
+
+
+@dataclass(frozen=True)
+class Keys:
+    """The keys of a quantity: `{}` stands for the field's name. What has no key is not written.
+
+    `u` is the standard uncertainty, `k95` the coverage factor of the 95 % interval, `expanded` half its width, `dof`
+    the effective degrees of freedom, `budget` the lines.
+    """
+
+    unit: str
+    value: str
+    u: str
+    k95: str = ""
+    expanded: str = ""
+    dof: str = ""
+    budget: str = ""
+
+
+def in_unit(unit: str, suffix: str = "", *, k95: str = "k95_{}", budget: str = "") -> Keys:
+    """The usual keys of a quantity: `effective_s`, `u_effective_s`, `k95_effective` for the field `effective`."""
+    end = f"_{suffix}" if suffix else ""
+    return Keys(unit, value=f"{{}}{end}", u=f"u_{{}}{end}", k95=k95, budget=budget)
+
+
+@dataclass(frozen=True)
+class Named:
+    """The key of a field that may not be called so in Python, as ``from``."""
+
+    key: str
+
+
+def written(record: Any) -> Json:
+    """A record as JSON."""
+    out: Json = {}
+    for each, kind in _fields(type(record)):
+        value = getattr(record, each.name)
+        keys = _marker(kind, Keys)
+        if keys is not None:
+            out |= _quantity_written(each.name, value, keys)
+        else:
+            out[_key(each, kind)] = _value_written(value)
+    return out
+
+
+def read(kind: type[T], stored: Mapping[str, Any]) -> T:
+    """A record from its JSON.
+
+    Raises
+    ------
+    KeyError, TypeError, ValueError
+        The JSON is not that of such a record.
+    """
+    given: dict[str, Any] = {}
+    for each, annotation in _fields(kind):
+        keys = _marker(annotation, Keys)
+        if keys is not None:
+            value_key = keys.value.format(each.name)
+            if stored.get(value_key) is not None:
+                given[each.name] = _quantity_read(each.name, stored, keys)
+            elif value_key in stored or _is_optional(annotation):
+                given[each.name] = None
+        elif (key := _key(each, annotation)) in stored:
+            given[each.name] = _value_read(annotation, stored[key])
+        elif each.default is MISSING and each.default_factory is MISSING:
+            raise KeyError(key)
+    return kind(**given)
+
+
+@cache
+def _fields(kind: type) -> tuple[tuple["Field[Any]", Any], ...]:
+    """A dataclass's fields with their annotations."""
+    hints = get_type_hints(kind, include_extras=True)
+    return tuple((each, hints[each.name]) for each in fields(kind) if each.metadata.get("stored", True))
+
+
+def _marker(annotation: Any, kind: type[T]) -> T | None:
+    """The `Keys` or `Named` in an annotation."""
+    found = [one for one in getattr(annotation, "__metadata__", ()) if isinstance(one, kind)]
+    if found:
+        return found[0]
+    if _is_union(annotation):
+        return next((found for part in get_args(annotation) if (found := _marker(part, kind))), None)
+    return None
+
+
+def _key(each: "Field[Any]", annotation: Any) -> str:
+    named = _marker(annotation, Named)
+    return named.key if named else each.name
+
+
+def _is_union(annotation: Any) -> bool:
+    return get_origin(annotation) in (Union, types.UnionType)
+
+
+def _is_optional(annotation: Any) -> bool:
+    """Whether None is allowed."""
+    if get_origin(annotation) is Annotated:
+        return _is_optional(get_args(annotation)[0])
+    return _is_union(annotation) and type(None) in get_args(annotation)
+
+
+# -- quantities --------------------------------------------------------------------------------------------------------
+
+
+def _quantity_written(name: str, quantity: Quantity | None, keys: Keys) -> Json:
+    """The keys of a quantity, null where there is none."""
+    wanted: dict[str, Callable[[Quantity], Any]] = {
+        keys.value: lambda one: one.value,
+        keys.u: lambda one: one.u,
+        keys.k95: lambda one: coverage_factor(one.dof),
+        keys.expanded: lambda one: one.expanded_u,
+        keys.dof: lambda one: _finite(one.dof),
+        keys.budget: lambda one: [_line_written(line) for line in one.budget],
+    }
+    return {key.format(name): get(quantity) if quantity else None for key, get in wanted.items() if key}
+
+
+def _line_written(line: BudgetLine) -> Json:
+    """A budget line; infinite degrees of freedom are null."""
+    return {"name": line.name, "u": line.u, "dof": _finite(line.dof), "kind": line.kind}
+
+
+def _finite(dof: float) -> float | None:
+    return dof if math.isfinite(dof) else None
+
+
+def _quantity_read(name: str, stored: Mapping[str, Any], keys: Keys) -> Quantity:
+    """A quantity with its budget, or with one line for all of its uncertainty where no budget was written."""
+    value, u = float(stored[keys.value.format(name)]), float(stored.get(keys.u.format(name)) or 0.0)
+    lines = stored.get(keys.budget.format(name)) if keys.budget else None
+    if lines:
+        return Quantity(value, keys.unit, tuple(_line_read(line) for line in lines))
+    k95 = stored.get(keys.k95.format(name)) if keys.k95 else None
+    return Quantity(value, keys.unit, (BudgetLine(_COMBINED, u, dof_of(float(k95)) if k95 else math.inf),))
+
+
+def _line_read(stored: Mapping[str, Any]) -> BudgetLine:
+    dof = stored["dof"]
+    return BudgetLine(stored["name"], float(stored["u"]), math.inf if dof is None else float(dof), stored["kind"])
+
+
+@cache
+def dof_of(k95: float) -> float:
+    """The degrees of freedom that a coverage factor was computed from."""
+    if k95 <= coverage_factor(1e9):
+        return math.inf
+    root = optimize.brentq(lambda log_dof: coverage_factor(math.exp(log_dof)) - k95, -3.0, 21.0, xtol=1e-13)
+    return math.exp(float(root))
+
+
+# -- everything else ---------------------------------------------------------------------------------------------------
+
+
+def _value_written(value: Any) -> Any:
+    if is_dataclass(value) and not isinstance(value, type):
+        return written(value)
+    if isinstance(value, np.ndarray):
+        return value.tolist()
+    if isinstance(value, tuple | list | range):
+        return [_value_written(one) for one in value]
+    if isinstance(value, Mapping):
+        return {key: _value_written(one) for key, one in value.items()}
+    return value
+
+
+def _value_read(annotation: Any, stored: Any) -> Any:
+    """What an annotation wants, from what was stored."""
+    origin, inner = get_origin(annotation), get_args(annotation)
+    if origin is Annotated:
+        return _value_read(inner[0], stored)
+    if stored is None:
+        return None
+    if _is_union(annotation):
+        return _value_read(next(part for part in inner if part is not type(None)), stored)
+    if origin is tuple:
+        kinds = [inner[0]] * len(stored) if inner[-1] is Ellipsis else inner
+        return tuple(_value_read(kind, one) for kind, one in zip(kinds, stored, strict=True))
+    if origin in (dict, Mapping):
+        return {key: _value_read(inner[1], one) for key, one in stored.items()}
+    if is_dataclass(annotation):
+        return read(annotation, stored)  # type: ignore[arg-type]  it is a class
+    if annotation is float:
+        return float(stored)
+    if origin is np.ndarray or annotation is NDArray[np.float64]:
+        return np.asarray(stored, dtype=np.float64)
+    return stored
