@@ -6,13 +6,12 @@ named by the `Keys` in its annotation. What is missing in an older record takes 
 
 import math
 import types
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import MISSING, Field, dataclass, fields, is_dataclass
 from functools import cache
-from typing import Annotated, Any, Final, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, Final, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import optimize
 
 from camerawright.quantity import BudgetLine, Quantity, coverage_factor
@@ -156,6 +155,8 @@ def _quantity_read(name: str, stored: Mapping[str, Any], keys: Keys) -> Quantity
     if lines:
         return Quantity(value, keys.unit, tuple(_line_read(line) for line in lines))
     k95 = stored.get(keys.k95.format(name)) if keys.k95 else None
+    if keys.expanded and u > 0:
+        k95 = float(stored[keys.expanded.format(name)]) / u
     return Quantity(value, keys.unit, (BudgetLine(_COMBINED, u, dof_of(float(k95)) if k95 else math.inf),))
 
 
@@ -191,21 +192,24 @@ def _value_written(value: Any) -> Any:
 def _value_read(annotation: Any, stored: Any) -> Any:
     """What an annotation wants, from what was stored."""
     origin, inner = get_origin(annotation), get_args(annotation)
+    if stored is None or origin is Literal:
+        return stored
     if origin is Annotated:
         return _value_read(inner[0], stored)
-    if stored is None:
-        return None
     if _is_union(annotation):
         return _value_read(next(part for part in inner if part is not type(None)), stored)
-    if origin is tuple:
-        kinds = [inner[0]] * len(stored) if inner[-1] is Ellipsis else inner
-        return tuple(_value_read(kind, one) for kind, one in zip(kinds, stored, strict=True))
-    if origin in (dict, Mapping):
-        return {key: _value_read(inner[1], one) for key, one in stored.items()}
-    if is_dataclass(annotation):
-        return read(annotation, stored)  # type: ignore[arg-type]  it is a class
-    if annotation is float:
-        return float(stored)
-    if origin is np.ndarray or annotation is NDArray[np.float64]:
-        return np.asarray(stored, dtype=np.float64)
-    return stored
+    if origin in _CONTAINERS:
+        return _CONTAINERS[origin](inner, stored)
+    return read(annotation, stored) if is_dataclass(annotation) else annotation(stored)
+
+
+def _tuple_read(inner: tuple[Any, ...], stored: Sequence[Any]) -> tuple[Any, ...]:
+    kinds = [inner[0]] * len(stored) if inner[-1] is Ellipsis else inner
+    return tuple(_value_read(kind, one) for kind, one in zip(kinds, stored, strict=True))
+
+
+_CONTAINERS: Final[Mapping[Any, Callable[[tuple[Any, ...], Any], Any]]] = {
+    tuple: _tuple_read,
+    dict: lambda inner, stored: {key: _value_read(inner[1], one) for key, one in stored.items()},
+    np.ndarray: lambda inner, stored: np.asarray(stored, dtype=np.float64),
+}

@@ -2,46 +2,66 @@
 
 import math
 from collections.abc import Sequence, Set
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from typing import Annotated
 
 import numpy as np
 
+from camerawright.bench.codec import Keys
+from camerawright.bench.record import Figure
 from camerawright.handbook.exposure import MarkedSpeed, Series, marked_speed, stops
 from camerawright.handbook.tolerances import Limits, Profile, limits
 from camerawright.numeric.series import drift, first_against_others
-from camerawright.quantity import BudgetLine, Quantity, Verdict, mean_of, verdict
+from camerawright.quantity import BudgetLine, Quantity, Verdict, Word, mean_of, verdict
 
 _MOST_FIRINGS = 60
 _STICKY, _LEAST_AWAY = 0.25, 0.08  # stops. Common practice
 _BY_CHANCE, _LEAST_DRIFT = 0.05, 0.08  # a part, and stops
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Compared:
     """One firing against the target: its error in stops, positive slow, and the verdict (None without limits)."""
 
-    error_ev: Quantity
-    verdict: Verdict | None
+    error: Annotated[Quantity, Keys("stop", value="stops", u="u_stops", expanded="U95_stops")]
+    verdict: Word | None
+    probability_within: float | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Comparison:
     """All firings of a recording against one marked speed.
 
-    `mean_ev` is the mean error in stops; its budget holds the repeatability of the mean and what all firings share.
-    `repeatability_ev` is the standard deviation of single firings, None for one firing. `more_firings` is how many more
-    would decide an undecided set, None where it is decided or no reasonable number would.
+    `mean` is the mean error in stops; its budget holds the repeatability of the mean and what all firings share.
+    `mean_s` is the time that it stands for. `repeatability_stops` is the standard deviation of single firings, None for
+    one firing. `more_firings` is how many more would decide an undecided set, None where it is decided or no reasonable
+    number would. The limits are None where the profile has none for this speed.
     """
 
-    speed: MarkedSpeed
-    profile: Profile
-    limits: Limits | None
+    marked: str
+    target_s: float
+    series: Series
+    profile: str
+    lower_ev: float | None
+    upper_ev: float | None
+    source: str | None
     firings: tuple[Compared, ...]
-    mean_ev: Quantity
-    repeatability_ev: float | None
-    verdict: Verdict | None
+    mean: Annotated[
+        Quantity,
+        Keys("stop", value="mean_stops", u="u_mean_stops", expanded="U95_mean_stops", dof="dof", budget="budget_mean"),
+    ]
+    mean_s: float
+    repeatability_stops: float | None
+    verdict: Word | None
+    probability_within: float | None
     more_firings: int | None
-    flags: tuple[str, ...]
+    flags: tuple[str, ...] = field(default=(), metadata={"stored": False})  # they stand with the record's own
+
+    def figure(self, name: str = "error") -> Figure:
+        """The mean error as a figure of the record."""
+        return replace(
+            Figure.of(name, self.mean, n=len(self.firings), verdict=self.verdict, marked=self.marked), is_error=True
+        )
 
 
 def compare(
@@ -75,14 +95,27 @@ def compare(
     speed = marked_speed(marked, series)
     bounds = limits(profile, speed.target_s)
     singles = tuple(_single(one, speed, bounds) for one in effective)
-    errors = np.array([single.error_ev.value for single in singles])
+    errors = np.array([single.error.value for single in singles])
     spread = float(errors.std(ddof=1)) if len(errors) > 1 else None
-    mean = mean_of([single.error_ev for single in singles], shared)
+    mean = mean_of([single.error for single in singles], shared)
     decided = _verdict(mean, bounds)
     return Comparison(
-        speed, profile, bounds, singles, mean, spread, decided, _more(mean, spread, len(singles), bounds, decided),
-        order_flags(errors),
-    )  # fmt: skip
+        marked=speed.text,
+        target_s=speed.target_s,
+        series=speed.series,
+        profile=profile.name,
+        lower_ev=bounds.lower_ev if bounds else None,
+        upper_ev=bounds.upper_ev if bounds else None,
+        source=bounds.source if bounds else None,
+        firings=singles,
+        mean=mean,
+        mean_s=speed.target_s * 2.0**mean.value,
+        repeatability_stops=spread,
+        verdict=decided.word if decided else None,
+        probability_within=decided.probability if decided else None,
+        more_firings=_more(mean, spread, len(singles), bounds, decided),
+        flags=order_flags(errors),
+    )
 
 
 def _single(effective: Quantity, speed: MarkedSpeed, bounds: Limits | None) -> Compared:
@@ -90,7 +123,12 @@ def _single(effective: Quantity, speed: MarkedSpeed, bounds: Limits | None) -> C
     per_s = 1 / (effective.value * math.log(2))
     budget = tuple(replace(line, u=line.u * per_s) for line in effective.budget)
     error = Quantity(stops(effective.value, speed.target_s), "stop", budget)
-    return Compared(error, _verdict(error, bounds))
+    decided = _verdict(error, bounds)
+    return Compared(
+        error=error,
+        verdict=decided.word if decided else None,
+        probability_within=decided.probability if decided else None,
+    )
 
 
 def _verdict(error: Quantity, bounds: Limits | None) -> Verdict | None:

@@ -1,129 +1,115 @@
-"""What a bench test is. Adding one: copy a folder, add a line to the catalogue."""
+"""What a bench test is. To add one: make its folder, and add a line to the catalogue."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Generic, Literal, TypeVar
 
+from camerawright.bench.comparison import Compared, Comparison
+from camerawright.bench.options import Option
+from camerawright.bench.record import Record
 from camerawright.bench.waveform import Plan
-from camerawright.quantity import Word
-from camerawright.recordings.sound import read_sound
-from camerawright.trouble import NotMeasurable
+from camerawright.numeric.instrument import Instrument
+from camerawright.quantity import Quantity, Word
+from camerawright.recordings.sound import open_sound
+from camerawright.wording import numbers
+from camerawright.wording.verdicts import word
 
-Json = dict[str, Any]
-"""What `json.dumps` takes, keys in the order in which they are shown."""
+R = TypeVar("R", bound=Record)
 
 
-@dataclass(frozen=True)
-class Skipped:
-    """A firing that is there and cannot be measured."""
+@dataclass(frozen=True, kw_only=True)
+class Medium:
+    """What kind of file a bench test measures: how it is read, and what to say of it to a person.
+
+    `read` takes a path and raises `Unreadable`. `suffixes` are those that a file picker offers. A table is a CSV file
+    or readings that were typed: they are kept as a file like any recording.
+    """
+
+    kind: Literal["sound", "clip", "stills", "table"]
+    read: Callable[[Path], Any]
+    suffixes: tuple[str, ...]
+    takes: str
+
+
+SOUND: Final = Medium(
+    kind="sound",
+    read=open_sound,
+    suffixes=(".wav", ".flac"),
+    takes="WAV or FLAC of a light sensor on a sound card.",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Point:
+    """The error at one place of the gate."""
+
+    at_mm: float
+    error: Quantity
+    verdict: Word | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Speed:
+    """One setting of the dial in a record, as every shell shows it.
+
+    `marked` is the mark that was given, "" without one; `likely` the nearest mark, a guess. `effective` is the mean of
+    the firings [s], None where the test has none of its own; `compared` is there where a mark was given. `stopped_down`
+    holds the effective time at smaller apertures: by how many stops, and the time. `remarks` say what the firings say
+    together.
+    """
+
+    marked: str = ""
+    likely: str = ""
+    i_firings: tuple[int, ...] = ()
+    effective: Quantity | None = None
+    compared: Comparison | None = None
+    remarks: tuple[str, ...] = ()
+    points: tuple[Point, ...] = ()
+    stopped_down: tuple[tuple[float, Quantity], ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Marked(Generic[R]):
+    """That a test takes marked speeds with its recordings.
+
+    `speeds` tells the settings of the dial in a record; `card` draws many readings in one picture, from their records,
+    None where there is nothing to draw. `compares` is False where a mark only says which speed was set: then nothing is
+    told of how far it is off. `one_at_a_time` tests refuse several marks for one recording.
+    """
+
+    speeds: Callable[[R], tuple[Speed, ...]]
+    card: Callable[[Sequence[R], Sequence[R]], Any] = lambda as_found, as_left: None
+    compares: bool = True
+    one_at_a_time: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fired:
+    """A firing that was seen while it is still being recorded. `time` is its effective time, where it has one. [s]"""
 
     at_s: float
-    reason: str
-    advice: str
-
-    @property
-    def as_json(self) -> Json:
-        """As it stands in a record."""
-        return {"at_s": self.at_s, "reason": self.reason, "advice": self.advice}
+    stop_s: float
+    time: Quantity | None
+    flags: tuple[str, ...] = ()
+    compared: Compared | None = None
 
 
-def refused_record(test: str, method: str, why: NotMeasurable, **empty: Any) -> Json:
-    """The record of a refusal: the keys of a measurement (`empty` those of this test alone), and nothing measured."""
-    return {
-        "test": test,
-        "method": method,
-        "firings": [],
-        "skipped": [],
-        "flags": [],
-        "refused": {"reason": why.what, "advice": why.mend},
-        "input": None,
-        **empty,
-        "compared": None,
-    }
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """The single readings behind a record, as text: a row for each, and what is doubtful about it.
 
-
-@dataclass(frozen=True)
-class Outcome:
-    """What a bench test made of one recording: for people, for scripts, for storage and for plots.
-
-    `record` is the whole result as JSON: that is what is stored and printed, and what `plot` draws from. Exactly one of
-    `record["refused"]` and a measurement is there.
+    `notes` say what could not be measured, and why.
     """
 
-    record: Json
-
-    @property
-    def refused(self) -> Json | None:
-        """Why there is no measurement, with its advice; None where there is one."""
-        refused: Json | None = self.record["refused"]
-        return refused
+    heads: tuple[str, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
+    flags: tuple[tuple[str, ...], ...] = ()
+    notes: tuple[str, ...] = ()
 
 
-def comparisons(record: Json) -> list[Json]:
-    """Every comparison with a marked speed in a record: one, or one for each speed that the recording holds."""
-    if record.get("compared"):
-        return [record["compared"]]
-    return [speed["compared"] for speed in record.get("speeds") or () if speed.get("compared")]
-
-
-def input_words(record: Json) -> str:
-    """What a record says of the memory of the sound card's input, in a sentence; "" where none was used."""
-    remembered = (record.get("input") or {}).get("remembered")
-    if not remembered:
-        return ""
-    n = remembered["n_recordings"]
-    return f"The AC coupling of the input was known from {n} earlier recording{'s' * (n != 1)}."
-
-
-@dataclass(frozen=True)
-class Told:
-    """A figure of a record that is not the comparison of a time with its mark, finished for a table.
-
-    `what` names it ("class X, from full open"), `read` is value, unit and ± half the 95 % interval in one text, or a
-    word that is its own verdict ("usable"), `n` the firings behind it, None where that means nothing. `marked` is the
-    speed it is of, where a recording holds several.
-    """
-
-    what: str
-    read: str
-    n: int | None = None
-    verdict: Word | None = None
-    marked: str = ""
-
-
-_UNITS: Final = {"OHM": "Ω", "MM": "mm", "MS": "ms", "US": "µs", "HZ": "Hz", "FPS": "frames a second"}
-
-
-@dataclass(frozen=True)
-class Option:
-    """One thing about the set-up that no recording shows: a keyword of `run`, given as the text that was typed.
-
-    On the command line ``--name METAVAR``, with a dash for each underscore. `choices` are the words there are, where
-    it takes one of a few. What is `of_camera` belongs to the camera and not to the bench: it is not filled in from
-    another job's reading.
-    """
-
-    name: str
-    metavar: str
-    help: str
-    choices: tuple[str, ...] = ()
-    of_camera: bool = False
-
-    @property
-    def example(self) -> str:
-        """What stands in its empty field: the unit, else what kind of thing it is."""
-        return _UNITS.get(self.metavar, self.metavar)
-
-    def in_words(self, text: str) -> str:
-        """What was told, with its unit as the trade writes it: ``series 220 Ω``."""
-        metavar = self.metavar.partition(",")[0]
-        label = self.name.removesuffix(f"_{metavar.lower()}").replace("_", " ")
-        return f"{label} {text} {_UNITS.get(metavar, '')}".rstrip()
-
-
-@dataclass(frozen=True)
-class BenchTest:
+@dataclass(frozen=True, kw_only=True)
+class BenchTest(Generic[R]):
     """One bench test.
 
     Attributes
@@ -134,61 +120,77 @@ class BenchTest:
         The method and its version, kept with every result.
     setup
         How to set it up at the bench, in sentences. The folder's README says the rest.
+    record
+        The type of what it finds; `codec` writes and reads it.
     run
-        ``run(recording, marked, profile, **options) -> Outcome``: measure, compare with the marked speed where one is
-        given. Never raises `NotMeasurable`: a refusal is an outcome. Raises `NotUnderstood` for a mark that cannot be
-        read, `NotUnderstood` for an option.
+        ``run(recording, marked, profile, **options) -> record``: measure, and compare with the marked speed where one
+        is given. Never raises `NotMeasurable`: a refusal is a record. Raises `NotUnderstood` for a mark or an option
+        that cannot be read. A test without `marked` takes no marks: both arguments are None.
     simulate
-        ``simulate(seed) -> recording``: an example, of the type that `read` returns.
+        ``simulate(seed) -> recording``: an example, of the type that the medium's `read` returns.
     plots
-        ``plots(recording, outcome) -> {name: Figure}``, what tells most first.
+        ``plots(recording, record) -> {name: Figure}``, what tells most first.
+    lines
+        ``lines(record) -> [text]``: the summary for the terminal.
     words
         ``words(record) -> {name: text}``: what each of `plots` shows, with its figures, for who cannot see it. It is
         also what tells which plots there are without drawing them.
-    lanes
-        ``lanes(record) -> Plan``: what is drawn over the whole recording, from the record of a measurement. None:
-        every channel as recorded.
-    card
-        ``card(as found, as left) -> Figure``: many readings in one picture, from their records; None without marks.
-    lines
-        ``lines(outcome) -> [text]``: the summary for the terminal.
-    read
-        ``read(path) -> recording``: raises `Unreadable`.
-    takes
-        What kind of file `read` wants, for a person.
+    table
+        ``table(record) -> Table``: the single readings.
+    medium
+        What kind of file it measures.
     options
         What else may be told about the set-up.
     n_channels
         How many channels a recording must have at least.
-    compares_speeds
-        Whether its readings are compared with marked speeds: what is turned for one such test moves the readings of
-        all.
-    compares_one
-        Whether it compares with one marked speed at a time, and refuses several.
-    remembers_input
-        Whether `run` takes ``instrument``, what earlier recordings told of the sound card's input. Its record then
-        holds what this one tells by itself, ``record["input"]["alone"]``, and what was remembered and used,
-        ``record["input"]["remembered"]`` (None where nothing was known, or this recording contradicts it).
-    tells
-        ``tells(record) -> (Told, ...)``: what belongs on a certificate besides comparisons with marked speeds.
+    marked
+        That it takes marked speeds. None: it does not.
+    waveform
+        ``waveform(record) -> Plan``: what is drawn over the whole recording. None: every channel as recorded.
+    fired
+        ``fired(record) -> (Fired, ...)``: that its firings can be told while they are recorded. None: they cannot.
+    remembered
+        ``remembered(record) -> Instrument | None``: that `run` takes ``instrument``, what earlier recordings told of
+        the sound card's input, and what this one tells of it by itself. None: it does not.
     """
 
     name: str
     title: str
     method: str
     setup: str
-    run: Callable[..., Outcome]
+    record: type[R]
+    run: Callable[..., R]
     simulate: Callable[[int], Any]
-    plots: Callable[[Any, Outcome], dict[str, Any]]
-    card: Callable[[list[Json], list[Json]], Any]
-    lines: Callable[[Outcome], list[str]]
-    words: Callable[[Json], dict[str, str]]
-    lanes: Callable[[Json], Plan] | None = None
-    read: Callable[[Path], Any] = read_sound
-    takes: str = "WAV or FLAC of a light sensor on a sound card."
+    plots: Callable[[Any, R], dict[str, Any]]
+    lines: Callable[[R], list[str]]
+    words: Callable[[R], dict[str, str]]
+    table: Callable[[R], Table]
+    medium: Medium = SOUND
     options: tuple[Option, ...] = ()
     n_channels: int = 1
-    compares_speeds: bool = False
-    compares_one: bool = False
-    remembers_input: bool = False
-    tells: Callable[[Json], tuple[Told, ...]] = lambda record: ()
+    marked: Marked[R] | None = None
+    waveform: Callable[[R], Plan] | None = None
+    fired: Callable[[R], tuple[Fired, ...]] | None = None
+    remembered: Callable[[R], Instrument | None] | None = None
+
+
+def refused_lines(record: Record) -> list[str]:
+    """What the terminal says of a recording that holds no answer."""
+    if record.refused is None:
+        return []
+    return [f"Not measurable: {record.refused.reason}.", f"{record.refused.advice}."]
+
+
+def input_words(remembered: Instrument | None) -> str:
+    """Which memory of the sound card's input was used, in a sentence; "" where none was."""
+    if remembered is None:
+        return ""
+    n = remembered.n_recordings
+    return f"The AC coupling of the input was known from {numbers.counted(n, 'earlier recording')}."
+
+
+def verdict_cells(compared: Compared | None) -> tuple[str, str]:
+    """How far a firing is off its mark, and its verdict, for a table; empty where there was no mark."""
+    if compared is None:
+        return "", ""
+    return numbers.stops(compared.error.value, compared.error.expanded_u), word(compared.verdict)

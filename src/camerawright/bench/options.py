@@ -1,10 +1,41 @@
-"""What was told about the set-up, from the text that was typed."""
+"""The options of a bench test: what is told about a set-up, and how the typed text is read."""
 
-from typing import TypeVar, overload
+from dataclasses import dataclass
+from typing import Final, TypeVar, overload
 
 from camerawright.trouble import NotUnderstood
 
 Word = TypeVar("Word", bound=str)
+
+
+_UNITS: Final = {"OHM": "Ω", "MM": "mm", "MS": "ms", "US": "µs", "HZ": "Hz", "FPS": "frames a second"}
+
+
+@dataclass(frozen=True)
+class Option:
+    """One thing about the set-up that no recording shows: a keyword of `run`, given as the text that was typed.
+
+    On the command line ``--name METAVAR``, with a dash for each underscore. `choices` are the words there are, where
+    it takes one of a few. What is `of_camera` belongs to the camera and not to the bench: it is not filled in from
+    another job's reading.
+    """
+
+    name: str
+    metavar: str
+    help: str
+    choices: tuple[str, ...] = ()
+    of_camera: bool = False
+
+    @property
+    def example(self) -> str:
+        """What stands in its empty field: the unit, else what kind of thing it is."""
+        return _UNITS.get(self.metavar, self.metavar)
+
+    def in_words(self, text: str) -> str:
+        """What was told, with its unit as the trade writes it: ``series 220 Ω``."""
+        metavar = self.metavar.partition(",")[0]
+        label = self.name.removesuffix(f"_{metavar.lower()}").replace("_", " ")
+        return f"{label} {text} {_UNITS.get(metavar, '')}".rstrip()
 
 
 def choice(option: str, given: str | None, known: tuple[Word, ...]) -> Word | None:

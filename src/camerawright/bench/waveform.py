@@ -1,8 +1,7 @@
 """What is drawn over the whole of a sound recording: lanes as recorded and as undone, and what a test found in them."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal, Protocol
 
 Sign = Literal["line", "dashed", "span", "up", "down", "tick"]
 """A line over the lane, whole or dashed; a stretch of time; a triangle at half height; a tick at the foot."""
@@ -66,13 +65,18 @@ class Plan:
     legend: str = ""
 
 
-def undoing(told: Mapping[str, Any], windows: tuple[Window, ...]) -> Undoing:
+class Undone(Protocol):
+    """How the coupling of a channel was undone, as a record tells it."""
+
+    @property
+    def is_inverted(self) -> bool: ...
+    @property
+    def undo(self) -> tuple[float, float, float]: ...
+
+
+def undoing(told: Undone, windows: tuple[Window, ...]) -> Undoing:
     """How a channel's coupling is undone, as the record tells it of that channel."""
-    return Undoing(
-        sign=-1 if told["is_inverted"] else 1,
-        poles=(told["undo_a_per_s"], told["undo_b_per_s2"], told["undo_e_per_s2"]),
-        windows=windows,
-    )
+    return Undoing(sign=-1 if told.is_inverted else 1, poles=told.undo, windows=windows)
 
 
 def margin_s(length_s: float) -> float:

@@ -99,7 +99,7 @@ def _test(scene: Scene, phase: Phase, marks: Mapping[str, float]) -> None:
             _recording(scene.workshop.folder / "recordings", phase, marked),
             marked=marked,
             phase=phase,
-            more={"at": scene.job_now, "by": BENCH, "words": words},
+            more={"at": scene.now, "by": BENCH, "words": words},
         )
         scene.after(minutes=2)
 

@@ -1,8 +1,6 @@
 """What is remembered of a sound card's input: the poles of its coupling, better known with every recording."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,13 +14,13 @@ _OTHER = 0.25  # relative: by so much the corners of another input differ. Commo
 
 @dataclass(frozen=True, eq=False)
 class Instrument:
-    """An input: `a` [1/s] and `b` [1/s²] of its coupling (sum and product of the angular corners).
+    """An input: `a_per_s` and `b_per_s2` of its coupling (sum and product of the angular corners).
 
     `covariance` is theirs, shape (2, 2); `n_recordings` is how many recordings told it.
     """
 
-    a: float
-    b: float
+    a_per_s: float
+    b_per_s2: float
     covariance: Floats
     n_recordings: int
 
@@ -47,7 +45,7 @@ def combined(instrument: Instrument | None, a: float, b: float, covariance: Floa
         return Instrument(a, b, told, 1)
     old, new = np.linalg.inv(instrument.covariance), np.linalg.inv(told)
     joint = np.linalg.inv(old + new)
-    mean = joint @ (old @ [instrument.a, instrument.b] + new @ [a, b])
+    mean = joint @ (old @ [instrument.a_per_s, instrument.b_per_s2] + new @ [a, b])
     return Instrument(float(mean[0]), float(mean[1]), joint, instrument.n_recordings + 1)
 
 
@@ -56,8 +54,8 @@ def agrees(instrument: Instrument, a: float, b: float, covariance: Floats) -> bo
 
     Corners that drifted by half a per cent do: that moves no time by 0.0001 stop (docs/recording.md).
     """
-    away = np.array([a - instrument.a, b - instrument.b])
-    drift = np.diag([(_DRIFT * instrument.a) ** 2, (2 * _DRIFT * instrument.b) ** 2])
+    away = np.array([a - instrument.a_per_s, b - instrument.b_per_s2])
+    drift = np.diag([(_DRIFT * instrument.a_per_s) ** 2, (2 * _DRIFT * instrument.b_per_s2) ** 2])
     apart = away @ np.linalg.solve(instrument.covariance + _invertible(covariance) + drift, away)
     return bool(apart <= _MOST_APART)
 
@@ -68,23 +66,7 @@ def is_another(instrument: Instrument, a: float, b: float, covariance: Floats) -
     By its few firings and its noise a recording may not agree with what is known though it came from the same; that is
     no reason to say so. Other inputs differ by more than a quarter.
     """
-    return not agrees(instrument, a, b, covariance) and abs(a - instrument.a) > _OTHER * instrument.a
-
-
-def instrument_as_json(instrument: Instrument) -> dict[str, Any]:
-    """What can be stored and read again."""
-    return {
-        "a_per_s": instrument.a,
-        "b_per_s2": instrument.b,
-        "covariance": instrument.covariance.tolist(),
-        "n_recordings": instrument.n_recordings,
-    }
-
-
-def instrument_from_json(stored: Mapping[str, Any]) -> Instrument:
-    """The instrument that was stored."""
-    covariance = np.array(stored["covariance"], dtype=np.float64)
-    return Instrument(float(stored["a_per_s"]), float(stored["b_per_s2"]), covariance, int(stored["n_recordings"]))
+    return not agrees(instrument, a, b, covariance) and abs(a - instrument.a_per_s) > _OTHER * instrument.a_per_s
 
 
 def _invertible(covariance: Floats) -> Floats:

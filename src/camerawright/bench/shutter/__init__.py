@@ -1,21 +1,17 @@
 """Leaf shutter by light: wires the parts of the test."""
 
-from typing import TYPE_CHECKING
-
-from camerawright.bench.contract import BenchTest, Json, Option, Outcome, comparisons
+from camerawright.bench.contract import BenchTest, Marked
 from camerawright.bench.marked_speeds import marks_in
-from camerawright.bench.options import choice
-from camerawright.bench.shutter import measure, plot, report, simulate, speeds, waveform, words
-from camerawright.bench.speed_card import speed_card_figure
+from camerawright.bench.options import Option, choice
+from camerawright.bench.record import Refusal
+from camerawright.bench.shutter import measure, plot, simulate, speeds, tell
+from camerawright.bench.shutter.record import ShutterRecord
 from camerawright.handbook.light_sensors import SENSOR_NAMES, sensor_named
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
 from camerawright.numeric.instrument import Instrument
 from camerawright.recordings.channel import Recording
-from camerawright.recordings.sound import Waveform, open_sound, simulated
+from camerawright.recordings.sound import Waveform, simulated
 from camerawright.trouble import NotMeasurable
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 
 def run(
@@ -25,17 +21,28 @@ def run(
     *,
     sensor: str | None = None,
     instrument: Instrument | None = None,
-) -> Outcome:
+) -> ShutterRecord:
     """Measure a recording, and compare it with the marked speeds where they are given."""
     marks = marks_in(marked) if marked else ()  # what cannot be read is said before a recording is measured
     kind = sensor_named(choice("sensor", sensor, SENSOR_NAMES))
     try:
-        result = measure.measure(recording, sensor=kind, instrument=instrument)
+        found = measure.measure(recording, sensor=kind, instrument=instrument)
     except NotMeasurable as why:
-        return Outcome(report.refused_as_json(why))
-    is_used = result.coupling is not result.coupling_alone
-    found = speeds.speeds(result, marks, profile or find_profile(DEFAULT))
-    return Outcome(report.as_json(result, found, remembered=instrument if is_used else None))
+        return ShutterRecord(test=TEST.name, method=measure.METHOD, refused=Refusal.of(why))
+    dial = speeds.speeds(found, marks, profile or find_profile(DEFAULT))
+    named = (f"{speeds.name(one)}: {flag}" if len(dial) > 1 else flag for one in dial for flag in one.flags)
+    return ShutterRecord(
+        test=TEST.name,
+        method=measure.METHOD,
+        figures=tuple(figure for one in dial for figure in one.figures),
+        firings=found.firings,
+        skipped=found.skipped,
+        flags=(*found.flags, *named),
+        input=found.input(instrument),
+        chain=found.chain,
+        speeds=dial,
+        compared=dial[0].compared if len(dial) == 1 else None,
+    )
 
 
 def example(seed: int) -> Waveform:
@@ -45,46 +52,28 @@ def example(seed: int) -> Waveform:
     return simulated(samples, scene.card.rate_hz, scene.card.bits)
 
 
-def figures(recording: Recording, outcome: Outcome) -> "dict[str, Figure]":
-    """The waveform of the first firing, the firings of each speed overlaid, the speed card where there are marks."""
-    record = outcome.record
-    if not record["firings"]:
-        return {}
-    out = {"waveform": plot.waveform_figure(recording, record), "overlaid": plot.overlaid_figure(recording, record)}
-    compared = comparisons(record)
-    if compared:
-        out["speed card"] = speed_card_figure(compared)
-    return out
-
-
-def card(as_found: list[Json], as_left: list[Json]) -> "Figure | None":
-    """Marked against actual speeds, before and after the work."""
-    found, left = ([one for record in records for one in comparisons(record)] for records in (as_found, as_left))
-    return speed_card_figure(found, left) if found or left else None
-
-
-TEST = BenchTest(
+TEST: BenchTest[ShutterRecord] = BenchTest(
     name="shutter",
     title="Leaf shutter by light",
     method=measure.METHOD,
     setup=(
-        "Camera back open, lens wide open, a steady lamp with a diffuser in front, the light sensor behind"
-        " the lens so that"
-        " it takes all light. Sensor into the line input; every enhancement of the input off. Record WAV or"
-        " FLAC at 44.1 kHz or"
-        " more; a second of dark before and after each firing; six firings."
+        "Open the camera back and the lens wide open. Put a steady lamp with a diffuser in front, and the light sensor"
+        " behind the lens so that it takes all the light. Plug the sensor into the line input and switch off every"
+        " enhancement of that input. Record WAV or FLAC at 44.1 kHz or more: six firings, with a second of dark before"
+        " and after each."
     ),
+    record=ShutterRecord,
     run=run,
     simulate=example,
-    plots=figures,
-    card=card,
-    lines=lambda outcome: report.lines(outcome.record),
-    words=words.words,
-    lanes=waveform.plan,
-    read=open_sound,
+    plots=plot.figures,
+    lines=tell.lines,
+    words=tell.words,
+    table=tell.table,
     options=(
         Option("sensor", "CLASS", f"Class of the light sensor: {', '.join(SENSOR_NAMES)} (photodiode).", SENSOR_NAMES),
     ),
-    compares_speeds=True,
-    remembers_input=True,
+    marked=Marked(speeds=tell.dial, card=plot.card),
+    waveform=plot.plan,
+    fired=tell.fired,
+    remembered=lambda record: record.input.alone if record.input else None,
 )

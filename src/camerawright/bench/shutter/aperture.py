@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.shutter.budget import Budget, Seen
-from camerawright.bench.shutter.result import StoppedDown
+from camerawright.bench.shutter.record import StoppedDown
 from camerawright.numeric.pulse import Pulse, Timed
 from camerawright.quantity import BudgetLine, Quantity
 

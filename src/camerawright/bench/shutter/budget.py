@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from camerawright.bench.shutter import health
 from camerawright.bench.shutter.full_open import FullOpen
-from camerawright.bench.shutter.result import LevelFrom
+from camerawright.bench.shutter.record import LevelFrom
 from camerawright.handbook.light_sensors import Sensor
 from camerawright.numeric.coupling import Coupling
 from camerawright.numeric.noise import Noise

@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from camerawright.bench.shutter.result import Firing
+from camerawright.bench.shutter.record import Firing
 from camerawright.handbook import mains
 from camerawright.quantity import Quantity
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from camerawright.bench.shutter.result import Firing
+from camerawright.bench.shutter.record import Firing
 
 _SAME_LIGHT = 0.05  # levels further apart are of another light, aperture or gain; `consistency` tells of it
 _U_LAMP = 0.01  # what one firing alone does not tell of the lamp's steadiness. Common practice

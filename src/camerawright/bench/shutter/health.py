@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.shutter.result import LevelFrom
+from camerawright.bench.shutter.record import LevelFrom
 from camerawright.handbook import mains
 from camerawright.numeric.firings import Found
 from camerawright.numeric.noise import Noise

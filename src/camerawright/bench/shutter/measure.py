@@ -5,12 +5,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from camerawright.bench.contract import Skipped
+from camerawright.bench.record import Skipped
 from camerawright.bench.shutter import consistency, health
 from camerawright.bench.shutter.aperture import stopped_down
 from camerawright.bench.shutter.budget import Budget, Seen
 from camerawright.bench.shutter.full_open import FullOpen, full_open
-from camerawright.bench.shutter.result import Chain, Firing, ShutterResult
+from camerawright.bench.shutter.record import Chain, Firing, Measured
 from camerawright.handbook.light_sensors import PHOTODIODE, Sensor
 from camerawright.numeric.clipping import n_clipped
 from camerawright.numeric.coupling import Coupling, identify
@@ -37,9 +37,7 @@ _U_TIP = 0.01  # a parabola rounds off the tip where opening turns into closing.
 _SURELY = 1.5  # a bounce this much above the threshold passes it in spite of noise, and of being shorter than the mean
 
 
-def measure(
-    recording: Recording, *, sensor: Sensor = PHOTODIODE, instrument: Instrument | None = None
-) -> ShutterResult:
+def measure(recording: Recording, *, sensor: Sensor = PHOTODIODE, instrument: Instrument | None = None) -> Measured:
     """Measure every firing in a recording.
 
     Parameters
@@ -76,7 +74,7 @@ def measure(
         raise NotMeasurable(why.what, why.mend) from None
 
 
-def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | None) -> ShutterResult:
+def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | None) -> Measured:
     """What can be measured in a recording of a sufficient rate."""
     heard = _heard(recording)
     health.refuse_switched_lamp(heard.found)
@@ -91,7 +89,7 @@ def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | Non
     if not firings:
         raise NotMeasurable(f"{len(skipped)} found, none can be measured: {skipped[0].reason}", skipped[0].advice)
     unsteady = consistency.unsteadiness(firings)
-    return ShutterResult(
+    return Measured(
         firings=tuple(_in_unsteady_light(firing, unsteady) for firing in firings),
         skipped=tuple(skipped),
         coupling=coupling,
@@ -99,7 +97,7 @@ def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | Non
         is_inverted=heard.found.sign < 0,
         rate_hz=recording.rate_hz,
         i_channel=heard.i_channel,
-        sensor=sensor,
+        sensor=sensor.name,
         chain=_chain(firings, recording.rate_hz, coupling, sensor),
         flags=(
             *consistency.flags(firings, unsteady),

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -10,37 +10,17 @@ from camerawright.bench import comparison
 from camerawright.bench.comparison import Comparison
 from camerawright.bench.marked_speeds import APART, FAR, AtSpeed, sorted_to
 from camerawright.bench.shutter.aperture import STOPS
-from camerawright.bench.shutter.result import Firing, ShutterResult, StoppedDown
-from camerawright.handbook.exposure import MarkedSpeed
+from camerawright.bench.shutter.record import Drift, Firing, First, Measured, Speed, StoppedDown
+from camerawright.handbook.exposure import MarkedSpeed, name_of
 from camerawright.handbook.tolerances import Profile
-from camerawright.numeric.series import Drift, First, drift, first_against_others
+from camerawright.numeric.series import drift, first_against_others
 from camerawright.quantity import BudgetLine, Quantity, shared_lines
 
 SHARED = frozenset({"timing", "AC model", "sensor lag", "sensor linearity", "lossy coding", "level", "blade shape"})
 """Budget lines that are the same error in every firing of a recording."""
 
 
-@dataclass(frozen=True)
-class Speed:
-    """The firings of one setting of the speed dial.
-
-    `i_firings` count in the recording's order. `comparison` is with the mark that was given, None without one;
-    `likely` is the nearest mark, a guess, where none was given. `effective` is the mean (in stops) of the effective
-    times with its budget. [s]
-    """
-
-    i_firings: tuple[int, ...]
-    likely: MarkedSpeed | None
-    comparison: Comparison | None
-    effective: Quantity
-    repeatability_ev: float | None
-    first: First | None
-    drift: Drift | None
-    stopped_down: tuple[StoppedDown, ...]
-    flags: tuple[str, ...]
-
-
-def speeds(result: ShutterResult, marks: Sequence[MarkedSpeed], profile: Profile) -> tuple[Speed, ...]:
+def speeds(result: Measured, marks: Sequence[MarkedSpeed], profile: Profile) -> tuple[Speed, ...]:
     """The speeds of a recording, slowest first; which firings are of which, `sorted_to` says.
 
     Raises
@@ -52,7 +32,7 @@ def speeds(result: ShutterResult, marks: Sequence[MarkedSpeed], profile: Profile
     return tuple(_speed(result, at, profile) for at in sorted_to(times_s, marks))
 
 
-def _speed(result: ShutterResult, at: AtSpeed, profile: Profile) -> Speed:
+def _speed(result: Measured, at: AtSpeed, profile: Profile) -> Speed:
     """What the firings of one speed say."""
     mark = at.mark
     firings = [result.firings[i] for i in at.i_firings]
@@ -60,16 +40,17 @@ def _speed(result: ShutterResult, at: AtSpeed, profile: Profile) -> Speed:
     mean, spread = _mean(effective)
     errors = np.asarray(np.log2([one.value for one in effective]))
     compared = comparison.compare(effective, mark.text, profile, shared=SHARED, series=mark.series) if mark else None
+    first, changed = first_against_others(errors), drift(errors)
     return Speed(
-        at.i_firings,
-        at.likely,
-        compared,
-        mean,
-        spread,
-        first_against_others(errors),
-        drift(errors),
-        _stopped_down(firings),
-        _flags(errors, compared),
+        i_firings=at.i_firings,
+        likely=at.likely.text if at.likely else None,
+        effective=mean,
+        repeatability_stops=spread,
+        first=First(first.away, first.reach) if first else None,
+        drift=Drift(changed.total, changed.probability) if changed else None,
+        stopped_down=_stopped_down(firings),
+        compared=compared,
+        flags=_flags(errors, compared),
     )
 
 
@@ -99,14 +80,17 @@ def _flags(errors: "np.ndarray[tuple[int], np.dtype[np.float64]]", compared: Com
         return comparison.order_flags(errors)
     flags = list(compared.flags)
     widest = float(np.diff(np.sort(errors)).max(initial=0.0))
-    mean = compared.mean_ev.value
+    mean = compared.mean.value
     if widest > APART:
         flags.append(
-            f"The firings compared with {compared.speed.text} lie {widest:.1f} stops apart: where they are of several"
+            f"The firings compared with {compared.marked} lie {widest:.1f} stops apart: where they are of several"
             " speeds, give the mark of each, or none."
         )
     if abs(mean) > FAR:
-        flags.append(
-            f"The firings compared with {compared.speed.text} are {mean:+.1f} stops from it: is the mark right?"
-        )
+        flags.append(f"The firings compared with {compared.marked} are {mean:+.1f} stops from it: is the mark right?")
     return tuple(flags)
+
+
+def name(speed: Speed) -> str:
+    """A set of firings by its mark, or by its mean time."""
+    return speed.compared.marked if speed.compared else name_of(speed.effective.value)

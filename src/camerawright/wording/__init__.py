@@ -1,0 +1,1 @@
+"""Numbers and verdicts as text: the one place where a figure becomes words."""
