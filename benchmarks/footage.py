@@ -124,7 +124,7 @@ def throughput() -> None:
 
 
 def main() -> None:
-    """Print it all as it stands in docs/accuracy.md."""
+    """Print it all as it stands in docs/accuracy/footage.md."""
     print("### Exposure of a frame not told\n")
     accuracy(False)
     print("### Exposure told\n")

@@ -1,7 +1,11 @@
 """The documents, held to what they describe."""
 
+import dataclasses
+import importlib
+import pkgutil
 import re
 import tomllib
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -9,7 +13,13 @@ import pytest
 from camerawright.bench.catalogue import CATALOGUE
 
 ROOT = Path(__file__).parents[1]
-SOURCES = (ROOT / "docs" / "sources.md").read_text(encoding="utf-8")
+
+
+def _page(name: str) -> str:
+    return (ROOT / "docs" / name).read_text(encoding="utf-8")
+
+
+SOURCES = _page("sources.md")
 PUBLISHED = sorted((ROOT / "tests" / "published").glob("*.toml"))
 MODULES = sorted((ROOT / "src").rglob("*.py"))
 
@@ -48,6 +58,54 @@ def test_every_link_between_the_documents_leads_somewhere() -> None:
                 assert (page.parent / target).exists(), f"{page.name} links to {target}"
 
 
+def test_every_document_that_the_code_names_is_there() -> None:
+    for module in (*MODULES, *(ROOT / "src").rglob("*.md"), *(ROOT / "src").rglob("*.toml")):
+        for named in re.findall(r"docs/[\w/-]+\.md", module.read_text(encoding="utf-8")):
+            assert (ROOT / named).exists(), f"{module.name} names {named}"
+
+
 def test_no_lock_tells_where_packages_came_from() -> None:
     for lock in ROOT.glob("requirements*.lock"):
         assert "://" not in lock.read_text(encoding="utf-8")
+
+
+def _figures(test: str) -> Iterator[str]:
+    """The fields of a bench test's results that carry an uncertainty."""
+    package = importlib.import_module(f"camerawright.bench.{test}")
+    for room in pkgutil.iter_modules(package.__path__, f"{package.__name__}."):
+        if not room.name.endswith(".simulate"):
+            for one in vars(importlib.import_module(room.name)).values():
+                if isinstance(one, type) and dataclasses.is_dataclass(one) and one.__module__ == room.name:
+                    yield from (field.name for field in dataclasses.fields(one) if "Quantity" in str(field.type))
+
+
+@pytest.mark.parametrize("test", [test.name for test in CATALOGUE])
+def test_every_figure_of_a_bench_test_is_in_the_word_list(test: str) -> None:
+    words = _page("words.md")
+    figures = set(_figures(test))
+    assert figures
+    assert {name for name in figures if f"`{name}`" not in words} == set()
+
+
+@pytest.mark.parametrize("test", [test.name for test in CATALOGUE])
+def test_the_page_on_accuracy_has_a_line_for_every_bench_test(test: str) -> None:
+    assert re.search(rf"^\| .*`{test}`", _page("accuracy.md"), re.MULTILINE)
+
+
+def test_every_room_is_in_the_house() -> None:
+    rooms = {path.name for path in (ROOT / "src" / "camerawright").iterdir() if not path.name.startswith(("__", "py."))}
+    picture, _, lines = _page("house.md").partition("| room |")
+    assert {room for room in rooms if room.removesuffix(".py") not in picture.split()} == set()
+    assert {room for room in rooms if f"\n| `{room}` |" not in lines} == set()
+
+
+def test_every_dependency_has_its_line_and_the_heaviest_stands_first() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    wanted = [project["project"]["dependencies"], project["dependency-groups"]["dev"]]
+    tables = _page("dependencies.md").split("\n## ")[1:]
+    for requirements, table in zip(wanted, tables, strict=True):
+        lines = re.findall(r"^\| ([a-z0-9-]+) \| ([0-9.]+) \|", table, re.MULTILINE)
+        names = {match[0] for line in requirements if (match := re.match(r"[a-z0-9-]+", line))}
+        assert {name for name, _ in lines} == names
+        weights = [float(weight) for _, weight in lines]
+        assert weights == sorted(weights, reverse=True)
