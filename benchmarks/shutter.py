@@ -8,7 +8,7 @@ import numpy as np
 from camerawright.bench.shutter import simulate
 from camerawright.bench.shutter.budget import U_CLOCK
 from camerawright.bench.shutter.measure import measure
-from camerawright.bench.shutter.result import Firing
+from camerawright.bench.shutter.record import Firing
 from camerawright.bench.shutter.simulate import Disturbance, Truth, Unseen
 from camerawright.handbook.light_sensors import CALIBRATED, PHOTODIODE, Sensor
 from camerawright.quantity import Quantity

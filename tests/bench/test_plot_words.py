@@ -2,23 +2,27 @@
 
 import math
 import re
+from typing import Any
 
 import pytest
 
 from camerawright.bench.catalogue import CATALOGUE
-from camerawright.bench.comparison_record import bar, never_less
 from camerawright.bench.contract import BenchTest
+from camerawright.bench.record import Refusal
+from camerawright.quantity import Word
+from camerawright.wording.numbers import never_less
+from camerawright.wording.verdicts import bar
 
 
 @pytest.mark.parametrize("test", CATALOGUE, ids=lambda test: test.name)
 @pytest.mark.parametrize("marked", [None, "1/60"])
 def test_every_picture_has_its_words_with_figures_and_no_words_are_without_picture(
-    test: BenchTest, marked: str | None
+    test: BenchTest[Any], marked: str | None
 ) -> None:
     recording = test.simulate(1)
-    outcome = test.run(recording, marked)
-    words = test.words(outcome.record)
-    assert list(words) == list(test.plots(recording, outcome))
+    record = test.run(recording, marked if test.marked else None)
+    words = test.words(record)
+    assert list(words) == list(test.plots(recording, record))
     for text in words.values():
         assert re.search(r"\d", text)
         assert text.endswith(".")
@@ -26,8 +30,12 @@ def test_every_picture_has_its_words_with_figures_and_no_words_are_without_pictu
 
 
 @pytest.mark.parametrize("test", CATALOGUE, ids=lambda test: test.name)
-def test_a_record_without_firings_has_no_pictures(test: BenchTest) -> None:
-    assert test.words({"firings": [], "speeds": [], "compared": None}) == {}
+def test_a_refusal_has_no_pictures(test: BenchTest[Any]) -> None:
+    refused = test.record(test=test.name, method=test.method, refused=Refusal("nothing is there", "fire again"))
+    assert test.words(refused) == {}
+    assert test.plots(None, refused) == {}
+    assert any("fire again" in line for line in test.lines(refused))
+    assert test.table(refused).rows == ()
 
 
 @pytest.mark.parametrize("mean", [-0.9, -0.2, 0.0, 0.05, 0.31, 1.7])
@@ -36,9 +44,9 @@ def test_a_record_without_firings_has_no_pictures(test: BenchTest) -> None:
     ("lower", "upper", "word"), [(-0.33, 0.33, "undecided"), (-0.5, 0.5, "within"), (None, None, None)]
 )
 def test_a_bar_in_text_holds_error_interval_and_tolerance_where_they_are(
-    mean: float, expanded: float, lower: float | None, upper: float | None, word: str | None
+    mean: float, expanded: float, lower: float | None, upper: float | None, word: Word | None
 ) -> None:
-    text = bar(mean, expanded, {"lower_ev": lower, "upper_ev": upper, "verdict": word})
+    text = bar(mean, expanded, lower, upper, word)
     low, drawn, high = re.fullmatch(r"fast -([\d.]+) (.+) \+([\d.]+) slow", text).groups()  # type: ignore[union-attr]
     assert low == high
     assert float(high) >= abs(mean) + expanded

@@ -7,7 +7,7 @@ import pytest
 
 from camerawright.bench.shutter import simulate
 from camerawright.bench.shutter.measure import measure
-from camerawright.bench.shutter.result import Firing
+from camerawright.bench.shutter.record import Firing
 from camerawright.bench.shutter.simulate import Blades, Disturbance, Scene, Sensor
 from camerawright.handbook.light_sensors import Sensor as SensorClass
 from tests.bench.scenes import RATE_HZ, Floats, exact, recorded, scene, spoilt

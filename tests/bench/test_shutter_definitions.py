@@ -11,7 +11,7 @@ import pytest
 from numpy.typing import NDArray
 
 from camerawright.bench.shutter.measure import measure
-from camerawright.bench.shutter.result import Firing
+from camerawright.bench.shutter.record import Firing
 from camerawright.handbook.light_sensors import Sensor
 from camerawright.quantity import Quantity
 from tests.bench.scenes import RATE_HZ, exact

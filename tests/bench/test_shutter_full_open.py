@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from camerawright.bench.shutter.measure import measure
-from camerawright.bench.shutter.result import Firing
+from camerawright.bench.shutter.record import Firing
 from camerawright.bench.shutter.simulate import Disturbance, Unseen, drawn, hold_for, recording
 from camerawright.handbook.light_sensors import PHOTODIODE
 from tests.bench.scenes import RATE_HZ, exact, recorded, scene, spoilt, waveform

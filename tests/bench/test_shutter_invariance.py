@@ -5,7 +5,7 @@ import pytest
 from numpy.typing import NDArray
 
 from camerawright.bench.shutter.measure import measure
-from camerawright.bench.shutter.result import Firing
+from camerawright.bench.shutter.record import Firing
 from camerawright.bench.shutter.simulate import SoundCard
 from camerawright.recordings.sound import Waveform
 from tests.bench.scenes import RATE_HZ, recorded, scene, waveform

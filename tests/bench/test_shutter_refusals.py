@@ -11,7 +11,7 @@ import pytest
 from camerawright.bench.curtains import example as curtains_example
 from camerawright.bench.shutter import run
 from camerawright.bench.shutter.measure import measure
-from camerawright.bench.shutter.result import ShutterResult
+from camerawright.bench.shutter.record import Measured
 from camerawright.bench.shutter.simulate import Blades, Disturbance, Scene, SoundCard, hold_for
 from camerawright.bench.sync.simulate import Contact
 from camerawright.recordings.sound import read_sound
@@ -30,7 +30,7 @@ def _refused(made: Scene) -> NotMeasurable:
     return caught.value
 
 
-def _flags(result: ShutterResult) -> str:
+def _flags(result: Measured) -> str:
     return " ".join([*result.flags, *(flag for firing in result.firings for flag in firing.flags)])
 
 
@@ -206,23 +206,24 @@ def test_whatever_is_recorded_ends_in_a_reasoned_refusal_or_a_flagged_measuremen
     """Warnings are errors here, and so is any other exception."""
     rng = np.random.default_rng(seed)
     t = np.arange(int(rng.integers(2_000, 120_000))) / RATE_HZ
-    outcome = run(waveform(np.clip(kind(rng, t) + rng.normal(0, 1e-3, t.size), -1, 1)))
-    if outcome.refused:
-        assert outcome.refused["reason"]
-        assert outcome.refused["advice"]
-    for firing in outcome.record["firings"]:
-        assert firing["flags"] or outcome.record["flags"]
+    record = run(waveform(np.clip(kind(rng, t) + rng.normal(0, 1e-3, t.size), -1, 1)))
+    if record.refused:
+        assert record.refused.reason
+        assert record.refused.advice
+    for firing in record.firings:
+        assert firing.flags or record.flags
 
 
 def test_a_contact_beside_its_light_is_no_shutter() -> None:
     """A stereo file of the sync simulator: the contact stands higher over its noise than the light."""
     for bridged_s, seed in ((0.0, 1), (0.5, 2)):
         made, _ = sync_scenes.recorded(sync_scenes.scene(Contact(2.2e-3, 14e-3), bridged_s=bridged_s), seed)
-        record = run(made).record
-        assert "steps within two samples" in record["refused"]["reason"]
-        assert "sync test" in record["refused"]["advice"]
-        i_light = int(record["refused"]["advice"].partition("(channel ")[2][0]) - 1
-        assert run(waveform(made.samples[:, i_light].astype(float))).record["firings"]
+        record = run(made)
+        assert record.refused
+        assert "steps within two samples" in record.refused.reason
+        assert "sync test" in record.refused.advice
+        i_light = int(record.refused.advice.partition("(channel ")[2][0]) - 1
+        assert run(waveform(made.samples[:, i_light].astype(float))).firings
 
 
 def test_a_contact_that_is_alone_in_a_recording_is_flagged_and_a_switched_lamp_in_both_channels_too() -> None:
@@ -230,7 +231,7 @@ def test_a_contact_that_is_alone_in_a_recording_is_flagged_and_a_switched_lamp_i
     samples = sync_scenes.recorded(sync_scenes.scene(Contact(2.2e-3, 14e-3)))[0].samples.astype(float)
     contact = samples[:, 1]
     for both in (contact, np.column_stack([contact, contact])):
-        assert "faster than blades" in str(run(waveform(both)).record)
+        assert "faster than blades" in str(run(waveform(both)))
 
 
 FREEDESKTOP = Path("/usr/share/sounds/freedesktop/stereo/camera-shutter.oga")

@@ -4,13 +4,13 @@ import math
 from dataclasses import replace
 
 import pytest
+from camerawright.bench.shutter.tell import words
 
 from camerawright.bench.marked_speeds import marks_in, only_mark, sorted_to
 from camerawright.bench.shutter import run, simulate
 from camerawright.bench.shutter.measure import measure
-from camerawright.bench.shutter.result import ShutterResult
+from camerawright.bench.shutter.record import Measured
 from camerawright.bench.shutter.speeds import speeds
-from camerawright.bench.shutter.words import words
 from camerawright.handbook.tolerances import find_profile
 from camerawright.trouble import NotUnderstood
 from tests.bench.scenes import recorded
@@ -18,30 +18,30 @@ from tests.bench.scenes import recorded
 USER = find_profile("user")
 
 
-def _result(times_s: tuple[float, ...], n: int = 3, error_stops: float = 0.2, seed: int = 2) -> ShutterResult:
+def _result(times_s: tuple[float, ...], n: int = 3, error_stops: float = 0.2, seed: int = 2) -> Measured:
     scene = simulate.example(times_s, seed, error_stops=error_stops, firings=n)
     return measure(recorded(simulate.with_noise_db(replace(scene, gap_s=0.5, lead_s=0.4), 50), seed)[0])
 
 
 @pytest.fixture(scope="module")
-def four_speeds() -> ShutterResult:
+def four_speeds() -> Measured:
     """Three firings each at 1/32, 1/64, 1/128, 1/256, all a fifth of a stop slow."""
     return _result((1 / 32, 1 / 64, 1 / 128, 1 / 256))
 
 
-def test_without_marks_the_speeds_are_told_apart_and_named_by_the_nearest_mark(four_speeds: ShutterResult) -> None:
+def test_without_marks_the_speeds_are_told_apart_and_named_by_the_nearest_mark(four_speeds: Measured) -> None:
     found = speeds(four_speeds, (), USER)
     assert [speed.likely.text if speed.likely else None for speed in found] == ["1/30", "1/60", "1/125", "1/250"]
     assert [speed.i_firings for speed in found] == [(0, 1, 2), (3, 4, 5), (6, 7, 8), (9, 10, 11)]
     assert all(speed.comparison is None for speed in found)
 
 
-def test_with_a_mark_for_each_every_speed_is_compared_with_its_own(four_speeds: ShutterResult) -> None:
+def test_with_a_mark_for_each_every_speed_is_compared_with_its_own(four_speeds: Measured) -> None:
     found = speeds(four_speeds, marks_in("1/250, 125, 1/30, 60"), USER)
     for speed, target in zip(found, (32, 64, 128, 256), strict=True):
         assert speed.comparison is not None
         assert speed.comparison.speed.target_s == 1 / target
-        assert speed.comparison.mean_ev.value == pytest.approx(0.2, abs=0.05)
+        assert speed.comparison.mean.value == pytest.approx(0.2, abs=0.05)
 
 
 def test_speeds_only_half_a_stop_apart_are_told_apart_where_the_marks_say_how_many_there_are() -> None:
@@ -57,7 +57,7 @@ def test_speeds_only_half_a_stop_apart_are_told_apart_where_the_marks_say_how_ma
         ("1/30, 1/60, 1/125, 1/250, 1/500", "is of 4 speeds"),
     ],
 )
-def test_too_few_marks_are_refused_and_so_are_too_many(four_speeds: ShutterResult, marks: str, why: str) -> None:
+def test_too_few_marks_are_refused_and_so_are_too_many(four_speeds: Measured, marks: str, why: str) -> None:
     """A mean over several speeds is the error of none of them: it must not stand beside a mark."""
     with pytest.raises(NotUnderstood, match=why):
         speeds(four_speeds, marks_in(marks), USER)
@@ -111,20 +111,20 @@ def test_a_test_that_compares_with_one_mark_says_so_where_several_are_given() ->
 def test_one_marked_speed_leaves_the_record_as_it_was_and_several_stand_under_speeds() -> None:
     scene = simulate.with_noise_db(replace(simulate.example((1 / 32, 1 / 128), 1, firings=2), gap_s=0.5), 50)
     waveform, _ = recorded(scene)
-    several = run(waveform, "1/30, 1/125").record
-    assert several["compared"] is None
-    assert [speed["compared"]["marked"] for speed in several["speeds"]] == ["1/30", "1/125"]
+    several = run(waveform, "1/30, 1/125")
+    assert several.compared is None
+    assert [one.marked for one in several.comparisons] == ["1/30", "1/125"]
     assert words(several)["waveform"].startswith("Firing 1 at 0.80 s, marked 1/30, as recorded")
     alone, _ = recorded(simulate.with_noise_db(simulate.example((1 / 32,), 1, firings=2), 50))
-    one = run(alone, "1/30").record
-    assert one["compared"] == one["speeds"][0]["compared"]
+    one = run(alone, "1/30")
+    assert one.compared == one.speeds[0].compared
 
 
-def test_the_mean_of_a_set_is_taken_in_stops_and_its_budget_is_in_seconds(four_speeds: ShutterResult) -> None:
+def test_the_mean_of_a_set_is_taken_in_stops_and_its_budget_is_in_seconds(four_speeds: Measured) -> None:
     speed = speeds(four_speeds, (), USER)[0]
     times = [four_speeds.firings[i].effective.value for i in speed.i_firings]
     assert speed.effective.value == pytest.approx(math.prod(times) ** (1 / 3), rel=1e-12)
-    assert speed.repeatability_ev is not None
-    expected = speed.repeatability_ev * math.log(2) * speed.effective.value / math.sqrt(3)
+    assert speed.repeatability_stops is not None
+    expected = speed.repeatability_stops * math.log(2) * speed.effective.value / math.sqrt(3)
     assert speed.effective.budget[0].u == pytest.approx(expected)
     assert speed.effective.dof == pytest.approx(2, abs=0.1)

@@ -1,13 +1,20 @@
 """The sign of each verdict: one for pages, papers, pictures and the terminal, and none that a paper cannot print."""
 
+from dataclasses import replace
 from typing import get_args
 
-from camerawright.bench.comparison_record import SIGNS, bar
-from camerawright.bench.speed_card import speed_card_figure
+from camerawright.bench.comparison import Comparison, compare
+from camerawright.bench.drawing import speed_card
+from camerawright.handbook.tolerances import DEFAULT, find_profile
 from camerawright.papers.render import _code_points
-from camerawright.quantity import Word
+from camerawright.quantity import BudgetLine, Quantity, Word
+from camerawright.wording.verdicts import SIGNS, bar
 
-LIMITS = {"lower_ev": -0.33, "upper_ev": 0.33}
+
+def compared(word: Word) -> Comparison:
+    """A comparison that somebody judged so."""
+    times = [Quantity(1 / 60 + 0.0001 * i, "s", (BudgetLine("timing", 1e-5),)) for i in range(3)]
+    return replace(compare(times, "1/60", find_profile(DEFAULT), shared=frozenset({"timing"})), verdict=word)
 
 
 def test_every_verdict_has_a_sign_of_its_own_that_the_papers_typeface_has() -> None:
@@ -19,7 +26,6 @@ def test_every_verdict_has_a_sign_of_its_own_that_the_papers_typeface_has() -> N
 
 def test_the_picture_and_the_bar_in_the_terminal_show_the_sign_that_the_tables_show() -> None:
     for word, sign in SIGNS.items():
-        compared = {"marked": "1/60", "target_s": 1 / 64, "verdict": word, "mean_stops": 0.2, "U95_mean_stops": 0.1}
-        figure = speed_card_figure([compared | LIMITS])
+        figure = speed_card([compared(word)])
         assert [text.get_text() for text in figure.axes[0].texts] == [sign]
-        assert sign in bar(0.2, 0.1, compared | LIMITS)
+        assert sign in bar(0.2, 0.1, -0.33, 0.33, word)

@@ -91,7 +91,7 @@ def read(kind: type[T], stored: Mapping[str, Any]) -> T:
 
 
 @cache
-def _fields(kind: type) -> tuple[tuple["Field[Any]", Any], ...]:
+def _fields(kind: Any) -> tuple[tuple["Field[Any]", Any], ...]:
     """A dataclass's fields with their annotations."""
     hints = get_type_hints(kind, include_extras=True)
     return tuple((each, hints[each.name]) for each in fields(kind) if each.metadata.get("stored", True))
@@ -99,12 +99,11 @@ def _fields(kind: type) -> tuple[tuple["Field[Any]", Any], ...]:
 
 def _marker(annotation: Any, kind: type[T]) -> T | None:
     """The `Keys` or `Named` in an annotation."""
-    found = [one for one in getattr(annotation, "__metadata__", ()) if isinstance(one, kind)]
-    if found:
-        return found[0]
-    if _is_union(annotation):
-        return next((found for part in get_args(annotation) if (found := _marker(part, kind))), None)
-    return None
+    for one in getattr(annotation, "__metadata__", ()):
+        if isinstance(one, kind):
+            return one
+    parts = get_args(annotation) if _is_union(annotation) else ()
+    return next((found for part in parts if (found := _marker(part, kind))), None)
 
 
 def _key(each: "Field[Any]", annotation: Any) -> str:
@@ -134,14 +133,14 @@ def _quantity_written(name: str, quantity: Quantity | None, keys: Keys) -> Json:
         keys.k95: lambda one: coverage_factor(one.dof),
         keys.expanded: lambda one: one.expanded_u,
         keys.dof: lambda one: _finite(one.dof),
-        keys.budget: lambda one: [_line_written(line) for line in one.budget],
+        keys.budget: lambda one: lines_written(one.budget),
     }
     return {key.format(name): get(quantity) if quantity else None for key, get in wanted.items() if key}
 
 
-def _line_written(line: BudgetLine) -> Json:
-    """A budget line; infinite degrees of freedom are null."""
-    return {"name": line.name, "u": line.u, "dof": _finite(line.dof), "kind": line.kind}
+def lines_written(budget: Sequence[BudgetLine]) -> list[Json]:
+    """The lines of a budget; infinite degrees of freedom are null."""
+    return [{"name": line.name, "u": line.u, "dof": _finite(line.dof), "kind": line.kind} for line in budget]
 
 
 def _finite(dof: float) -> float | None:
@@ -200,7 +199,7 @@ def _value_read(annotation: Any, stored: Any) -> Any:
         return _value_read(next(part for part in inner if part is not type(None)), stored)
     if origin in _CONTAINERS:
         return _CONTAINERS[origin](inner, stored)
-    return read(annotation, stored) if is_dataclass(annotation) else annotation(stored)
+    return read(annotation, stored) if isinstance(annotation, type) and is_dataclass(annotation) else annotation(stored)
 
 
 def _tuple_read(inner: tuple[Any, ...], stored: Sequence[Any]) -> tuple[Any, ...]:

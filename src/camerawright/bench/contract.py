@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any, Final, Generic, Literal, TypeVar
 
 from camerawright.bench.comparison import Compared, Comparison
+from camerawright.bench.drawing import speed_card
 from camerawright.bench.options import Option
 from camerawright.bench.record import Record
 from camerawright.bench.waveform import Plan
@@ -73,13 +74,13 @@ class Speed:
 class Marked(Generic[R]):
     """That a test takes marked speeds with its recordings.
 
-    `speeds` tells the settings of the dial in a record; `card` draws many readings in one picture, from their records,
-    None where there is nothing to draw. `compares` is False where a mark only says which speed was set: then nothing is
+    `speeds` tells the settings of the dial in a record; `card` draws many comparisons in one picture, as found and as
+    left. `compares` is False where a mark only says which speed was set: then nothing is
     told of how far it is off. `one_at_a_time` tests refuse several marks for one recording.
     """
 
     speeds: Callable[[R], tuple[Speed, ...]]
-    card: Callable[[Sequence[R], Sequence[R]], Any] = lambda as_found, as_left: None
+    card: Callable[[Sequence[Comparison], Sequence[Comparison]], Any] = speed_card
     compares: bool = True
     one_at_a_time: bool = False
 

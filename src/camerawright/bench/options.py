@@ -27,6 +27,11 @@ class Option:
     of_camera: bool = False
 
     @property
+    def on_command_line(self) -> str:
+        """Its spelling on the command line: ``--sensor-at``."""
+        return f"--{self.name.replace('_', '-')}"
+
+    @property
     def example(self) -> str:
         """What stands in its empty field: the unit, else what kind of thing it is."""
         return _UNITS.get(self.metavar, self.metavar)

@@ -4,16 +4,21 @@ Each test adds to `Record` what it alone knows. `codec` writes and reads it; not
 """
 
 from dataclasses import dataclass
-from typing import Annotated, Self
+from typing import Annotated, Final, Self
 
 from camerawright.bench.codec import Keys, in_unit
 from camerawright.quantity import Quantity, Word, coverage_factor
 from camerawright.trouble import NotMeasurable
+from camerawright.wording import numbers
 
 Seconds = Annotated[Quantity, in_unit("s", "s")]
 SecondsWithBudget = Annotated[Quantity, in_unit("s", "s", budget="budget_{}")]
 Stops = Annotated[Quantity, in_unit("stop", "stops")]
 StopsWith95 = Annotated[Quantity, Keys("stop", value="{}", u="u_{}", expanded="U95_{}")]
+
+
+EFFECTIVE: Final = "effective"
+"""The name of an effective time: the table of speeds shows it, with the error against the mark."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,3 +98,19 @@ class Record:
     def is_calibration(self) -> bool:
         """Whether it calibrates a tool of the bench and says nothing of a camera."""
         return False
+
+
+_SHOWN: Final = {"s": (1e3, "ms"), "stop": (1.0, "stops"), "1": (100.0, "%"), "1/s": (1.0, "a second")}
+"""How people read a unit: what a value in it is multiplied by, and the unit beside it."""
+
+
+def figure_text(figure: Figure) -> str:
+    """A figure as tables show it: value, half its 95 % interval, unit; or its word."""
+    if figure.value is None:
+        return figure.says
+    scale, unit = _SHOWN.get(figure.unit, (1.0, figure.unit))
+    if figure.expanded_u is None:
+        return f"{numbers.significant(scale * figure.value)} {unit}"
+    is_signed = figure.unit in {"s", "stop"} and figure.value < 0
+    value = numbers.with_interval(scale * figure.value, scale * figure.expanded_u, has_sign=is_signed)
+    return f"{value} {unit}"

@@ -51,16 +51,29 @@ class Mark:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Widths:
+    """The widths of one firing of a leaf shutter: `expanded_s` is half the 95 % interval of the effective time."""
+
+    at_s: float
+    total_s: float
+    half_peak_s: float
+    effective_s: float
+    expanded_s: float
+    level_fs: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Plan:
     """Everything drawn of a recording.
 
-    `spans_s` is from where to where each firing goes; `i_widths` is the lane in which the widths of a leaf shutter's
-    firings are drawn.
+    `spans_s` is from where to where each firing goes; `widths` are those of a leaf shutter's firings, drawn in the lane
+    `i_widths`.
     """
 
     lanes: tuple[LanePlan, ...]
     marks: tuple[Mark, ...] = ()
     spans_s: tuple[tuple[float, float], ...] = ()
+    widths: tuple[Widths, ...] = ()
     i_widths: int | None = None
     legend: str = ""
 

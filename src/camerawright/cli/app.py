@@ -23,7 +23,6 @@ from camerawright.cli import (
     papers,
     promises,
     reach,
-    readings,
     record,
     refit,
     resume,
@@ -84,7 +83,8 @@ def root(
 
 
 _measuring = typer.Typer()
-_measuring.add_typer(measure.app, name="measure", short_help="Measure a recording, without a job.")
+_measuring.add_typer(measure.app, name="measure", short_help="Measure a recording; with --job, enter the reading.")
+_measuring.add_typer(record.app, name="record", short_help="Record from the sound card.")
 
 STAGES = {
     "Taking in and looking up": (
@@ -94,7 +94,7 @@ STAGES = {
         variant.commands,
         differences.commands,
     ),
-    "Measuring": (_measuring, record.commands, readings.commands, adjusting.commands),
+    "Measuring": (_measuring, adjusting.commands),
     "Strip-down": (reach.commands, strip.commands, seized.commands),
     "Hazards, order and state": (bonds.commands, machine.commands),
     "What is owed": (promises.commands, ledger.commands),

@@ -1,44 +1,93 @@
-"""`camerawright measure TEST RECORDING`: a recording in, numbers with uncertainties out."""
+"""`camerawright measure TEST RECORDING`: a recording in, numbers out; with --job, a reading of it."""
 
-import inspect
 import json
-from collections.abc import MutableMapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 import typer
-import typer.main
-from typer.core import TyperGroup
 
-from camerawright.cli.shell import in_one
+from camerawright.cli.shell import tell, workshop_of
+from camerawright.cli.test_commands import Parameters, argument, group, option, test_options, told
+from camerawright.cli.wording import tell_entered
 
 if TYPE_CHECKING:
-    from camerawright.bench.contract import BenchTest, Outcome
+    from camerawright.bench.contract import BenchTest
+    from camerawright.bench.record import Record
+    from camerawright.journal.entries import Phase
 
-MEASURED, CANNOT_READ, NOT_MEASURABLE = 0, 2, 3
+NOT_MEASURABLE = 3
+NOT_UNDERSTOOD = 2
 
 
-class _Tests(TyperGroup):
-    """One command for each test of the catalogue, which is loaded only when it is asked for."""
+@dataclass(frozen=True, kw_only=True)
+class _Given:
+    """What was given on the command line, but for the test's own options."""
 
-    _built: dict[str, Any] | None = None
+    ctx: typer.Context
+    recording: Path
+    job: str | None
+    as_found: bool
+    as_left: bool
+    input: str | None
+    words: str | None
+    profile: str | None
+    as_json: bool
+    plot: Path | None
+    picture: str | None
 
-    @property
-    def commands(self) -> MutableMapping[str, Any]:
-        """The commands by their names."""
-        from camerawright.bench.catalogue import CATALOGUE
+    def phase(self) -> "Phase":
+        """Before the work, or after it."""
+        if self.as_found == self.as_left:
+            raise typer.BadParameter("say whether the job's camera was measured --as-found or --as-left")
+        return "as found" if self.as_found else "as left"
 
-        if self._built is None:
-            self._built = {test.name: _command(test) for test in CATALOGUE}
-        return self._built
 
-    @commands.setter
-    def commands(self, given: MutableMapping[str, Any]) -> None:
-        """The catalogue says which there are."""
+def _tests() -> "tuple[BenchTest[Any], ...]":
+    from camerawright.bench.catalogue import CATALOGUE
+
+    return CATALOGUE
+
+
+def _build(test: "BenchTest[Any]") -> tuple[Any, Parameters]:
+    """The command of one test: the options that every test has, and its own."""
+
+    def run(**given: Any) -> None:
+        marked, options = told(test, given)
+        _measure(test, _Given(**given), marked, options)
+
+    run.__doc__ = f"{test.title}.\n\n{test.setup}"
+    job = [
+        option("job", str | None, typer.Option(metavar="JOB", help="Enter it as a reading of this job.")),
+        option("as_found", bool, typer.Option("--as-found", help="The job's camera before the work."), False),
+        option("as_left", bool, typer.Option("--as-left", help="The job's camera after the work."), False),
+        option("words", str | None, typer.Option(metavar="TEXT", help="The rest of the set-up, in your words.")),
+        option(
+            "input",
+            str | None,
+            typer.Option(metavar="NAME", help="Which input of which sound card: always the same name for the same."),
+        ),
+    ]
+    shown = [
+        option("profile", str | None, typer.Option(metavar="NAME", help="Tolerance profile: a name, or a .toml file.")),
+        option("as_json", bool, typer.Option("--json", help="Print the whole result as JSON."), False),
+        option("plot", Path | None, typer.Option(metavar="FILE", help="Write a picture here (.png, .svg, .pdf).")),
+        option("picture", str | None, typer.Option(metavar="NAME", help="Which picture, where there are several.")),
+    ]
+    context = option("ctx", typer.Context, None)
+    context = context.replace(annotation=typer.Context, default=context.empty)
+    return run, [
+        context,
+        argument("recording", Path, test.medium.kind.upper() if test.medium.kind == "table" else "RECORDING",
+                 test.medium.takes),
+        *test_options(test),
+        *job,
+        *shown,
+    ]  # fmt: skip
 
 
 app = typer.Typer(
-    cls=_Tests,
+    cls=group(_build, _tests),
     no_args_is_help=True,
     help="Measure a recording: what it says, how well it says it, or why it does not.",
 )
@@ -46,103 +95,66 @@ app = typer.Typer(
 
 @app.callback()
 def _group() -> None:
-    """Measure a recording: what it says, how well it says it, or why it does not."""
+    """Measure a recording: what it says, how well it says it, or why it does not.
+
+    With --job the recording is kept and entered as a reading, judged by the job's tolerance profile; what cannot be
+    measured is not entered. Exit code 3 says that nothing could be measured, with what to do instead.
+    """
 
 
-def _command(test: "BenchTest") -> Any:
-    """The command of one test: the options that every test has, and its own."""
-
-    def run(recording: Path, *, as_json: bool, plot: Path | None, picture: str | None, **given: Any) -> None:
-        marks, profile = given.pop("marked"), given.pop("profile")
-        marked = in_one(marks)
-        options = {name: text for name, text in given.items() if text is not None}
-        _measure(test, recording, marked, profile, options, as_json, plot, picture)
-
-    run.__doc__ = f"{test.title}.\n\n{test.setup}"
-    # Typer reads a function's signature; that of a test with options of its own is known only now.
-    parameters = _parameters(test)
-    run.__annotations__ = {one.name: one.annotation for one in parameters}
-    setattr(run, "__signature__", inspect.Signature(parameters))  # noqa: B010  mypy knows of no such attribute
-    single = typer.Typer(rich_markup_mode=None, add_completion=False)
-    single.command(test.name)(run)
-    return typer.main.get_command(single)
-
-
-def _parameters(test: "BenchTest") -> list[inspect.Parameter]:
-    """What a test's command takes."""
-    marks = "One at a time." if test.compares_one else "Give one for each speed fired."
-    own = [
-        _parameter(
-            option.name,
-            str | None,
-            typer.Option(f"--{option.name.replace('_', '-')}", metavar=option.metavar, help=option.help),
-        )
-        for option in test.options
-    ]
-    return [
-        _parameter(
-            "recording",
-            Path,
-            typer.Argument(metavar="RECORDING", help=test.takes, show_default=False),
-            inspect.Parameter.empty,
-        ),
-        _parameter(
-            "marked",
-            list[str] | None,
-            typer.Option(metavar="SPEED", help=f"Marked speed, as 1/125, 125 or 1s: compare with it. {marks}"),
-        ),
-        *own,
-        _parameter(
-            "profile", str | None, typer.Option(metavar="NAME", help="Tolerance profile: a name, or a .toml file.")
-        ),
-        _parameter("as_json", bool, typer.Option("--json", help="Print the whole result as JSON."), False),
-        _parameter("plot", Path | None, typer.Option(metavar="FILE", help="Write a picture here (.png, .svg, .pdf).")),
-        _parameter("picture", str | None, typer.Option(metavar="NAME", help="Which picture, where there are several.")),
-    ]
-
-
-def _parameter(name: str, kind: Any, says: Any, default: Any = None) -> inspect.Parameter:
-    """One parameter as typer wants it."""
-    return inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, annotation=Annotated[kind, says], default=default)
-
-
-def _measure(
-    test: "BenchTest",
-    recording: Path,
-    marked: str | None,
-    profile: str | None,
-    options: dict[str, str],
-    as_json: bool,
-    plot: Path | None,
-    picture: str | None,
-) -> None:
-    """Read, measure, print; exit 0 measured, 2 unreadable, 3 not measurable."""
-    from camerawright.handbook.tolerances import DEFAULT, find_profile
-    from camerawright.trouble import NotUnderstood, Unreadable
-
-    try:
-        limits = find_profile(profile or DEFAULT)
-        read = test.read(recording)
-        outcome = test.run(read, marked, limits, **options)
-    except (Unreadable, NotUnderstood) as error:
-        typer.echo(str(error), err=True)
-        raise typer.Exit(CANNOT_READ) from None
-    if as_json:
-        typer.echo(json.dumps(outcome.record, indent=2, ensure_ascii=False, allow_nan=False))
+def _measure(test: "BenchTest[Any]", given: _Given, marked: str | None, options: dict[str, str]) -> None:
+    """Measure, print, draw; exit 0 measured, 2 not understood, 3 not measurable."""
+    if given.job is not None:
+        record = _for_a_job(test, given, given.job, marked, options)
     else:
-        typer.echo("\n".join(test.lines(outcome)))
-    if outcome.refused:
+        from camerawright.handbook.tolerances import DEFAULT, find_profile
+
+        limits = find_profile(given.profile or DEFAULT)
+        record = test.run(test.medium.read(given.recording), marked, limits, **options)
+        _tell_record(test, record, as_json=given.as_json)
+    if record.refused:
         raise typer.Exit(NOT_MEASURABLE)
-    if plot is not None:
-        _write_plot(_picture(test, read, outcome, picture), plot)
+    if given.plot is not None:
+        _write_plot(_picture(test, given.recording, record, given.picture), given.plot)
 
 
-def _picture(test: "BenchTest", read: Any, outcome: "Outcome", name: str | None) -> object:
+def _tell_record(test: "BenchTest[Any]", record: "Record", *, as_json: bool) -> None:
+    from camerawright.bench.codec import written
+
+    if as_json:
+        typer.echo(json.dumps(written(record), indent=2, ensure_ascii=False, allow_nan=False))
+    else:
+        typer.echo("\n".join(test.lines(record)))
+
+
+def _for_a_job(
+    test: "BenchTest[Any]", given: _Given, job: str, marked: str | None, options: dict[str, str]
+) -> "Record":
+    """Measure for a job, enter the reading, and say where the job stands."""
+    from camerawright.readings import measuring
+    from camerawright.readings.rows import late
+    from camerawright.recordings.kept import input_of
+
+    if given.profile is not None:
+        raise typer.BadParameter("a job is judged by its own tolerance profile; leave --profile out")
+    phase = given.phase()
+    with workshop_of(given.ctx) as workshop:
+        setup = measuring.SetUp(options=options, input=given.input or input_of(given.recording), words=given.words)
+        record, here = measuring.measured(workshop, job, test, given.recording, marked=marked, phase=phase, setup=setup)
+        _tell_record(test, record, as_json=given.as_json)
+        if record.refused is None and not given.as_json:
+            tell_entered(here)
+            if why := late(here.state).get(here.state.journal[-1].id):
+                tell(f"! {why}.")
+    return record
+
+
+def _picture(test: "BenchTest[Any]", recording: Path, record: "Record", name: str | None) -> object:
     """The picture of a name, or the one that tells most."""
-    pictures = test.plots(read, outcome)
+    pictures = test.plots(test.medium.read(recording), record)
     if name is not None and name not in pictures:
         typer.echo(f"there is no picture called {name!r}; there are: {', '.join(pictures)}", err=True)
-        raise typer.Exit(CANNOT_READ)
+        raise typer.Exit(NOT_UNDERSTOOD)
     return pictures[name] if name is not None else next(iter(pictures.values()))
 
 
@@ -159,10 +171,10 @@ def _write_plot(figure: object, path: Path) -> None:
         typer.echo(
             f"{path.name}: cannot draw a {kind or 'file without a suffix'}; name it .png, .svg or .pdf", err=True
         )
-        raise typer.Exit(CANNOT_READ)
+        raise typer.Exit(NOT_UNDERSTOOD)
     figure.savefig(picture, format=kind, dpi=150)
     try:
         path.write_bytes(picture.getvalue())
     except OSError as error:
         typer.echo(f"{path}: {error.strerror or error}; check the path", err=True)
-        raise typer.Exit(CANNOT_READ) from None
+        raise typer.Exit(NOT_UNDERSTOOD) from None

@@ -1,83 +1,101 @@
-"""`camerawright record FILE`: from the sound card into a file, with the firings told as they are fired."""
+"""`camerawright record TEST FILE`: from the sound card into a file; reports each firing as you fire it."""
 
+import inspect
 import sys
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from camerawright.cli.shell import ToldOptions, in_one, named_values, tell, tell_table
+from camerawright.cli.shell import tell, tell_table
+from camerawright.cli.test_commands import Parameters, argument, group, option, test_options, told
+from camerawright.trouble import Refused
 
 if TYPE_CHECKING:
     from camerawright.bench.contract import BenchTest
     from camerawright.bench.setup_check.check import SetupCheck
     from camerawright.readings.watch import Watch
-    from camerawright.recordings.inputs import Input, Source
+    from camerawright.recordings import inputs as sound_inputs
+    from camerawright.recordings.inputs import Source
     from camerawright.recordings.live import Recorder
-
-commands = typer.Typer()
 
 NOT_MEASURABLE = 3
 _LOOK_S = 0.3
 
+Input = Annotated[str | None, typer.Option("--input", metavar="NAME", help="Which input, by its name or a part of it.")]
+Rate = Annotated[int, typer.Option(metavar="HZ", help="Sampling rate; the input must have it itself.")]
+Channels = Annotated[int, typer.Option(min=1, max=8, metavar="N", help="How many channels.")]
+Played = Annotated[
+    Path | None, typer.Option("--from", metavar="FILE", help="Play a file in place of an input, to try it out.")
+]
 
-@commands.command()
-def record(
-    out: Annotated[
-        Path | None, typer.Argument(metavar="[FILE]", help="The FLAC file to make.", show_default=False)
-    ] = None,
-    *,
-    input_: Annotated[
-        str | None, typer.Option("--input", metavar="NAME", help="Which input, by its name or a part of it.")
-    ] = None,
-    rate: Annotated[int, typer.Option(metavar="HZ", help="Sampling rate; the input must have it itself.")] = 48_000,
-    channels: Annotated[int, typer.Option(min=1, max=8, metavar="N", help="How many channels.")] = 1,
-    seconds: Annotated[float | None, typer.Option(min=0, metavar="S", help="Stop by itself after so long.")] = None,
-    test: Annotated[str, typer.Option(metavar="TEST", help="The bench test that looks for firings.")] = "shutter",
-    marked: Annotated[
-        list[str] | None,
-        typer.Option(metavar="SPEED", help="The marked speed, as 1/125. Give one for each speed fired."),
-    ] = None,
-    told: ToldOptions = None,
-    played: Annotated[
-        Path | None, typer.Option("--from", metavar="FILE", help="Play a file in place of an input, to try it out.")
-    ] = None,
-    list_: Annotated[bool, typer.Option("--list", help="List the inputs, and record nothing.")] = False,
-    check: Annotated[
-        bool, typer.Option("--check", help="Check the set-up with an LED on the headphone output.")
-    ] = False,
-) -> None:
+
+def _build(test: "BenchTest[Any]") -> tuple[Any, Parameters]:
+    """The command that records for one test."""
+
+    def run(**given: Any) -> None:
+        marked, options = told(test, given)
+        out: Path = given["out"]
+        if out.suffix.lower() != ".flac" or out.exists():
+            raise Refused(
+                "it is there already" if out.exists() else "it is no FLAC file", "name a new .flac file", str(out)
+            )
+        source = _source(given["input_"], given["rate"], given["channels"], given["played"])
+        _record(source, out, test, marked, options, given["seconds"])
+
+    run.__doc__ = f"Record for the test: {test.title[:1].lower()}{test.title[1:]}.\n\n{test.setup}"
+    seconds = typer.Option(min=0, metavar="S", help="Stop by itself after so long.")
+    return run, [
+        argument("out", Path, "FILE", "The FLAC file to make."),
+        *test_options(test),
+        _as_declared("input_", Input, None),
+        _as_declared("rate", Rate, 48_000),
+        _as_declared("channels", Channels, test.n_channels),
+        _as_declared("played", Played, None),
+        option("seconds", float | None, seconds),
+    ]
+
+
+def _as_declared(name: str, annotation: Any, default: Any) -> inspect.Parameter:
+    """An option that other commands have too."""
+    return inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, annotation=annotation, default=default)
+
+
+def _tests() -> "tuple[BenchTest[Any], ...]":
+    from camerawright.readings.live import recordable
+
+    return recordable()
+
+
+app = typer.Typer(cls=group(_build, _tests), no_args_is_help=True, help="Record from the sound card.")
+
+
+@app.callback()
+def _group() -> None:
     """Record from the sound card, losslessly, until Ctrl-C.
 
-    The level and every firing are told meanwhile. The file is FLAC as deep as the input, its set-up stands beside it
-    as JSON; it has its name only once it is whole. `measured` then enters it as a reading of a job.
+    The level and every firing are told meanwhile. The file is FLAC as deep as the input; its set-up stands beside it as
+    JSON, and it gets its name only once it is whole. `measure` with --job then enters it as a reading.
 
     \b
     Examples:
-      camerawright record --list
-      camerawright record found-125.flac --input "Line In" --marked 1/125
-      camerawright record found-x.flac --channels 2 --test sync --told contact=X
+      camerawright record inputs
+      camerawright record shutter found-125.flac --input "Line In" --marked 1/125
+      camerawright record sync found-x.flac --contact X
     """
-    if list_:
-        _list_inputs()
-        return
-    from camerawright.trouble import Refused
 
-    if out is None and not check:
-        raise Refused("no file is named", "name one, as found-125.flac; --list shows the inputs", "record")
-    found = _test_called(test)
-    if check:
-        source = _source(input_, rate, channels, played)
-        _check(source, plays=played is None)
-        return
-    assert out is not None
-    if out.suffix.lower() != ".flac" or out.exists():
-        raise Refused(
-            "it is there already" if out.exists() else "it is no FLAC file", "name a new .flac file", str(out)
-        )
-    source = _source(input_, rate, channels, played)
-    _record(source, out, found, in_one(marked), named_values(told), seconds)
+
+@app.command("inputs")
+def _inputs() -> None:
+    """List the inputs there are, with the rates of their own."""
+    _list_inputs()
+
+
+@app.command("check")
+def _check_setup(input_: Input = None, rate: Rate = 48_000, channels: Channels = 1, played: Played = None) -> None:
+    """Check the set-up with an LED on the headphone output."""
+    _check(_source(input_, rate, channels, played), plays=played is None)
 
 
 def _list_inputs() -> None:
@@ -89,7 +107,7 @@ def _list_inputs() -> None:
     tell_table([(each.name, each.system, _rates(each)) for each in found])
 
 
-def _rates(each: "Input") -> str:
+def _rates(each: "sound_inputs.Input") -> str:
     """Its own rates, as a person says them."""
     return ", ".join(f"{rate / 1000:g} kHz" for rate in each.rates_hz) or "no rate of its own"
 
@@ -112,17 +130,21 @@ def _source(name: str | None, rate: int, channels: int, played: Path | None) -> 
 
 
 def _record(
-    source: "Source", out: Path, test: "BenchTest", marked: str | None, told: dict[str, str], seconds: float | None
+    source: "Source",
+    out: Path,
+    test: "BenchTest[Any]",
+    marked: str | None,
+    options: dict[str, str],
+    seconds: float | None,
 ) -> None:
     """Record, tell, stop, and say how it went."""
     from camerawright.handbook.tolerances import DEFAULT, find_profile
-    from camerawright.readings.measuring import refuse_unfit, told_options
+    from camerawright.readings.measuring import refuse_unfit
     from camerawright.readings.watch import Watch
     from camerawright.recordings.live import Recorder
 
     profile = find_profile(DEFAULT)
-    refuse_unfit(test, marked, profile, options=told, n_channels=source.n_channels, rate_hz=source.rate_hz)
-    options = told_options(test, told)
+    refuse_unfit(test, marked, profile, options=options, n_channels=source.n_channels, rate_hz=source.rate_hz)
     setup = {"test": test.name, "marked": marked, "options": options}
     recorder = Recorder(source, out.parent, name=out.stem, setup=setup)
     watch = Watch(recorder, test, marked, profile, options)
@@ -139,27 +161,16 @@ def _record(
     tell(f"{kept.meter.duration_s:.1f} s kept in {kept.path}")
     for flag in kept.meter.flags:
         tell(f"! {flag}")
-    outcome = test.run(test.read(kept.path), marked, profile, **options)
-    for line in test.lines(outcome):
+    found = test.run(test.medium.read(kept.path), marked, profile, **options)
+    for line in test.lines(found):
         tell(line)
-    if outcome.refused is not None:
+    if found.refused is not None:
         raise typer.Exit(NOT_MEASURABLE)
-
-
-def _test_called(name: str) -> "BenchTest":
-    """The bench test of that name, if it takes sound."""
-    from camerawright.readings.live import recordable
-    from camerawright.trouble import Refused
-
-    there = {test.name: test for test in recordable()}
-    if name not in there:
-        raise Refused("none of that name takes sound", f"use {', '.join(there)}", f"bench test {name}")
-    return there[name]
 
 
 def _told_until_over(recorder: "Recorder", watch: "Watch", seconds: float | None) -> None:
     """One line for each firing, and the level on a terminal."""
-    from camerawright.bench.comparison_record import time_text
+    from camerawright.wording import numbers
 
     n_told = 0
     while not recorder.source.is_over and recorder.meter().error is None:
@@ -167,11 +178,9 @@ def _told_until_over(recorder: "Recorder", watch: "Watch", seconds: float | None
         meter = recorder.meter()
         for fired in watch.fired[n_told:]:
             n_told += 1
-            shot = fired.firing
-            text = f"{n_told:>3} at {shot['at_s']:.2f} s"
-            if shot.get("u_effective_s") is not None:
-                expanded_ms = 1e3 * shot.get("k95_effective", 2.0) * shot["u_effective_s"]
-                text += f": {time_text(shot['effective_s'], expanded_ms)}"
+            text = f"{n_told:>3} at {numbers.fixed(fired.at_s, 2)} s"
+            if fired.time is not None:
+                text += f": {numbers.milliseconds(fired.time.value, fired.time.expanded_u)}"
             tell(text)
         if sys.stderr.isatty():
             typer.echo(

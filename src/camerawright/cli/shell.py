@@ -26,14 +26,6 @@ WIDTH = 80
 JobId = Annotated[str, typer.Argument(metavar="JOB", help="The job: J3, or 3.", show_default=False)]
 Part = Annotated[str, typer.Argument(metavar="PART", help="The part, by its name on this camera.", show_default=False)]
 Json = Annotated[bool, typer.Option("--json", help="As JSON, for a script.")]
-ToldOptions = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--told",
-        metavar="NAME=VALUE",
-        help="One of the test's own options, as gate=24; `camerawright measure TEST --help` lists them.",
-    ),
-]
 
 
 class Commands(TyperGroup):
@@ -122,32 +114,6 @@ def workshop_of(ctx: typer.Context, *, create: bool = False) -> Iterator["Worksh
         )
     with (create_workshop if create else open_workshop)(folder) as workshop:
         yield workshop
-
-
-def in_one(marks: list[str] | None) -> str | None:
-    """The marked speeds of a recording as a bench test takes them."""
-    return ", ".join(marks) if marks else None
-
-
-def named_values(texts: list[str] | None) -> dict[str, str]:
-    """What `--told` was given, by name.
-
-    Raises
-    ------
-    camerawright.trouble.Refused
-        One is not NAME=VALUE, or a name is there twice.
-    """
-    from camerawright.trouble import Refused
-
-    found: dict[str, str] = {}
-    for text in texts or ():
-        name, sign, value = text.partition("=")
-        if not sign or not name.strip():
-            raise Refused(f"{text!r} is no name with its value", "write NAME=VALUE, as gate=24", "--told")
-        if name.strip() in found:
-            raise Refused(f"{name.strip()} is told twice", "tell it once", "--told")
-        found[name.strip()] = value
-    return found
 
 
 def file_bytes(path: Path) -> bytes:

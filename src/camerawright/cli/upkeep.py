@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from camerawright.cli.shell import REFUSED, tell, workshop_folder, workshop_of
+from camerawright.cli.shell import REFUSED, tell, tell_table, workshop_folder, workshop_of
 
 commands = typer.Typer()
 
@@ -153,3 +153,19 @@ def progress(n_done: int, n_all: int) -> None:
     if sys.stderr.isatty():
         filled = 40 * n_done // max(n_all, 1)
         typer.echo(f"\r[{'#' * filled:<40}] {n_done}/{n_all}", err=True, nl=n_done >= n_all)
+
+
+@commands.command()
+def profiles(ctx: typer.Context) -> None:
+    """List the tolerance profiles of the workshop.
+
+    They are files in its folder `profiles`, to be edited there.
+
+    \b
+    Example:
+      camerawright profiles
+    """
+    from camerawright.handbook.tolerances import read_profile
+
+    with workshop_of(ctx) as workshop:
+        tell_table([(name, read_profile(workshop.profile_path(name)).title) for name in workshop.profile_names()])

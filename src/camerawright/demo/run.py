@@ -6,7 +6,6 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 from camerawright.bench.catalogue import find_test
-from camerawright.bench.comparison_record import never_less
 from camerawright.demo import falter, mark35
 from camerawright.demo.examples import write_examples
 from camerawright.demo.photos import ring_photo
@@ -18,9 +17,10 @@ from camerawright.job.refit import refit_steps
 from camerawright.journal.entries import Phase
 from camerawright.papers.catalogue import render_paper
 from camerawright.readings.measuring import measured
-from camerawright.readings.rows import compared, stops_text
+from camerawright.readings.recorded import comparisons
 from camerawright.store.workshop import Workshop, create_workshop, open_workshop
 from camerawright.trouble import Refused
+from camerawright.wording import numbers
 from camerawright.workshop.rows import Owner, Visit
 
 Say = Callable[[str], None]
@@ -227,10 +227,9 @@ def _tell_readings(scene: Scene, phase: Phase, say: Say) -> None:
     """Each marked speed in a line."""
     for entry in scene.job_now.state.measured:
         if entry.phase == phase:
-            against = compared(entry)
-            stops, expanded = against["mean_stops"], against["U95_mean_stops"]
-            error = f"{stops_text(stops)} ± {never_less(expanded)} stops"
-            say(f"   {against['marked']:>6}: {error}, {against['verdict']}")
+            for one in comparisons(entry):
+                error = numbers.stops(one.mean.value, one.mean.expanded_u)
+                say(f"   {one.marked:>6}: {error} stops, {one.verdict}")
 
 
 def _print_papers(workshop: Workshop, job_id: str, which: str) -> None:

@@ -127,7 +127,9 @@ def _joined(solution: Floats, covariance: Floats, prior: Instrument) -> tuple[Fl
     known[:2, :2] = np.linalg.inv(prior.covariance)
     told = np.linalg.inv(covariance)
     joint = np.linalg.inv(told + known)
-    return np.asarray(joint @ (told @ solution + known @ np.array([prior.a, prior.b, 0.0]))), np.asarray(joint)
+    return np.asarray(joint @ (told @ solution + known @ np.array([prior.a_per_s, prior.b_per_s2, 0.0]))), np.asarray(
+        joint
+    )
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 from unicodedata import category
 
-from camerawright.bench.comparison_record import SIGNS
+from camerawright.wording.verdicts import SIGNS
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance

@@ -11,7 +11,7 @@ from camerawright.job.now import state_of
 from camerawright.journal.entries import Adjusted, Entry, Measured, part_key
 from camerawright.numeric.shared_slope import SharedSlope, move_to_zero, shared_slope, value_after
 from camerawright.quantity import Quantity, coverage_factor
-from camerawright.refit.adjusted import OfMark, Stretch, is_elsewhere, of_marks
+from camerawright.readings.adjusted import OfMark, Stretch, is_elsewhere, of_marks
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import NotUnderstood
 
@@ -182,9 +182,9 @@ def _turns(stretch: Stretch) -> Iterator[Turn]:
                 job=stretch.job,
                 at=after.reading.at,
                 turns=after.place - before.place,
-                before_stops=before.against["mean_stops"],
-                after_stops=after.against["mean_stops"],
-                u_change_stops=math.hypot(before.against["u_mean_stops"], after.against["u_mean_stops"]),
+                before_stops=before.against.mean.value,
+                after_stops=after.against.mean.value,
+                u_change_stops=math.hypot(before.against.mean.u, after.against.mean.u),
             )
 
 

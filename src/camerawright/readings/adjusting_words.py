@@ -4,9 +4,9 @@ import math
 from dataclasses import asdict
 from typing import Any
 
-from camerawright.bench.comparison_record import budget_as_json, never_less
+from camerawright.bench.codec import lines_written
 from camerawright.readings.adjusting import Adjusting, Sensitivity, Suggestion, Turn
-from camerawright.readings.rows import stops_text
+from camerawright.wording import numbers
 
 
 def turns_words(turns: float) -> str:
@@ -21,14 +21,14 @@ def sensitivity_words(one: Sensitivity) -> str:
     n = len(one.turns)
     told = "" if one.is_told_from_zero else "; not told from zero"
     return (
-        f"{stops_text(per_turn.value)} ± {never_less(per_turn.expanded_u)} stops a turn clockwise"
-        f" ({stops_text(one.ms_per_turn)} ms a turn at the mark), from {n} turn{'s' * (n != 1)} of {jobs}{told}"
+        f"{numbers.stops(per_turn.value, per_turn.expanded_u)} stops a turn clockwise"
+        f" ({numbers.signed(one.ms_per_turn)} ms a turn at the mark), from {numbers.counted(n, 'turn')} of {jobs}{told}"
     )
 
 
 def turn_words(turn: Turn) -> str:
     """What a turn did."""
-    before, after = stops_text(turn.before_stops), stops_text(turn.after_stops)
+    before, after = numbers.signed(turn.before_stops), numbers.signed(turn.after_stops)
     return f"{turns_words(turn.turns)}: {before} → {after} stops ({turn.job})"
 
 
@@ -42,7 +42,7 @@ def suggestion_words(suggestion: Suggestion) -> str:
     else:
         far += f" ({_from_to(suggestion)})"
     expected, u = suggestion.expected_stops or 0.0, suggestion.expected_u_stops or 0.0
-    return f"{far}; expected then {stops_text(expected)} ± {never_less(2 * u)} stops. {suggestion.says.capitalize()}."
+    return f"{far}; expected then {numbers.stops(expected, 2 * u)} stops. {suggestion.says.capitalize()}."
 
 
 def _from_to(suggestion: Suggestion) -> str:
@@ -67,7 +67,7 @@ def adjusting_json(known: Adjusting) -> dict[str, Any]:
                 "u_stops_per_turn": one.per_turn.u,
                 "U95_stops_per_turn": one.per_turn.expanded_u,
                 "dof": one.per_turn.dof if math.isfinite(one.per_turn.dof) else None,
-                "budget": budget_as_json(one.per_turn),
+                "budget": lines_written(one.per_turn.budget),
                 "ms_per_turn": one.ms_per_turn,
                 "is_told_from_zero": one.is_told_from_zero,
                 "turns": [{**asdict(turn), "at": turn.at.isoformat()} for turn in one.turns],

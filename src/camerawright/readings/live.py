@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any, Final, Protocol
 
 from camerawright.bench.catalogue import CATALOGUE, find_test
-from camerawright.bench.contract import BenchTest, Json
+from camerawright.bench.contract import BenchTest
+from camerawright.bench.record import Record, Refusal
 from camerawright.bench.setup_check.check import SetupCheck, setup_check
 from camerawright.bench.setup_check.signal import RATE_HZ, drive, signal
 from camerawright.handbook.tolerances import Profile
@@ -20,7 +21,7 @@ from camerawright.recordings.inputs import HeadphoneOutput, Input, NoInput, Play
 from camerawright.recordings.kept import finished, input_of, remove, setup_of
 from camerawright.recordings.live import Recorder
 from camerawright.recordings.recovery import recover
-from camerawright.recordings.sound import open_sound, read_sound
+from camerawright.recordings.sound import read_sound
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import NotMeasurable, NotUnderstood, Refused, Unreadable
 
@@ -29,9 +30,9 @@ FOLDER: Final = "live"
 CHECK: Final = "set-up check"
 
 
-def recordable() -> tuple[BenchTest, ...]:
+def recordable() -> tuple[BenchTest[Any], ...]:
     """The bench tests that take sound."""
-    return tuple(test for test in CATALOGUE if test.read in (open_sound, read_sound))
+    return tuple(test for test in CATALOGUE if test.medium.kind == "sound")
 
 
 class Output(Protocol):
@@ -68,7 +69,7 @@ class Order:
     n_channels: int = 1
     played: str | None = None
 
-    def as_setup(self) -> Json:
+    def as_setup(self) -> dict[str, Any]:
         """What is kept beside the recording."""
         return {
             "job": self.job,
@@ -86,8 +87,8 @@ class Ended:
 
     order: Order
     entry: str | None
-    refused: Json | None
-    record: Json = field(default_factory=dict)
+    refused: Refusal | None
+    record: Record | None = None
     is_tried: bool = False
     kept: Path | None = None
 
@@ -160,7 +161,7 @@ class Desk:
             Something is being recorded already, or there is no such test, job or profile.
         NoInput
             The input is not there, taken, or would convert.
-        NotUnderstood, NotUnderstood
+        NotUnderstood
             The mark, or what was told of the set-up, cannot be understood.
         """
         test, profile = self._judged(order)
@@ -211,7 +212,7 @@ class Desk:
 
         Raises
         ------
-        NotUnderstood, NotUnderstood
+        NotUnderstood
             The mark, or what was told, does not fit what was recorded, which waits.
         Refused
             It does not fit what was tried out.
@@ -220,7 +221,7 @@ class Desk:
         test = find_test(order.test)
         if recorded.get("is_tried"):
             return self._tried(path, order, test)
-        outcome, here = measured(
+        record, here = measured(
             self._workshop,
             order.job,
             test,
@@ -230,22 +231,22 @@ class Desk:
             setup=SetUp(options=order.options, input=input_of(path), words=order.words),
             more={"recorded": {key: recorded[key] for key in _KEPT if key in recorded}},
         )
-        if outcome.refused is not None:
-            return Ended(order=order, entry=None, refused=outcome.refused, kept=path)
+        if record.refused is not None:
+            return Ended(order=order, entry=None, refused=record.refused, kept=path)
         remove(path)
         entry = here.state.measured[-1].id
-        return Ended(order=order, entry=entry, refused=None, record=outcome.record)
+        return Ended(order=order, entry=entry, refused=None, record=record)
 
-    def _tried(self, path: Path, order: Order, test: BenchTest) -> Ended:
+    def _tried(self, path: Path, order: Order, test: BenchTest[Any]) -> Ended:
         """What became of a kept recording that was played in the place of an input."""
         setup = SetUp(options=order.options)
         try:
-            outcome = tried(self._workshop, order.job, test, path, marked=order.marked, setup=setup)
+            record = tried(self._workshop, order.job, test, path, marked=order.marked, setup=setup)
         except NotUnderstood as bad:
             raise Refused(str(bad), "nothing was kept: play it again, and tell it otherwise", "tried out") from None
         finally:
             remove(path)
-        return Ended(order=order, entry=None, refused=outcome.refused, record=outcome.record, is_tried=True)
+        return Ended(order=order, entry=None, refused=record.refused, record=record, is_tried=True)
 
     def waiting(self, job_id: str) -> tuple[Path, ...]:
         """Recordings of a job that were kept and are not measured yet; what was broken off is recovered."""
@@ -273,7 +274,7 @@ class Desk:
         """Remove a recording that was never measured."""
         remove(self.waiting_called(job_id, name))
 
-    def _judged(self, order: Order) -> tuple[BenchTest, Profile]:
+    def _judged(self, order: Order) -> tuple[BenchTest[Any], Profile]:
         """The test and the profile of an order, before anything is opened."""
         test = find_test(order.test)
         job = self._workshop.job(order.job)

@@ -8,15 +8,18 @@ from typing import Any, Final
 
 import numpy as np
 
+from camerawright.bench import codec
 from camerawright.bench.catalogue import CATALOGUE, find_test
-from camerawright.bench.contract import BenchTest, Outcome
+from camerawright.bench.contract import BenchTest
 from camerawright.bench.marked_speeds import written
+from camerawright.bench.record import Record
 from camerawright.handbook.tolerances import Profile, read_profile
 from camerawright.job.entering import enter, moment_after
 from camerawright.job.now import JobNow, job_now, state_of
 from camerawright.journal.entries import Measured, Phase
 from camerawright.journal.rules import AS_A_NEW_JOB, HANDED_BACK
 from camerawright.readings import sound_card
+from camerawright.readings.recorded import record_of
 from camerawright.recordings.sound import simulated
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import NotUnderstood, Refused
@@ -63,7 +66,7 @@ def profile_named(workshop: Workshop, name: str) -> Profile:
     return read_profile(workshop.profile_path(name))
 
 
-def told_options(test: BenchTest, told: Mapping[str, str]) -> dict[str, str]:
+def told_options(test: BenchTest[Any], told: Mapping[str, str]) -> dict[str, str]:
     """What was told about the set-up, by the names of the test's options; a dash counts as an underscore.
 
     What was left empty was not told.
@@ -86,7 +89,7 @@ def told_options(test: BenchTest, told: Mapping[str, str]) -> dict[str, str]:
 
 
 def refuse_unfit(
-    test: BenchTest,
+    test: BenchTest[Any],
     marked: str | None,
     profile: Profile,
     *,
@@ -100,9 +103,11 @@ def refuse_unfit(
     ------
     Refused
         The test needs more channels.
-    NotUnderstood, NotUnderstood
+    NotUnderstood
         The mark, or what was told, cannot be understood.
     """
+    if test.medium.kind != "sound":
+        raise Refused(f"it measures {test.medium.kind}, not sound", "choose a test of sound", test.title)
     if n_channels < test.n_channels:
         many = f"{n_channels} channel{'s' * (n_channels != 1)}"
         raise Refused(f"it cannot be told from {many}", f"record {test.n_channels} or more", test.title)
@@ -113,12 +118,12 @@ def refuse_unfit(
 def tried(
     workshop: Workshop,
     job_id: str,
-    test: BenchTest,
+    test: BenchTest[Any],
     recording: Path,
     *,
     marked: str | None,
     setup: SetUp | None = None,
-) -> Outcome:
+) -> Record:
     """What the test makes of a recording, judged by the job's tolerance profile; nothing is kept.
 
     Parameters
@@ -130,35 +135,45 @@ def tried(
     ------
     camerawright.trouble.Unreadable
         The file is not a recording.
-    camerawright.trouble.NotUnderstood, NotUnderstood
+    camerawright.trouble.NotUnderstood
         The mark, or what was told, cannot be understood.
     """
     return _run(workshop, job_id, test, recording, marked=marked, setup=setup or SetUp(), sha256=sha256_of(recording))
 
 
 def _run(
-    workshop: Workshop, job_id: str, test: BenchTest, recording: Path, *, marked: str | None, setup: SetUp, sha256: str
-) -> Outcome:
+    workshop: Workshop,
+    job_id: str,
+    test: BenchTest[Any],
+    recording: Path,
+    *,
+    marked: str | None,
+    setup: SetUp,
+    sha256: str,
+) -> Record:
     """What the test makes of a recording whose hash is known."""
     profile = profile_named(workshop, workshop.job(job_id).visit.profile)
     told = told_options(test, setup.options)
-    read = test.read(recording)
-    if not test.remembers_input or not setup.input:
-        return test.run(read, marked, profile, **told)
-    return test.run(read, marked, profile, **told, instrument=sound_card.known(workshop, setup.input, but=sha256))
+    if marked and test.marked is None:
+        raise NotUnderstood("this test takes no marked speed", "leave it out", "marked")
+    known = {}
+    if test.remembered is not None and setup.input:
+        known["instrument"] = sound_card.known(workshop, setup.input, but=sha256)
+    record: Record = test.run(test.medium.read(recording), marked, profile, **told, **known)
+    return record
 
 
 def measured(
     workshop: Workshop,
     job_id: str,
-    test: BenchTest,
+    test: BenchTest[Any],
     recording: Path,
     *,
     marked: str | None,
     phase: Phase,
     setup: SetUp | None = None,
     more: dict[str, Any] | None = None,
-) -> tuple[Outcome, JobNow]:
+) -> tuple[Record, JobNow]:
     """Measure, keep the recording, and enter the reading. What was refused is not entered.
 
     What was told is kept with the reading, so that it can be computed again.
@@ -170,7 +185,7 @@ def measured(
 
     Raises
     ------
-    NotUnderstood, NotUnderstood
+    NotUnderstood
         As `tried`.
     MeasuredAlready
         That very recording was measured so already.
@@ -182,9 +197,9 @@ def measured(
     if here.state.handed_back:  # said before anything is measured or kept
         raise Refused(HANDED_BACK, AS_A_NEW_JOB, job_id)
     _refuse_again(here, test, recording, sha256, marked=marked, phase=phase, setup=setup)
-    outcome = _run(workshop, job_id, test, recording, marked=marked, setup=setup, sha256=sha256)
-    if outcome.refused is not None:
-        return outcome, here
+    record = _run(workshop, job_id, test, recording, marked=marked, setup=setup, sha256=sha256)
+    if record.refused is not None:
+        return record, here
     given = dict(more or {})
     entry = Measured(
         at=given.pop("at", None) or moment_after(here),
@@ -201,10 +216,10 @@ def measured(
             "file": recording.name,
             **given,
         },
-        result=outcome.record,
+        result=codec.written(record),
         recording=workshop.keep(recording, suffix=recording.suffix.lower()),
     )
-    return outcome, enter(workshop, job_id, entry, now=entry.at)
+    return record, enter(workshop, job_id, entry, now=entry.at)
 
 
 class MeasuredAlready(Refused):
@@ -212,7 +227,7 @@ class MeasuredAlready(Refused):
 
 
 def _refuse_again(
-    here: JobNow, test: BenchTest, recording: Path, sha256: str, *, marked: str | None, phase: Phase, setup: SetUp
+    here: JobNow, test: BenchTest[Any], recording: Path, sha256: str, *, marked: str | None, phase: Phase, setup: SetUp
 ) -> None:
     """Refuse a recording that is entered already: twice it would count twice, and no recording is of both phases."""
     for reading in here.state.measured:
@@ -224,7 +239,7 @@ def _refuse_again(
                 f"it was measured so already, and is the reading {reading.id[:8]}",
                 "give another recording, another mark, or tell more of the set-up",
             )
-        if reading.phase != phase and reading.result.get("firings"):
+        if reading.phase != phase and is_of_a_camera(reading):
             raise Refused(
                 f"this recording is the reading {reading.id[:8]}, {reading.phase}",
                 f"record the camera {phase}; where {reading.phase} was wrong, undo that entry first",
@@ -232,7 +247,7 @@ def _refuse_again(
             )
 
 
-def was_so(reading: Measured, test: BenchTest, marked: str | None, setup: SetUp) -> bool:
+def was_so(reading: Measured, test: BenchTest[Any], marked: str | None, setup: SetUp) -> bool:
     """Whether a reading is by that test, with that mark, and told so of its set-up."""
     return (reading.test, reading.setup.get("marked"), told_of(reading)) == (test.name, marked, setup)
 
@@ -256,9 +271,15 @@ def told_before(workshop: Workshop, job_id: str) -> dict[str, SetUp]:
     job = workshop.job(job_id)
     all_readings = (reading for each in workshop.jobs() for reading in state_of(workshop, each).measured)
     oldest_first = sorted(all_readings, key=lambda reading: reading.at)
-    of_others = {reading.test: _of_the_bench(reading) for reading in oldest_first if reading.result.get("firings")}
+    of_others = {reading.test: _of_the_bench(reading) for reading in oldest_first if is_of_a_camera(reading)}
     here = state_of(workshop, job).measured
-    return of_others | {reading.test: told_of(reading) for reading in here if reading.result.get("firings")}
+    return of_others | {reading.test: told_of(reading) for reading in here if is_of_a_camera(reading)}
+
+
+def is_of_a_camera(reading: Measured) -> bool:
+    """Whether a reading says something of a camera: a clip of a lamp that calibrates the bench does not."""
+    record = record_of(reading)
+    return record.refused is None and not record.is_calibration
 
 
 def _of_the_bench(reading: Measured) -> SetUp:
@@ -277,4 +298,4 @@ def sha256_of(path: Path) -> str:
 
 def recording_of(workshop: Workshop, reading: Measured) -> Any:
     """The kept recording that a reading was computed from, as its test reads it."""
-    return find_test(reading.test).read(workshop.media(reading.recording))
+    return find_test(reading.test).medium.read(workshop.media(reading.recording))

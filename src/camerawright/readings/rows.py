@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
 
-from camerawright.bench.comparison_record import never_less
-from camerawright.bench.contract import BenchTest, Json, comparisons
-from camerawright.bench.plot_words import signed
+from camerawright.bench.comparison import Comparison
+from camerawright.bench.contract import BenchTest
 from camerawright.handbook.exposure import name_of
 from camerawright.journal.entries import Adjusted, Measured, Phase, Refitted, Removed, part_key
 from camerawright.journal.state import State
+from camerawright.readings.recorded import comparisons
 from camerawright.readings.shown import Reading
+from camerawright.wording import numbers
 
 DECISION_RULE = (
     "within, or outside, where the true value is so with at least 95 % probability; otherwise undecided"
@@ -27,19 +28,12 @@ class Read:
     """One reading of one marked speed: the entry, and what it says against the mark."""
 
     entry: Measured
-    against: Json
+    against: Comparison
 
     @property
     def method(self) -> str:
         """How it was read."""
         return self.entry.method
-
-    @property
-    def record(self) -> Json:
-        """Its record with this speed alone."""
-        record: Json = dict(self.entry.result)
-        speeds = [speed for speed in record.get("speeds") or () if speed.get("compared") == self.against]
-        return {**record, "compared": self.against, **({"speeds": speeds} if speeds else {})}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,13 +50,13 @@ class Row:
         return tuple(read for read in (self.as_found, self.as_left) if read)
 
 
-def rows(measured: Iterable[Measured], test: BenchTest) -> tuple[Row, ...]:
+def rows(measured: Iterable[Measured], test: BenchTest[Any]) -> tuple[Row, ...]:
     """The readings of a test that were compared with a mark, slowest first; of several the newest counts."""
     newest: dict[tuple[str, Phase], Read] = {}
     for entry in measured:
-        for against in comparisons(dict(entry.result)) if entry.test == test.name else ():
-            newest[against["marked"], entry.phase] = Read(entry=entry, against=against)
-    targets = {mark: read.against["target_s"] for (mark, _), read in newest.items()}
+        for against in comparisons(entry) if entry.test == test.name else ():
+            newest[against.marked, entry.phase] = Read(entry=entry, against=against)
+    targets = {mark: read.against.target_s for (mark, _), read in newest.items()}
     return tuple(
         Row(marked=mark, as_found=newest.get((mark, "as found")), as_left=newest.get((mark, "as left")))
         for mark in sorted(targets, key=lambda mark: -targets[mark])
@@ -158,64 +152,38 @@ def in_force(state: State) -> tuple[Measured, ...]:
     return tuple(reading for reading in state.measured if reading.id not in is_void)
 
 
-def is_of_now(test: BenchTest, entry: Measured) -> bool:
-    """Whether a reading was made by the method as it is now, so that its record is drawn and told by it.
-
-    A record of an earlier version may lack what the present one shows. Its recording is kept: it can be read again.
-    """
-    return entry.method == test.method
-
-
-def compared(entry: Measured) -> Json:
-    """What a reading of one speed says against its mark."""
-    part: Any = entry.result["compared"]
-    return dict(part)
-
-
-def reading_shown(read: Read | Measured) -> Reading:
+def reading_shown(against: Comparison) -> Reading:
     """A reading of one speed as text, rounded by its own uncertainty."""
-    against = read.against if isinstance(read, Read) else compared(read)
-    expanded = against["U95_mean_stops"]
+    expanded = against.mean.expanded_u
     return Reading(
-        value=f"{time_text(against['mean_s'])} ({milliseconds(against['mean_s'], _relative(expanded))})",
-        error=stops_text(against["mean_stops"]),
-        expanded_u=never_less(expanded),
-        n=len(against["firings"]),
-        verdict=against["verdict"],
+        value=f"{dial_time(against.mean_s)} ({milliseconds(against.mean_s, 2**expanded - 1)})",
+        error=numbers.signed(against.mean.value),
+        expanded_u=numbers.never_less(expanded),
+        n=len(against.firings),
+        verdict=against.verdict,
     )
-
-
-def _relative(expanded_stops: float) -> float:
-    """An interval in stops as a part of the value."""
-    return float(2**expanded_stops - 1)
-
-
-def stops_text(stops: float) -> str:
-    """A deviation with its sign, to a hundredth: no owner sees less. [stops]"""
-    return signed(stops)
 
 
 def milliseconds(time_s: float, relative_u: float) -> str:
     """A time in ms with as many digits as its uncertainty leaves it, four at the most."""
     digits = 4 if relative_u <= 0 else min(4, max(2, 2 - math.floor(math.log10(relative_u))))
-    whole = math.floor(math.log10(time_s * 1e3)) + 1
-    return f"{time_s * 1e3:.{max(0, digits - whole)}f} ms"
+    return f"{numbers.significant(time_s * 1e3, digits)} ms"
 
 
-def time_text(time_s: float) -> str:
+def dial_time(time_s: float) -> str:
     """A time as it stands on a dial: 1/51 s, 1/5.3 s, or 1.04 s."""
-    return f"{name_of(time_s)} s" if time_s < 0.4 else f"{time_s:.2f} s"
+    return f"{name_of(time_s)} s" if time_s < 0.4 else f"{numbers.fixed(time_s, 2)} s"
 
 
-def card_figure(test: BenchTest, table: Iterable[Row]) -> Any:
+def card_figure(test: BenchTest[Any], table: Iterable[Row]) -> Any:
     """All readings of a test in one picture, or None."""
     table = tuple(table)
-    found = [row.as_found.record for row in table if row.as_found]
-    left = [row.as_left.record for row in table if row.as_left]
-    return test.card(found, left)
+    found = [row.as_found.against for row in table if row.as_found]
+    left = [row.as_left.against for row in table if row.as_left]
+    return test.marked.card(found, left) if test.marked and (found or left) else None
 
 
-def card_png(test: BenchTest, table: Iterable[Row], *, dpi: int = 150) -> bytes | None:
+def card_png(test: BenchTest[Any], table: Iterable[Row], *, dpi: int = 150) -> bytes | None:
     """All readings of a test in one picture, as PNG, or nothing to draw."""
     figure = card_figure(test, table)
     return None if figure is None else png(figure, dpi=dpi)

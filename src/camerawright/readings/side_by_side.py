@@ -2,11 +2,14 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 from camerawright.bench.catalogue import CATALOGUE
-from camerawright.bench.contract import BenchTest, Json, Told
+from camerawright.bench.contract import BenchTest
+from camerawright.bench.record import EFFECTIVE, Figure, figure_text
 from camerawright.journal.entries import Measured, Phase
 from camerawright.journal.state import State
+from camerawright.readings.recorded import record_of, speeds
 from camerawright.readings.rows import DECISION_RULE, in_force, reading_shown, rows
 from camerawright.readings.shown import Reading, ToldReading, ToldRow
 
@@ -58,39 +61,48 @@ def tables(state: State) -> tuple[Table, ...]:
     )
 
 
-def _table(entries: list[Measured], test: BenchTest) -> Table:
+def _table(entries: list[Measured], test: BenchTest[Any]) -> Table:
     table, told = rows(entries, test), told_rows(entries, test)
-    newest: Json = dict(entries[-1].result)
     return Table(
         test=test.name,
         title=test.title,
         rows=tuple(
             SideBySide(
                 marked=row.marked,
-                as_found=reading_shown(row.as_found) if row.as_found else None,
-                as_left=reading_shown(row.as_left) if row.as_left else None,
+                as_found=reading_shown(row.as_found.against) if row.as_found else None,
+                as_left=reading_shown(row.as_left.against) if row.as_left else None,
             )
             for row in table
         ),
         told=told,
-        said=() if table or told else tuple(map(str, newest.get("flags") or ())),
+        said=() if table or told else record_of(entries[-1]).flags,
         n_readings=len(entries),
         method="; ".join(dict.fromkeys(entry.method for entry in entries)),
     )
 
 
-def told_rows(measured: Iterable[Measured], test: BenchTest) -> tuple[ToldRow, ...]:
-    """What a test tells besides comparisons with marks: by mark and figure, the newest of each phase."""
-    newest: dict[tuple[str, str], dict[Phase, Told]] = {}
+def told_rows(measured: Iterable[Measured], test: BenchTest[Any]) -> tuple[ToldRow, ...]:
+    """What a test found besides errors against marks: by mark and figure, the newest of each phase."""
+    newest: dict[tuple[str, str], dict[Phase, Figure]] = {}
     for entry in measured:
-        marked = str(entry.setup.get("marked") or "")
-        for told in test.tells(dict(entry.result)) if entry.test == test.name else ():
-            newest.setdefault((told.marked or marked, told.what), {})[entry.phase] = told
+        if entry.test != test.name:
+            continue
+        for figure in besides_errors(entry):
+            newest.setdefault((figure.marked or str(entry.setup.get("marked") or ""), figure.name), {})[entry.phase] = (
+                figure
+            )
     return tuple(
         ToldRow(marked=mark, what=what, as_found=_told(of.get("as found")), as_left=_told(of.get("as left")))
         for (mark, what), of in newest.items()
     )
 
 
-def _told(told: Told | None) -> ToldReading | None:
-    return ToldReading(read=told.read, n=told.n, verdict=told.verdict) if told else None
+def besides_errors(entry: Measured) -> tuple[Figure, ...]:
+    """The figures of a reading that no table of speeds shows."""
+    if any(speed.effective or speed.compared for speed in speeds(entry)):
+        return tuple(one for one in record_of(entry).figures if not one.is_error and one.name != EFFECTIVE)
+    return record_of(entry).figures
+
+
+def _told(figure: Figure | None) -> ToldReading | None:
+    return ToldReading(read=figure_text(figure), n=figure.n, verdict=figure.verdict) if figure else None

@@ -5,13 +5,13 @@ An input is known by the name that was given with a reading. No recording is rea
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
 
 from camerawright.job.now import state_of
 from camerawright.job.remembered import Remembered
 from camerawright.journal.entries import Measured, part_key
 from camerawright.journal.state import State
-from camerawright.numeric.instrument import Instrument, agrees, combined, instrument_from_json
+from camerawright.numeric.instrument import Instrument, agrees, combined
+from camerawright.readings.recorded import record_of, test_of
 from camerawright.readings.rows import in_force
 from camerawright.store.workshop import Workshop
 
@@ -58,16 +58,16 @@ def folded(told: Iterable[Instrument]) -> Instrument | None:
     other: Instrument | None = None
     for each in told:
         if known is None or _agree(known, each):
-            known, other = combined(known, each.a, each.b, each.covariance), None
+            known, other = combined(known, each.a_per_s, each.b_per_s2, each.covariance), None
         elif other is None or not _agree(other, each):
             other = each
         else:
-            known, other = combined(other, each.a, each.b, each.covariance), None
+            known, other = combined(other, each.a_per_s, each.b_per_s2, each.covariance), None
     return known
 
 
 def _agree(known: Instrument, told: Instrument) -> bool:
-    return agrees(known, told.a, told.b, told.covariance)
+    return agrees(known, told.a_per_s, told.b_per_s2, told.covariance)
 
 
 def _heard(workshop: Workshop) -> tuple[Heard, ...]:
@@ -88,8 +88,8 @@ def _from(states: Iterable[State]) -> tuple[Heard, ...]:
 
 def _of(reading: Measured) -> Heard | None:
     """What one reading tells of an input, where it names one."""
-    name, record = reading.setup.get("input"), reading.result.get("input")
-    alone: Any = record.get("alone") if isinstance(record, dict) else None
-    if not isinstance(name, str) or not alone:
+    name, test, record = reading.setup.get("input"), test_of(reading), record_of(reading)
+    if not isinstance(name, str) or test is None or test.remembered is None or record.refused:
         return None
-    return Heard(input=name, recording=reading.recording, alone=instrument_from_json(alone))
+    alone = test.remembered(record)
+    return Heard(input=name, recording=reading.recording, alone=alone) if alone else None

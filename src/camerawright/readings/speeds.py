@@ -4,20 +4,16 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from camerawright.bench.comparison_record import never_less
-from camerawright.bench.contract import Json, comparisons
-from camerawright.bench.plot_words import significant
+from camerawright.bench.comparison import Comparison
+from camerawright.bench.contract import Speed
 from camerawright.journal.entries import Measured
-from camerawright.quantity import Word
+from camerawright.quantity import BudgetLine, Word
 from camerawright.readings.apertures import stopped_name
-from camerawright.readings.rows import (
-    Read,
-    milliseconds,
-    reading_shown,
-    stops_text,
-    time_text,
-)
+from camerawright.readings.recorded import speeds
+from camerawright.readings.rows import dial_time, milliseconds, reading_shown
 from camerawright.readings.shown import Reading
+from camerawright.wording import numbers
+from camerawright.wording.verdicts import NO_LIMITS
 
 _LEAST_SCALE = 0.5  # stops
 
@@ -43,7 +39,7 @@ class BudgetRow:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Point:
+class PointShown:
     """The error at one place of the gate."""
 
     place: str
@@ -62,7 +58,7 @@ class SpeedShown:
     bar: Bar | None
     firings: str  # by their numbers, "" where they are all of the reading
     remarks: tuple[str, ...]
-    points: tuple[Point, ...]
+    points: tuple[PointShown, ...]
     stopped: tuple[tuple[str, str, str], ...]  # aperture, effective time, off the mark or off wide open
     stopped_from: str
     budget: tuple[BudgetRow, ...]
@@ -77,135 +73,108 @@ def speeds_shown(entry: Measured, widest: float | None) -> tuple[SpeedShown, ...
     widest
         The f-number wide open, if it is known.
     """
-    record: Json = dict(entry.result)
-    sets = [one for one in record.get("speeds") or () if "i_firings" in one]
-    against = [one["compared"] for one in sets] if sets else comparisons(record)
-    scale = _scale([one for one in against if one])
-    if not sets:
-        return tuple(_shown(entry, None, one, scale, widest, is_only=len(against) == 1) for one in against)
-    return tuple(_shown(entry, one, one["compared"], scale, widest, is_only=len(sets) == 1) for one in sets)
+    found = speeds(entry)
+    scale = _scale([one.compared for one in found if one.compared])
+    return tuple(_shown(one, scale, widest, is_only=len(found) == 1) for one in found if one.compared or one.effective)
 
 
-def _scale(against: Sequence[Json]) -> float:
+def _scale(against: Sequence[Comparison]) -> float:
     """The least number of half stops that holds every interval and tolerance."""
-    ends = [abs(one["mean_stops"]) + one["U95_mean_stops"] for one in against]
-    ends += [max(abs(one["lower_ev"]), abs(one["upper_ev"])) for one in against if one["lower_ev"] is not None]
+    ends = [abs(one.mean.value) + one.mean.expanded_u for one in against]
+    ends += [max(abs(one.lower_ev), abs(one.upper_ev or 0.0)) for one in against if one.lower_ev is not None]
     return max(_LEAST_SCALE, math.ceil(2 * 1.05 * max(ends, default=0)) / 2)
 
 
-def _shown(
-    entry: Measured, found: Json | None, against: Json | None, scale: float, widest: float | None, *, is_only: bool
-) -> SpeedShown:
-    """One speed, from its set of firings and its comparison; one of them may be missing."""
+def _shown(one: Speed, scale: float, widest: float | None, *, is_only: bool) -> SpeedShown:
+    """One speed, with its comparison where a mark was given."""
+    against = one.compared
     return SpeedShown(
-        marked=against["marked"] if against else "",
-        guess=(found or {}).get("likely") or "" if not against else "",
-        read=reading_shown(Read(entry=entry, against=against)) if against else _unmarked(found or {}),
+        marked=against.marked if against else "",
+        guess="" if against else one.likely,
+        read=reading_shown(against) if against else _unmarked(one),
         allowed=_allowed(against),
         bar=_bar(against, scale) if against else None,
-        firings="" if is_only or not found else ", ".join(str(i + 1) for i in found["i_firings"]),
-        remarks=tuple(_remarks(found or {}, against)),
-        points=_points(against),
-        stopped=tuple(_stopped(found or {}, against, widest)),
-        stopped_from=against["marked"] if against else "wide open",
-        budget=_budget(against["budget_mean"], 1.0) if against and "budget_mean" in against
-        else _budget((found or {}).get("budget_effective", ()), 1e3),
+        firings="" if is_only else ", ".join(str(i + 1) for i in one.i_firings),
+        remarks=(*one.remarks, *_against_remarks(against)),
+        points=tuple(
+            PointShown(
+                place=f"{numbers.short(point.at_mm)} mm",
+                error=numbers.stops(point.error.value, point.error.expanded_u),
+                verdict=point.verdict,
+            )
+            for point in one.points
+        ),
+        stopped=tuple(_stopped(one, widest)),
+        stopped_from=against.marked if against else "wide open",
+        budget=_budget(against.mean.budget, 1.0) if against else _budget(one.effective.budget, 1e3)
+        if one.effective else (),
         budget_unit="stops" if against else "ms",
     )  # fmt: skip
 
 
-def _unmarked(found: Json) -> Reading:
+def _unmarked(one: Speed) -> Reading:
     """A set of firings that no mark was given for."""
-    expanded_s = found["k95_effective"] * found["u_effective_s"]
-    ms = milliseconds(found["effective_s"], expanded_s / found["effective_s"])
-    return Reading(
-        value=f"{time_text(found['effective_s'])} ({ms})", error="", n=len(found["i_firings"]),
-    )  # fmt: skip
+    if one.effective is None:
+        return Reading(value="", error="", n=len(one.i_firings))
+    time_s = one.effective.value
+    ms = milliseconds(time_s, one.effective.expanded_u / time_s)
+    return Reading(value=f"{dial_time(time_s)} ({ms})", error="", n=len(one.i_firings))
 
 
-def _allowed(against: Json | None) -> str:
-    if not against or against["lower_ev"] is None:
-        return "no limits" if against else ""
-    return f"{stops_text(against['lower_ev'])} to {stops_text(against['upper_ev'])}"
+def _allowed(against: Comparison | None) -> str:
+    if against is None:
+        return ""
+    if against.lower_ev is None or against.upper_ev is None:
+        return NO_LIMITS
+    return f"{numbers.signed(against.lower_ev)} to {numbers.signed(against.upper_ev)}"
 
 
-def _bar(against: Json, scale: float) -> Bar:
+def _bar(against: Comparison, scale: float) -> Bar:
     def at(stops: float) -> float:
         return round(50 + 50 * max(-scale, min(scale, stops)) / scale, 2)
 
-    mean, expanded = against["mean_stops"], against["U95_mean_stops"]
-    has_band = against["lower_ev"] is not None
-    return Bar(
-        at=at(mean),
-        low=at(mean - expanded),
-        high=at(mean + expanded),
-        band=(at(against["lower_ev"]), at(against["upper_ev"])) if has_band else None,
-    )
+    mean, expanded = against.mean.value, against.mean.expanded_u
+    band = None
+    if against.lower_ev is not None and against.upper_ev is not None:
+        band = (at(against.lower_ev), at(against.upper_ev))
+    return Bar(at=at(mean), low=at(mean - expanded), high=at(mean + expanded), band=band)
 
 
-def _remarks(found: Json, against: Json | None) -> Iterator[str]:
-    """What the firings say together."""
-    spread = against.get("repeatability_stops") if against else found.get("repeatability_stops")
-    if spread is not None:
-        yield f"Repeatability: {never_less(spread)} stop, the standard deviation of one firing."
-    if first := found.get("first"):
+def _against_remarks(against: Comparison | None) -> Iterator[str]:
+    """What the comparison says besides its numbers."""
+    if against is None:
+        return
+    if against.verdict == "undecided":
         yield (
-            f"First firing after rest: {stops_text(first['stops'])} stops from the others; chance takes one"
-            f" {first['by_chance_stops']:.2f} stop."
+            f"Undecided: {numbers.counted(against.more_firings, 'more firing')} like these would decide."
+            if against.more_firings
+            else "Undecided: more firings alone would not decide, the speed lies too near a limit."
         )
-    if drift := found.get("drift"):
-        yield (
-            f"Drift from the first to the last: {stops_text(drift['stops'])} stops; chance does that"
-            f" {100 * drift['probability']:.0f} % of the time."
-        )
-    if even := (against or {}).get("evenness"):
-        word = f", {even['verdict']}" if even["verdict"] else ""
-        limit = f" of {even['limit_stops']:.2f}" if even["limit_stops"] is not None else ""
-        yield f"Uneven over the gate by {even['uneven_stops']:.2f} stop{word}{limit} ({even['source']})."
-    if against and against["verdict"] == "undecided":
-        more = against.get("more_firings")
-        yield (
-            f"Undecided: {more} more firing{'s' * (more != 1)} would decide, were they like these."
-            if more
-            else "Undecided: more firings alone would not decide, it lies too near a limit."
-        )
-    if against and against.get("source"):
-        yield f"Tolerance: {against['source']}."
+    if against.source:
+        yield f"Tolerance: {against.source}."
 
 
-def _points(against: Json | None) -> tuple[Point, ...]:
-    return tuple(
-        Point(
-            place=f"{one['at_mm']:g} mm",
-            error=f"{stops_text(one['stops'])} ± {never_less(one['U95_stops'])}",
-            verdict=one["verdict"],
-        )
-        for one in (against or {}).get("points") or ()
-    )
-
-
-def _stopped(found: Json, against: Json | None, widest: float | None) -> Iterator[tuple[str, str, str]]:
+def _stopped(one: Speed, widest: float | None) -> Iterator[tuple[str, str, str]]:
     """Each smaller aperture: what the light curve says of it."""
-    for one in found.get("stopped_down") or ():
-        relative = one["k95_effective"] * one["u_effective_s"] / one["effective_s"]
-        ms = milliseconds(one["effective_s"], relative)
-        from_s = against["target_s"] if against else found["effective_s"]
-        off = math.log2(one["effective_s"] / from_s)
-        yield stopped_name(one["stops_down"], widest), f"{time_text(one['effective_s'])} ({ms})", stops_text(off)
+    wide_open_s = one.effective.value if one.effective else 1.0
+    for stops_down, time in one.stopped_down:
+        off = math.log2(time.value / (one.compared.target_s if one.compared else wide_open_s))
+        ms = milliseconds(time.value, time.expanded_u / time.value)
+        yield stopped_name(stops_down, widest), f"{dial_time(time.value)} ({ms})", numbers.signed(off)
 
 
-def _budget(lines: Sequence[Json], scale: float) -> tuple[BudgetRow, ...]:
+def _budget(lines: Sequence[BudgetLine], scale: float) -> tuple[BudgetRow, ...]:
     return tuple(
         BudgetRow(
-            name=line["name"],
-            u=_small(scale * line["u"]),
-            dof="∞" if line["dof"] is None else f"{line['dof']:.0f}",
-            kind=line["kind"],
+            name=line.name,
+            u=_small(scale * line.u),
+            dof="∞" if math.isinf(line.dof) else numbers.fixed(line.dof, 0),
+            kind=line.kind,
         )
-        for line in sorted(lines, key=lambda line: -line["u"])
+        for line in sorted(lines, key=lambda line: -line.u)
     )
 
 
 def _small(value: float) -> str:
     """Two digits, never as a power of ten; what no sum would show is less than something."""
-    return "< 0.0001" if value < 1e-4 else significant(value, 2)
+    return "< 0.0001" if value < 1e-4 else numbers.significant(value, 2)

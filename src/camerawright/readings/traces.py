@@ -10,16 +10,17 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import Json
-from camerawright.bench.waveform import LanePlan
+from camerawright.bench.waveform import LanePlan, Plan
+from camerawright.journal.entries import Measured
 from camerawright.numeric.coupling import undone
 from camerawright.numeric.envelope import BLOCK, Envelope, Extremes, envelope, extremes
-from camerawright.readings.lanes import plan
+from camerawright.readings.recorded import is_of_now, record_of, test_of
 from camerawright.recordings.channel import Channel
 from camerawright.recordings.sound import SoundOnDisk, Waveform, open_sound
 
 Floats = NDArray[np.float64]
 Column = list[float | None]
+Json = dict[str, Any]
 
 MOST_COLUMNS: Final = 4000
 _PIECE: Final = BLOCK << 15
@@ -27,6 +28,24 @@ _MOST_FIRINGS: Final = 400
 _MOST_POINTS: Final = 1500
 _ONE_AT_A_TIME: Final = Lock()
 """A file that is read in stretches has one place where it is read."""
+
+
+def plan(reading: Measured | None, n_channels: int) -> Plan:
+    """What to draw of a recording of so many channels: what its test found, or every channel as recorded."""
+    test = test_of(reading) if reading else None
+    if reading and test and test.waveform and is_of_now(reading):
+        return test.waveform(record_of(reading))
+    return Plan(lanes=tuple(LanePlan(name=_channel_name(i, n_channels), i_channel=i) for i in range(n_channels)))
+
+
+def has_waveform(reading: Measured) -> bool:
+    """Whether the recording of a reading is sound."""
+    test = test_of(reading)
+    return test is not None and test.medium.kind == "sound"
+
+
+def _channel_name(i_channel: int, n_channels: int) -> str:
+    return "as recorded" if n_channels == 1 else f"channel {i_channel + 1}, as recorded"
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,10 +60,9 @@ class Light:
 class Traces:
     """A recording that is drawn in lanes, with what a reading found in it."""
 
-    def __init__(self, sound: Waveform | SoundOnDisk, record: Json | None) -> None:
+    def __init__(self, sound: Waveform | SoundOnDisk, reading: Measured | None) -> None:
         self.sound = sound
-        self.plan = plan(record, sound.n_channels)
-        self.firings: list[Json] = list((record or {}).get("firings") or ())[:_MOST_FIRINGS]
+        self.plan = plan(reading, sound.n_channels)
         self._channels = {lane.i_channel: Channel(sound, lane.i_channel) for lane in self.plan.lanes}
         self._known = {i: extremes(self._pieces(i)) for i in self._channels}
         self._lights = tuple(tuple(self._undone(lane)) for lane in self.plan.lanes)
@@ -74,9 +92,9 @@ class Traces:
             return []
         rate_hz, curves = self.sound.rate_hz, []
         lights = self._lights[self.plan.i_widths]
-        for n, (firing, light) in enumerate(zip(self.firings, lights, strict=True), start=1):
+        for n, (firing, light) in enumerate(zip(self.plan.widths, lights, strict=False), start=1):
             seen = envelope(light.level, light.known, 0, len(light.level), _MOST_POINTS // 2)
-            ms = 1e3 * ((light.start + seen.start + seen.step * np.arange(len(seen.low))) / rate_hz - firing["at_s"])
+            ms = 1e3 * ((light.start + seen.start + seen.step * np.arange(len(seen.low))) / rate_hz - firing.at_s)
             both = np.column_stack([seen.low, seen.high]).ravel() if seen.step > 1 else seen.low
             at = np.repeat(ms, 2) if seen.step > 1 else ms
             curves.append({"n": n, "ms": _rounded(at), "light": _rounded(both)})
@@ -120,15 +138,15 @@ def _in_columns(lights: tuple[Light, ...], columns: Envelope) -> tuple[Column, C
     return _with_gaps(low), _with_gaps(high)
 
 
-def traces(path: Path, record: Json | None, key: str) -> Traces:
-    """What is drawn of a recording, with a reading's record; remembered for the next look.
+def traces(path: Path, reading: Measured | None) -> Traces:
+    """What is drawn of a recording, with what a reading found in it; remembered for the next look.
 
     Parameters
     ----------
     path
         A recording that no longer changes.
-    key
-        Names the record: the reading's id, or "".
+    reading
+        Made from it; None for one that waits to be measured.
 
     Raises
     ------
@@ -136,18 +154,18 @@ def traces(path: Path, record: Json | None, key: str) -> Traces:
         It is no sound.
     """
     with _LOADING:
-        return _traces(_Named(path, key, record))
+        return _traces(_Named(path, reading))
 
 
 _LOADING: Final = Lock()
 
 
 class _Named:
-    """What is remembered is known by file and reading; the record comes along."""
+    """What is remembered is known by file and reading; the reading comes along."""
 
-    def __init__(self, path: Path, key: str, record: Json | None) -> None:
-        self.path, self.record = path, record
-        self._key = (str(path), path.stat().st_mtime_ns, key)
+    def __init__(self, path: Path, reading: Measured | None) -> None:
+        self.path, self.reading = path, reading
+        self._key = (str(path), path.stat().st_mtime_ns, reading.id if reading else "")
 
     def __hash__(self) -> int:
         return hash(self._key)
@@ -158,7 +176,7 @@ class _Named:
 
 @lru_cache(maxsize=3)
 def _traces(named: _Named) -> Traces:
-    return Traces(open_sound(named.path), named.record)
+    return Traces(open_sound(named.path), named.reading)
 
 
 def _six(values: NDArray[np.float32]) -> Column:

@@ -3,10 +3,11 @@
 import threading
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import replace
+from typing import Any, Final
 
-from camerawright.bench.contract import BenchTest, Json
+from camerawright.bench.contract import BenchTest, Fired
+from camerawright.bench.record import Record
 from camerawright.handbook.tolerances import Profile
 from camerawright.readings.measuring import told_options
 from camerawright.recordings.live import Recorder
@@ -19,14 +20,6 @@ _DARK_S: Final = 0.5  # after a firing, before it is told
 _BETWEEN_S: Final = 0.05
 
 
-@dataclass(frozen=True, kw_only=True)
-class Fired:
-    """A firing that was seen while recording: its part of a record, and that of the comparison if there was a mark."""
-
-    firing: Json
-    against: Json | None
-
-
 class Watch:
     """Looks at a recording as it grows, with the bench test itself, and tells each firing once.
 
@@ -36,7 +29,7 @@ class Watch:
     def __init__(
         self,
         recorder: Recorder,
-        test: BenchTest,
+        test: BenchTest[Any],
         marked: str | None,
         profile: Profile,
         options: Mapping[str, str] | None = None,
@@ -78,23 +71,22 @@ class Watch:
         record = self._seen(sound)
         if record is None:
             return
-        self._why = record["refused"]["reason"] if record["refused"] else None
-        against = (record.get("compared") or {}).get("firings") or []
-        for i, firing in enumerate(record["firings"]):
-            closed_s = max(firing["at_s"] + (firing.get("total_s") or 0.0), firing.get("stop_s") or 0.0)
-            if closed_s + _DARK_S > sound.duration_s:
+        self._why = record.refused.reason if record.refused else None
+        for one in self._test.fired(record) if self._test.fired else ():
+            if one.stop_s + _DARK_S > sound.duration_s:
                 break
-            absolute = {**firing, "at_s": start / rate_hz + firing["at_s"]}
-            self._fired += (Fired(firing=absolute, against=against[i] if i < len(against) else None),)
-            self._from = start + round((closed_s + _BETWEEN_S) * rate_hz)
+            self._fired += (replace(one, at_s=start / rate_hz + one.at_s, stop_s=start / rate_hz + one.stop_s),)
+            self._from = start + round((one.stop_s + _BETWEEN_S) * rate_hz)
 
-    def _seen(self, sound: Waveform) -> Json | None:
+    def _seen(self, sound: Waveform) -> Record | None:
         """What the test makes of it; of several marked speeds not all may have been fired yet."""
         for marked in (self._marked, None):
             try:
-                return self._test.run(sound, marked, self._profile, **self._options).record
+                found: Record = self._test.run(sound, marked, self._profile, **self._options)
             except NotUnderstood as bad:
                 self._why = str(bad)
+            else:
+                return found
         return None
 
     def _watch(self) -> None:

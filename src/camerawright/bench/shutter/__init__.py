@@ -72,7 +72,7 @@ TEST: BenchTest[ShutterRecord] = BenchTest(
     options=(
         Option("sensor", "CLASS", f"Class of the light sensor: {', '.join(SENSOR_NAMES)} (photodiode).", SENSOR_NAMES),
     ),
-    marked=Marked(speeds=tell.dial, card=plot.card),
+    marked=Marked(speeds=tell.dial),
     waveform=plot.plan,
     fired=tell.fired,
     remembered=lambda record: record.input.alone if record.input else None,

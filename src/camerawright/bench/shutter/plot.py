@@ -1,13 +1,12 @@
 """Figures of a shutter result, from its record: markers and words say what colours say."""
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from camerawright.bench.drawing import BLACK, BLUE, GREEN, ORANGE, SKY, legend_above, speed_card
 from camerawright.bench.shutter.record import Firing, Input, ShutterRecord
-from camerawright.bench.waveform import LanePlan, Plan, Window, margin_s, undoing
+from camerawright.bench.waveform import LanePlan, Plan, Widths, Window, margin_s, undoing
 from camerawright.handbook.exposure import name_of
 from camerawright.numeric.coupling import undone
 from camerawright.quantity import Quantity
@@ -34,12 +33,6 @@ def figures(recording: Recording, record: ShutterRecord) -> "dict[str, Figure]":
     return out
 
 
-def card(as_found: Sequence[ShutterRecord], as_left: Sequence[ShutterRecord]) -> "Figure | None":
-    """Marked against actual speeds, before and after the work."""
-    found, left = ([one for record in records for one in record.comparisons] for records in (as_found, as_left))
-    return speed_card(found, left) if found or left else None
-
-
 def plan(record: ShutterRecord) -> Plan:
     """What is drawn over the whole recording: the light as recorded and as undone."""
     made = record.input
@@ -55,6 +48,17 @@ def plan(record: ShutterRecord) -> Plan:
             ),
         ),
         spans_s=tuple((shot.at_s, shot.stop_s) for shot in record.firings),
+        widths=tuple(
+            Widths(
+                at_s=shot.at_s,
+                total_s=shot.total.value,
+                half_peak_s=shot.half_peak.value,
+                effective_s=shot.effective.value,
+                expanded_s=shot.effective.expanded_u,
+                level_fs=shot.level,
+            )
+            for shot in record.firings
+        ),
         i_widths=1,
         legend=(
             "Above: as recorded. Below: the light, with the AC coupling undone. The dotted line is its level, the"

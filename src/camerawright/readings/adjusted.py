@@ -1,6 +1,5 @@
 """Readings with nothing but one adjuster's turn between them, gathered from a journal."""
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -8,7 +7,7 @@ from typing import Final
 import numpy as np
 
 from camerawright.bench.catalogue import CATALOGUE
-from camerawright.bench.contract import Json, comparisons
+from camerawright.bench.comparison import Comparison
 from camerawright.journal.entries import (
     AccountedFor,
     Adjusted,
@@ -22,6 +21,7 @@ from camerawright.journal.entries import (
     part_key,
 )
 from camerawright.numeric.shared_slope import Run
+from camerawright.readings.recorded import comparisons
 
 _MOVES_MORE: Final = (Removed, Refitted, AccountedFor, Cleaned, Lubricated, Tension)
 """After these a reading may have changed for another reason than the adjuster."""
@@ -32,7 +32,7 @@ class Seen:
     """One reading of a mark, and where the adjuster stood: turns since the run began, and in how many moves."""
 
     reading: Measured
-    against: Json  # what it says against its mark
+    against: Comparison
     i_run: int
     place: float
     n_moves: int
@@ -57,9 +57,9 @@ class Stretch:
         return Run(
             at=np.array([seen.place for seen in self.seen]),
             n_moves=np.array([seen.n_moves for seen in self.seen], dtype=np.float64),
-            value=np.array([one["mean_stops"] for one in against]),
-            u=np.array([one["u_mean_stops"] for one in against]),
-            dof=np.array([math.inf if one.get("dof") is None else one["dof"] for one in against]),
+            value=np.array([one.mean.value for one in against]),
+            u=np.array([one.mean.u for one in against]),
+            dof=np.array([one.mean.dof for one in against]),
         )
 
 
@@ -101,10 +101,10 @@ def of_marks(entries: Sequence[Entry], *, job: str, adjuster: str, test: str) ->
     i_run, place, n_moves = 0, 0.0, 0
     for entry in entries:
         if isinstance(entry, Measured):
-            for against in comparisons(dict(entry.result)) if entry.test == test else ():
+            for against in comparisons(entry) if entry.test == test else ():
                 seen = Seen(reading=entry, against=against, i_run=i_run, place=place, n_moves=n_moves)
-                by_mark.setdefault(against["marked"], []).append(seen)
-                stale.pop(against["marked"], None)
+                by_mark.setdefault(against.marked, []).append(seen)
+                stale.pop(against.marked, None)
             continue
         turns = _turns(entry, adjuster)
         why = _ends_a_stretch(entry, adjuster, test) if turns is None else f"{adjuster} was turned after it"
@@ -117,7 +117,7 @@ def of_marks(entries: Sequence[Entry], *, job: str, adjuster: str, test: str) ->
     return tuple(
         OfMark(
             marked=mark,
-            target_s=of_mark[-1].against["target_s"],
+            target_s=of_mark[-1].against.target_s,
             stretches=tuple(_stretches(of_mark, job)),
             stale=stale.get(mark, ""),
         )
@@ -137,7 +137,7 @@ def is_elsewhere(turn: Adjusted, test: str) -> bool:
     """
     if turn.test is None or part_key(turn.test) == part_key(test):
         return False
-    compared = {part_key(one.name) for one in CATALOGUE if one.compares_speeds}
+    compared = {part_key(one.name) for one in CATALOGUE if one.marked and one.marked.compares}
     return not {part_key(turn.test), part_key(test)} <= compared
 
 
