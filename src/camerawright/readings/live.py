@@ -160,7 +160,7 @@ class Desk:
             Something is being recorded already, or there is no such test, job or profile.
         NoInput
             The input is not there, taken, or would convert.
-        NotUnderstood, NotUnderstood
+        NotUnderstood
             The mark, or what was told of the set-up, cannot be understood.
         """
         test, profile = self._judged(order)
@@ -211,7 +211,7 @@ class Desk:
 
         Raises
         ------
-        NotUnderstood, NotUnderstood
+        NotUnderstood
             The mark, or what was told, does not fit what was recorded, which waits.
         Refused
             It does not fit what was tried out.
@@ -292,7 +292,7 @@ class Desk:
         if order.played is not None:
             source: Source = PlayedFile(self._workshop.media(order.played))
         elif not order.input:
-            raise NoInput("no input is chosen", "input", "choose one; where there is none, plug a sound card in")
+            raise NoInput("no input is chosen", "choose one; where there is none, plug a sound card in", "input")
         else:
             source = self._devices.opened(order.input, order.rate_hz, order.n_channels)
         return Recorder(source, self.folder, name=name, setup=order.as_setup())

@@ -54,7 +54,7 @@ def profile_named(workshop: Workshop, name: str) -> Profile:
     ------
     Refused
         The workshop has none of that name.
-    camerawright.trouble.NotUnderstood
+    camerawright.trouble.Unreadable
         It cannot be understood; says which row and why.
     """
     if name not in workshop.profile_names():
@@ -100,7 +100,7 @@ def refuse_unfit(
     ------
     Refused
         The test needs more channels.
-    NotUnderstood, NotUnderstood
+    NotUnderstood
         The mark, or what was told, cannot be understood.
     """
     if n_channels < test.n_channels:
@@ -130,7 +130,7 @@ def tried(
     ------
     camerawright.trouble.Unreadable
         The file is not a recording.
-    camerawright.trouble.NotUnderstood, NotUnderstood
+    camerawright.trouble.NotUnderstood
         The mark, or what was told, cannot be understood.
     """
     return _run(workshop, job_id, test, recording, marked=marked, setup=setup or SetUp(), sha256=sha256_of(recording))
@@ -170,7 +170,7 @@ def measured(
 
     Raises
     ------
-    NotUnderstood, NotUnderstood
+    NotUnderstood
         As `tried`.
     MeasuredAlready
         That very recording was measured so already.
@@ -220,9 +220,9 @@ def _refuse_again(
             continue
         if reading.phase == phase and was_so(reading, test, marked, setup):
             raise MeasuredAlready(
-                recording.name,
                 f"it was measured so already, and is the reading {reading.id[:8]}",
                 "give another recording, another mark, or tell more of the set-up",
+                recording.name,
             )
         if reading.phase != phase and reading.result.get("firings"):
             raise Refused(
