@@ -94,7 +94,7 @@ def test_noise_alone_is_refused() -> None:
     ("options", "message"),
     [
         ({"at": "2,18"}, "one place for each"),
-        ({"at": "2,18,x"}, "write numbers"),
+        ({"at": "2,18,x"}, "write millimetres with commas between, as 2,18,34"),
         ({"at": "2,18,40"}, "between 0 and the gate"),
         ({"at": "2,3,34"}, "tell no speed"),
         ({"gate": "3"}, "millimetres from 8"),

@@ -54,7 +54,7 @@ def test_speeds_only_half_a_stop_apart_are_told_apart_where_the_marks_say_how_ma
     [
         ("1/60", "1 marked speed was given, and the firings are of more speeds, about 1/28, 1/5"),
         ("1/30, 1/60", "give the mark of each, or none"),
-        ("1/30, 1/60, 1/125, 1/250, 1/500", "is of 4 speeds"),
+        ("1/30, 1/60, 1/125, 1/250, 1/500", "the measured firings show 4 speeds; give the marks of those"),
     ],
 )
 def test_too_few_marks_are_refused_and_so_are_too_many(four_speeds: Measured, marks: str, why: str) -> None:

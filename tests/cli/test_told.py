@@ -38,7 +38,7 @@ def test_what_is_told_is_kept_and_shown(shell: Shell, job: str, tmp_path: Path) 
 @pytest.mark.parametrize(
     ("told", "message"),
     [
-        (("--told", "contact=Y"), "contact: 'Y' is none of X, M, F, FP"),
+        (("--told", "contact=Y"), "contact: 'Y' is not known; give one of X, M, F, FP"),
         (("--told", "gate=24"), "gate: the test sync has no such option; it has contact, shutter"),
         (("--told", "contact"), "write NAME=VALUE"),
         (("--told", "contact=X", "--told", "contact=M"), "contact is told twice"),
@@ -88,7 +88,7 @@ def test_record_refuses_what_it_cannot_understand_before_it_records(
     shell, out = Shell(tmp_path / "w"), tmp_path / "out.flac"
     sync = ("record", str(out), "--test", "sync", "--from")
     assert "record 2 or more" in shell.run(*sync, mono, code=2).stderr
-    assert "contact: 'Y' is none of" in shell.run(*sync, stereo, "--told", "contact=Y", code=2).stderr
+    assert "contact: 'Y' is not known; give one of" in shell.run(*sync, stereo, "--told", "contact=Y", code=2).stderr
     assert not list(tmp_path.glob("*.flac"))
     said = shell.run(*sync, stereo, "--told", "contact=X").stdout
     assert "X" in said

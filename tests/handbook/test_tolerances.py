@@ -12,7 +12,7 @@ from camerawright.handbook.tolerances import (
     parse_profile,
     read_profile,
 )
-from camerawright.trouble import NotUnderstood
+from camerawright.trouble import NotUnderstood, Unreadable
 
 ROW = 'from = "1"\nto = "1/125"\nlower_ev = "-1/3"\nupper_ev = 0.5\nsource = "common practice"\n'
 
@@ -56,28 +56,28 @@ def test_a_profile_of_ones_own_is_read(tmp_path: Path) -> None:
     [
         ("title = ", "not TOML"),
         ('title = "x"', r"no \[\[speeds\]\]"),
-        ("colour = 1", "unknown colour"),
-        ('[[speeds]]\nfrom = "1"', "row 1: must have exactly"),
+        ("colour = 1", "unknown key: colour; give title"),
+        ('[[speeds]]\nfrom = "1"', "row 1: keys are missing or unknown; give exactly from"),
         (f"[[speeds]]\n{ROW}[[speeds]]\n{ROW}", "rows 1 and 2 overlap"),
         ("[[speeds]]\n" + ROW.replace('"1/125"', '"B"'), "row 1: 'B'"),
         ("[[speeds]]\n" + ROW.replace('"1/125"', '"4s"'), "slowest first"),
         ("[[speeds]]\n" + ROW.replace("0.5", '"half"'), "row 1, upper_ev"),
         ("[[speeds]]\n" + ROW.replace("0.5", "nan"), "row 1, upper_ev"),
-        ("[[speeds]]\n" + ROW.replace("0.5", "-0.5"), "lower_ev must be below"),
+        ("[[speeds]]\n" + ROW.replace("0.5", "-0.5"), "lower_ev is not below upper_ev; write the lower limit first"),
         ("[[speeds]]\n" + ROW.replace("common practice", " "), "source is empty"),
     ],
 )
 def test_a_bad_profile_is_refused_with_the_row_and_the_mend(text: str, message: str) -> None:
-    with pytest.raises(NotUnderstood, match=message):
+    with pytest.raises(Unreadable, match=message):
         parse_profile(text, "own")
 
 
 def test_a_missing_profile_is_refused_with_what_there_is(tmp_path: Path) -> None:
     with pytest.raises(NotUnderstood, match="user"):
         find_profile("perfect")
-    with pytest.raises(NotUnderstood, match="check the path"):
+    with pytest.raises(Unreadable, match="check the path"):
         find_profile(str(tmp_path / "none.toml"))
     binary = tmp_path / "binary.toml"
     binary.write_bytes(b"\xff\xfe\x00")
-    with pytest.raises(NotUnderstood, match="UTF-8"):
+    with pytest.raises(Unreadable, match="UTF-8"):
         read_profile(binary)

@@ -121,7 +121,7 @@ def test_a_dash_is_an_underscore() -> None:
         ("curtains", {"gate": "wide"}, 2, "gate"),
         ("curtains", {"at": "2,18,34"}, 2, "at"),
         ("sync", {"contact": "Y"}, 2, "contact"),
-        ("sync", {"skew_us": "much"}, 2, "skew_us"),
+        ("sync", {"skew_us": "much"}, 2, "skew-us"),
         ("shutter", {"sensor": "eye"}, 1, "sensor"),
         ("escapement", {"sensor": "ear"}, 1, "sensor"),
     ],

@@ -105,8 +105,8 @@ def test_a_disk_that_fills_up_at_the_flush_leaves_nothing(workshop: Workshop, mo
 def test_a_file_that_the_system_cuts_off_leaves_nothing(workshop: Workshop) -> None:
     program = (
         "import resource, signal, sys, pathlib\n"
-        "from camerawright.store.refused import Refused\n"
         "from camerawright.store.workshop import open_workshop\n"
+        "from camerawright.trouble import Refused\n"
         "with open_workshop(pathlib.Path(sys.argv[1])) as workshop:\n"
         "    resource.setrlimit(resource.RLIMIT_FSIZE, (300_000, 300_000))\n"
         "    try:\n"

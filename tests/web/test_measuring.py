@@ -113,8 +113,8 @@ def test_a_mark_that_is_no_speed_comes_back(browser: Browser, workshop: Workshop
 def test_marks_parted_by_spaces_are_told_of_commas(browser: Browser, workshop: Workshop, job: Job) -> None:
     answer = _send(browser, recording(), marked_1="1/8 1/30 1/60", phase="as found")
     assert answer.status_code == 422
-    assert "put commas between them" in words(answer)
-    assert "commas between" not in words(_send(browser, recording(), marked_1="quick", phase="as found"))
+    assert "for several speeds, list them all: 1/30, 1/60" in words(answer)
+    assert "list them all" not in words(_send(browser, recording(), marked_1="quick", phase="as found"))
     assert not workshop.journal(job.id)
 
 

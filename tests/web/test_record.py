@@ -198,7 +198,7 @@ def test_a_try_out_whose_marks_do_not_fit_says_so_and_leaves_nothing_waiting(
     until(heard, lambda state: bool(state["is_over"]))
     page = stop(heard)
     assert page.status_code == 422
-    assert "what was measured is of 1 speed" in words(page)
+    assert "the measured firings show 1 speed" in words(page)
     assert "Nothing was kept: play it again" in words(page)
     assert Desk(workshop).waiting(job.id) == ()
 
@@ -230,7 +230,7 @@ def test_without_an_input_the_page_says_what_to_do(browser: Browser, workshop: W
 
 def test_an_input_that_cannot_be_opened_is_told_with_its_mend(browser: Browser, workshop: Workshop, job: Job) -> None:
     def taken(name: str, rate_hz: int, n_channels: int) -> Source:
-        raise NoInput("it cannot be opened", name, "close what else uses it")
+        raise NoInput("it cannot be opened", "close what else uses it", name)
 
     browser.app.state.desk = Desk(workshop, Devices(inputs=lambda: (LINE_IN,), opened=taken))
     answer = start(browser)
@@ -243,7 +243,7 @@ def test_an_input_that_does_not_begin_leaves_nothing_and_the_next_may_record(
 ) -> None:
     class PulledOut(Card):
         def start(self, take: Take) -> None:
-            raise NoInput("it does not begin", "Line In", "see that it is plugged in")
+            raise NoInput("it does not begin", "see that it is plugged in", "Line In")
 
     good: Desk = heard.app.state.desk
     devices = Devices(inputs=lambda: (LINE_IN,), opened=lambda *_: PulledOut(tmp_path / "heard.wav"), output=Led)
@@ -293,7 +293,7 @@ def test_a_kept_recording_of_the_check_needs_no_output(
     monkeypatch.setattr("camerawright.readings.live.PlayedFile", lambda path: PlayedFile(path, 20.0))
 
     def no_output() -> Led:
-        raise NoInput("no sound output is there", "output", "plug one in")
+        raise NoInput("no sound output is there", "plug one in", "output")
 
     browser.app.state.desk = Desk(workshop, Devices(inputs=lambda: (LINE_IN,), output=no_output))
     assert "no sound output" in words(start(browser, act="check"))

@@ -75,9 +75,9 @@ def test_what_was_told_is_kept_and_fills_the_next_form_in(browser: Browser, work
 @pytest.mark.parametrize(
     ("test", "field", "text", "message"),
     [
-        ("curtains", "curtains.gate", "wide", "write numbers of millimetres"),
+        ("curtains", "curtains.gate", "wide", "give one number of millimetres from"),
         ("curtains", "curtains.at", "2,18", "one place for each"),
-        ("sync", "sync.skew_us", "late", "is no number from"),
+        ("sync", "sync.skew_us", "late", "does not fit; give a number from -1000 to 1000"),
         ("shutter", "marked_1", "quick", "quick"),
         ("shutter", "marked_1", "1/60, 1/60", "twice"),
     ],

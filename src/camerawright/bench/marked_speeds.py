@@ -122,7 +122,7 @@ def _parted(times_s: NDArray[np.float64], n_sets: int) -> list[tuple[int, ...]]:
         if len(cuts) < n_sets - 1 or (len(cuts) and gaps[cuts].min() < _LEAST_APART):
             n = 1 + int(np.count_nonzero(gaps > _LEAST_APART))
             raise NotUnderstood(
-                f"{n_sets} marked speeds were given, and the recording holds {n} speed{'s' * (n != 1)}",
+                f"{n_sets} marked speeds were given, and the measured firings show {n} speed{'s' * (n != 1)}",
                 "give the marks of those",
                 "marked",
             )

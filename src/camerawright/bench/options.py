@@ -43,6 +43,11 @@ class Option:
         return f"{label} {text} {_UNITS.get(metavar, '')}".rstrip()
 
 
+def _as_typed(option: str) -> str:
+    """An option's name as it is typed: with dashes."""
+    return option.replace("_", "-")
+
+
 def choice(option: str, given: str | None, known: tuple[Word, ...]) -> Word | None:
     """One of a few words, in any case; None where nothing was told.
 
@@ -56,7 +61,7 @@ def choice(option: str, given: str | None, known: tuple[Word, ...]) -> Word | No
     for word in known:
         if given.strip().casefold() == word.casefold():
             return word
-    raise NotUnderstood(f"{given!r} is not known", f"give one of {', '.join(known)}", option)
+    raise NotUnderstood(f"{given!r} is not known", f"give one of {', '.join(known)}", _as_typed(option))
 
 
 @overload
@@ -78,5 +83,5 @@ def number(option: str, given: str | None, least: float, most: float) -> float |
     except ValueError:
         value = float("nan")
     if not least <= value <= most:
-        raise NotUnderstood(f"{given!r} is not understood", f"give a number from {least:g} to {most:g}", option)
+        raise NotUnderstood(f"{given!r} does not fit", f"give a number from {least:g} to {most:g}", _as_typed(option))
     return value

@@ -40,7 +40,7 @@ def balance(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
     else:
         tell_state(here)
         for problem in against:
-            tell_item("-", f"{problem.what}; {problem.mend}", label_width=2)
+            tell_item("-", str(problem), label_width=2)
         tell("The balance is not zero." if against else "The balance is zero.")
     if against:
         raise typer.Exit(REFUSED)

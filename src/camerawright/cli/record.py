@@ -125,7 +125,7 @@ def _source(name: str | None, rate: int, channels: int, played: Path | None) -> 
         have = ", ".join(each.name for each in there)
         what = "there is no sound input" if not there else f"{len(fit)} inputs fit"
         mend = f"name one with --input: {have}" if there else "plug a sound card in; --from FILE tries it out without"
-        raise NoInput(what, name or "record", mend)
+        raise NoInput(what, mend, name or "record")
     return SoundCard(fit[0].name, rate, channels)
 
 

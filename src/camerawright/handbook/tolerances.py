@@ -13,7 +13,7 @@ from importlib import resources
 from pathlib import Path
 
 from camerawright.handbook.exposure import marked_speed
-from camerawright.trouble import NotUnderstood
+from camerawright.trouble import NotUnderstood, Unreadable
 
 DEFAULT = "user"
 """The profile that is used when none is named."""
@@ -64,7 +64,9 @@ def find_profile(name_or_path: str) -> Profile:
     Raises
     ------
     NotUnderstood
-        No such name or file, or the file cannot be understood.
+        There is no profile of that name.
+    Unreadable
+        As `read_profile`.
     """
     for profile in builtin_profiles():
         if profile.name == name_or_path:
@@ -80,15 +82,15 @@ def read_profile(path: Path) -> Profile:
 
     Raises
     ------
-    NotUnderstood
+    Unreadable
         The file is missing or unreadable, is not TOML, or a row is wrong; the message names the row and the mend.
     """
     try:
         text = path.read_text(encoding="utf-8")
     except UnicodeDecodeError:
-        raise NotUnderstood("this is not text in UTF-8", "save it as plain UTF-8 text", path.name) from None
+        raise Unreadable("this is not text in UTF-8", "save it as plain UTF-8 text", path.name) from None
     except OSError as error:
-        raise NotUnderstood(error.strerror or str(error), "check the path", str(path)) from None
+        raise Unreadable(error.strerror or str(error), "check the path", str(path)) from None
     return parse_profile(text, path.stem)
 
 
@@ -97,21 +99,21 @@ def parse_profile(text: str, name: str) -> Profile:
 
     Raises
     ------
-    NotUnderstood
+    Unreadable
         As `read_profile`.
     """
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise NotUnderstood(f"this is not TOML: {error}", "mend that line", f"profile {name}") from None
+        raise Unreadable(f"this is not TOML: {error}", "mend that line", f"profile {name}") from None
     unknown = set(raw) - {"title", "speeds"}
     if unknown:
-        raise NotUnderstood(
-            f"{', '.join(sorted(unknown))}: no such key", "give title and [[speeds]] only", f"profile {name}"
+        raise Unreadable(
+            f"unknown key: {', '.join(sorted(unknown))}", "give title and [[speeds]] only", f"profile {name}"
         )
     speeds = raw.get("speeds")
     if not isinstance(speeds, list) or not speeds:
-        raise NotUnderstood(
+        raise Unreadable(
             "there are no [[speeds]]",
             "give at least one row with from, to, lower_ev, upper_ev, source",
             f"profile {name}",
@@ -139,31 +141,31 @@ def _row(raw: object, where: str) -> Row:
     """One row, checked."""
     keys = {"from", "to", "lower_ev", "upper_ev", "source"}
     if not isinstance(raw, Mapping) or set(raw) != keys:
-        raise NotUnderstood("keys are missing or unknown", f"give exactly {', '.join(sorted(keys))}", where)
+        raise Unreadable("keys are missing or unknown", f"give exactly {', '.join(sorted(keys))}", where)
     try:
         from_s, to_s = (marked_speed(str(raw[end])).target_s for end in ("from", "to"))
     except NotUnderstood as error:
-        raise NotUnderstood(error.what, error.mend, where) from None
+        raise Unreadable(error.what, error.mend, where) from None
     if from_s < to_s:
-        raise NotUnderstood(f"from {raw['from']} is faster than to {raw['to']}", "write the slowest first", where)
+        raise Unreadable(f"from {raw['from']} is faster than to {raw['to']}", "write the slowest first", where)
     lower_ev, upper_ev = (_ev(raw[end], f"{where}, {end}") for end in ("lower_ev", "upper_ev"))
     if not lower_ev < upper_ev:
-        raise NotUnderstood("lower_ev is not below upper_ev", "write the lower limit first", where)
+        raise Unreadable("lower_ev is not below upper_ev", "write the lower limit first", where)
     if not str(raw["source"]).strip():
-        raise NotUnderstood("source is empty", 'name the source, or write "common practice"', where)
+        raise Unreadable("source is empty", 'name the source, or write "common practice"', where)
     return Row(from_s, to_s, Limits(lower_ev, upper_ev, str(raw["source"])))
 
 
 def _ev(raw: object, where: str) -> float:
     """A number of stops, written 0.5 or "1/3" or "-1/3"."""
     if isinstance(raw, bool) or not isinstance(raw, int | float | str):
-        raise NotUnderstood("this is not a number of stops", 'write 0.5 or "-1/3"', where)
+        raise Unreadable("this is not a number of stops", 'write 0.5 or "-1/3"', where)
     try:
         value = float(Fraction(raw.replace(" ", "")) if isinstance(raw, str) else raw)
     except (ValueError, ZeroDivisionError):
-        raise NotUnderstood(f"{raw!r} is not a number of stops", 'write 0.5 or "-1/3"', where) from None
+        raise Unreadable(f"{raw!r} is not a number of stops", 'write 0.5 or "-1/3"', where) from None
     if not abs(value) <= 10:
-        raise NotUnderstood(f"{raw!r} is beyond ten stops", "give a limit within ten stops", where)
+        raise Unreadable(f"{raw!r} is beyond ten stops", "give a limit within ten stops", where)
     return value
 
 
@@ -172,4 +174,4 @@ def _refuse_overlap(rows: tuple[Row, ...], name: str) -> None:
     for n, row in enumerate(rows, start=1):
         for m, other in enumerate(rows[n:], start=n + 1):
             if row.to_s < other.from_s * (1 + 1e-9) and other.to_s < row.from_s * (1 + 1e-9):
-                raise NotUnderstood(f"rows {n} and {m} overlap", "give each speed in one row only", f"profile {name}")
+                raise Unreadable(f"rows {n} and {m} overlap", "give each speed in one row only", f"profile {name}")

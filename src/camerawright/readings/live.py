@@ -293,7 +293,7 @@ class Desk:
         if order.played is not None:
             source: Source = PlayedFile(self._workshop.media(order.played))
         elif not order.input:
-            raise NoInput("no input is chosen", "input", "choose one; where there is none, plug a sound card in")
+            raise NoInput("no input is chosen", "choose one; where there is none, plug a sound card in", "input")
         else:
             source = self._devices.opened(order.input, order.rate_hz, order.n_channels)
         return Recorder(source, self.folder, name=name, setup=order.as_setup())

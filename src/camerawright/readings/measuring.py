@@ -57,7 +57,7 @@ def profile_named(workshop: Workshop, name: str) -> Profile:
     ------
     Refused
         The workshop has none of that name.
-    camerawright.trouble.NotUnderstood
+    camerawright.trouble.Unreadable
         It cannot be understood; says which row and why.
     """
     if name not in workshop.profile_names():
@@ -235,9 +235,9 @@ def _refuse_again(
             continue
         if reading.phase == phase and was_so(reading, test, marked, setup):
             raise MeasuredAlready(
-                recording.name,
                 f"it was measured so already, and is the reading {reading.id[:8]}",
                 "give another recording, another mark, or tell more of the set-up",
+                recording.name,
             )
         if reading.phase != phase and is_of_a_camera(reading):
             raise Refused(

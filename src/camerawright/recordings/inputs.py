@@ -107,7 +107,7 @@ def inputs() -> tuple[Input, ...]:
         found = devices.get_captures()
     except miniaudio.MiniaudioError as error:
         raise NoInput(
-            f"the sound system does not answer ({error})", "sound inputs", "plug a sound card in, and see that it works"
+            f"the sound system does not answer ({error})", "plug a sound card in, and see that it works", "sound inputs"
         ) from None
     return tuple(
         Input(name=each["name"], system=devices.backend, formats=_formats(each["formats"]))
@@ -153,12 +153,12 @@ class SoundCard:
         if found is None:
             have = ", ".join(each.name for each in there)
             mend = f"take one of: {have}" if have else "plug a sound card in, or an adapter with a line input"
-            raise NoInput("there is no such input", name, mend)
+            raise NoInput("there is no such input", mend, name)
         best = found.best(rate_hz, n_channels)
         if best is None:
             rates = ", ".join(f"{rate} Hz" for rate in found.rates_hz) or "none of its own"
             what = f"it does not deliver {n_channels} channels at {rate_hz} Hz by itself, and what is converted is lost"
-            raise NoInput(what, name, f"take a rate of its own: {rates}")
+            raise NoInput(what, f"take a rate of its own: {rates}", name)
         self.name, self.rate_hz, self.n_channels = name, rate_hz, n_channels
         self.bits = min(24, best.bits)
         self._format = miniaudio.SampleFormat[best.name]
@@ -173,7 +173,7 @@ class SoundCard:
             )
         except miniaudio.MiniaudioError as error:
             mend = "close what else uses it, and let this program use the microphone in the system's settings"
-            raise NoInput(f"it cannot be opened ({error.args[-1]})", name, mend) from None
+            raise NoInput(f"it cannot be opened ({error.args[-1]})", mend, name) from None
 
     def start(self, take: Take) -> None:
         """Begin to record.
@@ -196,7 +196,7 @@ class SoundCard:
             self._device.start(generator)
         except miniaudio.MiniaudioError as error:
             mend = "see that it is plugged in, and that nothing else uses it"
-            raise NoInput(f"it does not begin ({error.args[-1]})", self.name, mend) from None
+            raise NoInput(f"it does not begin ({error.args[-1]})", mend, self.name) from None
 
     def stop(self) -> None:
         """Give the device back."""
@@ -317,7 +317,7 @@ class HeadphoneOutput:
         except miniaudio.MiniaudioError as error:
             mend = "plug the LED into the headphone output of a sound card that works, and turn its volume up"
             raise NoInput(
-                f"there is no sound output to drive the LED ({error.args[-1]})", "headphone output", mend
+                f"there is no sound output to drive the LED ({error.args[-1]})", mend, "headphone output"
             ) from None
 
     def start(self) -> None:
@@ -345,7 +345,7 @@ class HeadphoneOutput:
             self._device.start(generator)
         except miniaudio.MiniaudioError as error:
             mend = "see that the headphone output is there, and that nothing else uses it"
-            raise NoInput(f"it does not begin ({error.args[-1]})", "headphone output", mend) from None
+            raise NoInput(f"it does not begin ({error.args[-1]})", mend, "headphone output") from None
 
     def stop(self) -> None:
         """Fall silent."""

@@ -124,7 +124,7 @@ def _told_page(request: Request, error: Exception) -> Response:
 def _refused_page(request: Request, error: Exception) -> Response:
     """There is no such job; or the store could not do it, for a reason that can be mended."""
     assert isinstance(error, Refused)
-    return _error_page(request, 404 if error.what.startswith("job ") else 503, str(error))
+    return _error_page(request, 404 if error.where.startswith("job ") else 503, str(error))
 
 
 def _bug_page(request: Request, error: Exception) -> Response:

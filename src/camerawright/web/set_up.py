@@ -79,6 +79,6 @@ def at_their_fields(test: str, *, marked: str, typed: str | None) -> Iterator[No
     except NotUnderstood as bad:
         said = f"{bad.what}; {bad.mend}"
         if bad.where and bad.where != "marked":
-            raise BadFields({field_of(test, bad.where): said}) from None
+            raise BadFields({field_of(test, bad.where.replace("-", "_")): said}) from None
         commas = "; for several speeds, list them all: 1/30, 1/60" if len((typed or "").split()) > 1 else ""
         raise BadFields({marked: f"{said}{commas}"}) from None

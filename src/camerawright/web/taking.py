@@ -121,10 +121,8 @@ def _put(workshop: Workshop, job_id: str, typed: Typed, errors: dict[str, str]) 
             enter(workshop, job_id, entry)
         except Stale:
             continue
-        except NotAllowed as refused:
+        except (NotAllowed, Refused) as refused:
             return refused.troubles
-        except Refused as refused:
-            return (told(refused),)
         return ()
     return (Trouble(what="another program keeps writing this journal", mend="send it again"),)
 
@@ -144,10 +142,8 @@ def entered_all(workshop: Workshop, job_id: str, typed: Typed, several: Several)
                 enter(workshop, job_id, entry.model_copy(update={"id": entry_id, "at": at}))
         except BadFields as bad:
             return replace(refusal, errors=bad.errors)
-        except NotAllowed as refused:
+        except (NotAllowed, Refused) as refused:
             return replace(refusal, problems=refused.troubles)
-        except Refused as refused:
-            return replace(refusal, problems=(told(refused),))
     return None
 
 
@@ -155,8 +151,3 @@ _SENT_BEFORE: Final = Trouble(
     what="this form was entered already, with other words: they stand in the journal and were not touched",
     mend="to enter these as well, send them once more; to take the earlier ones back, undo them in the journal",
 )
-
-
-def told(refused: Refused) -> Trouble:
-    """What the store says no to, as a problem on the page."""
-    return Trouble(what=f"{refused.what}: {refused.where}", mend=refused.mend)

@@ -108,19 +108,18 @@ def _one(text: str | None, name: str, usual: float, within: tuple[float, float])
     """One number, or the usual one."""
     if text is None:
         return usual
-    numbers = _numbers(text, name)
+    mend = f"give one number of millimetres from {within[0]:g} to {within[1]:g}"
+    numbers = _numbers(text, name, mend)
     if len(numbers) != 1 or not within[0] <= numbers[0] <= within[1]:
-        raise NotUnderstood(
-            f"{text!r} is out of range", f"give one number of millimetres from {within[0]:g} to {within[1]:g}", name
-        )
+        raise NotUnderstood(f"{text!r} does not fit", mend, name)
     return numbers[0]
 
 
-def _numbers(text: str, name: str) -> tuple[float, ...]:
+def _numbers(
+    text: str, name: str, mend: str = "write millimetres with commas between, as 2,18,34"
+) -> tuple[float, ...]:
     """Numbers with commas between them."""
     try:
         return tuple(float(part) for part in text.replace("mm", "").replace(";", ",").split(","))
     except ValueError:
-        raise NotUnderstood(
-            f"{text!r} is not understood", "write millimetres with commas between, as 2,18,34", name
-        ) from None
+        raise NotUnderstood(f"{text!r} is not understood", mend, name) from None

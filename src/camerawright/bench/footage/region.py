@@ -70,7 +70,9 @@ def given_region(clip: Clip, text: str) -> Region:
     mask[max(y, 0) // block : -(-(y + height) // block), max(x, 0) // block : -(-(x + width) // block)] = True
     if mask.sum() < _LEAST_BLOCKS or x < 0 or y < 0:
         wide, high = mask.shape[1] * block, mask.shape[0] * block
-        raise NotUnderstood(f"{text!r} does not lie in the picture", f"it has {wide} x {high} pixels", "region")
+        raise NotUnderstood(
+            f"{text!r} does not lie in the picture", f"choose a region within its {wide} x {high} pixels", "region"
+        )
     return _region(mask, block)
 
 

@@ -13,7 +13,7 @@ from camerawright.trouble import Refused
 from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.pages.correct import can_become
 from camerawright.web.render import REFUSED, page, workshop_of
-from camerawright.web.taking import here, told
+from camerawright.web.taking import here
 from camerawright.web.uploads import FORM_MAX_BYTES, posted
 from camerawright.web.words import about
 
@@ -84,7 +84,7 @@ def _import(request: Request, data: bytes) -> Response:
             raise Refused("it is empty, or none was chosen", "choose a file of JSON Lines", "the journal file")
         done = imported(workshop_of(request), job.id, _text(data).splitlines())
     except Refused as refused:
-        return show(request, Refusal(form=FORM, typed={}, problems=(told(refused),)))
+        return show(request, Refusal(form=FORM, typed={}, problems=refused.troubles))
     return RedirectResponse(f"/jobs/{job.id}/journal?new={done.n_new}&known={done.n_known}", 303)
 
 

@@ -23,7 +23,7 @@ from camerawright.readings.adjusting_words import sensitivity_words, suggestion_
 from camerawright.readings.measuring import MeasuredAlready, SetUp, measured
 from camerawright.readings.rows import late, void
 from camerawright.store.workshop import Workshop
-from camerawright.trouble import NotUnderstood, Refused, Trouble, Unreadable
+from camerawright.trouble import Refused, Trouble, Unreadable
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
 from camerawright.web.pages.reading import shown
 from camerawright.web.pages.readings import TESTS
@@ -142,7 +142,7 @@ def _received(form: FormData, typed: Typed, folder: Path) -> list[Sent]:
 def _measured(
     workshop: Workshop, job_id: str, test: BenchTest, phase: Phase, sent: Sent, setup: SetUp
 ) -> tuple[Trouble, ...]:
-    """Enter one reading, once; or say why not. Raises `NotUnderstood` and `NotUnderstood`."""
+    """Enter one reading, once; or say why not. Raises `NotUnderstood`."""
     name = f"{sent.path.name}{f' at {sent.marked}' if sent.marked else ''}"
     try:
         outcome, _ = measured(workshop, job_id, test, sent.path, marked=sent.marked, phase=phase, setup=setup)
@@ -150,6 +150,6 @@ def _measured(
         return ()
     except NotAllowed as refused:
         return refused.troubles[:1]
-    except (NotUnderstood, Unreadable, Refused) as error:
+    except (Unreadable, Refused) as error:
         return (trouble_of(error, name),)
     return () if outcome.refused is None else (trouble_of_refusal(outcome.refused, name),)

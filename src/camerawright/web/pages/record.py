@@ -222,7 +222,7 @@ def _take(request: Request, typed: Typed) -> Response:
         return show(request, replace(refusal, problems=refused.troubles))
     except BadFields as bad:
         return show(request, replace(refusal, errors=bad.errors))
-    except (NotUnderstood, Unreadable, Refused) as error:
+    except (Unreadable, Refused) as error:
         return show(request, replace(refusal, problems=(trouble_of(error),)))
 
 

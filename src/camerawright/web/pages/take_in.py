@@ -11,11 +11,10 @@ from starlette.responses import RedirectResponse, Response
 
 from camerawright.readings.measuring import profile_named
 from camerawright.store.workshop import Workshop
-from camerawright.trouble import NotUnderstood, Refused
+from camerawright.trouble import Refused, Unreadable
 from camerawright.web.fields import names
 from camerawright.web.forms import Form, Refusal, Typed
 from camerawright.web.render import REFUSED, page, workshop_of
-from camerawright.web.taking import told
 from camerawright.web.uploads import FIELD_MAX_BYTES, posted, texts
 from camerawright.web.words import today
 from camerawright.workshop.rows import Camera, Job, Owner, Visit
@@ -78,7 +77,7 @@ def _profiles(workshop: Workshop) -> list[tuple[str, str]]:
     for name in workshop.profile_names():
         try:
             found.append((name, f"{name}: {profile_named(workshop, name).title}"))
-        except NotUnderstood:
+        except Unreadable:
             found.append((name, f"{name} (cannot be read)"))
     return found
 
@@ -104,7 +103,7 @@ def _take(request: Request, typed: Typed) -> Response:
             try:
                 job_id = workshop.take_in(_owner(typed), camera, _visit(typed)).id
             except Refused as refused:
-                return _show(request, Refusal(form=FORM, typed=typed, problems=(told(refused),)))
+                return _show(request, Refusal(form=FORM, typed=typed, problems=refused.troubles))
             _TAKEN.remember(workshop, typed.get("id", ""), job_id)
     return RedirectResponse(f"/jobs/{job_id}", 303)
 
