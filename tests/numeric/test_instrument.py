@@ -7,11 +7,11 @@ import pytest
 
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.simulate import SoundCard
+from camerawright.bench import codec
 from camerawright.numeric.instrument import (
     Instrument,
+    Instrument,
     combined,
-    instrument_as_json,
-    instrument_from_json,
     is_another,
 )
 from tests.bench.scenes import recorded, scene
@@ -31,7 +31,7 @@ def test_a_weighted_mean_of_two_equal_recordings_has_half_the_variance() -> None
     once = combined(None, 10.0, 20.0, covariance)
     twice = combined(once, 12.0, 20.0, covariance)
     assert twice.n_recordings == 2
-    assert (twice.a, twice.b) == pytest.approx((11.0, 20.0))
+    assert (twice.a_per_s, twice.b_per_s2) == pytest.approx((11.0, 20.0))
     assert twice.covariance == pytest.approx(covariance / 2)
 
 
@@ -43,7 +43,7 @@ def test_every_recording_refines_the_poles_and_the_truth_stays_within() -> None:
         u.append(float(np.sqrt(known.covariance[0, 0])))
     assert known is not None
     assert u[-1] < 0.7 * u[0]
-    assert abs(known.a - TRUE_A) < 4 * u[-1]
+    assert abs(known.a_per_s - TRUE_A) < 4 * u[-1]
 
 
 def test_a_remembered_input_narrows_what_the_coupling_adds() -> None:
@@ -73,6 +73,6 @@ def test_another_input_is_noticed_and_what_was_remembered_is_not_used() -> None:
 
 def test_it_is_stored_as_json_and_read_again() -> None:
     known = combined(None, *_told(0))
-    again = instrument_from_json(json.loads(json.dumps(instrument_as_json(known))))
-    assert (again.a, again.b, again.n_recordings) == (known.a, known.b, 1)
+    again = codec.read(Instrument, json.loads(json.dumps(codec.written(known))))
+    assert (again.a_per_s, again.b_per_s2, again.n_recordings) == (known.a_per_s, known.b_per_s2, 1)
     assert again.covariance == pytest.approx(known.covariance)

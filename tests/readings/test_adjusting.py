@@ -13,6 +13,7 @@ from camerawright.readings.adjusting import U_TURN, Adjusting, Sensitivity, adju
 from camerawright.readings.adjusting_words import adjusting_json, sensitivity_words, suggestion_words, turn_words
 from camerawright.store.workshop import Workshop, create_workshop
 from camerawright.workshop.rows import Camera, Job, Owner, Visit
+from tests.readings.records import shutter_result
 
 MORNING = datetime(2026, 3, 3, 9, 0, tzinfo=UTC)
 
@@ -33,14 +34,13 @@ def take_in(workshop: Workshop, serial: str) -> Job:
 def read(stops: float, *, marked: str = "1/25", u: float = 0.02, test: str = "shutter") -> dict[str, Any]:
     """A reading of a mark, as a bench test's record has it."""
     target_s = 1 / float(marked.removeprefix("1/"))
-    against = {"marked": marked, "target_s": target_s, "mean_stops": stops, "u_mean_stops": u, "dof": 5.0}
     return {
         "kind": "measured",
         "test": test,
         "phase": "as found",
         "method": "m 1",
         "setup": {"marked": marked},
-        "result": {"compared": against},
+        "result": shutter_result(marked, stops=stops, u=u, target_s=target_s),
         "recording": "0" * 64,
     }
 

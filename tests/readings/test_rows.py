@@ -2,13 +2,13 @@
 
 import pytest
 
-from camerawright.bench.comparison_record import never_less
-from camerawright.readings.rows import milliseconds, stops_text, time_text
+from camerawright.readings.rows import dial_time, milliseconds
+from camerawright.wording.numbers import never_less, signed
 
 
 @pytest.mark.parametrize(("stops", "text"), [(0.383, "+0.38"), (-0.041, "−0.04"), (0.0, "+0.00")])
 def test_a_deviation_carries_its_sign(stops: float, text: str) -> None:
-    assert stops_text(stops) == text
+    assert signed(stops) == text
 
 
 @pytest.mark.parametrize(("expanded", "text"), [(0.0052, "0.01"), (0.02, "0.02"), (0.0201, "0.03"), (0.3, "0.30")])
@@ -28,4 +28,4 @@ def test_a_time_shows_what_its_uncertainty_leaves(time_s: float, relative_u: flo
     ("time_s", "text"), [(1 / 51, "1/51 s"), (1.93, "1.93 s"), (0.25, "1/4 s"), (0.1898, "1/5.3 s")]
 )
 def test_a_time_reads_as_on_a_dial(time_s: float, text: str) -> None:
-    assert time_text(time_s) == text
+    assert dial_time(time_s) == text

@@ -9,7 +9,8 @@ import pytest
 import soundfile
 
 from camerawright.bench.catalogue import find_test
-from camerawright.bench.contract import Json, Outcome
+from camerawright.bench.record import Record
+from camerawright.bench.shutter.record import Input, ShutterRecord
 from camerawright.bench.shutter.simulate import SoundCard, Truth
 from camerawright.job.entering import enter, undo
 from camerawright.journal.entries import Removed
@@ -45,19 +46,22 @@ def fired(path: Path, time_s: float, seed: int, card: SoundCard = CARD) -> tuple
     return truths
 
 
-def read(workshop: Workshop, job: Job, path: Path) -> Outcome:
+def read(workshop: Workshop, job: Job, path: Path) -> Record:
     """A reading by the input."""
     return measured(workshop, job.id, TEST, path, marked=None, phase="as found", setup=SetUp(input=NAME))[0]
 
 
-def ac_model(record: Json) -> float:
+def made(record: Record) -> Input:
+    """How its recording was made."""
+    assert isinstance(record, ShutterRecord)
+    assert record.input
+    return record.input
+
+
+def ac_model(record: Record) -> float:
     """The largest line of the coupling in the budgets of a record. [s]"""
-    return max(
-        float(line["u"])
-        for firing in record["firings"]
-        for line in firing["budget_effective"]
-        if line["name"] == "AC model"
-    )
+    assert isinstance(record, ShutterRecord)
+    return max(line.u for firing in record.firings for line in firing.effective.budget if line.name == "AC model")
 
 
 @pytest.fixture
@@ -77,22 +81,25 @@ def test_five_earlier_readings_narrow_the_slow_speeds_and_the_truth_is_held(
     for time_s in (1 / 8, 1 / 4):
         truths = fired(tmp_path / "slow.wav", time_s, 77)
         alone, record = (
-            tried(remembering, job.id, TEST, tmp_path / "slow.wav", marked=None, setup=SetUp(input=name)).record
+            tried(remembering, job.id, TEST, tmp_path / "slow.wav", marked=None, setup=SetUp(input=name))
             for name in (None, NAME)
         )
-        assert record["input"]["remembered"]["n_recordings"] == 5
+        remembered = made(record).remembered
+        assert remembered
+        assert remembered.n_recordings == 5
+        assert isinstance(record, ShutterRecord)
         assert ac_model(record) < 0.7 * ac_model(alone)
-        for firing, truth in zip(record["firings"], truths, strict=True):
-            assert abs(firing["effective_s"] - truth.effective_s) < firing["k95_effective"] * firing["u_effective_s"]
-        assert "known from 5 earlier recordings" in " ".join(TEST.lines(Outcome(record)))
-        assert "earlier recording" not in " ".join(TEST.lines(Outcome(alone)))
+        for firing, truth in zip(record.firings, truths, strict=True):
+            assert abs(firing.effective.value - truth.effective_s) < firing.effective.expanded_u
+        assert "known from 5 earlier recordings" in " ".join(TEST.lines(record))
+        assert "earlier recording" not in " ".join(TEST.lines(alone))
 
 
 def test_the_corners_that_the_card_has_are_remembered(remembering: Workshop) -> None:
     told = known(remembering, "line  in")
     assert told is not None
     a = 2 * np.pi * sum(CARD.corners_hz)
-    assert told.a == pytest.approx(a, rel=0.002)
+    assert told.a_per_s == pytest.approx(a, rel=0.002)
     assert known(remembering, "Mic In") is None
     assert names(remembering) == (NAME,)
 
@@ -102,10 +109,11 @@ def test_another_card_of_that_name_is_flagged_and_what_was_known_is_not_used(
 ) -> None:
     job = take_in(remembering, "41879")
     truths = fired(tmp_path / "other.wav", 1 / 8, 5, SoundCard(corners_hz=(20.0, 2.0)))
-    record = read(remembering, job, tmp_path / "other.wav").record
-    assert any("another input" in flag for flag in record["flags"])
-    assert record["input"]["remembered"] is None
-    assert record["firings"][0]["effective_s"] == pytest.approx(truths[0].effective_s, rel=0.001)
+    record = read(remembering, job, tmp_path / "other.wav")
+    assert any("another input" in flag for flag in record.flags)
+    assert made(record).remembered is None
+    assert isinstance(record, ShutterRecord)
+    assert record.firings[0].effective.value == pytest.approx(truths[0].effective_s, rel=0.001)
     told = known(remembering, NAME)
     assert told is not None
     assert told.n_recordings == 5
@@ -124,7 +132,7 @@ def test_a_recording_measured_again_neither_counts_twice_nor_for_itself(workshop
             phase="as found",
             setup=SetUp(input=NAME),
         )
-        assert outcome.record["input"]["remembered"] is None
+        assert made(outcome).remembered is None
     told = known(workshop, NAME)
     assert told is not None
     assert told.n_recordings == 1
@@ -161,9 +169,9 @@ def test_one_that_contradicts_is_left_out_and_two_that_agree_take_over() -> None
     once = folded(map(_told, (60.0, 60.1, 80.0, 59.9)))
     assert once is not None
     assert once.n_recordings == 3
-    assert once.a == pytest.approx(60.0)
+    assert once.a_per_s == pytest.approx(60.0)
     swapped = folded(map(_told, (60.0, 60.1, 80.0, 80.1, 79.9)))
     assert swapped is not None
     assert swapped.n_recordings == 3
-    assert swapped.a == pytest.approx(80.0)
+    assert swapped.a_per_s == pytest.approx(80.0)
     assert folded(()) is None
