@@ -83,7 +83,7 @@ def test_mains_flicker_is_named_by_its_frequency(f_hz: float) -> None:
 @pytest.mark.parametrize("f_hz", [200, 1000, 20_000])
 def test_a_switched_lamp_is_refused_with_its_rate(f_hz: float) -> None:
     reason = _refused(spoilt(scene(1 / 8), Disturbance(pwm_hz=f_hz))).what
-    assert re.search(rf"switched on and off,? {f_hz:.0f} times", reason)
+    assert re.search(rf"switches on and off {f_hz:.0f} times", reason)
 
 
 @pytest.mark.parametrize("time_s", [1 / 8, 1 / 500])
@@ -112,7 +112,7 @@ def test_a_firing_cut_off_at_either_end_is_left_out_and_the_others_are_measured(
     tailless = measure(waveform(samples[: int(truths[-1].at_s * RATE_HZ)]))
     for result in (headless, tailless):
         assert len(result.firings) == 3
-        assert "without a partner" in _flags(result)
+        assert "no partner" in _flags(result)
         assert result.firings[0].effective.value == pytest.approx(truths[0].effective_s, rel=1e-3)
 
 
@@ -126,7 +126,7 @@ def test_a_lossy_file_widens_the_times_and_says_so() -> None:
 def test_a_bounce_that_opens_again_is_reported_with_its_height() -> None:
     blades = Blades(overlap_deg=2.0, restitution=0.45)
     result = measure(recorded(scene(1 / 60, blades=blades))[0])
-    assert "opens again after closing" in _flags(result)
+    assert "opens again after it closed" in _flags(result)
 
 
 @pytest.mark.parametrize(("apart_stops", "is_flagged"), [(0.1, False), (0.4, True), (1.0, False)])

@@ -154,18 +154,18 @@ def order_flags(errors: "np.ndarray[tuple[int], np.dtype[np.float64]]") -> tuple
     """What the errors of a set in stops, in order, say: few firings, a first one that stands apart, drift."""
     flags = []
     if len(errors) < 3:
-        flags.append("Fewer than three firings: the repeatability is not known well; six are recommended.")
+        flags.append("Fewer than three firings do not show how well the shutter repeats: fire six.")
     first = first_against_others(errors)
     if first and first.stands_apart and abs(first.away) > _LEAST_AWAY:
         sticky = ": sticky after rest" if first.away > _STICKY else ""
         flags.append(
             f"The first firing is {abs(first.away):.2f} stop {'slower' if first.away > 0 else 'faster'} than the"
-            f" others, further than chance takes one ({first.reach:.2f} stop){sticky}."
+            f" others, more than chance explains ({first.reach:.2f} stop){sticky}."
         )
     changed = drift(errors if not flags else errors[1:])
     if changed and changed.probability < _BY_CHANCE and abs(changed.total) > _LEAST_DRIFT:
         flags.append(
-            f"The firings grow {'slower' if changed.total > 0 else 'faster'} by {abs(changed.total):.2f} stop from the"
-            f" first to the last; chance does that {100 * changed.probability:.1f} % of the time."
+            f"The firings get {'slower' if changed.total > 0 else 'faster'} by {abs(changed.total):.2f} stop from the"
+            f" first to the last; chance alone does that {100 * changed.probability:.1f} % of the time."
         )
     return tuple(flags)

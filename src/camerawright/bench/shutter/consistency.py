@@ -1,4 +1,4 @@
-"""What the firings of a recording say of one another: a lamp or a gain that changes, blades that stick."""
+"""What the firings of a recording say about one another: a lamp or a gain that changes, blades that stick."""
 
 import math
 from collections.abc import Callable, Sequence
@@ -50,15 +50,15 @@ def flags(firings: Sequence[Firing], unsteady: float) -> tuple[str, ...]:
         )
     if apart := _widest_doubtful_gap(firings):
         out.append(
-            f"Firings lie {apart:.2f} stop apart, more than those of one speed do and less than two speeds: a shutter"
-            " that sticks, or a lamp that is switched."
+            f"Firings lie {apart:.2f} stop apart: too far for one speed, too near for two. The shutter sticks, or the"
+            " lamp switches on and off."
         )
     out += _edge_flags(firings, "opening", lambda firing: firing.opening)
     out += _edge_flags(firings, "closing", lambda firing: firing.closing)
     if unsteady:
         out.append(
-            f"The level differs from firing to firing by {100 * unsteady:.0f} %: automatic gain or another enhancement"
-            " of the input, a flickering lamp, or a lamp or sensor that moved."
+            f"The level differs from firing to firing by {100 * unsteady:.0f} %. Look for automatic gain or another"
+            " enhancement of the input, a lamp that flickers, or a lamp or sensor that moved."
         )
     return tuple(out)
 
@@ -76,5 +76,5 @@ def _edge_flags(firings: Sequence[Firing], name: str, of: Callable[[Firing], Qua
         return []
     return [
         f"The {name} takes {1e3 * times[0].value:.2g} ms in one firing and {1e3 * times[-1].value:.2g} ms in another:"
-        " blades that stick, or a lamp that flickers or is switched."
+        " the blades stick, or the lamp flickers or switches on and off."
     ]

@@ -1,4 +1,4 @@
-"""What can be wrong with a recording, told in sentences."""
+"""What can be wrong with a recording, in sentences."""
 
 import math
 from collections.abc import Mapping
@@ -47,10 +47,10 @@ def refuse_contact(recording: Recording, firings: Mapping[int, Found], i_best: i
     others = [i for i in firings if i != i_best and not _steps(recording, i, firings[i])]
     if others and _steps(recording, i_best, firings[i_best]):
         raise NotMeasurable(
-            f"channel {i_best + 1} steps within two samples, as a flash contact does and light through a shutter does"
-            f" not, and channel {others[0] + 1} holds firings too",
-            "Measure it by the sync test, which times the one against the other; for the shutter's speeds give a"
-            f" recording of the light alone (channel {others[0] + 1} of this one as a mono file)",
+            f"channel {i_best + 1} steps within two samples; a flash contact does that, light through a shutter does"
+            f" not; and channel {others[0] + 1} holds firings too",
+            "Use the sync test: it times one channel against the other. For the shutter's speeds, give a recording of"
+            f" the light alone (channel {others[0] + 1} of this one as a mono file)",
         )
 
 
@@ -69,7 +69,7 @@ def refuse_clipped(n: int) -> None:
     if n > 2:
         raise NotMeasurable(
             f"this firing is clipped at {n} samples",
-            "Lower the input's gain or the light until the highest peak stays below full scale, and record again",
+            "Turn the input's gain or the light down until the highest peak stays below full scale, and record again",
         )
 
 
@@ -81,8 +81,8 @@ def refuse_switched_lamp(found: Found) -> None:
     even = beats[np.abs(beats / np.median(beats) - 1) < 0.15]
     if len(even) > 0.6 * len(beats):
         raise NotMeasurable(
-            f"the light flickers, or is switched on and off, {1 / np.mean(even):.0f} times a second",
-            "Use a lamp on a battery or a steady supply; a dimmed LED and a mains lamp are switched",
+            f"the light flickers or switches on and off {1 / np.mean(even):.0f} times a second",
+            "Use a lamp on a battery or a steady supply; a dimmed LED and a mains lamp switch on and off",
         )
 
 
@@ -134,8 +134,8 @@ def _refuse_fast_switching(opened: Floats, level: float, noise: Noise) -> None:
     f_hz = strongest * noise.rate_hz / len(steps)
     if is_restless and f_hz > 1.5 * max(mains.LIGHT_HZ) and power[strongest] > 100 * np.median(power):
         raise NotMeasurable(
-            f"the light is switched on and off {f_hz:.0f} times a second",
-            "Use a lamp on a battery or a steady supply; a dimmed LED is switched",
+            f"the light switches on and off {f_hz:.0f} times a second",
+            "Use a lamp on a battery or a steady supply; a dimmed LED switches on and off",
         )
 
 
@@ -145,8 +145,8 @@ def refuse_swinging(around: Floats, rate_hz: float) -> None:
     means = around[: len(around) // block * block].reshape(-1, block).mean(axis=1)
     if len(means) > 8 and np.std(np.diff(means)) > _MAX_SWING * np.std(means):
         raise NotMeasurable(
-            "it swings to and fro as sound or a switched lamp does, and light through a shutter does not",
-            "Record a light sensor behind the lens, with a steady lamp in front; a microphone cannot tell an exposure",
+            "the signal swings to and fro; sound or a switched lamp does that, light through a shutter does not",
+            "Record a light sensor behind the lens, with a steady lamp in front; a microphone cannot time an exposure",
         )
 
 
@@ -157,16 +157,18 @@ def firing_flags(
     flags = []
     if level_from == "its own peak":
         flags.append(
-            "The shutter does not stay fully open: level and effective time are relative to this firing's own peak;"
-            " a slower speed fired in the same recording gives the full level."
+            "The shutter does not stay fully open, so level and effective time refer to this firing's own peak. Fire a"
+            " slower speed in the same recording: that gives the full level."
         )
     if pulse.opens_to < _HARDLY_OPENS:
         flags.append(
-            f"It opens to {100 * pulse.opens_to:.0f} % of what the slower firings open to: blades that turn back before"
-            " they are fully open, or another aperture."
+            f"It opens to {100 * pulse.opens_to:.0f} % of what the slower firings open to. Either the blades turn"
+            " back before they are fully open, or the aperture was another."
         )
     if disturbed > 3:
-        flags.append(f"A thump or a change of light beside this firing: {disturbed:.0f} times the usual slow noise.")
+        flags.append(
+            f"A thump or other light disturbed the dark beside this firing: {disturbed:.0f} times the usual noise."
+        )
     if seen.part > _FLAG_FLICKER:
         flags.append(
             f"The light flickers by {100 * seen.part:.1f} % at {seen.frequency_hz:.0f} Hz, as a mains lamp does."
@@ -174,8 +176,8 @@ def firing_flags(
     flags += _blade_flags(pulse, u_tail_s)
     if abs(pulse.plateau_slope) > max(0.05, 5 * u_slope):
         flags.append(
-            f"The plateau slopes by {100 * pulse.plateau_slope:+.0f} %: automatic gain, a moving light,"
-            " or an input coupling that is not simple."
+            f"The plateau slopes by {100 * pulse.plateau_slope:+.0f} %: look for automatic gain, a light that moves,"
+            " or an input with more than a simple AC coupling."
         )
     return tuple(flags)
 
@@ -186,19 +188,19 @@ def _blade_flags(pulse: Pulse, u_tail_s: float) -> list[str]:
     edge_s = min(pulse.opening.value_s, pulse.closing.value_s)
     if edge_s < _FASTEST_EDGE_S:
         flags.append(
-            f"An edge of {1e6 * edge_s:.0f} µs, faster than blades: a switched lamp or a flash rather than a shutter,"
-            " or a lens stopped far down."
+            f"An edge of {1e6 * edge_s:.0f} µs, which is faster than blades: a switched lamp or a flash, or a lens"
+            " that is stopped far down."
         )
     if pulse.reopened:
         flags.append(
-            f"It opens again after closing, to {100 * pulse.reopened:.0f} % of the level; that light is counted."
+            f"The shutter opens again after it closed, to {100 * pulse.reopened:.0f} % of the level; that light counts."
         )
     if pulse.dipped:
         flags.append(f"The blades bounce after opening: the light dips by {100 * pulse.dipped:.0f} % of the level.")
     if pulse.tail_per_edge > _LINGERS and pulse.tail.value_s > max(_LEAST_TAIL_S, 8 * u_tail_s):
         flags.append(
-            f"The light lingers at the end of the closing as a slow sensor makes it, by {1e6 * pulse.tail.value_s:.0f}"
-            " µs: a lower resistor across the sensor, or a photodiode in place of a phototransistor, is faster."
+            f"The light lingers for {1e6 * pulse.tail.value_s:.0f} µs at the end of the closing: the sensor is slow."
+            " A smaller resistor across the sensor is faster, and so is a photodiode in place of a phototransistor."
         )
     return flags
 
@@ -223,18 +225,16 @@ def recording_flags(
         names = " and ".join(str(i + 1) for i in others)
         show = "s " + names + " show" if len(others) > 1 else " " + names + " shows"
         flags.append(
-            f"Channel{show} the same firings at other times, as sensors across a focal plane do; channel"
-            f" {i_channel + 1} alone was timed. Measure them together by the curtains test."
+            f"Channel{show} the same firings at other times, as sensors across a focal plane do. Only channel"
+            f" {i_channel + 1} was timed: use the curtains test to measure them together."
         )
     if is_lossy:
-        flags.append("The file is lossy: the times are widened for it; record as WAV or FLAC.")
+        flags.append("The file is lossy, so the intervals are wider: record WAV or FLAC.")
     if found.n_lonely:
-        flags.append(
-            f"Edges of light without a partner: {found.n_lonely} (a firing cut off, a bounce, or another light)."
-        )
+        flags.append(f"{found.n_lonely} edges of light have no partner: a firing cut off, a bounce, or other light.")
     if is_other_input:
         flags.append(
-            "The input's coupling is not the one remembered of this sound card: another input or setting; what was"
-            " remembered is not used."
+            "The input's coupling is not the one we remember of this sound card, so another input or setting was used:"
+            " we measured without that memory."
         )
     return tuple(flags)

@@ -31,7 +31,7 @@ FLAG_SNR_DB = 30.0
 NOISY = "Noisy: the plateau stands less than 30 dB above the noise."
 _MAX_RIPPLE = 0.06  # of the level: how far the dark beside a firing may move
 _EFFICIENCY = 0.42, 1.3  # of the 10 % width: whatever the blades do lies well within
-_ADVICE_STILL = "Take other light away, keep the bench still, switch off every filter and enhancement of the input"
+_ADVICE_STILL = "Keep other light away, keep the bench still, and switch off every filter and enhancement of the input"
 _MOST_DISTURBED = 3.0  # times the usual slow noise: beside a thump no bounce can be told
 _U_TIP = 0.01  # a parabola rounds off the tip where opening turns into closing. Simulated blades, 1/1000 to 1/2000
 _SURELY = 1.5  # a bounce this much above the threshold passes it in spite of noise, and of being shorter than the mean
@@ -87,7 +87,7 @@ def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | Non
     budget = Budget(noise, coupling, sensor, recording.is_lossy)
     firings, skipped = _fired(heard, budget)
     if not firings:
-        raise NotMeasurable(f"{len(skipped)} found, none can be measured: {skipped[0].reason}", skipped[0].advice)
+        raise NotMeasurable(f"none of {len(skipped)} firings can be measured: {skipped[0].reason}", skipped[0].advice)
     unsteady = consistency.unsteadiness(firings)
     return Measured(
         firings=tuple(_in_unsteady_light(firing, unsteady) for firing in firings),
@@ -189,7 +189,7 @@ def _see(window: Window, noise: Noise, heard: _Heard) -> Seen:
     health.refuse_swinging(window.around(), window.rate_hz)
     pulse = window.pulse(noise)
     if not _EFFICIENCY[0] * pulse.total.value_s < pulse.effective.value_s < _EFFICIENCY[1] * pulse.total.value_s:
-        raise NotMeasurable("the light of this firing does not fit its width: something bends its curve", _ADVICE_STILL)
+        raise NotMeasurable("the light of this firing does not fit its width: something bends the curve", _ADVICE_STILL)
     snr_db = 20 * math.log10(pulse.level / noise.sigma)
     if snr_db < MIN_SNR_DB:
         raise NotMeasurable(f"this firing stands only {snr_db:.0f} dB above the noise", ADVICE_EDGE)
@@ -197,7 +197,7 @@ def _see(window: Window, noise: Noise, heard: _Heard) -> Seen:
     if disturbed > 3 and ripple > _MAX_RIPPLE * pulse.level:
         raise NotMeasurable(
             f"the dark beside this firing moves by {100 * ripple / pulse.level:.0f} % of the light: a thump,"
-            " another light, or an input whose coupling is not one or two poles",
+            " other light, or an input with more than one or two coupling poles",
             _ADVICE_STILL,
         )
     return Seen(window, pulse, flicker, disturbed, snr_db)

@@ -62,8 +62,8 @@ def plan(record: ShutterRecord) -> Plan:
         i_widths=1,
         legend=(
             "Above: as recorded. Below: the light, with the AC coupling undone. The dotted line is its level, the"
-            " dashed line the total time from 10 % to 10 %, the bar the width at half the level, the hatched box the effective"
-            " time, with its 95 % interval at the right end."
+            " dashed line the total time from 10 % to 10 %, the bar the width at half the level, the hatched box the"
+            " effective time, with its 95 % interval at the right end."
         ),
     )
 

@@ -83,7 +83,7 @@ def _flags(errors: "np.ndarray[tuple[int], np.dtype[np.float64]]", compared: Com
     mean = compared.mean.value
     if widest > APART:
         flags.append(
-            f"The firings compared with {compared.marked} lie {widest:.1f} stops apart: where they are of several"
+            f"The firings compared with {compared.marked} lie {widest:.1f} stops apart: if you fired several"
             " speeds, give the mark of each, or none."
         )
     if abs(mean) > FAR:
