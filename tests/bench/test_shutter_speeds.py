@@ -31,17 +31,17 @@ def four_speeds() -> Measured:
 
 def test_without_marks_the_speeds_are_told_apart_and_named_by_the_nearest_mark(four_speeds: Measured) -> None:
     found = speeds(four_speeds, (), USER)
-    assert [speed.likely.text if speed.likely else None for speed in found] == ["1/30", "1/60", "1/125", "1/250"]
+    assert [speed.likely if speed.likely else None for speed in found] == ["1/30", "1/60", "1/125", "1/250"]
     assert [speed.i_firings for speed in found] == [(0, 1, 2), (3, 4, 5), (6, 7, 8), (9, 10, 11)]
-    assert all(speed.comparison is None for speed in found)
+    assert all(speed.compared is None for speed in found)
 
 
 def test_with_a_mark_for_each_every_speed_is_compared_with_its_own(four_speeds: Measured) -> None:
     found = speeds(four_speeds, marks_in("1/250, 125, 1/30, 60"), USER)
     for speed, target in zip(found, (32, 64, 128, 256), strict=True):
-        assert speed.comparison is not None
-        assert speed.comparison.speed.target_s == 1 / target
-        assert speed.comparison.mean.value == pytest.approx(0.2, abs=0.05)
+        assert speed.compared is not None
+        assert speed.compared.target_s == 1 / target
+        assert speed.compared.mean.value == pytest.approx(0.2, abs=0.05)
 
 
 def test_speeds_only_half_a_stop_apart_are_told_apart_where_the_marks_say_how_many_there_are() -> None:
@@ -92,7 +92,7 @@ def test_an_old_dial_is_known_by_a_mark_that_only_it_has() -> None:
     assert [mark.target_s for mark in marks_in("1/25, 1/100, 1/250")] == [1 / 25, 1 / 100, 1 / 250]
     assert [mark.target_s for mark in marks_in("1/125, 1/250")] == [1 / 128, 1 / 256]
     found = speeds(_result((1 / 25, 1 / 50, 1 / 100), error_stops=0), (), USER)
-    assert [speed.likely.text if speed.likely else None for speed in found] == ["1/25", "1/50", "1/100"]
+    assert [speed.likely if speed.likely else None for speed in found] == ["1/25", "1/50", "1/100"]
 
 
 def test_marks_that_cannot_be_read_or_stand_twice_are_refused() -> None:
