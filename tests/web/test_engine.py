@@ -100,7 +100,7 @@ def test_a_wanted_mark_is_asked_for_first(browser: Browser, job: Job) -> None:
 
 
 def test_the_ladder_says_what_comes_next_and_when_to_stop(browser: Browser, workshop: Workshop, job: Job) -> None:
-    assert "Nothing is stuck" in words(browser.get("/jobs/J1/seized"))
+    assert "names no stuck fastener" in words(browser.get("/jobs/J1/seized"))
     tried = {"part": "hinge", "fastener": "M1.7", "rung": "clean the slot", "materials": "steel, brass"}
     browser.fill(STRIP, "tried", **tried)
     assert "Seized 1 hinge , M1.7: clean the slot, no change" in words(browser.get(STRIP))
