@@ -3,7 +3,7 @@
 Nothing here is shared with the estimator: each curtain is a mass that a slackening spring pulls from rest against a
 drag that is stronger in one place, a brake beyond the gate and a stop that throws it back; the light is summed over the
 rays of a round pupil that pass both curtains and fall on a disc; each channel has a sensor, a skew and an AC coupling
-of its own.
+of its own, on the sound card of all simulated recordings.
 """
 
 import math
@@ -12,12 +12,14 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from camerawright.bench import simulated_card
 from camerawright.bench.curtains.disturbances import Disturbances
 
 Floats = NDArray[np.float64]
 
 _FINE_S = 2e-6  # step of the curtains' motion, near enough for cubic accuracy of a crossing by a straight line
 _RAYS = 33
+_HUM_HZ = 50.0
 _DRAG_MM = 5.0  # a place that drags is so wide (standard deviation)
 
 
@@ -223,8 +225,9 @@ def _add_firing(
         closed_s = released_s[1] + second.when(place) + 1.5 * detector.diameter_mm * 1e-3
         bounces.append(float(light[when_s > closed_s].sum()) / over / rate_hz)
         light *= 1 + scene.flicker * np.cos(2 * math.pi * scene.flicker_hz * when_s)
-        detected = lamp * _lagged(light * (1 + detector.bend * (1 - light)), detector, over * rate_hz)
-        seen[begin : begin + n, i] += _decimated(detected, over)[: max(0, len(seen) - begin)]
+        bent = light * (1 + detector.bend * (1 - light))
+        detected = simulated_card.detected(bent, detector.rise_lag_s, detector.fall_lag_s, over * rate_hz)
+        seen[begin : begin + n, i] += simulated_card.sampled(lamp * detected, over)[: max(0, len(seen) - begin)]
     return _truth(scene, runs, released_s, tuple(places), tuple(bounces))
 
 
@@ -271,46 +274,19 @@ def _passed(edges: tuple[Floats, Floats], place_mm: float, diameter_mm: float, s
     return light
 
 
-def _lagged(light: Floats, detector: Detector, rate_hz: float) -> Floats:
-    """First-order lag, its own for what rises and for what falls (up to the peak and after it)."""
-    from scipy import signal  # noqa: PLC0415  slow to import
-
-    rising = np.maximum.accumulate(light)
-    out = np.zeros(light.size)
-    for part, lag_s in ((rising, detector.rise_lag_s), (light - rising, detector.fall_lag_s)):
-        pole = math.exp(-1 / (max(lag_s, 1e-8) * rate_hz))
-        out += signal.lfilter([(1 - pole) / 2, (1 - pole) / 2], [1, -pole], part)
-    return out
-
-
-def _decimated(fine: Floats, over: int) -> Floats:
-    """The converter's anti-alias filter (linear phase, its delay taken out) and the sampling itself."""
-    from scipy import signal  # noqa: PLC0415  slow to import
-
-    taps = signal.firwin(16 * over + 1, 0.45 * 2 / over)
-    return np.asarray(signal.fftconvolve(fine, taps, mode="same")[::over])
-
-
 def _recorded(light: Floats, detector: Detector, scene: Scene, rate_hz: float, rng: np.random.Generator) -> Floats:
     """One channel: what enters beside the light, the coupling, noise, scale and the converter's steps."""
-    from scipy import signal  # noqa: PLC0415  slow to import
-
     n = light.size
     seen = light.copy()
     if scene.pink:
-        spectrum = np.fft.rfft(rng.standard_normal(n)) / np.sqrt(np.maximum(np.fft.rfftfreq(n, 1 / rate_hz), 1.0))
-        pink = np.fft.irfft(spectrum, n)
-        seen += scene.pink * pink / pink.std()
+        seen += scene.pink * simulated_card.pink_noise(n, rate_hz, rng)
     if scene.hum:
-        seen += scene.hum * np.sin(2 * math.pi * 50 * np.arange(n) / rate_hz + rng.uniform(0, 2 * math.pi))
+        seen += scene.hum * simulated_card.hum(n, _HUM_HZ, rate_hz, rng)
     seen += scene.disturbances.knocks(n, rate_hz, rng)
-    for corner_hz in detector.corners_hz:
-        w = math.tan(math.pi * corner_hz / rate_hz)
-        seen = signal.lfilter([1 / (1 + w), -1 / (1 + w)], [1, (w - 1) / (1 + w)], seen)
+    seen = simulated_card.coupled(seen, detector.corners_hz, rate_hz)
     seen = scene.disturbances.through_input(seen, rate_hz)
     seen = (seen + scene.noise * rng.standard_normal(n)) * detector.level_fs * (-1 if detector.is_inverted else 1)
-    step = 2.0 ** (1 - scene.bits)
-    return np.clip(np.round(seen / step) * step, -1, 1 - step)
+    return simulated_card.quantised(seen, scene.bits)
 
 
 def drawn(

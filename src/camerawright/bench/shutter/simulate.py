@@ -1,7 +1,7 @@
 """Leaf shutters, their light, and the sound card that records it. Truth in, arrays out.
 
 Nothing here is shared with the estimator: blades that pivot, driven by a torque against end stops; a detector with a
-lag and a bend; two high-pass poles; an anti-alias filter; noise, hum, thumps, flicker; clipping and quantisation.
+lag and a bend; noise, hum, thumps, flicker; and the sound card of all simulated recordings.
 """
 
 import math
@@ -10,6 +10,8 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
+
+from camerawright.bench import simulated_card
 
 Floats = NDArray[np.float64]
 
@@ -151,10 +153,8 @@ def hold_for(effective_s: float, blades: Blades) -> float:
 
 def recording(scene: Scene, seed: int) -> tuple[Floats, tuple[Truth, ...]]:
     """Samples of shape (n,), full scale 1, and the truth of each firing in order."""
-    from scipy import signal  # noqa: PLC0415  slow to import
-
     rng = np.random.default_rng(seed)
-    rate_hz = scene.card.rate_hz * (1 + scene.card.clock_error)
+    card, rate_hz = scene.card, scene.card.rate_hz * (1 + scene.card.clock_error)
     n = math.ceil((scene.lead_s + sum(scene.hold_s) + len(scene.hold_s) * (scene.gap_s + 0.01)) * rate_hz)
     seen = np.zeros(n)
     truths = []
@@ -167,11 +167,10 @@ def recording(scene: Scene, seed: int) -> tuple[Floats, tuple[Truth, ...]]:
         _add_firing(seen, start_s, times_s, open_area, scene, gain, rng.uniform(0, 2 * math.pi))
         at_s += hold_s + scene.gap_s * rng.uniform(0.85, 1.15)
     seen += _disturbed(n, scene.disturbance, rate_hz, rng)
-    for corner_hz in scene.card.corners_hz:
-        w = math.tan(math.pi * corner_hz / rate_hz)
-        seen = signal.lfilter([1 / (1 + w), -1 / (1 + w)], [1, (w - 1) / (1 + w)], seen)
+    seen = simulated_card.coupled(seen, card.corners_hz, rate_hz)
     seen += scene.disturbance.noise * rng.standard_normal(n)
-    return _quantised(seen, scene.card), tuple(truths)
+    scaled = seen * card.plateau_fs * (-1 if card.is_inverted else 1)
+    return simulated_card.quantised(scaled, card.bits), tuple(truths)
 
 
 def example(marks_s: tuple[float, ...], seed: int, *, error_stops: float = 0.0, firings: int = 6) -> Scene:
@@ -266,8 +265,8 @@ def _add_firing(
     light = gain * np.interp(fine_s, times_s, area)
     light *= _lamp(fine_s + start_s, scene.disturbance, phase)
     bent = light * (1 + scene.sensor.bend * (1 - light))
-    detected = _lagged(bent, scene.sensor, over * rate_hz)
-    seen[first : first + n] += _decimated(detected, over)[: max(0, seen.size - first)]
+    detected = simulated_card.detected(bent, scene.sensor.rise_lag_s, scene.sensor.fall_lag_s, over * rate_hz)
+    seen[first : first + n] += simulated_card.sampled(detected, over)[: max(0, seen.size - first)]
 
 
 def _lamp(times_s: Floats, disturbance: Disturbance, phase: float) -> Floats:
@@ -278,37 +277,14 @@ def _lamp(times_s: Floats, disturbance: Disturbance, phase: float) -> Floats:
     return lamp
 
 
-def _lagged(light: Floats, sensor: Sensor, rate_hz: float) -> Floats:
-    """First-order lag, its own for the rise (up to the peak) and for the fall."""
-    from scipy import signal  # noqa: PLC0415  slow to import
-
-    rising = np.maximum.accumulate(light)
-    out = np.zeros(light.size)
-    for part, lag_s in ((rising, sensor.rise_lag_s), (light - rising, sensor.fall_lag_s)):
-        pole = math.exp(-1 / (lag_s * rate_hz))
-        out += signal.lfilter([(1 - pole) / 2, (1 - pole) / 2], [1, -pole], part)
-    return out
-
-
-def _decimated(fine: Floats, over: int) -> Floats:
-    """The converter's anti-alias filter (linear phase, its delay taken out) and the sampling itself."""
-    from scipy import signal  # noqa: PLC0415  slow to import
-
-    taps = signal.firwin(16 * over + 1, 0.45 * 2 / over)
-    return np.asarray(signal.fftconvolve(fine, taps, mode="same")[::over])
-
-
 def _disturbed(n: int, disturbance: Disturbance, rate_hz: float, rng: np.random.Generator) -> Floats:
     """What enters before the coupling: pink noise, hum, thumps, steps of other light, clicks."""
     out = np.zeros(n)
     t = np.arange(n) / rate_hz
     if disturbance.pink:
-        spectrum = np.fft.rfft(rng.standard_normal(n))
-        spectrum /= np.sqrt(np.maximum(np.fft.rfftfreq(n, 1 / rate_hz), 1.0))
-        pink = np.fft.irfft(spectrum, n)
-        out += disturbance.pink * pink / pink.std()
+        out += disturbance.pink * simulated_card.pink_noise(n, rate_hz, rng)
     if disturbance.hum:
-        out += disturbance.hum * np.sin(2 * math.pi * disturbance.hum_hz * t + rng.uniform(0, 2 * math.pi))
+        out += disturbance.hum * simulated_card.hum(n, disturbance.hum_hz, rate_hz, rng)
     for _ in range(disturbance.n_thumps):
         at_s, f_hz = rng.uniform(0, t[-1]), rng.uniform(8, 60)
         after = np.maximum(t - at_s, 0)
@@ -320,13 +296,6 @@ def _disturbed(n: int, disturbance: Disturbance, rate_hz: float, rng: np.random.
         at, length = int(rng.integers(n)), int(rng.integers(1, 6))
         out[at : at + length] += disturbance.click * rng.choice((-1, 1))
     return out
-
-
-def _quantised(seen: Floats, card: SoundCard) -> Floats:
-    """Polarity, scale, clipping at full scale, and the converter's steps."""
-    scaled = seen * card.plateau_fs * (-1 if card.is_inverted else 1)
-    step = 2.0 ** (1 - card.bits)
-    return np.clip(np.round(scaled / step) * step, -1, 1 - step)
 
 
 def with_noise_db(scene: Scene, snr_db: float) -> Scene:
