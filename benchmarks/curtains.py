@@ -11,7 +11,7 @@ from camerawright.bench.curtains import simulate
 from camerawright.bench.curtains.budget import U_CLOCK, U_LAMP, U_SKEW
 from camerawright.bench.curtains.gate import U_AT_MM, Gate
 from camerawright.bench.curtains.measure import measure
-from camerawright.bench.curtains.results import Firing
+from camerawright.bench.curtains.record import Firing
 from camerawright.bench.curtains.simulate import Scene, Truth, Unseen
 from camerawright.handbook.light_sensors import CALIBRATED, PHOTODIODE, Sensor
 from camerawright.quantity import Quantity
@@ -93,12 +93,12 @@ def add(cell: Cell, firing: Firing, truth: Truth, scene: Scene) -> None:
     measured = [one.exposure.value for one in firing.sensors]
     low, high = int(np.argmin(measured)), int(np.argmax(measured))
     put("uneven", firing.uneven, extremes[high] - extremes[low], 1 / math.log(2))
-    for x, point in zip(firing.along_mm, firing.along, strict=True):
+    for x, point in zip(firing.along.at_mm, firing.along.points, strict=True):
         true = float(np.interp(x, truth.along_mm, truth.along_s))
         inside = scene.at_mm[0] <= x <= scene.at_mm[-1]
         if true > 0:  # a place that gets no light has no relative error
             put("inside" if inside else "beyond", point, true, true)
-    ends = np.interp(firing.along_mm, truth.along_mm, truth.along_s)
+    ends = np.interp(firing.along.at_mm, truth.along_mm, truth.along_s)
     if firing.uneven_gate is not None and ends.min() > 0:
         put("gate", firing.uneven_gate, math.log2(ends.max() / ends.min()), 1 / math.log(2))
 

@@ -10,8 +10,8 @@ import numpy as np
 from camerawright.bench.curtains import simulate
 from camerawright.bench.curtains.disturbances import Disturbances
 from camerawright.bench.curtains.gate import U_AT_MM, Gate
-from camerawright.bench.curtains.measure import CurtainResult, measure
-from camerawright.bench.curtains.results import AtSensor, Firing
+from camerawright.bench.curtains.measure import measure
+from camerawright.bench.curtains.record import AtSensor, Firing, Measured
 from camerawright.bench.curtains.simulate import Scene, Truth
 from camerawright.handbook.light_sensors import PHOTODIODE
 from camerawright.recordings.sound import Waveform
@@ -85,13 +85,13 @@ def hostile(seed: int) -> Hostile:
     return Hostile(scene, Gate(scene.gate_mm, tuple(map(float, told_mm)), diameters, U_AT_MM), order)
 
 
-def _is_doubted(firing: Firing, result: CurtainResult, at_mm: float | None = None) -> bool:
+def _is_doubted(firing: Firing, result: Measured, at_mm: float | None = None) -> bool:
     """Whether anything is said against a figure: of its sensor, or with none named of any of the firing's."""
     flags = [flag for flag in firing.flags if not any(text in flag for text in _NO_DOUBT)]
     return bool(result.flags) or any(at_mm is None or flag.startswith(f"At {at_mm:g} mm ") for flag in flags)
 
 
-def wrong(made: Hostile, result: CurtainResult, truths: tuple[Truth, ...]) -> list[tuple[str, float, bool]]:
+def wrong(made: Hostile, result: Measured, truths: tuple[Truth, ...]) -> list[tuple[str, float, bool]]:
     """Every figure: what it is, its error over what would be wrong, and whether it is doubted."""
     out = []
     for firing in result.firings:

@@ -1,23 +1,28 @@
 """Curtains against closed forms and published figures, and what must not matter."""
 
+import json
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from camerawright.bench import codec
 from camerawright.bench.curtains import TEST
 from camerawright.bench.curtains.edges import uncovered
 from camerawright.bench.curtains.gate import Gate
-from camerawright.bench.curtains.groups import compare, speeds
 from camerawright.bench.curtains.measure import measure
 from camerawright.bench.curtains.motion import doubt, motion_through
-from camerawright.bench.curtains.results import Firing
+from camerawright.bench.curtains.record import CurtainsRecord, Firing
 from camerawright.bench.curtains.simulate import Curtain
+from camerawright.bench.curtains.speeds import compare, figures, speeds
+from camerawright.bench.record import EFFECTIVE
 from camerawright.handbook.light_sensors import Sensor
 from camerawright.handbook.tolerances import find_profile
 from camerawright.recordings.sound import Waveform
 from tests.bench.curtain_scenes import RATE_HZ, gate_for, recorded, scene, steady, waveform, with_detectors
+from tests.bench.stored import leaves
 
 PERFECT = Sensor("perfect", 0.0, 0.0, 0.0, "none: the shape is given as numbers")
 AT_MM = (2.0, 18.0, 34.0)
@@ -46,7 +51,7 @@ def test_the_exposure_is_slit_over_speed_and_the_gate_takes_its_width_over_the_s
     for curtain in (firing.first, firing.second):
         assert curtain.across.value == pytest.approx(36e-3 / speed_mm_ms, rel=1e-4)
         assert curtain.between.value == pytest.approx(32e-3 / speed_mm_ms, rel=1e-5)
-        assert [speed.value for speed in curtain.speeds] == pytest.approx([1e3 * speed_mm_ms] * 2, rel=1e-3)
+        assert [curtain.speed_near.value, curtain.speed_far.value] == pytest.approx([1e3 * speed_mm_ms] * 2, rel=1e-3)
     assert firing.later.value == pytest.approx(0, abs=2e-7)
 
 
@@ -196,8 +201,8 @@ def test_where_the_slit_closes_is_found_between_the_sensors() -> None:
     closed = float(truths[-1].along_mm[np.argmax(truths[-1].along_s <= 0)])
     for firing in result.firings[1:]:
         assert firing.dark_mm == (34.0,)
-        assert firing.capped_mm is not None
-        assert abs(firing.capped_mm.value - closed) < max(firing.capped_mm.expanded_u, 0.5)
+        assert firing.capped is not None
+        assert abs(firing.capped.value - closed) < max(firing.capped.expanded_u, 0.5)
     assert compare(result, "1/1000", USER) is None
 
 
@@ -292,8 +297,8 @@ def test_two_sensors_tell_their_own_places_as_well_and_the_rest_less_surely() ->
     three, two = (measure(recorded(made := scene(1e-3, 1e-3, n_sensors=n))[0], gate_for(made)) for n in (3, 2))
     for one, other in ((three.firings[0].sensors[k], two.firings[0].sensors[m]) for k, m in ((0, 0), (2, 1))):
         assert other.exposure.u == pytest.approx(one.exposure.u, rel=0.2)
-    middle = len(two.firings[0].along) // 2
-    assert two.firings[0].along[middle].u > 3 * three.firings[0].along[middle].u
+    middle = len(two.firings[0].along.at_mm) // 2
+    assert two.firings[0].along.u_exposure_s[middle] > 3 * three.firings[0].along.u_exposure_s[middle]
 
 
 def test_where_sensors_stand_moves_travel_across_the_gate_but_no_exposure_at_a_sensor() -> None:
@@ -314,34 +319,85 @@ def test_firings_at_several_speeds_are_told_apart_and_the_marked_one_is_compared
     assert [one.i_firings for one in speeds(result)] == [(1, 2, 3), (0,)]
     compared = compare(result, "1/1000", USER)
     assert compared is not None
-    assert compared.speed.i_firings == (1, 2, 3)
-    assert compared.verdict is not None
-    assert compared.verdict.word == "within"
-    assert compared.mean.mean_ev.value == pytest.approx(0, abs=0.02)
+    assert compared.i_firings == (1, 2, 3)
+    assert compared.verdict == "within"
+    assert compared.mean.value == pytest.approx(0, abs=0.02)
 
 
 def test_a_gate_that_is_right_on_the_mean_and_uneven_is_outside() -> None:
     made = scene(1 / 1024, 1 / 1024, 1 / 1024, second=Curtain(gate_s=9.7e-3, above_film_mm=1.5))
     compared = compare(measure(recorded(made)[0], gate_for(made)), "1/1000", USER)
     assert compared is not None
-    assert compared.mean.verdict is not None
-    assert compared.mean.verdict.word == "within"
-    assert compared.evenness is not None
-    assert compared.evenness.word == "outside"
-    assert compared.verdict is not None
-    assert compared.verdict.word == "outside"
+    assert compared.mean_verdict == "within"
+    assert compared.evenness.verdict == "outside"
+    assert compared.verdict == "outside"
     assert any("evenness" in flag for flag in compared.flags)
 
 
 def test_the_certificate_is_told_why_a_gate_that_is_right_on_the_mean_is_outside() -> None:
     made = scene(1 / 30, 1 / 1024, 1 / 1024, 1 / 1024, second=Curtain(gate_s=9.7e-3, above_film_mm=1.5))
     sound, truths = recorded(made)
-    outcome = TEST.run(sound, "1/1000", USER)
-    uneven, first, second = TEST.tells(outcome.record)
-    assert (uneven.what, uneven.verdict, uneven.n, uneven.marked) == ("uneven over the gate", "outside", 3, "1/1000")
-    for told, truth_s in ((first, np.ptp(truths[1].first_s)), (second, np.ptp(truths[1].second_s))):
-        value, half = (float(text) for text in told.read.removesuffix(" ms").split(" ± "))
-        assert abs(value - 1e3 * truth_s) <= 2 * half, told.what
-    text = "\n".join(TEST.lines(outcome))
+    record = TEST.run(sound, "1/1000", USER)
+    effective, error, uneven, *curtains = record.figures
+    assert (error.verdict, error.n, error.is_error, effective.is_error) == ("outside", 3, True, False)
+    assert (uneven.name, uneven.verdict, uneven.n, uneven.marked) == ("uneven over the gate", "outside", 3, "1/1000")
+    for figure, truth_s in zip(curtains, (np.ptp(truths[1].first_s), np.ptp(truths[1].second_s)), strict=True):
+        assert figure.value is not None
+        assert figure.expanded_u is not None
+        assert abs(figure.value - truth_s) <= 2 * figure.expanded_u, figure.name
+    text = "\n".join(TEST.lines(record))
     assert text.index("Not compared with 1/1000: at other speeds") < text.index("(1/30)")
-    assert TEST.tells(TEST.run(sound, None, USER).record) == ()
+    unmarked = TEST.run(sound, None, USER)
+    assert {figure.name for figure in unmarked.figures} == {EFFECTIVE}
+
+
+@pytest.fixture(scope="module", params=["1/500", None])
+def record(request: pytest.FixtureRequest) -> CurtainsRecord:
+    """The example with and without a mark."""
+    return TEST.run(TEST.simulate(1), request.param, USER)
+
+
+def test_a_record_says_the_same_when_it_is_read_from_the_store(record: CurtainsRecord) -> None:
+    stored = json.loads(json.dumps(codec.written(record)))
+    again = codec.read(CurtainsRecord, stored)
+    assert leaves(codec.written(again)) == pytest.approx(leaves(stored))
+    assert TEST.lines(again) == TEST.lines(record)
+    assert TEST.words(again) == TEST.words(record)
+    assert TEST.table(again) == TEST.table(record)
+    assert figures(again.speeds, again.compared)[1].verdict == record.figures[1].verdict
+
+
+def test_a_record_of_before_figures_were_kept_reads_with_every_value() -> None:
+    """Our own past output, two firings at 1/1000 at two sensors."""
+    stored = json.loads((Path(__file__).parents[1] / "pinned" / "curtains.json").read_text("utf-8"))
+    again = codec.read(CurtainsRecord, stored)
+    written = leaves(codec.written(again))
+    assert {key: written[key] for key in leaves(stored)} == pytest.approx(leaves(stored))
+    assert again.figures == ()
+    assert TEST.lines(again)[0].startswith("2 firings; sensors at 2, 34 mm of a gate of 36 mm")
+
+
+def test_the_dial_and_the_table_hold_what_was_compared(record: CurtainsRecord) -> None:
+    assert TEST.marked is not None
+    dial = TEST.marked.speeds(record)
+    table = TEST.table(record)
+    assert len(table.rows) == len(table.flags) == len(record.firings) == 6
+    assert all(len(row) == len(table.heads) for row in table.rows)
+    if record.compared is None:
+        assert [len(one.i_firings) for one in dial] == [4, 2]
+        assert "verdict" not in table.heads
+        return
+    (one,) = dial
+    assert (one.marked, one.i_firings) == ("1/500", (0, 1, 2, 3))
+    assert [point.at_mm for point in one.points] == [2, 18, 34]
+    assert any("Uneven over the gate" in remark for remark in one.remarks)
+    assert [bool(row[-1]) for row in table.rows] == [True] * 4 + [False] * 2
+
+
+def test_firings_are_told_in_the_order_in_which_they_were_fired(record: CurtainsRecord) -> None:
+    """With a mark the record has those compared first; two firings at 1/30 came before them."""
+    assert TEST.fired is not None
+    told = TEST.fired(record)
+    assert [one.at_s for one in told] == sorted(one.at_s for one in record.firings)
+    assert all(one.at_s < one.stop_s for one in told)
+    assert [one.compared is not None for one in told] == [False] * 2 + [record.compared is not None] * 4

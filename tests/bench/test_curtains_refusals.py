@@ -10,7 +10,6 @@ import soundfile
 import typer
 from typer.testing import CliRunner, Result
 
-from camerawright.bench.contract import Json
 from camerawright.bench.curtains import TEST, run
 from camerawright.bench.curtains.disturbances import Disturbances
 from camerawright.bench.curtains.gate import gate_of
@@ -28,11 +27,12 @@ def fast() -> Waveform:
 
 
 def _refused(made: Waveform, **options: str) -> str:
-    record = run(made, None, None, **options).record
-    assert record["firings"] == []
-    refused: Json = record["refused"]
-    assert refused["advice"]
-    return f"{refused['reason']}. {refused['advice']}"
+    record = run(made, None, None, **options)
+    assert record.firings == ()
+    assert record.refused is not None
+    assert record.refused.advice
+    assert TEST.lines(record) == [f"Not measurable: {record.refused.reason}.", f"{record.refused.advice}."]
+    return f"{record.refused.reason}. {record.refused.advice}"
 
 
 def test_one_channel_is_refused(fast: Waveform) -> None:
@@ -82,8 +82,8 @@ def test_a_mains_lamp_is_refused() -> None:
 
 
 def test_a_little_flicker_is_flagged() -> None:
-    record = run(recorded(replace(scene(1 / 30, 1 / 30), flicker=0.05, flicker_hz=120.0))[0], None, None).record
-    assert any("120 Hz" in flag for firing in record["firings"] for flag in firing["flags"])
+    record = run(recorded(replace(scene(1 / 30, 1 / 30), flicker=0.05, flicker_hz=120.0))[0], None, None)
+    assert any("120 Hz" in flag for firing in record.firings for flag in firing.flags)
 
 
 def test_noise_alone_is_refused() -> None:
@@ -122,14 +122,14 @@ def test_four_sensors_are_fitted_by_least_squares() -> None:
     made = scene(1e-3, 1e-3)
     made = replace(made, at_mm=(2.0, 13.0, 23.0, 34.0), detectors=(made.detectors[0],) * 4)
     got, truths = recorded(made)
-    record = run(got, None, None, at="2,13,23,34").record
-    for one, true in zip(record["firings"][0]["sensors"], truths[0].exposure_s, strict=True):
-        assert one["exposure_s"] == pytest.approx(true, rel=0.01)
+    record = run(got, None, None, at="2,13,23,34")
+    for one, true in zip(record.firings[0].sensors, truths[0].exposure_s, strict=True):
+        assert one.exposure.value == pytest.approx(true, rel=0.01)
 
 
 def _advice(second: Curtain, *times_s: float) -> str:
-    record = run(recorded(scene(*times_s, second=second))[0], "1/1000", None).record
-    return " ".join(record["advice"])
+    record = run(recorded(scene(*times_s, second=second))[0], "1/1000", None)
+    return " ".join(record.advice)
 
 
 def test_a_slow_second_curtain_is_named_with_its_delay_and_cleaning_comes_before_tension() -> None:
@@ -216,20 +216,20 @@ def test_a_set_up_that_cannot_be_ends_with_2_and_a_refusal_with_3(file: Path, tm
 @pytest.mark.parametrize("limits", [Disturbances(limit=0.6, release_s=0.02), Disturbances(limit=0.7, release_s=0.005)])
 def test_an_input_that_limits_is_named_and_not_taken_for_a_knock(limits: Disturbances) -> None:
     limited = replace(scene(1 / 250, 1 / 250, 1 / 250), disturbances=limits)
-    record = run(recorded(limited)[0], None, None).record
-    assert any("the input limits or compresses" in flag for flag in record["flags"])
+    record = run(recorded(limited)[0], None, None)
+    assert any("the input limits or compresses" in flag for flag in record.flags)
 
 
 def test_knocks_are_not_taken_for_an_input_that_limits() -> None:
     for seed in range(4):
         knocked = replace(scene(1 / 250, 1 / 250, 1 / 250), disturbances=Disturbances(thump=0.1, n_thumps=40))
-        record = run(recorded(knocked, seed)[0], None, None).record
-        assert not any("limits" in flag for flag in record["flags"])
+        record = run(recorded(knocked, seed)[0], None, None)
+        assert not any("limits" in flag for flag in record.flags)
 
 
 def test_a_curtain_that_is_thrown_back_is_not_taken_for_a_flickering_lamp() -> None:
     """Light, dark and light again in ten milliseconds looks like the mains to a fit over all of it."""
     thrown = Curtain(above_film_mm=1.5, restitution=0.6, stop_mm=2.0)
-    record = run(recorded(scene(1 / 60, 1 / 60, second=thrown))[0], None, None).record
-    assert not any("flicker" in flag for firing in record["firings"] for flag in firing["flags"])
-    assert "flicker" not in json.dumps(record.get("refused"))
+    record = run(recorded(scene(1 / 60, 1 / 60, second=thrown))[0], None, None)
+    assert not any("flicker" in flag for firing in record.firings for flag in firing.flags)
+    assert record.refused is None or "flicker" not in record.refused.reason

@@ -42,6 +42,11 @@ def repeatability_line(spread_stops: float) -> str:
     return f"Repeatability {numbers.fixed(spread_stops, 3)} stops (standard deviation of one firing)"
 
 
+def repeatability_remark(spread_stops: float) -> str:
+    """The same in a sentence."""
+    return f"Repeatability: {numbers.never_less(spread_stops)} stop, the standard deviation of one firing."
+
+
 def comparison_table(compared: Sequence[Comparison]) -> list[str]:
     """The whole dial in a few lines, where there are several speeds."""
     if len(compared) < 2:

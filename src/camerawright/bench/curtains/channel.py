@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.curtains.edges import Fit, Passage, Start, first_guess, fit_passage
+from camerawright.bench.curtains.record import Again
 from camerawright.handbook import mains
 from camerawright.numeric.clipping import n_clipped
 from camerawright.numeric.coupling import Coupling, identify, terms
@@ -17,6 +18,7 @@ from camerawright.recordings.channel import Channel as Recorded
 from camerawright.recordings.channel import Recording, together
 from camerawright.recordings.scan import Scan
 from camerawright.trouble import NotMeasurable
+from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
@@ -35,19 +37,9 @@ _MOSTLY = 0.6  # of a variance: the rest is a lamp's harmonics
 FLICKERS = "the light flickers"
 """How the reason begins for which a firing is refused in such a light."""
 ADVICE_LIGHT = (
-    "Raise the light or the gain, shade the sensors from other light, and keep their cables away from mains cables; the"
+    "Raise the light or the gain, shade the sensors from other light, and keep their cables away from mains cables: the"
     " light should stand at least twenty times above the noise"
 )
-
-
-@dataclass(frozen=True)
-class Again:
-    """Light after the closing: its height in levels, its sum as time at full light, and when after the closing."""
-
-    height: float
-    light_s: float
-    u_light_s: float
-    after_s: float
 
 
 @dataclass(frozen=True)
@@ -159,7 +151,8 @@ class Channel:
             flicker = _flicker(window.opened(), self.rate_hz)
         if flicker[0] > _MAX_FLICKER:
             raise NotMeasurable(
-                f"{FLICKERS} by {100 * flicker[0]:.0f} % at {flicker[1]:.0f} Hz, as a mains lamp does",
+                f"{FLICKERS} by {numbers.percent(flicker[0])} at {numbers.fixed(flicker[1], 0)} Hz, as a mains lamp"
+                " does",
                 "Use a lamp on a battery or a steady supply",
             )
         if known is not None:
@@ -185,9 +178,9 @@ class Channel:
         ripple, disturbed = self.noise.unrest(rest[(n < passage.first_s - 1e-3) | window.after])
         if disturbed > 3 and ripple > _MAX_RIPPLE * level:
             raise NotMeasurable(
-                f"the dark beside this firing moves by {100 * ripple / level:.0f} % of the light: a thump, another"
-                " light, or an input whose coupling is not one or two poles",
-                "Take other light away, keep the bench still, switch off every filter and enhancement of the input",
+                f"the dark beside this firing moves by {numbers.percent(ripple / level)} of the light: a thump, another"
+                " light, or an input that couples by more than two poles",
+                "Take other light away, keep the bench still, and switch off every filter and enhancement of the input",
             )
         again, least = self._again(rest, passage)
         if disturbed > 2:  # a thump looks like light as well
@@ -220,7 +213,8 @@ class Channel:
         if n > 2:
             raise NotMeasurable(
                 f"this firing is clipped at {n} samples",
-                "Lower the input's gain or the light until the highest peak stays below full scale, and record again",
+                "Lower the gain of the input or the light until the highest peak stays below full scale, and record"
+                " again",
             )
 
     def _weak(self, other: Span) -> Span | None:

@@ -5,11 +5,13 @@ from itertools import combinations
 
 import numpy as np
 
-from camerawright.bench.contract import Skipped
 from camerawright.bench.curtains.channel import FLICKERS
+from camerawright.bench.curtains.firing import is_stray
 from camerawright.bench.curtains.gate import Gate
-from camerawright.bench.curtains.results import AtSensor, Firing, is_stray
+from camerawright.bench.curtains.record import AtSensor, Firing
+from camerawright.bench.record import Skipped
 from camerawright.recordings.channel import Recording
+from camerawright.wording import numbers
 
 _FLAG_SNR_DB = 30.0
 UNSTEADY = 0.05
@@ -24,7 +26,7 @@ def firing_flags(firing: Firing, gate: Gate) -> tuple[str, ...]:
     """One firing, sensor by sensor."""
     is_speed_known = len(firing.sensors) > 2
     return tuple(
-        f"At {one.at_mm:g} mm {text}"
+        f"At {numbers.short(one.at_mm)} mm {text}"
         for one in firing.sensors
         for text in (*_light(one), *_shape(one, gate, is_speed_known=is_speed_known), *_again(one, firing))
     )
@@ -36,10 +38,13 @@ def _light(one: AtSensor) -> list[str]:
     if one.snr_db < _FLAG_SNR_DB:
         flags.append("the light stands less than 30 dB above the noise.")
     if one.disturbed > 3:
-        flags.append(f"a thump or a change of light: {one.disturbed:.0f} times the usual slow noise.")
+        flags.append(
+            f"there was a thump or a change of light: {numbers.fixed(one.disturbed, 0)} times the usual slow noise."
+        )
     if one.flicker:
         flags.append(
-            f"the light flickers by {100 * one.flicker:.1f} % at {one.flicker_hz:.0f} Hz, as a mains lamp does."
+            f"the light flickers by {numbers.percent(one.flicker, 1)} at {numbers.fixed(one.flicker_hz, 0)} Hz, as a"
+            " mains lamp does."
         )
     return flags
 
@@ -51,18 +56,18 @@ def _shape(one: AtSensor, gate: Gate, *, is_speed_known: bool) -> list[str]:
         flags.append("the slit is narrower than what the sensor sees; the full level is that of other firings.")
     elif is_speed_known and one.blur_mm < -0.15 * gate.diameter_mm[one.i_channel]:
         flags.append(
-            f"the edges are sharper than a sensor of {gate.diameter_mm[one.i_channel]:g} mm sees them: check --diameter"
-            " and the places."
+            f"the edges are sharper than a sensor of {numbers.short(gate.diameter_mm[one.i_channel])} mm can see them:"
+            " check --diameter and the places."
         )
     if one.blur_mm > _MOST_BLUR_MM:
         flags.append(
-            f"the edges are blurred over {one.blur_mm:.1f} mm more than the sensor is wide: a slow sensor, a wide"
-            " pupil, or not the curtain on its way but one that is thrown back."
+            f"the edges are blurred over {numbers.fixed(one.blur_mm, 1)} mm more than the sensor is wide: the sensor is"
+            " slow, the pupil is wide, or this is not the curtain on its way but one that is thrown back."
         )
     if one.dip:
         flags.append(
-            f"the light dips by {100 * one.dip:.0f} % while open: the first curtain comes back for a moment, or the"
-            " lamp flickers."
+            f"the light dips by {numbers.percent(one.dip)} while the slit is over the sensor: the first curtain comes"
+            " back for a moment, or the lamp flickers."
         )
     return flags
 
@@ -71,17 +76,20 @@ def _again(one: AtSensor, firing: Firing) -> list[str]:
     """Light after the closing."""
     if one.again is None:
         return []
-    height = 100 * one.again.height
-    text = f"light again {1e3 * one.again.after_s:.1f} ms after the closing, to {height:.0f} % of the level"
+    text = (
+        f"light comes again {numbers.fixed(1e3 * one.again.after_s, 1)} ms after the closing, to"
+        f" {numbers.percent(one.again.height)} of the level"
+    )
     if is_stray(one, firing):
         return [
-            f"{text}, while the second curtain is still on its way: light that strays between the sensors, or channels"
-            " that leak into one another."
+            f"{text}, while the second curtain is still on its way: light strays between the sensors, or the channels"
+            " leak into one another."
         ]
     added = math.log2(1 + one.again.light_s / one.exposure.value)
-    weak = " (or, as weak as that, a thump)" if one.again.height < _WEAK else ""
+    weak = " (or it is a thump, as weak as it is)" if one.again.height < _WEAK else ""
     return [
-        f"{text}: the second curtain is thrown back{weak}. It adds {added:.2f} stop there, not counted in the exposure."
+        f"{text}: the second curtain is thrown back{weak}. That adds {numbers.fixed(added, 2)} stop there, which the"
+        " exposure does not count."
     ]
 
 
@@ -92,34 +100,34 @@ def recording_flags(
     flags = []
     if is_turned:
         flags.append(
-            "The light comes to the last place first: the curtains run the other way than the places were given, or the"
-            " plugs are swapped. Places are counted here from the edge that the curtains come in at."
+            "The light comes to the last place first: the curtains run the other way than the places were given, or two"
+            " plugs are swapped. Places count here from the edge that the curtains come in at."
         )
     if len(firings) == 1 and not skipped:
         flags.append(
-            "One firing alone shows neither a gain that moves nor a lamp that flickers: fire twice and more, and at"
-            " 1/30 as well."
+            "One firing alone shows neither a gain that moves nor a lamp that flickers: fire twice or more, and at 1/30"
+            " as well."
         )
     if any(FLICKERS in one.reason for one in skipped):
         flags.append(
-            "The lamp flickers, as a firing shows that cannot be measured for it; shorter firings cannot show it and"
-            " are as doubtful. Use a lamp on a battery or a steady supply."
+            "The lamp flickers: one firing shows it, and cannot be measured because of it. Shorter firings cannot show"
+            " it, and are as doubtful. Use a lamp on a battery or a steady supply."
         )
     if recording.is_lossy:
-        flags.append("The file is lossy: the times are widened for it; record as WAV or FLAC.")
+        flags.append("The file is lossy, so the times are less sure: record as WAV or FLAC.")
     for i in range(recording.n_channels):
         if _is_limited([one for firing in firings for one in firing.sensors if one.i_channel == i]):
             flags.append(
-                f"Channel {i + 1}: after every firing the dark moves in the same way, which no knock does: the input"
-                " limits or compresses, or its coupling has more than two poles. Switch off every limiter and"
-                " enhancement, or lower the gain."
+                f"Channel {i + 1}: after every firing the dark moves in the same way, and no knock does that: the input"
+                " limits or compresses, or it couples by more than two poles. Switch off every limiter and enhancement,"
+                " or lower the gain."
             )
         levels = [one.level for firing in firings for one in firing.sensors if one.i_channel == i and one.own_level]
         if len(levels) > 1 and max(levels) > (1 + UNSTEADY) * min(levels):
-            part = 100 * (max(levels) / min(levels) - 1)
+            part = max(levels) / min(levels) - 1
             flags.append(
-                f"Channel {i + 1}: the level differs from firing to firing by {part:.0f} %: automatic gain or another"
-                " enhancement of the input, a flickering lamp, or a lamp or sensor that moved."
+                f"Channel {i + 1}: the level differs from firing to firing by {numbers.percent(part)}: the input has an"
+                " automatic gain or another enhancement, the lamp flickers, or the lamp or the sensor moved."
             )
     return tuple(flags)
 

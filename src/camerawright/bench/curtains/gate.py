@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from camerawright.trouble import NotUnderstood
+from camerawright.wording.numbers import counted, short
 
 GATES_MM = (8.0, 250.0)
 _EDGE_MM = 2.0  # the outer sensors stand this far inside the gate unless told; the standard asks for 45 % of the width
@@ -52,7 +53,8 @@ def gate_of(n_channels: int, at: str | None, gate: str | None, diameter: str | N
     places = _numbers(at, "at") if at is not None else _usual(n_channels, width)
     if len(places) != n_channels:
         raise NotUnderstood(
-            f"{len(places)} places are named and the recording has {n_channels} channels",
+            f"{counted(len(places), 'place is', 'places are')} named, and the recording has"
+            f" {counted(n_channels, 'channel')}",
             "give one place for each channel, in their order, as 2,18,34",
             "at",
         )
@@ -61,14 +63,16 @@ def gate_of(n_channels: int, at: str | None, gate: str | None, diameter: str | N
         diameters *= n_channels
     if len(diameters) != n_channels:
         raise NotUnderstood(
-            f"{len(diameters)} are named and there are {n_channels} sensors",
+            f"{counted(len(diameters), 'diameter is', 'diameters are')} named, and there are {n_channels} sensors",
             "give one for all, or one each",
             "diameter",
         )
     low, high = _DIAMETERS_MM
     for one in diameters:
         if not low <= one <= high:
-            raise NotUnderstood(f"{one:g} mm is not a sensor", f"give {low:g} to {high:g} mm", "diameter")
+            raise NotUnderstood(
+                f"{short(one)} mm is not a sensor", f"give {short(low)} to {short(high)} mm", "diameter"
+            )
     _refuse_places(places, width, max(diameters))
     return Gate(width, places, diameters, u_at)
 
@@ -89,8 +93,8 @@ def _refuse_places(places: tuple[float, ...], width: float, diameter: float) -> 
     for x in places:
         if not 0 <= x <= width:
             raise NotUnderstood(
-                f"{x:g} mm lies outside the gate",
-                f"give a place between 0 and the gate's width of {width:g} mm, or another gate",
+                f"{short(x)} mm lies outside the gate",
+                f"give a place between 0 and the gate's width of {short(width)} mm, or another gate",
                 "at",
             )
     ordered = sorted(places)
@@ -98,8 +102,8 @@ def _refuse_places(places: tuple[float, ...], width: float, diameter: float) -> 
     for a, b in pairwise(ordered):
         if b - a < least:
             raise NotUnderstood(
-                f"{a:g} and {b:g}: sensors {b - a:g} mm apart tell no speed",
-                f"set them {least:g} mm apart or more",
+                f"{short(a)} and {short(b)}: sensors {short(b - a)} mm apart tell no speed",
+                f"set them {short(least)} mm apart or more",
                 "at",
             )
 
@@ -108,11 +112,11 @@ def _one(text: str | None, name: str, usual: float, within: tuple[float, float])
     """One number, or the usual one."""
     if text is None:
         return usual
-    mend = f"give one number of millimetres from {within[0]:g} to {within[1]:g}"
-    numbers = _numbers(text, name, mend)
-    if len(numbers) != 1 or not within[0] <= numbers[0] <= within[1]:
+    mend = f"give one number of millimetres from {short(within[0])} to {short(within[1])}"
+    given = _numbers(text, name, mend)
+    if len(given) != 1 or not within[0] <= given[0] <= within[1]:
         raise NotUnderstood(f"{text!r} does not fit", mend, name)
-    return numbers[0]
+    return given[0]
 
 
 def _numbers(

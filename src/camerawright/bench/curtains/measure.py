@@ -6,19 +6,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import Skipped
 from camerawright.bench.curtains.budget import U_LAMP, inputs_of
 from camerawright.bench.curtains.channel import Channel, Seen, firings_of
 from camerawright.bench.curtains.edges import Start
+from camerawright.bench.curtains.firing import capped_by, firing_of
 from camerawright.bench.curtains.flags import UNSTEADY, firing_flags, recording_flags
 from camerawright.bench.curtains.gate import Gate
 from camerawright.bench.curtains.motion import is_plausible, motion_through
-from camerawright.bench.curtains.results import Firing, capped_by, results
+from camerawright.bench.curtains.record import Firing, Measured
+from camerawright.bench.record import Skipped
 from camerawright.handbook.light_sensors import PHOTODIODE, Sensor
-from camerawright.numeric.coupling import Coupling
 from camerawright.numeric.firings import Span, block_width
 from camerawright.recordings.channel import Recording
 from camerawright.trouble import NotMeasurable
+from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
@@ -31,25 +32,7 @@ _SURELY_FULL = 1.5  # and this many give a level for others
 _SHARPEST = {2: 0.5, 3: 0.75}  # an edge over the sensor's width at the curtain's speed: less cannot be, by sensors lit
 
 
-@dataclass(frozen=True)
-class CurtainResult:
-    """All firings in order, what was skipped, the set-up as used, and how the recording was made.
-
-    Places count from the edge of the gate that the curtains come in at; `is_turned` where that is the far one.
-    """
-
-    firings: tuple[Firing, ...]
-    skipped: tuple[Skipped, ...]
-    gate: Gate
-    is_turned: bool
-    rate_hz: float
-    signs: tuple[float, ...]
-    couplings: tuple[Coupling, ...]
-    sensor: Sensor
-    flags: tuple[str, ...]
-
-
-def measure(recording: Recording, gate: Gate, *, sensor: Sensor = PHOTODIODE) -> CurtainResult:
+def measure(recording: Recording, gate: Gate, *, sensor: Sensor = PHOTODIODE) -> Measured:
     """Measure both curtains in every firing of a recording.
 
     Parameters
@@ -95,7 +78,7 @@ def measure(recording: Recording, gate: Gate, *, sensor: Sensor = PHOTODIODE) ->
             skipped.append(Skipped(firing.up_s, why.what, why.mend))
     if not measured:
         raise NotMeasurable(f"{len(skipped)} found, none can be measured: {skipped[0].reason}", skipped[0].advice)
-    return CurtainResult(
+    return Measured(
         _closings(measured),
         tuple(skipped),
         gate,
@@ -112,7 +95,7 @@ def _closings(firings: list[Firing]) -> tuple[Firing, ...]:
     """The firings, where the slit closes told better where others lit every sensor."""
     whole = tuple(firing for firing in firings if not firing.dark_mm)
     return tuple(
-        replace(firing, capped_mm=capped_by(firing, whole) or firing.capped_mm) if firing.dark_mm and whole else firing
+        replace(firing, capped=capped_by(firing, whole) or firing.capped) if firing.dark_mm and whole else firing
         for firing in firings
     )
 
@@ -126,12 +109,14 @@ def refuse_too_few(recording: Recording) -> None:
         It is one.
     """
     if recording.rate_hz < MIN_RATE_HZ:
-        raise NotMeasurable(f"{recording.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
+        raise NotMeasurable(
+            f"{numbers.short(recording.rate_hz)} samples a second are too few", "Record at 44.1 kHz or more"
+        )
     if recording.n_channels < 2:
         raise NotMeasurable(
-            "there is one channel, and a curtain's way takes two sensors",
-            "Record two sensors across the gate in stereo; for one sensor use the leaf shutter's test, which times a"
-            " focal-plane shutter too where its sensor is narrower than the slit",
+            "there is one channel, and to time a curtain takes two sensors",
+            "Record two sensors across the gate in stereo. With one sensor use the test of the leaf shutter: it times a"
+            " focal-plane shutter too, where its sensor is narrower than the slit",
         )
 
 
@@ -146,7 +131,7 @@ def _channels(recording: Recording) -> tuple[Channel, ...]:
             raise NotMeasurable(
                 f"channel {i + 1} sees no firing: {why.what}",
                 "Check that sensor, its cable and its light. If the shutter may be capped there, fire a slow speed in"
-                " the same recording: it shows that the sensor works",
+                " the same recording: that shows that the sensor works",
             ) from None
     return tuple(channels)
 
@@ -195,7 +180,7 @@ def _turned(looks: list[_Look], gate: Gate) -> tuple[Gate, bool]:
             raise NotMeasurable(
                 f"the places of the sensors cannot be right: {why} (light comes to {order})",
                 "Give the places in the order of the channels with --at, measured from the edge of the gate that the"
-                " curtains come in at; a swapped pair of plugs shows here",
+                " curtains come in at; check that no two plugs are swapped",
             )
     return turned, is_turned
 
@@ -279,8 +264,9 @@ def _firing(
     lit = [i for i, one in enumerate(look.seen) if one is not None]
     if len(lit) < 2:
         raise NotMeasurable(
-            f"only the sensor at {gate.at_mm[lit[0]]:g} mm sees this firing: the slit is closed at the others",
-            "The shutter is capped here: fire slower speeds, which show by how much the curtains differ",
+            f"only the sensor at {numbers.short(gate.at_mm[lit[0]])} mm sees this firing: the slit is closed at"
+            " the others",
+            "The shutter is capped here: fire slower speeds, they show by how much the curtains differ",
         )
     seen, own = [], []
     for i in lit:
@@ -309,7 +295,7 @@ def _firing(
         sensor=sensor,
         is_lossy=is_lossy,
     )
-    found = results(tuple(seen), tuple(own), tuple(lit), inputs, gate)
+    found = firing_of(tuple(seen), tuple(own), tuple(lit), inputs, gate)
     return replace(found, flags=firing_flags(found, gate))
 
 
@@ -323,16 +309,17 @@ def _by_reference(look: _Look, i: int, channel: Channel, gate: Gate, known: _Ref
         speed = _speed(look, gate, i)
         one = look.seen[i]
         assert one is not None
-        slit, seen = "narrow", f"the sensor {width:g} mm"
+        slit, seen = "narrow", f"the sensor {numbers.short(width)} mm"
         if speed:
-            slit = f"about {one.passage.exposure_s * speed:.1f} mm"
+            slit = f"about {numbers.fixed(one.passage.exposure_s * speed, 1)} mm"
             if one.passage.exposure_s * speed > _FULL * width:
-                seen = f"the sensor of {width:g} mm, with the blur of its edges, {one.passage.edge_s * speed:.1f} mm"
+                blurred = numbers.fixed(one.passage.edge_s * speed, 1)
+                seen = f"the sensor of {numbers.short(width)} mm, with the blur of its edges, {blurred} mm"
         raise NotMeasurable(
-            f"at {gate.at_mm[i]:g} mm the slit is {slit} wide and {seen}: it never sees the full light, and its own"
-            " peak would measure the sensor, not the slit",
-            "Mask the sensors to a third of the slit or less (--diameter says how wide they are), or fire a slow speed,"
-            " as 1/30, in the same recording with the same light: it shows the full level",
+            f"at {numbers.short(gate.at_mm[i])} mm the slit is {slit} wide and {seen}: it never sees the full"
+            " light, and its own peak would measure the sensor, not the slit",
+            "Mask the sensors to a third of the slit or less (tell their width with --diameter), or fire a slow speed,"
+            " as 1/30, in the same recording with the same light: that shows the full level",
         )
     span = look.spans[i]
     assert span is not None

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from camerawright.wording import numbers
+
 Floats = NDArray[np.float64]
 
 # Two times do not tell how a curtain gathers speed: it is taken to come from rest, this part of the gate before it,
@@ -21,7 +23,7 @@ _SLOWEST = 1 / 4  # of the mean speed: slower is extrapolated too far to say
 
 @dataclass(frozen=True)
 class Motion:
-    """x = x0 + v (t - t0) + a/2 (t - t0)²; [mm], [s]."""
+    """A steady acceleration: x = x0 + v (t - t0) + a/2 (t - t0)²; [mm], [s]."""
 
     t0_s: float
     x0_mm: float
@@ -34,12 +36,18 @@ class Motion:
         return self.x0_mm + self.v_mm_s * t + self.a_mm_s2 / 2 * t**2
 
     def when(self, x_mm: Floats) -> Floats:
-        """When its edge passes places, going forward; where it never does, when it comes nearest. [s]"""
+        """When its edge passes places, going forward; where it never does, when it comes nearest. [s]
+
+        Notes
+        -----
+        The root of the square equation in t - t0 at which the speed is positive is (-v + w)/a, w² = v² + 2 a (x - x0).
+        Times (v + w)/(v + w) that is 2 (x - x0)/(v + w), which holds for a = 0 too and loses no digits near it.
+        """
         under = np.maximum(0.0, self.v_mm_s**2 + 2 * self.a_mm_s2 * (x_mm - self.x0_mm))
         return np.asarray(self.t0_s + 2 * (x_mm - self.x0_mm) / (self.v_mm_s + np.sqrt(under)))
 
     def speed(self, x_mm: Floats) -> Floats:
-        """How fast it passes places. [mm/s]"""
+        """How fast it passes places: v² + 2 a (x - x0), from t taken out of x(t) and of the speed v + a t. [mm/s]"""
         return np.sqrt(np.maximum(0.0, self.v_mm_s**2 + 2 * self.a_mm_s2 * (x_mm - self.x0_mm)))
 
 
@@ -55,7 +63,8 @@ def motion_through(t_s: Floats, x_mm: Floats, gate_mm: float) -> Motion:
 
     Notes
     -----
-    From rest at x0 under a steady pull √(x - x0) grows with time at a steady rate.
+    From rest at x0 under a steady pull x - x0 = a t²/2, so √(x - x0) grows with time at the steady rate r = √(a/2): two
+    places tell r, the acceleration is 2 r², and the speed at a place is its derivative, 2 r √(x - x0).
     """
     if len(t_s) == 2:
         root = np.sqrt(x_mm + _REST * gate_mm)
@@ -73,8 +82,8 @@ def doubt(motion: Motion, x_mm: Floats, at_mm: Floats) -> tuple[Floats, Floats]:
 
     Of either curtain's time, and of the difference of the two, which move alike; both shape (n,). With three sensors
     what is left out is a change of the acceleration, a cubic with its zeros at the sensors; with two the acceleration
-    itself, a bow. A force that was left out moves a fast curtain less: the time it changes goes with the square of the
-    slowness.
+    itself, a bow. A force f that was left out moves a fast curtain less: as v dv = f dx, it changes the speed v by
+    f dx/v over a way dx, and the time for it, dx/v, by the part dv/v = f dx/v²: with the square of the slowness.
     """
     at = np.sort(at_mm)
     ends = at[[0, -1]] if len(at) == 2 else at[[0, len(at) // 2, -1]]
@@ -104,9 +113,11 @@ def is_plausible(t_s: Floats, x_mm: Floats) -> str | None:
         return "the light does not come to the sensors in the order of their places"
     speeds = steps_mm / steps_s / 1e3
     if speeds.min() < _SPEEDS[0] or speeds.max() > _SPEEDS[1]:
-        return f"a curtain would run at {speeds.min():.2g} to {speeds.max():.2g} mm/ms, and curtains run at 1 to 10"
+        slow, fast = numbers.short(speeds.min(), 2), numbers.short(speeds.max(), 2)
+        return f"a curtain would run at {slow} to {fast} mm/ms, and curtains run at 1 to 10"
     if len(speeds) > 1 and not 1 / _MOST_GAIN < speeds[-1] / speeds[0] < _MOST_GAIN:
-        return f"a curtain would change its speed from {speeds[0]:.1f} to {speeds[-1]:.1f} mm/ms between the sensors"
+        before, after = numbers.fixed(speeds[0], 1), numbers.fixed(speeds[-1], 1)
+        return f"a curtain would change its speed from {before} to {after} mm/ms between the sensors"
     return None
 
 
@@ -115,5 +126,5 @@ _MOST_GAIN = 3.0  # from rest under a steady pull, run-up 5 mm, sensors at 2, 18
 
 
 def stops_per_ms(exposure_s: float, ms: float) -> float:
-    """What a curtain that is late by so much does to an exposure. [stop]"""
+    """What a curtain that is late by so much does to an exposure: log2 of the longer one over what it was. [stop]"""
     return math.log2(1 + ms * 1e-3 / exposure_s)

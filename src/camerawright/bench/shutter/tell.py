@@ -5,7 +5,13 @@ from collections.abc import Iterator, Sequence
 
 from camerawright.bench import contract
 from camerawright.bench.comparison import Comparison
-from camerawright.bench.comparison_words import comparison_lines, comparison_table, off_the_mark, repeatability_line
+from camerawright.bench.comparison_words import (
+    comparison_lines,
+    comparison_table,
+    off_the_mark,
+    repeatability_line,
+    repeatability_remark,
+)
 from camerawright.bench.contract import Fired, Table, input_words, refused_lines, verdict_cells
 from camerawright.bench.shutter.record import Chain, Firing, Input, ShutterRecord, Speed
 from camerawright.handbook.exposure import name_of
@@ -82,8 +88,7 @@ def dial(record: ShutterRecord) -> tuple[contract.Speed, ...]:
 def _remarks(speed: Speed) -> Iterator[str]:
     """What the firings of one speed say together."""
     if speed.repeatability_stops is not None:
-        spread = numbers.never_less(speed.repeatability_stops)
-        yield f"Repeatability: {spread} stop, the standard deviation of one firing."
+        yield repeatability_remark(speed.repeatability_stops)
     if speed.first:
         yield (
             f"First firing after rest: {numbers.signed(speed.first.stops)} stops from the others; chance takes one"

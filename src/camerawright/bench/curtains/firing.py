@@ -1,90 +1,22 @@
-"""All that follows from the times at which two curtains passed the sensors."""
+"""One firing: all that follows from the times at which two curtains passed the sensors."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.curtains.budget import Inputs
-from camerawright.bench.curtains.channel import Again, Seen
+from camerawright.bench.curtains.channel import Seen
 from camerawright.bench.curtains.gate import Gate
 from camerawright.bench.curtains.motion import Motion, doubt, exposure_zero_mm, motion_through
+from camerawright.bench.curtains.record import Along, AtSensor, Curtain, Firing
 from camerawright.quantity import BudgetLine, Quantity
 
 Floats = NDArray[np.float64]
 
 N_ALONG = 19
 _ALIKE = 1e-3  # u of how alike a curtain runs in two firings, as a part of its time. Common practice
-
-
-@dataclass(frozen=True)
-class AtSensor:
-    """One firing at one sensor. `exposure` is from the one curtain to the other, over the sensor's middle.
-
-    `slit` is how far apart the edges stood about the sensor, None where one of them was beyond the gate. `blur_mm` is
-    how much wider than the sensor an edge seems: the penumbra. `own_level` is False where the full level came from
-    other firings of the recording. `flicker`, `dip` and `least_again` are in levels, 0 where not seen.
-    """
-
-    i_channel: int
-    at_mm: float
-    exposure: Quantity
-    slit: Quantity | None
-    first_s: float
-    second_s: float
-    level: float
-    snr_db: float
-    own_level: bool
-    blur_mm: float
-    again: Again | None
-    least_again: float
-    dip: float
-    disturbed: float
-    flicker: float
-    flicker_hz: float
-    beside: Floats
-
-
-@dataclass(frozen=True)
-class Curtain:
-    """One curtain's way: time between the outer sensors, across the gate, and its speed at both edges of the gate.
-
-    `u_passing_s` is the standard uncertainty of when it passes each of the firing's `along_mm`.
-    """
-
-    between: Quantity
-    across: Quantity
-    speeds: tuple[Quantity, ...]
-    motion: Motion
-    u_passing_s: tuple[float, ...]
-
-
-@dataclass(frozen=True)
-class Firing:
-    """One firing with light at two sensors or more.
-
-    `effective` is the mean of the exposures at the sensors, in stops. `uneven` is the ratio of the extreme exposures in
-    stops, at the sensors, `uneven_gate` that over the gate with what is extrapolated. `later` is by how much longer the
-    second curtain took between the outer sensors. `along` is the exposure at the places `along_mm`. `fully_open_s` is
-    how long the whole gate was open, negative for a slit. `capped_mm` is where the slit closes, None where it does not;
-    `dark_mm` are the sensors that saw nothing.
-    """
-
-    at_s: float
-    sensors: tuple[AtSensor, ...]
-    first: Curtain
-    second: Curtain
-    later: Quantity
-    effective: Quantity
-    uneven: Quantity
-    uneven_gate: Quantity | None
-    along_mm: Floats
-    along: tuple[Quantity, ...]
-    fully_open_s: float
-    capped_mm: Quantity | None
-    dark_mm: tuple[float, ...]
-    flags: tuple[str, ...]
 
 
 def is_stray(one: AtSensor, firing: Firing) -> bool:
@@ -94,7 +26,9 @@ def is_stray(one: AtSensor, firing: Firing) -> bool:
     return one.second_s + one.again.after_s < max(other.second_s for other in firing.sensors)
 
 
-def results(seen: tuple[Seen, ...], own: tuple[bool, ...], lit: tuple[int, ...], inputs: Inputs, gate: Gate) -> Firing:
+def firing_of(
+    seen: tuple[Seen, ...], own: tuple[bool, ...], lit: tuple[int, ...], inputs: Inputs, gate: Gate
+) -> Firing:
     """All that follows from the times at the sensors; the flags are left empty."""
     at = np.array([gate.at_mm[i] for i in lit])
     near, far = int(np.argmin(at)), int(np.argmax(at))
@@ -122,10 +56,9 @@ def results(seen: tuple[Seen, ...], own: tuple[bool, ...], lit: tuple[int, ...],
         effective=inputs.derived(lambda f, s, _: np.array([np.exp(np.mean(np.log(s - f)))]), "s")[0],
         uneven=inputs.derived(lambda f, s, _: np.log2((s - f)[[high]] / (s - f)[[low]]), "stop")[0],
         uneven_gate=_uneven_gate(along, ends),
-        along_mm=along_mm,
-        along=along,
+        along=Along.of(along_mm, along),
         fully_open_s=fully_open_s,
-        capped_mm=capped,
+        capped=capped,
         dark_mm=dark,
         flags=(),
     )
@@ -135,9 +68,10 @@ def _at_sensor(
     one: Seen, i: int, gate: Gate, motions: tuple[Motion, ...], exposure: Quantity, slit: Quantity, *, is_own: bool
 ) -> AtSensor:
     """One firing at one sensor."""
+    again = one.again
     speed = float(np.mean([motion.speed(np.array([gate.at_mm[i]]))[0] for motion in motions]))
     return AtSensor(
-        i_channel=i,
+        channel=i + 1,
         at_mm=gate.at_mm[i],
         exposure=exposure,
         slit=slit if _is_in_gate(motions, float(one.times_s.mean()), gate) else None,
@@ -147,7 +81,9 @@ def _at_sensor(
         snr_db=one.snr_db,
         own_level=is_own,
         blur_mm=float(np.mean(one.passage.edges_s)) * speed - gate.diameter_mm[i],
-        again=one.again,
+        again_part=again.height if again else None,
+        again_light=Quantity(again.light_s, "s", (BudgetLine("noise", again.u_light_s),)) if again else None,
+        again_after_s=again.after_s if again else None,
         least_again=one.least_again,
         dip=one.dip,
         disturbed=one.disturbed,
@@ -189,21 +125,21 @@ def _curtain(inputs: Inputs, k: int, near: int, far: int, along_mm: Floats, moti
         return np.concatenate([np.diff(run.when(edges_mm)), run.speed(edges_mm), run.when(along_mm)])
 
     across, *rest = inputs.derived(way, "s")
-    speeds, passing = tuple(replace(one, unit="mm/s") for one in rest[:2]), rest[2:]
     off, _ = doubt(motion, edges_mm, at)
     step = np.array([0.0, 0.01 * along_mm[-1]])
     bent = [float(np.diff(doubt(motion, x + step, at)[0])[0]) / step[1] for x in edges_mm]
+    late = doubt(motion, along_mm, at)[0]
+    near_speed, far_speed = (
+        _with(replace(one, unit="mm/s"), "motion between sensors", abs(slope) * one.value**2)
+        for one, slope in zip(rest[:2], bent, strict=True)
+    )
     return Curtain(
-        between,
-        _with(across, "motion between sensors", max(abs(off[1] - off[0]), *np.abs(off))),
-        tuple(
-            _with(speed, "motion between sensors", abs(slope) * speed.value**2)
-            for speed, slope in zip(speeds, bent, strict=True)
-        ),
-        motion,
-        tuple(
-            math.hypot(one.u, float(late)) for one, late in zip(passing, doubt(motion, along_mm, at)[0], strict=True)
-        ),
+        between=between,
+        across=_with(across, "motion between sensors", max(abs(off[1] - off[0]), *np.abs(off))),
+        speed_near=near_speed,
+        speed_far=far_speed,
+        motion=motion,
+        u_passing_s=tuple(math.hypot(one.u, float(x)) for one, x in zip(rest[2:], late, strict=True)),
     )
 
 
@@ -257,8 +193,8 @@ def capped_by(firing: Firing, whole: tuple[Firing, ...]) -> Quantity | None:
     The curtains run alike at every speed: only the time between their releases differs. None where that shows no
     closing between the last sensor lit and the first that saw nothing.
     """
-    x = np.linspace(0, firing.along_mm[-1], 721)
-    runs = [np.interp(x, one.along_mm, [point.value for point in one.along]) for one in whole]
+    x = np.linspace(0, firing.along.at_mm[-1], 721)
+    runs = [np.interp(x, one.along.at_mm, one.along.exposure_s) for one in whole]
     run = np.mean(runs, axis=0)
     lit_mm = np.array([one.at_mm for one in firing.sensors])
     shift = float(np.mean([one.exposure.value for one in firing.sensors] - np.interp(lit_mm, x, run)))
@@ -271,7 +207,7 @@ def capped_by(firing: Firing, whole: tuple[Firing, ...]) -> Quantity | None:
         return None
     i = int(closed[0])
     slope = float(np.gradient(run, x)[i])
-    points = [one.along[int(np.argmin(np.abs(one.along_mm - x[i])))].u for one in whole]
+    points = [one.along.u_exposure_s[int(np.argmin(np.abs(np.array(one.along.at_mm) - x[i])))] for one in whole]
     alike_s = max(_ALIKE * whole[0].first.between.value, float(np.ptp([np.ptp(run) for run in runs])))
     return Quantity(
         float(x[i]),
