@@ -2,10 +2,10 @@
 
 from typing import Any
 
-from camerawright.bench import shutter
+from camerawright.bench import shutter, sync
 from camerawright.bench.contract import BenchTest
 
-CATALOGUE: tuple[BenchTest[Any], ...] = (shutter.TEST,)
+CATALOGUE: tuple[BenchTest[Any], ...] = (shutter.TEST, sync.TEST)
 
 
 def find_test(name: str) -> BenchTest[Any]:
