@@ -10,7 +10,7 @@ from camerawright.bench.sync import simulate
 from camerawright.bench.sync.budget import U_CLOCK, U_SKEW_SAMPLES
 from camerawright.bench.sync.judge import judge
 from camerawright.bench.sync.measure import measure
-from camerawright.bench.sync.result import Firing, SyncResult
+from camerawright.bench.sync.record import Firing, Measured
 from camerawright.bench.sync.simulate import Truth, Unseen
 from camerawright.bench.sync.uses import Setup
 from camerawright.handbook.light_sensors import SENSORS
@@ -50,7 +50,7 @@ def sweep(make_s: float, hold_s: float, snr_db: int, seeds: range) -> Cell:
     return cell
 
 
-def _measured(scene: simulate.Scene, seed: int) -> tuple[SyncResult | None, tuple[Truth, ...]]:
+def _measured(scene: simulate.Scene, seed: int) -> tuple[Measured | None, tuple[Truth, ...]]:
     """What was made of a scene."""
     samples, truths = simulate.recording(scene, seed)
     try:
@@ -61,16 +61,16 @@ def _measured(scene: simulate.Scene, seed: int) -> tuple[SyncResult | None, tupl
 
 def _add(cell: Cell, firing: Firing, truth: Truth) -> None:
     """One firing against its truth."""
-    if firing.closure is None or firing.to_closing is None or firing.dwell is None:
+    if firing.to_closing is None or firing.dwell is None:
         return
     assert truth.make_s is not None
     assert truth.break_s is not None
-    pairs = [(firing.delays[name], truth.make_s - truth.rise_s[part]) for name, part in PARTS.items()]
+    pairs = [(firing.delay(name), truth.make_s - truth.rise_s[part]) for name, part in PARTS.items()]
     pairs += [(firing.to_closing, truth.fall_s[0.95] - truth.make_s), (firing.dwell, truth.break_s - truth.make_s)]
     cell.errors.append([1e6 * (quantity.value - true) for quantity, true in pairs])
     cell.u.append([1e6 * quantity.u for quantity, _ in pairs])
     cell.held.append([quantity.interval[0] <= true <= quantity.interval[1] for quantity, true in pairs])
-    cell.n_miscounted += firing.closure.n_bounces != truth.n_gaps
+    cell.n_miscounted += firing.n_bounces != truth.n_gaps
 
 
 def accuracy(n: int) -> None:
@@ -111,7 +111,7 @@ def verdicts(n: int) -> None:
         if result is None:
             continue
         judged = [(i, verdict) for one in judge(result, Setup(), ())
-                  for i, verdict in zip(one.at.i_firings, one.uses[0].singles, strict=True)]  # fmt: skip
+                  for i, verdict in zip(one.i_firings, one.lights[0].singles, strict=True)]  # fmt: skip
         for i, verdict in judged:
             firing = result.firings[i]
             truth = min(truths, key=lambda t: abs(t.rise_s[0.5] - firing.at_s))

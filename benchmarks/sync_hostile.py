@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from camerawright.bench.sync import simulate
 from camerawright.bench.sync.budget import U_CLOCK, U_SKEW_SAMPLES
-from camerawright.bench.sync.judge import Judged, judge
+from camerawright.bench.sync.judge import judge
 from camerawright.bench.sync.measure import measure
-from camerawright.bench.sync.result import SyncResult
+from camerawright.bench.sync.record import Measured, Speed
 from camerawright.bench.sync.simulate import Card, Contact, Scene, Truth, Unseen
 from camerawright.bench.sync.uses import Setup
 from camerawright.handbook.light_sensors import PHOTODIODE
@@ -116,19 +116,19 @@ def is_usable(truth: Truth, later_s: float, lasts_s: float, slack_s: float) -> b
     return truth.rise_s[0.95] - slack_s <= at_s <= truth.fall_s[0.95] - lasts_s + slack_s
 
 
-def wrong(result: SyncResult, judged: tuple[Judged, ...], truths: tuple[Truth, ...]) -> list[tuple[int, str]]:
+def wrong(result: Measured, judged: tuple[Speed, ...], truths: tuple[Truth, ...]) -> list[tuple[int, str]]:
     """Firings with a decided verdict that is not so by more than the margin; a firing that never was is one too."""
     out = []
     for one in judged:
         singles_m = next(c for c in one.classes if c.contact == "M").singles
-        for n, i in enumerate(one.at.i_firings):
+        for n, i in enumerate(one.i_firings):
             at_s = result.firings[i].at_s
             truth = min(truths, key=lambda t: abs(t.rise_s[0.5] - at_s))
             if abs(truth.rise_s[0.5] - at_s) > 5e-3:
                 out.append((i, "no firing"))
                 continue
             lights = ((0.0, 0.0, FLASH_S), *((p.after_s, p.u_after_s, 0.0) for p in PEAKS))
-            for use, (later_s, u_s, lasts_s) in zip(one.uses, lights, strict=True):
+            for use, (later_s, u_s, lasts_s) in zip(one.lights, lights, strict=True):
                 slack_s = MARGIN_S + u_s
                 is_so = tuple(is_usable(truth, later_s, lasts_s, slack) for slack in (slack_s, -slack_s))
                 out += [(i, f"{use.light}: {word}") for word in _against(use.singles[n], *is_so)]
@@ -164,7 +164,7 @@ def main(n: int = 1000, first: int = 0) -> None:
             continue
         judged = judge(result, Setup(), ())
         found = wrong(result, judged, truths)
-        of_speed = {i for one in judged if one.flags for i in one.at.i_firings}
+        of_speed = {i for one in judged if one.flags for i in one.i_firings}
         counts["answers"] += len(result.firings)
         for i, firing in enumerate(result.firings):
             errors = [what for j, what in found if i == j]

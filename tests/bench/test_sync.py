@@ -1,5 +1,6 @@
 """The flash contact against the light: exact shapes, published windows, invariance, refusals, findings."""
 
+import json
 from collections.abc import Callable
 from dataclasses import replace
 from typing import get_args
@@ -7,9 +8,10 @@ from typing import get_args
 import numpy as np
 import pytest
 
-from camerawright.bench.sync import run, summary
+from camerawright.bench import codec
+from camerawright.bench.sync import run, tell
 from camerawright.bench.sync.measure import measure
-from camerawright.bench.sync.result import SyncResult
+from camerawright.bench.sync.record import Measured, SyncRecord
 from camerawright.bench.sync.simulate import Card, Contact, Scene
 from camerawright.handbook import sync
 from camerawright.handbook.light_sensors import SENSORS
@@ -29,7 +31,7 @@ def test_the_instants_of_a_trapezoid_are_those_of_its_closed_form(make_s: float)
     assert len(result.firings) == 2
     for firing in result.firings:
         for name, part in sync.PARTS.items():
-            assert firing.delays[name].value == pytest.approx(make_s - part * 2e-3, abs=15e-6), name
+            assert firing.delay(name).value == pytest.approx(make_s - part * 2e-3, abs=15e-6), name
         assert firing.to_closing is not None
         assert firing.to_closing.value == pytest.approx(2e-3 + 15e-3 + 0.05 * 3e-3 - make_s, abs=15e-6)
         assert firing.open_for.value == pytest.approx(15e-3 + 0.05 * (2e-3 + 3e-3), abs=15e-6)
@@ -49,7 +51,7 @@ def test_how_long_the_light_stands_above_half_is_told_with_an_interval_that_hold
     ]
     assert max(off) < 4
     assert max(one.half_peak.u for one in found) < 1e-2 * 8e-3
-    assert run(kept).record["firings"][0]["u_half_peak_s"] == pytest.approx(found[-3].half_peak.u)
+    assert run(kept).firings[0].half_peak.u == pytest.approx(found[-3].half_peak.u)
 
 
 def test_the_windows_are_those_that_the_glossary_prints() -> None:
@@ -69,9 +71,9 @@ def test_the_windows_are_those_that_the_glossary_prints() -> None:
 def test_an_m_contact_is_judged_by_its_lead_to_80_percent_open(lead_ms: float, word: str) -> None:
     """Exact at the limit, so the trapezoid is: 80 % of a straight edge of 2 ms is at 1.6 ms."""
     made = exact(2e-3, 15e-3, 2e-3, 1.6e-3 - 1e-3 * lead_ms - 10e-6, 30e-3)
-    classes = {one["contact"]: one for one in run(made, contact="M").record["at_speeds"][0]["classes"]}
-    assert classes["M"]["verdict"] == word
-    assert classes["X"]["verdict"] == "outside"
+    classes = {one.contact: one for one in run(made, contact="M").at_speeds[0].classes}
+    assert classes["M"].verdict == word
+    assert classes["X"].verdict == "outside"
 
 
 @pytest.mark.parametrize(
@@ -82,44 +84,45 @@ def test_x_must_make_while_fully_open_and_a_flash_must_end_before_the_closing(
     make_ms: float, verdict_x: str, usable: str
 ) -> None:
     """Open from 1.9 to 17.1 ms; the flash takes one."""
-    record = run(exact(2e-3, 15e-3, 2e-3, 1e-3 * make_ms, 5e-3), "1/60", contact="X").record
-    assert {one["contact"]: one["verdict"] for one in record["at_speeds"][0]["classes"]}["X"] == verdict_x
-    assert record["at_speeds"][0]["lights"][0]["usable"] == usable
-    assert record["at_speeds"][0]["marked"] == "1/60"
-    assert record["compared"] is None
+    record = run(exact(2e-3, 15e-3, 2e-3, 1e-3 * make_ms, 5e-3), "1/60", contact="X")
+    assert {one.contact: one.verdict for one in record.at_speeds[0].classes}["X"] == verdict_x
+    assert record.at_speeds[0].lights[0].usable == usable
+    assert record.at_speeds[0].marked == "1/60"
+    assert record.compared is None
 
 
 def test_one_bad_firing_of_three_is_enough_for_a_no() -> None:
     good, bad = exact(2e-3, 15e-3, 2e-3, 2.5e-3, 5e-3), exact(2e-3, 15e-3, 2e-3, 1e-3, 5e-3)
     joined = waveform(np.concatenate([good.samples, bad.samples]).astype(float), bits=None)
-    record = run(joined).record
-    assert [firing["usable_for_flash"] for firing in record["firings"]] == ["yes", "yes", "no", "no"]
-    assert record["at_speeds"][0]["lights"][0]["usable"] == "no"
+    record = run(joined)
+    assert [firing.usable_for_flash for firing in record.firings] == ["yes", "yes", "no", "no"]
+    assert record.at_speeds[0].lights[0].usable == "no"
 
 
 def test_a_focal_plane_is_never_within_for_x_by_one_sensor() -> None:
     made = exact(1e-3, 15e-3, 1e-3, 3e-3, 5e-3)
     for place in ("start", "middle", "end"):
-        record = run(made, shutter="focal-plane", sensor_at=place, contact="X").record
-        classes = {one["contact"]: one for one in record["at_speeds"][0]["classes"]}
-        assert classes["X"]["verdict"] == "undecided"
-        assert (classes["M"]["verdict"] is None) == (place != "middle")
-        assert (classes["FP"]["verdict"] is None) == (place != "start")
+        record = run(made, shutter="focal-plane", sensor_at=place, contact="X")
+        classes = {one.contact: one for one in record.at_speeds[0].classes}
+        assert classes["X"].verdict == "undecided"
+        assert (classes["M"].verdict is None) == (place != "middle")
+        assert (classes["FP"].verdict is None) == (place != "start")
     early_made = exact(1e-3, 15e-3, 1e-3, 0.2e-3, 5e-3)
-    early = run(early_made, shutter="focal-plane", sensor_at="end", contact="X").record
-    assert {one["contact"]: one["verdict"] for one in early["at_speeds"][0]["classes"]}["X"] == "outside"
+    early = run(early_made, shutter="focal-plane", sensor_at="end", contact="X")
+    assert {one.contact: one.verdict for one in early.at_speeds[0].classes}["X"] == "outside"
 
 
 def test_bounces_are_counted_and_the_longest_is_timed() -> None:
     contact = Contact(2e-3, 12e-3, ((100e-6, 90e-6), (400e-6, 420e-6)), late_s=((0.5e-3, 0.3e-3),))
     outcome = run(recorded(scene(contact))[0])
-    for firing in outcome.record["firings"]:
-        assert firing["n_bounces"] == 2
-        assert firing["longest_bounce_s"] == pytest.approx(420e-6, abs=5e-6)
-        assert firing["settling_s"] == pytest.approx(820e-6, abs=5e-6)
-        assert firing["n_late"] == 1
-        assert firing["bounce_verdict"] == "outside"
-        flags = " ".join(firing["flags"])
+    for firing in outcome.firings:
+        assert firing.n_bounces == 2
+        assert firing.longest_bounce is not None
+        assert firing.longest_bounce.value == pytest.approx(420e-6, abs=5e-6)
+        assert firing.settling_s == pytest.approx(820e-6, abs=5e-6)
+        assert firing.n_late == 1
+        assert firing.bounce_verdict == "outside"
+        flags = " ".join(firing.flags)
         assert "bounces" in flags
         assert "fire twice" in flags
 
@@ -127,25 +130,26 @@ def test_bounces_are_counted_and_the_longest_is_timed() -> None:
 @pytest.mark.parametrize(("ohm", "word"), [(0.1, ("low", "undecided")), (5.0, ("raised",)), (40.0, ("high",))])
 def test_the_resistance_follows_from_a_wire_that_bridged_the_contact(ohm: float, word: tuple[str, ...]) -> None:
     made = scene(Contact(ohm=ohm), bridged_s=0.5)
-    firing = run(recorded(made)[0], series_ohm="220").record["firings"][0]
-    assert firing["resistance_ohm"] == pytest.approx(ohm, abs=2 * firing["u_resistance_ohm"])
-    assert firing["resistance_class"] in word
-    untold = run(recorded(scene(Contact(ohm=ohm)))[0], series_ohm="220").record
-    assert untold["firings"][0]["resistance_ohm"] is None
-    assert "not told" in " ".join(untold["flags"])
+    firing = run(recorded(made)[0], series_ohm="220").firings[0]
+    assert firing.resistance is not None
+    assert firing.resistance.value == pytest.approx(ohm, abs=2 * firing.resistance.u)
+    assert firing.resistance_class in word
+    untold = run(recorded(scene(Contact(ohm=ohm)))[0], series_ohm="220")
+    assert untold.firings[0].resistance is None
+    assert "its resistance is not known" in " ".join(untold.flags)
 
 
 def test_a_contact_that_never_closes_is_a_finding() -> None:
-    record = run(recorded(scene(Contact(closes=False)))[0]).record
-    assert record["refused"] is None
-    assert [firing["has_closed"] for firing in record["firings"]] == [False] * 3
-    assert record["at_speeds"][0]["lights"][0]["usable"] == "undecided"
-    assert "never closed" in record["flags"][0]
-    assert "bridge it" in record["flags"][0]
-    sure = run(recorded(scene(Contact(closes=False), bridged_s=0.5))[0]).record
-    assert "the lead is whole" in " ".join(sure["flags"])
-    assert [firing["has_closed"] for firing in sure["firings"]] == [False] * 3
-    assert sure["at_speeds"][0]["lights"][0]["usable"] == "no"
+    record = run(recorded(scene(Contact(closes=False)))[0])
+    assert record.refused is None
+    assert [firing.has_closed for firing in record.firings] == [False] * 3
+    assert record.at_speeds[0].lights[0].usable == "undecided"
+    assert "never closed" in record.flags[0]
+    assert "bridge it" in record.flags[0]
+    sure = run(recorded(scene(Contact(closes=False), bridged_s=0.5))[0])
+    assert "the lead is whole" in " ".join(sure.flags)
+    assert [firing.has_closed for firing in sure.firings] == [False] * 3
+    assert sure.at_speeds[0].lights[0].usable == "no"
 
 
 def test_a_contact_that_misses_one_firing_is_found_out() -> None:
@@ -153,10 +157,10 @@ def test_a_contact_that_misses_one_firing_is_found_out() -> None:
     samples = made.samples.astype(float)
     second = slice(int((truths[1].rise_s[0.5] - 0.1) * RATE_HZ), int((truths[1].rise_s[0.5] + 0.2) * RATE_HZ))
     samples[second, 1] = 1e-3 * np.random.default_rng(1).standard_normal(samples[second, 1].size)
-    record = run(waveform(samples)).record
-    assert [firing["has_closed"] for firing in record["firings"]] == [True, False, True]
-    assert "did not close at this firing" in " ".join(record["firings"][1]["flags"])
-    assert record["at_speeds"][0]["lights"][0]["usable"] == "no"
+    record = run(waveform(samples))
+    assert [firing.has_closed for firing in record.firings] == [True, False, True]
+    assert "did not close at this firing" in " ".join(record.firings[1].flags)
+    assert record.at_speeds[0].lights[0].usable == "no"
 
 
 @pytest.mark.parametrize(
@@ -175,11 +179,11 @@ def test_what_must_not_matter_does_not(change: Callable[[Floats], Floats]) -> No
     samples = recorded(scene())[0].samples.astype(float)
     ours, theirs = measure(waveform(samples, bits=None)), measure(waveform(change(samples), bits=None))
     for one, other in zip(ours.firings, theirs.firings, strict=True):
-        assert one.closure is not None
-        assert other.closure is not None
+        assert one.has_closed
+        assert other.has_closed
         for name in sync.PARTS:
-            assert one.delays[name].value == pytest.approx(other.delays[name].value, abs=2e-6)
-        assert one.closure.n_bounces == other.closure.n_bounces
+            assert one.delay(name).value == pytest.approx(other.delay(name).value, abs=2e-6)
+        assert one.n_bounces == other.n_bounces
 
 
 @pytest.mark.parametrize("rate_hz", [44_100.0, 96_000.0, 192_000.0])
@@ -187,7 +191,7 @@ def test_the_sampling_rate_does_not_matter(rate_hz: float) -> None:
     result, truths = _measured(scene(card=replace(QUIET, rate_hz=rate_hz)))
     for firing, truth in zip(result.firings, truths, strict=True):
         assert truth.make_s is not None
-        assert abs(firing.delays["80 % open"].value - (truth.make_s - truth.rise_s[0.8])) < 15e-6
+        assert abs(firing.delay("80 % open").value - (truth.make_s - truth.rise_s[0.8])) < 15e-6
 
 
 @pytest.mark.parametrize("hold_s", [0.5, 1 / 30, 4e-3, 2.4e-3])
@@ -197,12 +201,12 @@ def test_speed_and_the_corners_of_either_channel_do_not_matter(hold_s: float, co
     result, truths = _measured(scene(Contact(2.1e-3, 2.1e-3 + 0.8 * hold_s), hold_s, card=card))
     for firing, truth in zip(result.firings, truths, strict=True):
         assert truth.make_s is not None
-        assert abs(firing.delays["80 % open"].value - (truth.make_s - truth.rise_s[0.8])) < 20e-6
+        assert abs(firing.delay("80 % open").value - (truth.make_s - truth.rise_s[0.8])) < 20e-6
         assert firing.dwell is not None
         assert firing.dwell.value == pytest.approx(0.8 * hold_s, abs=5e-6)
 
 
-def _measured(made: Scene) -> tuple[SyncResult, tuple]:  # type: ignore[type-arg]
+def _measured(made: Scene) -> tuple[Measured, tuple]:  # type: ignore[type-arg]
     heard, truths = recorded(made)
     return measure(heard), truths
 
@@ -212,10 +216,10 @@ def test_a_known_skew_is_taken_off_and_its_budget_shrinks() -> None:
     heard, truths = recorded(made)
     plain, told = measure(heard), measure(heard, skew_s=15e-6)
     for one, other, truth in zip(plain.firings, told.firings, truths, strict=True):
-        assert other.delays["half light"].value - one.delays["half light"].value == pytest.approx(15e-6, abs=1e-9)
+        assert other.delay("half light").value - one.delay("half light").value == pytest.approx(15e-6, abs=1e-9)
         assert truth.make_s is not None
-        assert abs(other.delays["half light"].value - (truth.make_s - truth.rise_s[0.5])) < 5e-6
-        assert other.delays["half light"].u < 0.7 * one.delays["half light"].u
+        assert abs(other.delay("half light").value - (truth.make_s - truth.rise_s[0.5])) < 5e-6
+        assert other.delay("half light").u < 0.7 * one.delay("half light").u
 
 
 def _mixed(part: float) -> Floats:
@@ -261,10 +265,10 @@ def test_what_cannot_be_measured_is_refused_with_what_to_do(samples: Callable[[]
 
 
 def test_light_that_leaks_a_little_into_the_contacts_channel_is_no_closure() -> None:
-    record = run(waveform(_mixed(0.004))).record
-    assert record["refused"] is None
-    assert not any(firing["has_closed"] for firing in record["firings"])
-    assert "crosstalk" in " ".join(record["flags"])
+    record = run(waveform(_mixed(0.004)))
+    assert record.refused is None
+    assert not any(firing.has_closed for firing in record.firings)
+    assert "crosstalk" in " ".join(record.flags)
 
 
 def test_a_mains_lamp_is_said_and_widens_the_budget() -> None:
@@ -274,7 +278,7 @@ def test_a_mains_lamp_is_said_and_widens_the_budget() -> None:
     flickering = samples * np.column_stack([1 + 0.1 * np.cos(2 * np.pi * 100 * t), np.ones_like(t)])
     plain, wide = (measure(waveform(s)).firings[0] for s in (samples, flickering))
     assert "mains lamp" in " ".join(wide.flags)
-    assert wide.delays["80 % open"].u > 2 * plain.delays["80 % open"].u
+    assert wide.delay("80 % open").u > 2 * plain.delay("80 % open").u
 
 
 def test_a_lamp_that_is_caught_at_another_moment_each_time_is_said() -> None:
@@ -282,8 +286,8 @@ def test_a_lamp_that_is_caught_at_another_moment_each_time_is_said() -> None:
     made, _ = recorded(scene(hold_s=4e-3, n=4, card=replace(QUIET, light_corners_hz=(), contact_corners_hz=())))
     t = np.arange(len(made.samples)) / RATE_HZ
     lamp = np.column_stack([1 + 0.4 * np.cos(2 * np.pi * 99.3 * t), np.ones_like(t)])
-    assert not run(made, contact="X").record["flags"]
-    assert "differs by" in " ".join(run(waveform(made.samples.astype(float) * lamp)).record["flags"])
+    assert not run(made, contact="X").flags
+    assert "differs by" in " ".join(run(waveform(made.samples.astype(float) * lamp)).flags)
 
 
 def test_full_open_that_a_lamp_moves_in_one_firing_of_several_is_said() -> None:
@@ -292,12 +296,12 @@ def test_full_open_that_a_lamp_moves_in_one_firing_of_several_is_said() -> None:
     t = np.arange(len(made.samples)) / RATE_HZ
     rises = 1 + 0.08 * np.clip((t - truths[1].rise_s[0.5]) / 6e-3, 0, 1) * (t < truths[1].fall_s[0.1] + 1e-3)
     lamp = np.column_stack([rises, np.ones_like(t)])
-    flags = " ".join(run(waveform(made.samples.astype(float) * lamp), contact="X").record["flags"])
+    flags = " ".join(run(waveform(made.samples.astype(float) * lamp), contact="X").flags)
     assert "blades open alike" in flags
 
 
 def test_another_speed_than_the_mark_says_is_flagged() -> None:
-    assert "another speed was set" in " ".join(run(recorded(scene())[0], "1/500").record["flags"])
+    assert "another speed was set" in " ".join(run(recorded(scene())[0], "1/500").flags)
 
 
 @pytest.mark.parametrize(
@@ -305,9 +309,9 @@ def test_another_speed_than_the_mark_says_is_flagged() -> None:
     [
         ({"contact": "Y"}, "contact: "),
         ({"shutter": "rotary"}, "shutter: "),
-        ({"series_ohm": "much"}, "series-ohm: "),
-        ({"flash_ms": "-1"}, "flash-ms: "),
-        ({"skew_us": "1e9"}, "skew-us: "),
+        ({"series_ohm": "much"}, "series_ohm: "),
+        ({"flash_ms": "-1"}, "flash_ms: "),
+        ({"skew_us": "1e9"}, "skew_us: "),
     ],
 )
 def test_an_option_that_makes_no_sense_names_itself(options: dict[str, str], message: str) -> None:
@@ -318,41 +322,66 @@ def test_an_option_that_makes_no_sense_names_itself(options: dict[str, str], mes
 def test_every_class_has_a_say_for_every_shutter() -> None:
     made = recorded(scene(n=1))[0]
     for shutter in get_args(sync.Shutter):
-        classes = run(made, shutter=shutter).record["at_speeds"][0]["classes"]
-        assert [one["contact"] for one in classes] == list(sync.CONTACTS)
-        assert all(one["says"] and one["source"] for one in classes)
+        classes = run(made, shutter=shutter).at_speeds[0].classes
+        assert [one.contact for one in classes] == list(sync.CONTACTS)
+        assert all(one.says and one.source for one in classes)
 
 
-def test_the_certificate_is_told_the_class_under_test_and_the_flash() -> None:
-    record = run(exact(2e-3, 15e-3, 2e-3, 2.4e-3, 5e-3), contact="X").record
-    delay, flash, *bulbs = summary.tells(record)
-    assert delay.what == "class X contact, from full open to the make"
-    assert delay.read.startswith("+0.5")
-    assert delay.read.endswith(" ms")
-    assert (delay.verdict, delay.n) == ("within", 2)
-    assert (flash.what, flash.read) == ("electronic flash of 1 ms by the X contact", "usable")
-    assert [told.what for told in bulbs] == ["class M bulb by the X contact", "class F bulb by the X contact"]
-    never = summary.tells(run(recorded(scene(Contact(closes=False), bridged_s=0.5))[0], contact="X").record)
-    assert [told.read for told in never] == ["does not close", *["not usable"] * 3]
+def test_the_figures_are_the_class_under_test_the_dwell_and_what_may_be_used() -> None:
+    record = run(exact(2e-3, 15e-3, 2e-3, 2.4e-3, 5e-3), contact="X")
+    delay, dwell, flash, *bulbs = record.figures
+    assert delay.name == "class X contact, from full open to the make"
+    assert delay.value is not None
+    assert delay.expanded_u is not None
+    assert abs(delay.value - 0.5e-3) <= delay.expanded_u  # 95 % of an edge of 2 ms is at 1.9 ms
+    assert (delay.unit, delay.verdict, delay.n) == ("s", "within", 2)
+    assert (dwell.name, dwell.verdict, dwell.n) == ("contact stays closed", "within", 2)
+    assert dwell.value == pytest.approx(5e-3, abs=2e-6)
+    assert (flash.name, flash.value, flash.says) == ("electronic flash of 1 ms by the X contact", None, "usable")
+    assert [one.name for one in bulbs] == ["class M bulb by the X contact", "class F bulb by the X contact"]
+    assert not any(one.is_error for one in record.figures)
+    never = run(recorded(scene(Contact(closes=False), bridged_s=0.5))[0], contact="X").figures
+    assert [one.says for one in never] == ["does not close", *["not usable"] * 3]
+
+
+def test_a_dwell_too_short_for_a_flash_is_outside() -> None:
+    """From memory: 1 ms fires a flash; here 0.6."""
+    record = run(exact(2e-3, 15e-3, 2e-3, 2.4e-3, 0.6e-3), contact="X")
+    (dwell,) = (one for one in record.figures if one.name == "contact stays closed")
+    assert dwell.value == pytest.approx(0.6e-3, abs=2e-6)
+    assert dwell.verdict == "outside"
+    assert "closed for only 0.60 ms" in " ".join(record.firings[0].flags)
 
 
 def test_a_contact_that_nobody_named_is_within_no_class() -> None:
     """0.4 ms too early for X it still lights the bulb of class F in time: that it fits some class is no verdict."""
-    record = run(exact(2e-3, 15e-3, 2e-3, 1.5e-3, 20e-3)).record
-    (at,) = record["at_speeds"]
-    assert {one["contact"]: one["verdict"] for one in at["classes"]} == {
+    record = run(exact(2e-3, 15e-3, 2e-3, 1.5e-3, 20e-3))
+    (at,) = record.at_speeds
+    assert {one.contact: one.verdict for one in at.classes} == {
         "X": "undecided", "M": "undecided", "F": "undecided", "FP": None,
     }  # fmt: skip
-    assert {word for firing in record["firings"] for word in firing["verdicts"].values()} == {"undecided", None}
-    assert any("as X it would be outside" in flag and "contact X, M" in flag for flag in record["flags"])
-    said = "\n".join(summary.lines(record))
+    assert {word for firing in record.firings for word in firing.verdicts.values()} == {"undecided", None}
+    assert any("as X it would be outside" in flag and "contact X, M" in flag for flag in record.flags)
+    said = "\n".join(tell.lines(record))
     assert "for class X it would be outside" in said
     assert "for class F it would be within" in said
-    delay, flash, *_ = summary.tells(record)
-    assert (delay.what, delay.verdict) == ("a contact that was not named, from full open to the make", "undecided")
-    mean_ms, u95_ms = (float(word.replace("−", "-")) for word in delay.read.removesuffix(" ms").split(" ± "))
-    assert abs(mean_ms + 0.4) <= u95_ms  # 95 % of an edge of 2 ms is at 1.9 ms
-    assert (flash.what, flash.read) == ("electronic flash of 1 ms by a contact that was not named", "not usable")
+    delay, _, flash, *_ = record.figures
+    assert (delay.name, delay.verdict) == ("a contact that was not named, from full open to the make", "undecided")
+    assert delay.value is not None
+    assert delay.expanded_u is not None
+    assert abs(delay.value + 0.4e-3) <= delay.expanded_u  # 95 % of an edge of 2 ms is at 1.9 ms
+    assert (flash.name, flash.says) == ("electronic flash of 1 ms by a contact that was not named", "not usable")
+
+
+@pytest.mark.parametrize("contact", ["X", None])
+def test_a_stored_record_is_read_as_it_was_written(contact: str | None) -> None:
+    """Firings that closed and one speed of three, and a contact that never closes; as JSON and back."""
+    for made in (_at_speeds(2.2e-3), scene(Contact(closes=False))):
+        options = {"contact": contact} if contact else {}
+        stored = json.loads(json.dumps(codec.written(run(recorded(made)[0], **options))))
+        assert codec.written(codec.read(SyncRecord, stored)) == stored
+        older = {key: value for key, value in stored.items() if key != "figures"}
+        assert len(codec.read(SyncRecord, older).figures) == len(stored["figures"])
 
 
 SPEEDS_S = (1 / 30, 1 / 125, 1 / 500)
@@ -365,30 +394,30 @@ def _at_speeds(make_s: float, contact: Contact | None = None) -> Scene:
     return replace(scene(contact or Contact(make_s, make_s + 12e-3)), hold_s=tuple(holds[i] for i in order))
 
 
-def _lights(record: dict, i: int) -> dict[str, str]:  # type: ignore[type-arg]
-    return {one["light"].split(" of ")[0]: one["usable"] for one in record["at_speeds"][i]["lights"]}
+def _lights(record: SyncRecord, i: int) -> dict[str, str]:
+    return {one.light.split(" of ")[0]: one.usable for one in record.at_speeds[i].lights}
 
 
 def test_firings_are_sorted_to_the_marks_and_each_speed_is_judged() -> None:
     """Made 2.2 ms after the release: the blades of 1/30 and 1/125 stand fully open for a flash, and X fits; a bulb
     that peaks 20 or 5 ms later meets them open at 1/30, or at 1/125 too."""
-    record = run(recorded(_at_speeds(2.2e-3))[0], "1/125, 1/500, 1/30", contact="X").record
-    assert [at["marked"] for at in record["at_speeds"]] == ["1/30", "1/125", "1/500"]
-    assert [at["i_firings"] for at in record["at_speeds"]] == [[0, 3], [1, 4], [2, 5]]
+    record = run(recorded(_at_speeds(2.2e-3))[0], "1/125, 1/500, 1/30", contact="X")
+    assert [at.marked for at in record.at_speeds] == ["1/30", "1/125", "1/500"]
+    assert [at.i_firings for at in record.at_speeds] == [(0, 3), (1, 4), (2, 5)]
     assert _lights(record, 0) == {"electronic flash": "yes", "class M bulb": "yes", "class F bulb": "yes"}
     assert _lights(record, 1) == {"electronic flash": "yes", "class M bulb": "no", "class F bulb": "undecided"}
     assert _lights(record, 2)["class M bulb"] == "no"
     assert _lights(record, 2)["electronic flash"] == "no"
-    told = [(one.what, one.read, one.marked) for one in summary.tells(record)]
+    told = [(one.name, one.says, one.marked) for one in record.figures]
     assert ("electronic flash of 1 ms by the X contact", "usable", "1/125") in told
     assert any(what.startswith("class X contact, from") and marked == "1/30" for what, _, marked in told)
-    assert "1/125      YES" in "\n".join(summary.lines(record))
+    assert "1/125      YES" in "\n".join(tell.lines(record))
 
 
 def test_without_marks_the_speeds_are_found_and_named_by_the_nearest() -> None:
-    record = run(recorded(_at_speeds(2.2e-3))[0]).record
-    assert [at["likely"] for at in record["at_speeds"]] == ["1/30", "1/125", "1/500"]
-    assert [at["marked"] for at in record["at_speeds"]] == [None] * 3
+    record = run(recorded(_at_speeds(2.2e-3))[0])
+    assert [at.likely for at in record.at_speeds] == ["1/30", "1/125", "1/500"]
+    assert [at.marked for at in record.at_speeds] == [None] * 3
 
 
 def test_more_marks_than_speeds_are_refused() -> None:
@@ -405,17 +434,17 @@ def test_what_a_resistance_by_the_meter_means_for_flash_and_for_bulbs(
     ohm: str, name: str, flash: str, bulb: str
 ) -> None:
     """Common practice: 0.5 to 1 ohm pass; an electronic flash's trigger takes milliamperes, a bulb an ampere."""
-    record = run(recorded(scene(Contact(2.2e-3, 14e-3), hold_s=0.1))[0], contact_ohm=ohm).record
-    assert {firing["resistance_class"] for firing in record["firings"]} == {name}
+    record = run(recorded(scene(Contact(2.2e-3, 14e-3), hold_s=0.1))[0], contact_ohm=ohm)
+    assert {firing.resistance_class for firing in record.firings} == {name}
     assert _lights(record, 0) == {"electronic flash": flash, "class M bulb": bulb, "class F bulb": bulb}
-    assert ("clean" in " ".join(record["flags"])) == (name not in ("low", "undecided"))
+    assert ("clean" in " ".join(record.flags)) == (name not in ("low", "undecided"))
 
 
 def test_a_bulb_wants_the_contact_closed_for_longer_than_a_flash() -> None:
     """From memory: 1 ms fires a flash, a bulb wants 5."""
-    record = run(recorded(scene(Contact(2.2e-3, 5.2e-3), hold_s=0.1))[0]).record
+    record = run(recorded(scene(Contact(2.2e-3, 5.2e-3), hold_s=0.1))[0])
     assert _lights(record, 0) == {"electronic flash": "yes", "class M bulb": "undecided", "class F bulb": "undecided"}
-    assert "closed for less than the 5 ms" in record["at_speeds"][0]["lights"][1]["says"]
+    assert "closed for less than the 5 ms" in record.at_speeds[0].lights[1].says
 
 
 def _thumps(t: Floats, rng: np.random.Generator, height: float) -> Floats:
@@ -449,22 +478,22 @@ def test_a_spoilt_recording_is_refused_flagged_or_right(
     """A wrong word without a flag would cost a film."""
     samples = recorded(scene(Contact(make_s, 14e-3)))[0].samples.astype(float)
     t = np.arange(len(samples)) / RATE_HZ
-    record = run(waveform(np.clip(spoil(samples, t, np.random.default_rng(4)), -1, 1)), contact="X").record
-    if record["refused"]:
-        assert record["refused"]["advice"]
+    record = run(waveform(np.clip(spoil(samples, t, np.random.default_rng(4)), -1, 1)), contact="X")
+    if record.refused:
+        assert record.refused.advice
         return
-    for firing in record["firings"]:
-        assert firing["usable_for_flash"] in (usable, "undecided") or firing["flags"] or record["flags"]
+    for firing in record.firings:
+        assert firing.usable_for_flash in (usable, "undecided") or firing.flags or record.flags
 
 
 def test_a_contact_that_closes_again_while_the_shutter_is_open_is_said() -> None:
-    record = run(recorded(scene(Contact(2.2e-3, 8e-3, late_s=((9e-3, 5e-3),)), hold_s=40e-3))[0]).record
-    assert all("closes 2 times" in " ".join(firing["flags"]) for firing in record["firings"])
+    record = run(recorded(scene(Contact(2.2e-3, 8e-3, late_s=((9e-3, 5e-3),)), hold_s=40e-3))[0])
+    assert all("closes 2 times" in " ".join(firing.flags) for firing in record.firings)
 
 
 def test_leads_that_lie_together_are_said() -> None:
-    assert "leaks" in " ".join(run(recorded(scene(card=replace(QUIET, crosstalk=0.2)))[0]).record["flags"])
-    assert not run(recorded(scene(card=replace(QUIET, crosstalk=0.005)))[0], contact="X").record["flags"]
+    assert "leaks" in " ".join(run(recorded(scene(card=replace(QUIET, crosstalk=0.2)))[0]).flags)
+    assert not run(recorded(scene(card=replace(QUIET, crosstalk=0.005)))[0], contact="X").flags
 
 
 def test_firings_too_close_together_are_each_doubted_the_first_as_well() -> None:

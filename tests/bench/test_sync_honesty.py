@@ -29,10 +29,10 @@ def test_the_95_percent_interval_holds_the_truth_93_to_98_percent_of_the_time() 
             for firing in measure(heard).firings:
                 truth = min(truths, key=lambda t: abs(t.rise_s[0.5] - firing.at_s))
                 assert truth.make_s is not None
-                assert firing.closure is not None
-                pairs = [(firing.delays[name], truth.make_s - truth.rise_s[part]) for name, part in PARTS.items()]
+                assert firing.has_closed
+                pairs = [(firing.delay(name), truth.make_s - truth.rise_s[part]) for name, part in PARTS.items()]
                 held.append([q.interval[0] <= true <= q.interval[1] for q, true in pairs])
-                n_gaps.append(firing.closure.n_bounces == truth.n_gaps)
+                n_gaps.append(firing.n_bounces == truth.n_gaps)
     assert len(held) >= 0.97 * 3 * N_RECORDINGS * len(CASES)  # no passing by refusing
     parts = np.array(held).mean(axis=0)
     assert all(0.93 <= part <= 0.98 for part in parts), parts

@@ -1,11 +1,15 @@
 """All bench tests. Adding one is one line here."""
 
-from typing import Any
+from typing import Any, Final
 
-from camerawright.bench import curtains, shutter
+from camerawright.bench import curtains, shutter, sync
 from camerawright.bench.contract import BenchTest
 
-CATALOGUE: tuple[BenchTest[Any], ...] = (shutter.TEST, curtains.TEST)
+CATALOGUE: Final[tuple[BenchTest[Any], ...]] = (
+    shutter.TEST,
+    curtains.TEST,
+    sync.TEST,
+)
 
 
 def find_test(name: str) -> BenchTest[Any]:

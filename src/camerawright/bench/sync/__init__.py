@@ -1,21 +1,22 @@
 """Flash contact against the light: wires the parts of the test."""
 
-from typing import TYPE_CHECKING, get_args
+from dataclasses import replace
+from typing import get_args
 
-from camerawright.bench.contract import BenchTest, Option, Outcome
+from camerawright.bench.contract import SOUND, BenchTest, Marked
 from camerawright.bench.marked_speeds import marks_in
-from camerawright.bench.options import choice, number
-from camerawright.bench.sync import judge, measure, plot, report, simulate, summary, waveform
+from camerawright.bench.options import Option, choice, number
+from camerawright.bench.record import Refusal
+from camerawright.bench.sync import measure, plot, simulate, tell
+from camerawright.bench.sync.judge import judge, judged, resistance_flags, untold_class
+from camerawright.bench.sync.record import SyncRecord
 from camerawright.bench.sync.uses import Setup
 from camerawright.handbook import sync
 from camerawright.handbook.light_sensors import SENSOR_NAMES, sensor_named
 from camerawright.handbook.tolerances import Profile
 from camerawright.recordings.channel import Recording
-from camerawright.recordings.sound import Waveform, open_sound, simulated
+from camerawright.recordings.sound import Waveform, simulated
 from camerawright.trouble import NotMeasurable
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 _SHUTTERS: tuple[sync.Shutter, ...] = get_args(sync.Shutter)
 _SENSOR_AT: tuple[sync.SensorAt, ...] = get_args(sync.SensorAt)
@@ -27,7 +28,7 @@ def run(
     marked: str | None = None,
     profile: Profile | None = None,
     **options: str,
-) -> Outcome:
+) -> SyncRecord:
     """Measure a recording and judge the contact, at each marked speed where they are given."""
     marks = marks_in(marked) if marked else ()  # what cannot be read is said before a recording is measured
     setup = Setup(
@@ -39,16 +40,29 @@ def run(
     )
     sensor = sensor_named(choice("sensor", options.get("sensor"), SENSOR_NAMES))
     skew_us = number("skew_us", options.get("skew_us"), -1000.0, 1000.0)
+    series_ohm = number("series_ohm", options.get("series_ohm"), 1.0, 1e5)
     try:
-        result = measure.measure(
-            recording,
-            sensor=sensor,
-            skew_s=None if skew_us is None else 1e-6 * skew_us,
-            series_ohm=number("series_ohm", options.get("series_ohm"), 1.0, 1e5),
+        found = measure.measure(
+            recording, sensor=sensor, skew_s=None if skew_us is None else 1e-6 * skew_us, series_ohm=series_ohm
         )
     except NotMeasurable as why:
-        return Outcome(report.refused_as_json(why))
-    return Outcome(report.as_json(result, judge.judge(result, setup, marks)))
+        return SyncRecord(test=TEST.name, method=measure.METHOD, refused=Refusal.of(why))
+    speeds = judge(found, setup, marks)
+    firings = judged(found.firings, speeds, setup)
+    named = (
+        f"{one.name}: {flag}" if len(speeds) > 1 else flag
+        for one in speeds
+        for flag in (*untold_class(one), *one.flags)
+    )
+    return SyncRecord(
+        test=TEST.name,
+        method=measure.METHOD,
+        firings=firings,
+        skipped=found.skipped,
+        flags=(*found.flags, *resistance_flags(firings), *named),
+        input=found.input,
+        at_speeds=speeds,
+    )
 
 
 def example(seed: int) -> Waveform:
@@ -58,39 +72,30 @@ def example(seed: int) -> Waveform:
     return simulated(samples, scene.card.rate_hz, scene.card.bits)
 
 
-def figures(recording: Recording, outcome: Outcome) -> "dict[str, Figure]":
-    """Light and contact of the first firing."""
-    return {"contact": plot.sync_figure(recording, outcome.record)} if outcome.record["firings"] else {}
-
-
-TEST = BenchTest(
+TEST: BenchTest[SyncRecord] = BenchTest(
     name="sync",
     title="Flash contact against the light",
     method=measure.METHOD,
     setup=(
-        "Light sensor behind the open lens on one channel of a stereo input. On the other the flash contact: a"
-        " battery of"
-        " 1.5 V, a resistor of 220 Ω and the contact in a ring, the input across the resistor. At most 3 V and 10 mA;"
-        " never a flash, and never the mains, on this lead. Bridge the contact with a wire once, then fire six times"
-        " a second"
-        " or more apart, at each speed. WAV or FLAC at 44.1 kHz or more, every enhancement off."
+        "Open the lens wide, and put the light sensor behind it, on one channel of a stereo input. Connect a battery of"
+        " 1.5 V, a resistor of 220 Ω and the flash contact in a ring, and the other channel across the resistor. Never"
+        " exceed 3 V or 10 mA, and never connect a flash or the mains to this lead. Switch off every enhancement of the"
+        " input. Record WAV or FLAC at 44.1 kHz or more: bridge the contact once with a wire, then fire six times at"
+        " each speed, a second or more apart."
     ),
+    record=SyncRecord,
     run=run,
     simulate=example,
-    plots=figures,
-    card=lambda as_found, as_left: None,
-    lines=lambda outcome: summary.lines(outcome.record),
-    words=plot.words,
-    lanes=waveform.plan,
-    read=open_sound,
-    tells=summary.tells,
-    takes="Stereo WAV or FLAC: a light sensor on one channel, the flash contact on the other.",
-    n_channels=2,
+    plots=plot.figures,
+    lines=tell.lines,
+    words=tell.words,
+    table=tell.table,
+    medium=replace(SOUND, takes="Stereo WAV or FLAC: a light sensor on one channel, the flash contact on the other."),
     options=(
         Option(
             "contact",
             "CLASS",
-            "The contact under test: X, M, F or FP; undecided if not told.",
+            "The contact under test: X, M, F or FP. Without it the class is undecided.",
             _CONTACTS,
             of_camera=True,
         ),
@@ -103,14 +108,22 @@ TEST = BenchTest(
             of_camera=True,
         ),
         Option("flash_ms", "MS", "How long the flash burns (1)."),
-        Option("series_ohm", "OHM", "All resistance in the ring but the contact's; needs one closure by a wire."),
+        Option(
+            "series_ohm",
+            "OHM",
+            "All resistance in the ring but the contact's. Bridge the contact with a wire once in the recording.",
+        ),
         Option(
             "contact_ohm",
             "OHM",
             "Resistance of the closed contact by a meter, less that of the meter's leads.",
             of_camera=True,
         ),
-        Option("skew_us", "US", "How much later the contact's channel is sampled, where known."),
+        Option("skew_us", "US", "How much later the contact's channel is sampled, where you know it."),
         Option("sensor", "CLASS", f"Class of the light sensor: {', '.join(SENSOR_NAMES)} (photodiode).", SENSOR_NAMES),
     ),
+    n_channels=2,
+    marked=Marked(speeds=tell.dial, compares=False),
+    waveform=plot.plan,
+    fired=tell.fired,
 )

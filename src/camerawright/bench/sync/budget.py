@@ -65,7 +65,8 @@ class Budget:
         """From an instant of the light to the make (the other way with a negative sign)."""
         u_skew_s = (U_SKEW_SAMPLES if self.skew_s is None else 0.02) / self.light.rate_hz
         lag_s, u_lag_s = self.sensor.lag_s, self.sensor.u_lag_s
-        # a lag moves a straight edge by itself; a bent one by its square too
+        # A first-order lag turns L(t) into L - lag L' + lag² L'' - ...; solved for where that passes a level, it is
+        # late by lag - lag² L'' / 2 L': a straight edge by the lag itself, a bent one by its square too
         later_s = lag_s + lag_s**2 * timed.per_lag2_1_s
         value = closure.make_s + (self.skew_s or 0.0) - (light_s - later_s)
         return Quantity(
@@ -87,8 +88,20 @@ class Budget:
         edge = BudgetLine("contact edge", math.sqrt(2) * closure.u_edge_s)
         return Quantity(value, "s", (edge, BudgetLine("clock", U_CLOCK * value), *lossy))
 
+    def longest_bounce(self, closure: Closure) -> Quantity:
+        """The longest time that it opened again before it settled: two edges of like uncertainty, 0 without bounces."""
+        u_s = math.sqrt(2) * closure.u_edge_s if closure.n_bounces else 0.0
+        return Quantity(closure.longest_bounce_s, "s", (BudgetLine("contact edge", u_s),))
+
     def resistance(self, closure: Closure) -> Quantity | None:
-        """Of the closed contact, by the divider."""
+        """Of the closed contact, by the divider.
+
+        Notes
+        -----
+        Battery U, series resistor R, contact r: the input sees U R / (R + r) closed and U bridged, so that their ratio
+        q = 1 + r / R and r = R (q - 1). dr/dq = R, and q changes by its own relative change of either level: R q is
+        what a relative error of a level does to r.
+        """
         if self.series_ohm is None or self.bridge is None:
             return None
         ratio = self.bridge.level_fs / closure.level_fs

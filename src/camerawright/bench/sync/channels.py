@@ -10,6 +10,7 @@ from camerawright.numeric.firings import Found, block_width, find_in_blocks
 from camerawright.recordings.channel import Channel, Recording
 from camerawright.recordings.scan import Scan
 from camerawright.trouble import NotMeasurable
+from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
@@ -21,14 +22,12 @@ _SAME = 0.03  # of the light's height: what leaks is less, what is the same sign
 _EQUAL = 1e-7  # of full scale: a third of a 24 bit converter's step, and more than the rounding of a mean
 _NEAR = np.arange(-3, 4)
 ADVICE_WIRES = (
-    "Put the light sensor on one channel and the contact, through its resistor and a battery of 1.5 V, on the other;"
-    " record"
-    " in stereo, and see that no mixer sums the channels"
+    "Put the light sensor on one channel. Put the contact, through its resistor and a battery of 1.5 V, on the other."
+    " Record in stereo, and see that no mixer sums the channels"
 )
 ADVICE_CONTACT = (
-    "Raise the contact channel's level (a larger part of the battery's voltage, or more gain) until its steps stand"
-    " at least"
-    " thirty times above the noise; keep its lead away from mains cables"
+    "Raise the contact channel's level (a larger part of the battery's voltage, or more gain) until its steps stand at"
+    " least thirty times above the noise. Keep its lead away from mains cables"
 )
 
 
@@ -63,7 +62,9 @@ def told_apart(recording: Recording) -> Channels:
         Not stereo, no light in either channel, the same signal in both, or a contact deep in noise.
     """
     if recording.n_channels != 2:
-        raise NotMeasurable(f"the recording has {recording.n_channels} channel(s); two are needed", ADVICE_WIRES)
+        raise NotMeasurable(
+            f"the recording has {numbers.counted(recording.n_channels, 'channel')}; two are needed", ADVICE_WIRES
+        )
     width = block_width(recording.rate_hz)
     scan = recording.scan(width)
     if scan.means.size and np.allclose(scan.means[:, 0], scan.means[:, 1], rtol=0, atol=_EQUAL):
@@ -141,8 +142,11 @@ def crosstalk(channels: Channels, u_step: float) -> tuple[float, float]:
 
     Notes
     -----
-    Least squares on second differences, which light itself has little of; combined with what is known beforehand
-    (`PRIOR_CROSSTALK`) by inverse variances.
+    Least squares on second differences, which light itself has little of: with the bends a of the contact and b of the
+    light, the part that minimises |b - part a|² is (a·b) / (a·a). A second difference x[n-1] - 2 x[n] + x[n+1] of white
+    noise has 1 + 4 + 1 = 6 times its variance, so the part's u is √6 u_step / |a|. Combined with what is known
+    beforehand (0, with u `PRIOR_CROSSTALK`) by inverse variances: the weight of what is seen is
+    prior² / (prior² + seen²), and what is left of the prior's u is prior √(1 - weight).
     """
     near = np.unique(np.clip(channels.steps.at[:, None] + _NEAR, 1, len(channels.light) - 2))
     a, b = (_bends(channel, near) for channel in (channels.contact, channels.light))

@@ -3,8 +3,10 @@
 from camerawright.bench.sync.budget import ripple
 from camerawright.bench.sync.contact import Closure
 from camerawright.bench.sync.light import Light, Seen
-from camerawright.bench.sync.result import Firing
+from camerawright.bench.sync.record import Firing
+from camerawright.handbook import sync
 from camerawright.recordings.channel import Recording
+from camerawright.wording import numbers
 
 _STEADY = 0.02  # of the level: how much the plateau may move before it is said
 _REST_S = 0.25  # a contact makes no later than that after the closing
@@ -23,22 +25,45 @@ def firing_flags(seen: Seen, own: tuple[Closure, ...], light: Light) -> tuple[st
     nearest_s = min(before_s + after_s, default=_REST_S)
     if nearest_s < _REST_S:
         flags.append(
-            f"Only {1e3 * nearest_s:.0f} ms from another firing: what the contact does may belong to that one. Leave a"
-            " second between firings."
+            f"Only {numbers.fixed(1e3 * nearest_s, 0)} ms from another firing: the contact may have closed for that"
+            " one. Leave a second between firings."
         )
     if len(own) > 1:
-        after_ms = ", ".join(f"{1e3 * (closure.make_s - own[0].make_s):.0f}" for closure in own[1:])
+        after_ms = ", ".join(numbers.fixed(1e3 * (closure.make_s - own[0].make_s), 0) for closure in own[1:])
         flags.append(
-            f"The contact closes {len(own)} times about this firing, again after {after_ms} ms: a flash may fire twice,"
-            " or the first is of the firing before. The first is judged."
+            f"The contact closes {len(own)} times about this firing, again after {after_ms} ms. A flash may fire twice,"
+            " or the first closure belongs to the firing before. The first one is judged."
         )
     if not pulse.has_plateau:
-        flags.append("The shutter does not stay fully open: its instants are relative to this firing's own peak.")
+        flags.append("The shutter does not stay fully open: this firing's own peak is taken for its full light.")
     leans, moves = abs(pulse.plateau_slope), ripple(pulse, light.noise)
     if leans > max(_LEANS, 4 * light.noise.u_of(pulse.slope_weights)) or moves > _STEADY:
         flags.append(
-            f"The light moves by {100 * max(leans, moves):.0f} % while the shutter is open, as a mains lamp does: full"
-            " open and the closing may be misplaced. Use a lamp on a battery."
+            f"The light moves by {numbers.percent(max(leans, moves))} while the shutter is open, as a mains lamp does."
+            " Full open and the closing may be misplaced: use a lamp on a battery."
+        )
+    return tuple(flags)
+
+
+def contact_flags(firing: Firing) -> tuple[str, ...]:
+    """What is wrong with how the contact closed."""
+    flags: list[str] = []
+    if firing.dwell is None or firing.longest_bounce is None:
+        return ()
+    if firing.bounce_verdict == "outside":
+        flags.append(
+            f"The contact bounces {numbers.counted(firing.n_bounces or 0, 'time')}, the longest for"
+            f" {numbers.fixed(1e3 * firing.longest_bounce.value, 2)} ms (common practice allows"
+            f" {numbers.short(1e3 * sync.MOST_BOUNCE_S)} ms)."
+        )
+    if firing.n_late:
+        flags.append(
+            f"The contact closes again {numbers.counted(firing.n_late, 'time')} after it let go: a flash may fire"
+            " twice."
+        )
+    if firing.dwell_verdict == "outside":
+        flags.append(
+            f"The contact stays closed for only {numbers.fixed(1e3 * firing.dwell.value, 2)} ms: a flash may not fire."
         )
     return tuple(flags)
 
@@ -54,27 +79,29 @@ def recording_flags(
 ) -> tuple[str, ...]:
     """What is found about, or doubtful in, the whole recording."""
     flags = []
-    if not any(firing.closure for firing in firings):
+    if not any(firing.has_closed for firing in firings):
         known = (
-            "the bridged closure shows that the lead is whole"
+            "A wire closed the circuit once, so the lead is whole."
             if bridge
-            else "bridge it with a wire once in the recording, to see that the lead is whole"
+            else "Record again and bridge it with a wire once, to see that the lead is whole."
         )
-        flags.append(f"The contact never closed, in {len(firings)} firing(s): {known}.")
+        flags.append(f"The contact never closed, in {numbers.counted(len(firings), 'firing')}. {known}")
         if crosstalk_db is not None:
-            flags.append(f"What is on its channel is the light, {-crosstalk_db:.0f} dB down: crosstalk.")
+            flags.append(
+                f"What its channel shows is crosstalk of the light, {numbers.fixed(-crosstalk_db, 0)} dB below it."
+            )
     if series_ohm is not None and bridge is None and closed:
-        flags.append("No closure by a wire was found before the firings, so the contact's resistance is not told.")
+        flags.append("Nobody bridged the contact with a wire before the firings, so its resistance is not known.")
     if bridge is not None and series_ohm is None:
         flags.append(
-            "A closure far from any firing was taken for a wire; tell with the set-up how many ohms are else in the"
-            " ring (series ohm), and the contact's resistance is told."
+            "A closure far from any firing was taken for a wire. Enter the series resistance (series ohm: all ohms in"
+            " the ring but the contact's) to get the contact's resistance."
         )
     if leak > _MOST_LEAK:
         flags.append(
-            f"The contact leaks into the light's channel by {100 * leak:.0f} % of the light: full open and the closing"
-            " may be misplaced. Keep the two leads and plugs apart."
+            f"The contact leaks into the light's channel by {numbers.percent(leak)} of the light. Full open and the"
+            " closing may be misplaced: keep the two leads and plugs apart."
         )
     if recording.is_lossy:
-        flags.append("The file is lossy: the times are widened for it; record as WAV or FLAC.")
+        flags.append("The file is lossy, so the times are less certain: record as WAV or FLAC.")
     return tuple(flags)

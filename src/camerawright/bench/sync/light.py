@@ -15,6 +15,7 @@ from camerawright.numeric.pulse import Pulse
 from camerawright.numeric.samples import Samples
 from camerawright.numeric.window import Window
 from camerawright.trouble import NotMeasurable
+from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
@@ -98,5 +99,7 @@ class Light:
         pulse = window.pulse(self.noise)
         snr_db = 20 * math.log10(pulse.level / self.noise.sigma) if self.noise.sigma > 0 else math.inf
         if snr_db < MIN_LIGHT_DB:
-            raise NotMeasurable(f"the light stands only {snr_db:.0f} dB above the noise", "Raise the light or the gain")
+            raise NotMeasurable(
+                f"the light stands only {numbers.fixed(snr_db, 0)} dB above the noise", "Raise the light or the gain"
+            )
         return Seen(window, pulse, window.start / self.rate_hz, snr_db)

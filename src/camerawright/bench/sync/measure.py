@@ -1,24 +1,27 @@
 """A flash contact against the light: a stereo recording in, every firing's delays with their budgets out."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
-from camerawright.bench.contract import Skipped
+from camerawright.bench.record import Skipped
 from camerawright.bench.sync.budget import Budget
 from camerawright.bench.sync.channels import ADVICE_CONTACT, Channels, told_apart
 from camerawright.bench.sync.contact import MIN_SNR_DB, Closure, closures
-from camerawright.bench.sync.flags import firing_flags, recording_flags
+from camerawright.bench.sync.flags import contact_flags, firing_flags, recording_flags
 from camerawright.bench.sync.light import MOST_CLIPPED, Light, Seen
-from camerawright.bench.sync.result import Firing, SyncResult
+from camerawright.bench.sync.record import Delay, Firing, Input, Measured
+from camerawright.bench.sync.uses import dwell_verdict
 from camerawright.handbook.light_sensors import SENSORS, Sensor
-from camerawright.handbook.sync import PARTS, Instant
+from camerawright.handbook.sync import MOST_BOUNCE_S, PARTS, Instant
 from camerawright.numeric.clipping import n_clipped
 from camerawright.numeric.firings import GUARD_S
 from camerawright.numeric.pulse import Timed
-from camerawright.quantity import Quantity
+from camerawright.quantity import Quantity, Word, verdict
 from camerawright.recordings.channel import Recording
 from camerawright.trouble import NotMeasurable
+from camerawright.wording import numbers
 
 METHOD = "flash contact and light on a stereo sound card, version 3"
 
@@ -34,7 +37,7 @@ def measure(
     sensor: Sensor = SENSORS[0],
     skew_s: float | None = None,
     series_ohm: float | None = None,
-) -> SyncResult:
+) -> Measured:
     """Time the contact against the light at every firing.
 
     Parameters
@@ -61,18 +64,15 @@ def measure(
     [jcgm-100] 5.1.2. [sync-glossary] the instants.
     """
     if recording.rate_hz < MIN_RATE_HZ:
-        raise NotMeasurable(f"{recording.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
+        rate = numbers.short(recording.rate_hz)
+        raise NotMeasurable(f"{rate} samples a second are too few", "Record at 44.1 kHz or more")
     channels = told_apart(recording)
     _refuse_clipped(channels)
-    try:
-        closed, lost = closures(recording, 1 - channels.i_light, channels.steps, channels.found.spans)
-        light = Light.of(channels)
-    except NotMeasurable as why:
-        raise NotMeasurable(why.what, why.mend) from None
-    if closed and np.median([closure.snr_db for closure in closed]) < MIN_SNR_DB:
-        raise NotMeasurable(
-            f"the contact stands only {np.median([c.snr_db for c in closed]):.0f} dB above the noise", ADVICE_CONTACT
-        )
+    closed, lost = closures(recording, 1 - channels.i_light, channels.steps, channels.found.spans)
+    light = Light.of(channels)
+    snr_db = float(np.median([closure.snr_db for closure in closed])) if closed else math.inf
+    if snr_db < MIN_SNR_DB:
+        raise NotMeasurable(f"the contact stands only {numbers.fixed(snr_db, 0)} dB above the noise", ADVICE_CONTACT)
     bridge, rest = _bridged(closed, light)
     budget = Budget(light, recording, sensor, skew_s, series_ohm, bridge)
     firings, skipped = [], []
@@ -85,11 +85,19 @@ def measure(
             skipped.append(Skipped(span.up_s, why.what, why.mend))
     if not firings:
         raise NotMeasurable(f"{len(skipped)} found, none can be measured: {skipped[0].reason}", skipped[0].advice)
-    return SyncResult(
-        tuple(firings), tuple(skipped), recording.rate_hz, channels.i_light, light.coupling.corners_hz,
-        channels.crosstalk_db, bridge is not None, sensor,
+    return Measured(
+        tuple(firings),
+        tuple(skipped),
+        Input(
+            rate_hz=recording.rate_hz,
+            light_channel=channels.i_light + 1,
+            corners_hz=light.coupling.corners_hz,
+            crosstalk_db=channels.crosstalk_db,
+            is_bridged=bridge is not None,
+            sensor=sensor.name,
+        ),
         recording_flags(firings, rest, bridge, series_ohm, channels.crosstalk_db, light.leak, recording),
-    )  # fmt: skip
+    )
 
 
 def _refuse_clipped(channels: Channels) -> None:
@@ -134,35 +142,64 @@ def _own(closed: tuple[Closure, ...], lost: tuple[float, ...], seen: Seen) -> tu
 def _firing(seen: Seen, own: tuple[Closure, ...], budget: Budget, *, is_lead_whole: bool) -> Firing:
     """The numbers of one firing."""
     pulse, closure = seen.pulse, own[0] if own else None
-    passing = {name: pulse.passing(part, rising=True) for name, part in PARTS.items()}
-    falls = pulse.passing(PARTS["full open"], rising=False)
-    opened = passing["full open"]
+    opened, falls = pulse.passing(PARTS["full open"], rising=True), pulse.passing(PARTS["full open"], rising=False)
     span = Timed(
         falls.value_s - opened.value_s, falls.weights - opened.weights, falls.per_level_s - opened.per_level_s,
         falls.per_bend_s - opened.per_bend_s, 0.0, math.hypot(falls.u_between, opened.u_between),
     )  # fmt: skip
-    delays: dict[Instant, Quantity] = {}
-    if closure is not None:
-        for name, timed in passing.items():
-            delays[name] = budget.delay(seen.start_s + timed.value_s, timed, seen, closure)
-        middle = _middle(passing["half light"], pulse.passing(0.5, rising=False))
-        delays["middle of the opening"] = budget.delay(seen.start_s + middle.value_s, middle, seen, closure)
-    return Firing(
+    firing = Firing(
         at_s=seen.half_up_s,
         half_peak=budget.width(pulse.half_peak, seen, closure),
-        closure=closure,
-        is_lead_whole=is_lead_whole,
-        delays=delays,
-        to_closing=budget.delay(seen.start_s + falls.value_s, falls, seen, closure, -1.0) if closure else None,
+        has_closed=closure is not None,
         open_for=budget.width(span, seen, closure),
-        dwell=budget.dwell(closure) if closure else None,
-        open_at_make=_open_at(seen, closure.make_s) if closure else None,
-        resistance_ohm=budget.resistance(closure) if closure else None,
         has_plateau=pulse.has_plateau,
-        level_fs=pulse.level,
         snr_db=seen.snr_db,
         flags=firing_flags(seen, own, budget.light),
+        level_fs=pulse.level,
+        is_lead_whole=is_lead_whole,
     )
+    return firing if closure is None else _closed(firing, seen, falls, closure, budget)
+
+
+def _closed(firing: Firing, seen: Seen, falls: Timed, closure: Closure, budget: Budget) -> Firing:
+    """The same with what the contact did; `falls` is where the closing begins."""
+    dwell, longest = budget.dwell(closure), budget.longest_bounce(closure)
+    found = replace(
+        firing,
+        make_s=closure.make_s,
+        break_s=closure.break_s,
+        delays=_delays(seen, closure, budget),
+        to_closing=budget.delay(seen.start_s + falls.value_s, falls, seen, closure, -1.0),
+        dwell=dwell,
+        dwell_verdict=dwell_verdict(dwell).word,
+        n_bounces=closure.n_bounces,
+        longest_bounce=longest,
+        bounce_verdict=_bounce_verdict(closure.n_bounces, longest),
+        settling_s=closure.settled_s - closure.make_s,
+        n_late=closure.n_late,
+        open_at_make=_open_at(seen, closure.make_s),
+        resistance=budget.resistance(closure),
+        contact_snr_db=closure.snr_db,
+    )
+    return replace(found, flags=(*firing.flags, *contact_flags(found)))
+
+
+def _delays(seen: Seen, closure: Closure, budget: Budget) -> tuple[Delay, ...]:
+    """From each instant of the light to the make."""
+    pulse = seen.pulse
+    instants: dict[Instant, Timed] = {name: pulse.passing(part, rising=True) for name, part in PARTS.items()}
+    instants["middle of the opening"] = _middle(instants["half light"], pulse.passing(0.5, rising=False))
+    return tuple(
+        Delay(name, budget.delay(seen.start_s + timed.value_s, timed, seen, closure))
+        for name, timed in instants.items()
+    )
+
+
+def _bounce_verdict(n_bounces: int, longest: Quantity) -> Word:
+    """Whether the longest bounce is let pass."""
+    if not n_bounces:
+        return "within"
+    return verdict(longest.value, longest.u, math.inf, -1.0, MOST_BOUNCE_S).word
 
 
 def _middle(up: Timed, down: Timed) -> Timed:
