@@ -8,7 +8,8 @@ from camerawright.job.entering import enter, moment_after
 from camerawright.job.now import job_now
 from camerawright.journal.entries import Adjusted
 from camerawright.journal.state import fold
-from camerawright.readings.rows import compared, reading_shown
+from camerawright.readings.recorded import comparisons
+from camerawright.readings.rows import reading_shown
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
 from tests.web.conftest import Browser, fields, words
@@ -29,7 +30,8 @@ def test_a_recording_becomes_a_reading_with_its_verdict_and_picture(
     assert (answer.status_code, answer.headers["location"]) == (303, f"{MEASURE}#readings")
     (reading,) = fold(workshop.journal(job.id)).measured
     assert (reading.phase, reading.setup["marked"]) == ("as found", "1/60")
-    shown = reading_shown(reading)
+    (compared,) = comparisons(reading)
+    shown = reading_shown(compared)
     for page in (browser.get(MEASURE), browser.get("/jobs/J1")):
         assert shown.value in words(page)
         assert shown.verdict is not None
@@ -66,7 +68,9 @@ def test_what_a_turn_did_and_the_next_one_stand_on_the_page(browser: Browser, wo
     page = browser.get("/jobs/J1/measure")
     assert fields(page, "measure")["phase"] == "as left"
     _send(browser, recording(2), marked_1="1/50", phase="as left")
-    before, after = (compared(reading)["mean_stops"] for reading in fold(workshop.journal(job.id)).measured)
+    before, after = (
+        compared.mean.value for reading in fold(workshop.journal(job.id)).measured for compared in comparisons(reading)
+    )
     said = words(browser.get("/jobs/J1/measure"))
     per_turn = f"{(after - before) / 0.25:+.2f}".replace("-", "−")
     assert f"A turn: {per_turn} ±" in said

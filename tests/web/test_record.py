@@ -109,7 +109,7 @@ def test_firings_appear_as_they_are_fired_and_become_a_reading_with_its_recordin
     assert "peak" in str(state["level"])
     page = heard.get(RECORD)
     assert "STOP" in words(page)
-    shown = [firing["effective_s"] for firing in state["firings"]]
+    shown = [firing["time"] for firing in state["firings"]]
     assert all(text in words(page) for text in shown)
     answer = stop(heard)
     (reading,) = fold(workshop.journal(job.id)).measured
@@ -123,7 +123,7 @@ def test_firings_appear_as_they_are_fired_and_become_a_reading_with_its_recordin
     assert not list((workshop.folder / "live").glob("*"))
     # what was told live agrees with the reading within the interval that it told
     for told, shot in zip(state["firings"], _shots(reading), strict=False):
-        value, doubt = map(float, told["effective_s"].split(" ± "))
+        value, doubt = map(float, told["time"].removesuffix(" ms").split(" ± "))
         assert abs(value - 1e3 * shot["effective_s"]) < 2 * doubt
 
 

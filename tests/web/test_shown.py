@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -12,30 +13,33 @@ import pytest
 import soundfile
 from numpy.typing import NDArray
 
+from camerawright.bench import codec
 from camerawright.bench.catalogue import CATALOGUE, find_test
-from camerawright.bench.contract import BenchTest, Json
+from camerawright.bench.contract import BenchTest
 from camerawright.bench.escapement import simulate as slow_train
+from camerawright.bench.record import Record, figure_text
 from camerawright.bench.shutter import simulate
 from camerawright.journal.entries import Measured
-from camerawright.readings.lanes import plan
+from camerawright.readings import recorded
 from camerawright.readings.measuring import measured
+from camerawright.readings.recorded import record_of, table
+from camerawright.readings.side_by_side import besides_errors
 from camerawright.readings.speeds import speeds_shown
-from camerawright.readings.traces import Traces
+from camerawright.readings.traces import Traces, plan
 from camerawright.recordings.sound import simulated
 from camerawright.store.workshop import Workshop
-from camerawright.web.pages import readings
 from camerawright.workshop.rows import Job
 from tests.web.conftest import Browser, words
 
 SOUND = [test for test in CATALOGUE if test.name != "footage"]
-Send = Callable[[BenchTest, Any, str | None], Measured]
+Send = Callable[[BenchTest[Any], Any, str | None], Measured]
 
 
 @pytest.fixture
 def send(workshop: Workshop, job: Job, tmp_path: Path) -> Send:
     """Enter a reading of a waveform."""
 
-    def sent(test: BenchTest, waveform: Any, marked: str | None) -> Measured:
+    def sent(test: BenchTest[Any], waveform: Any, marked: str | None) -> Measured:
         out = BytesIO()
         channels = np.column_stack([waveform.channel(i) for i in range(waveform.n_channels)])
         soundfile.write(out, channels, int(waveform.rate_hz), format="WAV", subtype="PCM_16")
@@ -57,6 +61,19 @@ def several() -> Any:
 def waveform_of(channels: NDArray[np.float64]) -> Any:
     """Samples of several channels, shape (n, channels), at 48 kHz."""
     return simulated(channels, 48_000.0, 16)
+
+
+def mark_for(test: BenchTest[Any]) -> str | None:
+    """A mark, where the test takes one."""
+    return "1/60" if test.marked else None
+
+
+def reading_of(test: BenchTest[Any], record: Record) -> Measured:
+    """A reading that holds a record."""
+    return Measured(
+        at=datetime(2026, 3, 2, tzinfo=UTC), test=test.name, phase="as found", method=test.method, setup={},
+        result=codec.written(record), recording="0" * 64,
+    )  # fmt: skip
 
 
 def test_every_speed_of_a_recording_has_its_row_with_spread_apertures_and_budget(browser: Browser, send: Send) -> None:
@@ -90,26 +107,26 @@ def test_without_a_mark_the_nearest_is_called_a_guess_and_nothing_is_judged(brow
 
 
 @pytest.mark.parametrize("test", SOUND, ids=lambda test: test.name)
-def test_every_picture_is_drawn_and_told_on_the_page(browser: Browser, send: Send, test: BenchTest) -> None:
-    entry = send(test, test.simulate(1), "1/60")
+def test_every_picture_is_drawn_and_told_on_the_page(browser: Browser, send: Send, test: BenchTest[Any]) -> None:
+    entry = send(test, test.simulate(1), mark_for(test))
     page = browser.get("/jobs/J1/measure")
-    told = test.words(dict(entry.result))
+    told = test.words(record_of(entry))
     assert told
     for name, text in told.items():
         assert text in words(page)
         picture = browser.get(f"/jobs/J1/readings/{entry.id}/{name.replace(' ', '-')}.svg")
         assert picture.headers["content-type"] == "image/svg+xml"
         assert b"<svg" in picture.content
-    for told_too in test.tells(dict(entry.result)):
-        assert told_too.what in words(page)
+    for figure in besides_errors(entry):
+        assert figure.name in words(page)
+        assert figure_text(figure) in words(page)
     assert browser.get(f"/jobs/J1/readings/{entry.id}/nothing.svg").status_code == 404
 
 
 @pytest.mark.parametrize("test", SOUND, ids=lambda test: test.name)
-def test_marks_lie_where_the_record_has_its_firings_and_lanes_hold_their_samples(test: BenchTest) -> None:
+def test_marks_lie_where_the_record_has_its_firings_and_lanes_hold_their_samples(test: BenchTest[Any]) -> None:
     waveform = test.simulate(1)
-    record = test.run(waveform, "1/60").record
-    drawn = Traces(waveform, record)
+    drawn = Traces(waveform, reading_of(test, test.run(waveform, mark_for(test))))
     for from_s, to_s in drawn.plan.spans_s:
         assert 0 <= from_s < to_s <= waveform.n_samples / waveform.rate_hz
     for mark in drawn.plan.marks:
@@ -126,14 +143,14 @@ def test_marks_lie_where_the_record_has_its_firings_and_lanes_hold_their_samples
 def test_undone_light_at_a_sensor_passes_half_its_level_where_the_curtains_pass() -> None:
     test = find_test("curtains")
     waveform = test.simulate(1)
-    record = test.run(waveform, None).record
-    drawn = Traces(waveform, record)
-    slow = max(record["firings"], key=lambda shot: shot["effective_s"])
-    for one in slow["sensors"]:
+    record = test.run(waveform, None)
+    drawn = Traces(waveform, reading_of(test, record))
+    slow = max(record.firings, key=lambda shot: shot.effective.value)
+    for one in slow.sensors:
         i_lane = next(
-            i for i, lane in enumerate(drawn.plan.lanes) if lane.undoing and lane.i_channel == one["channel"] - 1
+            i for i, lane in enumerate(drawn.plan.lanes) if lane.undoing and lane.i_channel == one.channel - 1
         )
-        for at_s in (one["first_s"], one["second_s"]):
+        for at_s in (one.first_s, one.second_s):
             i = round(at_s * waveform.rate_hz)
             first, step, lanes = drawn.columns(i - 30, i + 30, 100)
             light = np.array(lanes[i_lane][0], float)
@@ -149,17 +166,17 @@ def test_a_recording_without_a_reading_shows_each_of_its_channels() -> None:
 
 
 @pytest.mark.parametrize("test", SOUND, ids=lambda test: test.name)
-def test_a_refused_recording_shows_each_of_its_channels(test: BenchTest) -> None:
-    record = test.run(waveform_of(np.zeros((48_000, 2))), "1/60").record
-    assert record["refused"]
-    assert plan(record, 2) == plan(None, 2)
+def test_a_refused_recording_shows_each_of_its_channels(test: BenchTest[Any]) -> None:
+    record = test.run(waveform_of(np.zeros((48_000, 2))), mark_for(test))
+    assert record.refused
+    assert plan(reading_of(test, record), 2) == plan(None, 2)
 
 
 def test_a_test_that_has_nothing_to_say_shows_each_channel(monkeypatch: pytest.MonkeyPatch) -> None:
-    test = find_test("sync")
-    record = test.run(test.simulate(1), "1/60").record
-    monkeypatch.setattr("camerawright.readings.lanes.find_test", lambda name: replace(test, lanes=None))
-    assert plan(record, 2) == plan(None, 2)
+    test = find_test("shutter")
+    reading = reading_of(test, test.run(test.simulate(1), "1/60"))
+    monkeypatch.setattr("camerawright.readings.traces.test_of", lambda entry: replace(test, waveform=None))
+    assert plan(reading, 2) == plan(None, 2)
 
 
 def test_the_lane_of_a_slow_train_is_the_channel_that_was_heard() -> None:
@@ -167,7 +184,7 @@ def test_the_lane_of_a_slow_train_is_the_channel_that_was_heard() -> None:
     test = find_test("escapement")
     heard = test.simulate(1).channel(0)
     both = waveform_of(np.column_stack([np.full(len(heard), 1e-4), heard]))
-    drawn = Traces(both, test.run(both, "1").record)
+    drawn = Traces(both, reading_of(test, test.run(both, "1")))
     (lane,) = drawn.plan.lanes
     first, step, ((low, high),) = drawn.columns(0, both.n_samples, 700)
     assert (first, lane.undoing) == (0, None)
@@ -185,11 +202,11 @@ def test_a_slow_train_tells_beats_not_heard_why_no_opening_time_and_hypotheses_a
     scene = replace(scene, train=replace(scene.train, silent=(15, 21), stalls=((40, 0.09),)))
     samples, _ = slow_train.recording(scene, 1)
     entry = send(find_test("escapement"), simulated(samples, scene.room.rate_hz, scene.room.bits), None)
-    table = readings.firings(entry)
-    not_heard = table.heads.index("not heard")
-    assert [row[not_heard] for row in table.rows] == ["2", "2", "2"]
+    shown = table(entry)
+    not_heard = shown.heads.index("not heard")
+    assert [row[not_heard] for row in shown.rows] == ["2", "2", "2"]
     page = words(browser.get("/jobs/J1/measure"))
-    record: Json = dict(entry.result)
+    record: Any = dict(entry.result)
     why = record["firings"][0]["open_close"]["refused"]
     assert f"opening to closing of firing 1: {why['reason']}; {why['advice']}" in page
     heading, hypothesis = page.index("Hypotheses, not findings"), page.index("it stands still at the same place")
@@ -201,7 +218,7 @@ def test_a_reading_of_an_earlier_version_of_the_method_is_shown_without_its_pict
 ) -> None:
     test = find_test("shutter")
     entry = send(test, test.simulate(1), "1/60")
-    monkeypatch.setitem(readings.TESTS, test.name, replace(test, method="another"))
+    monkeypatch.setitem(recorded._TESTS, test.name, replace(test, method="another"))
     page = browser.get("/jobs/J1/measure")
     assert "earlier version of the method" in words(page)
     assert not re.search(r"readings/\w+/.*svg", page.text)

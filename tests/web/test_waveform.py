@@ -94,7 +94,7 @@ def test_what_is_drawn_of_a_firing_is_what_its_record_says(browser: Browser, rea
     assert told["n_samples"] == len(_samples())
     for drawn, shot in zip(told["firings"], _shots(reading), strict=True):
         assert drawn["effective_s"] == shot["effective_s"]
-        assert drawn["U_effective_s"] == pytest.approx(shot["k95_effective"] * shot["u_effective_s"])
+        assert drawn["expanded_s"] == pytest.approx(shot["k95_effective"] * shot["u_effective_s"])
 
 
 def test_a_recording_without_a_reading_is_drawn_as_recorded(browser: Browser, reading: Measured) -> None:

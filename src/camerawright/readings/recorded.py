@@ -6,7 +6,7 @@ from typing import Any
 from camerawright.bench import codec
 from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.comparison import Comparison
-from camerawright.bench.contract import BenchTest, Speed
+from camerawright.bench.contract import BenchTest, Speed, Table
 from camerawright.bench.record import Record, Refusal
 from camerawright.journal.entries import Measured
 
@@ -43,6 +43,12 @@ def speeds(entry: Measured) -> tuple[Speed, ...]:
 def comparisons(entry: Measured) -> tuple[Comparison, ...]:
     """Every comparison with a marked speed in a reading."""
     return tuple(speed.compared for speed in speeds(entry) if speed.compared)
+
+
+def table(entry: Measured) -> Table:
+    """The single firings behind a reading; an empty table where its record cannot be read."""
+    test, record = test_of(entry), record_of(entry)
+    return test.table(record) if test is not None and isinstance(record, test.record) else Table()
 
 
 class _Stored:

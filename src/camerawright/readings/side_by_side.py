@@ -104,5 +104,15 @@ def besides_errors(entry: Measured) -> tuple[Figure, ...]:
     return record_of(entry).figures
 
 
+def figures_shown(entry: Measured) -> tuple[tuple[str, str, ToldReading], ...]:
+    """The figures of one reading that no table of speeds shows: what it is, at which mark, and the figure."""
+    mark = str(entry.setup.get("marked") or "")
+    return tuple(
+        (one.name, one.marked if one.marked != mark else "", shown)
+        for one in besides_errors(entry)
+        if (shown := _told(one))
+    )
+
+
 def _told(figure: Figure | None) -> ToldReading | None:
     return ToldReading(read=figure_text(figure), n=figure.n, verdict=figure.verdict) if figure else None

@@ -1,6 +1,6 @@
 """Why a recording did not become a reading, as a trouble on a page: in one wording, sent or recorded."""
 
-from camerawright.bench.contract import Json
+from camerawright.bench.record import Refusal
 from camerawright.trouble import Stale, Trouble, Troubled
 
 
@@ -14,7 +14,7 @@ def trouble_of(error: Troubled, about: str = "") -> Trouble:
     return Trouble(what=error.what, mend=error.mend, where=where)
 
 
-def trouble_of_refusal(refused: Json, about: str = "", more: str = "") -> Trouble:
+def trouble_of_refusal(refused: Refusal, about: str = "", more: str = "") -> Trouble:
     """Why a test could not measure it, with its advice, and what became of the recording."""
-    what, mend = (str(refused.get(name, "")).rstrip(". ") for name in ("reason", "advice"))
+    what, mend = refused.reason.rstrip(". "), refused.advice.rstrip(". ")
     return Trouble(what=what, mend=f"{mend}; {more}" if more else mend, where=about)

@@ -7,9 +7,9 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from camerawright.bench.comparison_record import SIGNS
 from camerawright.store.workshop import Workshop
 from camerawright.web import words
+from camerawright.wording.verdicts import SIGNS
 
 REFUSED: Final = 422
 """Status of a page that brings a form back."""

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Any
 
 from camerawright.bench.contract import BenchTest
 from camerawright.job.now import state_of
@@ -27,7 +28,7 @@ class Asked:
     choices: tuple[tuple[str, str], ...]
 
 
-def asked(tests: Iterable[BenchTest]) -> dict[str, tuple[Asked, ...]]:
+def asked(tests: Iterable[BenchTest[Any]]) -> dict[str, tuple[Asked, ...]]:
     """What each test wants to be told, by its name."""
     return {
         test.name: tuple(
@@ -48,7 +49,7 @@ def field_of(test: str, name: str) -> str:
     return f"{test}.{name}"
 
 
-def typed_set_up(typed: Typed, test: BenchTest) -> SetUp:
+def typed_set_up(typed: Typed, test: BenchTest[Any]) -> SetUp:
     """What was told of the chosen test's set-up; the fields of the others stay unread."""
     told = {option.name: typed.get(field_of(test.name, option.name), "").strip() for option in test.options}
     return SetUp(

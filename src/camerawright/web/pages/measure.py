@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from shutil import copyfileobj
 from tempfile import TemporaryDirectory
-from typing import Final, get_args
+from typing import Any, Final, get_args
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
@@ -140,16 +140,16 @@ def _received(form: FormData, typed: Typed, folder: Path) -> list[Sent]:
 
 
 def _measured(
-    workshop: Workshop, job_id: str, test: BenchTest, phase: Phase, sent: Sent, setup: SetUp
+    workshop: Workshop, job_id: str, test: BenchTest[Any], phase: Phase, sent: Sent, setup: SetUp
 ) -> tuple[Trouble, ...]:
     """Enter one reading, once; or say why not. Raises `NotUnderstood`."""
     name = f"{sent.path.name}{f' at {sent.marked}' if sent.marked else ''}"
     try:
-        outcome, _ = measured(workshop, job_id, test, sent.path, marked=sent.marked, phase=phase, setup=setup)
+        record, _ = measured(workshop, job_id, test, sent.path, marked=sent.marked, phase=phase, setup=setup)
     except MeasuredAlready:  # a form that was sent twice changes nothing
         return ()
     except NotAllowed as refused:
         return refused.troubles[:1]
     except (Unreadable, Refused) as error:
         return (trouble_of(error, name),)
-    return () if outcome.refused is None else (trouble_of_refusal(outcome.refused, name),)
+    return () if record.refused is None else (trouble_of_refusal(record.refused, name),)

@@ -1,32 +1,28 @@
 """The record page: from the sound card at the server into a reading, with the level and the firings meanwhile."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from threading import Lock
-from typing import Final
+from typing import Any, Final
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from camerawright.bench.catalogue import find_test
-from camerawright.bench.comparison_record import SIGNS, never_less
-from camerawright.bench.contract import Json
+from camerawright.bench.contract import Fired
 from camerawright.bench.setup_check.check import Estimate, SetupCheck
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS
 from camerawright.job.entering import NotAllowed
 from camerawright.job.now import JobNow
 from camerawright.journal.entries import Phase
-from camerawright.quantity import Word
 from camerawright.readings.live import Desk, Ended, Order, Running, kept_at, order_of, recordable
 from camerawright.readings.measuring import SetUp
-from camerawright.readings.rows import stops_text
-from camerawright.readings.watch import Fired
 from camerawright.recordings.inputs import Input
 from camerawright.recordings.kept import setup_of
 from camerawright.trouble import NotMeasurable, NotUnderstood, Refused, Unreadable
-from camerawright.web.columns import COLUMNS, figure
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
 from camerawright.web.pages.measure import PHASES, phase_now
 from camerawright.web.refusals import trouble_of, trouble_of_refusal
@@ -34,6 +30,8 @@ from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.set_up import WORDS, asked, at_their_fields, field_of, filled_in, typed_set_up
 from camerawright.web.taking import here
 from camerawright.web.uploads import MB, posted, texts
+from camerawright.wording import numbers
+from camerawright.wording.verdicts import SIGNS
 
 FORM: Final = "record"
 RATES_HZ: Final = (48_000, 44_100, 96_000, 192_000)
@@ -86,7 +84,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         checked=checked if isinstance(checked, SetupCheck) else None,
         not_checked=checked if isinstance(checked, NotMeasurable) else None,
         try_word=TRY,
-        n_tried=request.query_params.get("tried"),
+        is_tried="tried" in request.query_params,
         refusal=refusal,
         form=form_maker(refusal),
     )
@@ -99,7 +97,7 @@ class Waiting:
     path: Path
     title: str
     order: Order
-    setup: Json
+    setup: Mapping[str, Any]
     at: datetime
     told: Typed
 
@@ -139,7 +137,7 @@ def state(request: Request) -> Response:
     return JSONResponse(told, headers={"Cache-Control": "no-store"})
 
 
-def state_of(running: Running) -> Json:
+def state_of(running: Running) -> dict[str, Any]:
     """Level, losses and firings, in the words that are shown."""
     meter = running.recorder.meter()
     return {
@@ -164,15 +162,19 @@ def _level_word(highest: float, n_clipped: int) -> str:
     return "high" if highest > 0.9 else "quiet so far" if highest < 0.02 else "good"
 
 
-def _firing_words(n: int, fired: Fired) -> Json:
+def _firing_words(n: int, fired: Fired) -> dict[str, Any]:
     """A firing as a row: what it is, and how far off its mark."""
-    shot, against = fired.firing, fired.against
-    keys = ("at_s", "effective_s", "half_peak_s", "total_s")
-    row = {key: COLUMNS[key].text(shot) for key in keys if key in shot}
-    off = f"{stops_text(against['stops'])} ± {never_less(against['U95_stops'])}" if against else ""
-    word: Word | None = (against or {}).get("verdict")
-    sign = SIGNS[word] if word else ""
-    return {"n": n, **row, "off": off, "sign": sign, "verdict": word or "", "flags": shot.get("flags", [])}
+    time, error = fired.time, fired.compared.error if fired.compared else None
+    word = fired.compared.verdict if fired.compared else None
+    return {
+        "n": n,
+        "at_s": numbers.fixed(fired.at_s, 2),
+        "time": numbers.milliseconds(time.value, time.expanded_u) if time else "",
+        "off": numbers.stops(error.value, error.expanded_u) if error else "",
+        "sign": SIGNS[word] if word else "",
+        "verdict": word or "",
+        "flags": fired.flags,
+    }
 
 
 def _inputs(desk: Desk) -> tuple[tuple[Input, ...], str | None]:
@@ -205,7 +207,7 @@ def _check_rows(check: SetupCheck) -> tuple[tuple[str, str], ...]:
 
 
 def _spread(estimate: Estimate, scale: float, unit: str) -> str:
-    return f"{figure(scale * estimate.value, 2 * scale * estimate.u)} {unit}".replace("-", "−")
+    return f"{numbers.with_interval(scale * estimate.value, 2 * scale * estimate.u)} {unit}"
 
 
 async def take(request: Request) -> Response:
@@ -277,7 +279,7 @@ def _after(request: Request, ended: Ended, typed: Typed) -> Response:
     if ended.entry is not None:
         return RedirectResponse(f"/jobs/{ended.order.job}/measure#r-{ended.entry}", 303)
     if ended.refused is None:
-        return RedirectResponse(f"/jobs/{job_id}/record?tried={len(ended.record.get('firings') or ())}", 303)
+        return RedirectResponse(f"/jobs/{job_id}/record?tried=yes", 303)
     more = ""
     if ended.is_tried:
         more = "this was tried out with a kept recording, nothing was entered"

@@ -1,7 +1,8 @@
 """The waveform of a recording, kept or waiting: the page, and what its canvas asks for, column by column."""
 
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
@@ -9,13 +10,11 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from camerawright.bench.contract import Json
 from camerawright.job.now import job_now
 from camerawright.journal.entries import Measured
-from camerawright.readings.rows import is_of_now
+from camerawright.readings.recorded import record_of, table, test_of
 from camerawright.readings.traces import MOST_COLUMNS, Traces, traces
 from camerawright.trouble import Refused, Unreadable
-from camerawright.web.pages.readings import TESTS, firings
 from camerawright.web.pages.record import desk_of
 from camerawright.web.render import page, workshop_of
 
@@ -31,7 +30,7 @@ def show(request: Request) -> Response:
     waiting, sha256 = request.path_params.get("file"), request.path_params.get("sha256", "")
     job = request.path_params.get("job") or (request.query_params["job"] if reading else None)
     at = job_now(workshop_of(request), job) if job else None
-    table = firings(reading) if reading else None
+    test = test_of(reading) if reading else None
     return page(
         request,
         "waveform.html",
@@ -42,14 +41,15 @@ def show(request: Request) -> Response:
         waiting=waiting,
         query=str(request.url.query),
         reading=reading,
-        title=TESTS[reading.test].title if reading and reading.test in TESTS else "Recording",
+        title=test.title if test else "Recording",
         marked=str(reading.setup.get("marked") or "") if reading else "",
         sound=drawn.sound,
         can_overlay=drawn.can_overlay,
         legend=drawn.plan.legend,
         n_lanes=len(drawn.plan.lanes),
         address=f"/jobs/{at.job.id}/waiting/{quote(waiting)}" if at and waiting else f"/recordings/{sha256}",
-        table=replace(table, rows=table.rows[: len(drawn.firings)]) if table else None,
+        table=table(reading) if reading else None,
+        remarks=record_of(reading).flags if reading else (),
     )
 
 
@@ -61,7 +61,7 @@ async def envelope(request: Request) -> Response:
     return JSONResponse(await run_in_threadpool(_columns, request, start, stop, width), headers=_headers(request))
 
 
-def _columns(request: Request, start: int, stop: int, width: int) -> Json:
+def _columns(request: Request, start: int, stop: int, width: int) -> dict[str, Any]:
     drawn, _ = _drawn(request)
     first, step, lanes = drawn.columns(start, stop, width)
     return {"start": first, "step": step, "lanes": [{"low": low, "high": high} for low, high in lanes]}
@@ -70,7 +70,7 @@ def _columns(request: Request, start: int, stop: int, width: int) -> Json:
 def about(request: Request) -> Response:
     """How long it is, and its firings: where they are, how wide, how well that is known."""
     drawn, reading = _drawn(request)
-    table = firings(reading) if reading else None
+    widths = (*(asdict(one) for one in drawn.plan.widths), *({} for _ in drawn.plan.spans_s))
     return JSONResponse(
         {
             "n_samples": drawn.sound.n_samples,
@@ -79,10 +79,10 @@ def about(request: Request) -> Response:
             "marks": [asdict(mark) for mark in drawn.plan.marks],
             "i_widths": drawn.plan.i_widths,
             "firings": [
-                _firing(shot) | {"from_s": from_s, "to_s": to_s}
-                for shot, (from_s, to_s) in zip(drawn.firings, drawn.plan.spans_s, strict=False)
+                {**each, "from_s": from_s, "to_s": to_s}
+                for each, (from_s, to_s) in zip(widths, drawn.plan.spans_s, strict=False)
             ],
-            "doubtful": sorted({n for n, _ in table.flags}) if table else [],
+            "doubtful": [n for n, flags in enumerate(table(reading).flags, 1) if flags] if reading else [],
         },
         headers=_headers(request),
     )
@@ -91,15 +91,6 @@ def about(request: Request) -> Response:
 def overlaid(request: Request) -> Response:
     """Every firing's light against the time from half open."""
     return JSONResponse({"curves": _drawn(request)[0].overlaid()}, headers=_headers(request))
-
-
-def _firing(shot: Json) -> Json:
-    """What is drawn of a firing; only what its record has."""
-    keys = ("at_s", "total_s", "half_peak_s", "effective_s", "level_fs")
-    out = {key: shot[key] for key in keys if shot.get(key) is not None}
-    if shot.get("u_effective_s") is not None:
-        out["U_effective_s"] = (shot.get("k95_effective") or 2.0) * shot["u_effective_s"]
-    return out
 
 
 def _drawn(request: Request) -> tuple[Traces, Measured | None]:
@@ -118,13 +109,7 @@ def _drawn(request: Request) -> tuple[Traces, Measured | None]:
         path = workshop.media(sha256)
     except Refused:
         raise HTTPException(404, f"There is no recording {sha256[:12]} here.") from None
-    return _read(path, sha256[:12], _drawable(reading), reading.id if reading else ""), reading
-
-
-def _drawable(reading: Measured | None) -> Json | None:
-    """The record of a reading, if its test as it is now can draw it."""
-    test = TESTS.get(reading.test) if reading else None
-    return dict(reading.result) if reading and test and is_of_now(test, reading) else None
+    return _read(path, sha256[:12], reading), reading
 
 
 def _waiting(request: Request) -> Traces:
@@ -134,12 +119,12 @@ def _waiting(request: Request) -> Traces:
         path = desk_of(request).waiting_called(request.path_params["job"], name)
     except Refused:
         raise HTTPException(404, f"No recording “{name}” waits in this job: it was measured or thrown away.") from None
-    return _read(path, name, None, "")
+    return _read(path, name, None)
 
 
-def _read(path: Path, name: str, record: Json | None, key: str) -> Traces:
+def _read(path: Path, name: str, reading: Measured | None) -> Traces:
     try:
-        return traces(path, record, key)
+        return traces(path, reading)
     except Unreadable as error:
         raise HTTPException(404, f"Of {name} no waveform can be drawn: {error.what}.") from None
 

@@ -17,10 +17,10 @@ function cell(row, text, kind) {
 function add(firing) {
   const row = document.createElement("tr");
   cell(row, `${firing.n}${firing.flags.length ? " !" : ""}`, "th");
-  for (const text of [firing.at_s, firing.effective_s ?? "", firing.off]) cell(row, text);
+  for (const text of [firing.at_s, firing.time, firing.off]) cell(row, text);
   cell(row, `${firing.sign} ${firing.verdict}`).className = "verdict";
   at("live-firings").prepend(row);
-  at("said").textContent = `Firing ${firing.n}: ${firing.effective_s ?? ""} ms ${firing.verdict}`;
+  at("said").textContent = `Firing ${firing.n}: ${firing.time} ${firing.verdict}`;
 }
 
 function show(state) {

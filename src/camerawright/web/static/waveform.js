@@ -278,7 +278,7 @@ function drawWidths(each, i, y) {
   hatch(middle - half, y(1), 2 * half, y(0) - y(1));
   pen.strokeStyle = wrong;
   pen.lineWidth = 2;
-  const doubt = (each.U_effective_s ?? 0) * perS;
+  const doubt = (each.expanded_s ?? 0) * perS;
   bar(middle + half - doubt, middle + half + doubt, y(0.75), 7);
   pen.strokeStyle = ink;
   bar(from, to, y(0.5), 9);
@@ -289,8 +289,8 @@ function drawWidths(each, i, y) {
   line([middle - total, y(1)], [middle + total, y(1)]);
   pen.setLineDash([]);
   const ms = 1e3 * (each.effective_s ?? 0);
-  const digits = each.U_effective_s ? clamp(1 - Math.floor(Math.log10(1e3 * each.U_effective_s)), 0, 3) : 2;
-  const shown = `${i + 1}: effective ${ms.toFixed(digits)} ± ${(1e3 * (each.U_effective_s ?? 0)).toFixed(digits)} ms`;
+  const digits = each.expanded_s ? clamp(1 - Math.floor(Math.log10(1e3 * each.expanded_s)), 0, 3) : 2;
+  const shown = `${i + 1}: effective ${ms.toFixed(digits)} ± ${(1e3 * (each.expanded_s ?? 0)).toFixed(digits)} ms`;
   const [text, room] = to - from > 220 ? [shown, 110] : [i + 1, 10];
   pen.fillText(text, clamp(middle, LEFT + room, canvas.clientWidth - room), y(1.12));
   pen.restore();
@@ -389,7 +389,7 @@ const markWords = ({ name, at_s: at, to_s: to }) => `${name} at ${at.toFixed(5)}
 
 function firingWords(each) {
   if (each.effective_s === undefined) return "";
-  const doubt = each.U_effective_s ? ` ± ${(1e3 * each.U_effective_s).toPrecision(2)}` : "";
+  const doubt = each.expanded_s ? ` ± ${(1e3 * each.expanded_s).toPrecision(2)}` : "";
   return `, effective ${(1e3 * each.effective_s).toPrecision(4)}${doubt} ms`;
 }
 
