@@ -11,7 +11,7 @@ from starlette.responses import Response
 from camerawright.bench.contract import BenchTest, Json, Outcome, Told, input_words
 from camerawright.job.now import JobNow
 from camerawright.journal.entries import Measured
-from camerawright.readings.apertures import widest_f_number
+from camerawright.readings.apertures import apertures_of
 from camerawright.readings.lanes import has_waveform
 from camerawright.readings.measuring import recording_of, told_of
 from camerawright.readings.rows import is_of_now, svg
@@ -70,7 +70,7 @@ def shown(at: JobNow, entry: Measured, why_void: str = "", why_late: str = "") -
         why_void=why_void,
         why_late=why_late,
         set_up=_set_up(entry, record),
-        speeds=speeds_shown(entry, widest_f_number(at.job.camera, (entry,))),
+        speeds=speeds_shown(entry, apertures_of(at.job.camera, (entry,))),
         told=test.tells(record) if test else (),
         advice=tuple(map(str, record.get("advice") or ())),
         hypotheses=tuple(
