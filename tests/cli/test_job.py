@@ -38,7 +38,7 @@ def test_a_small_job_goes_through_by_commands_alone(shell: Shell, tmp_path: Path
     way = shell.read("refit", job)
     assert [step["part"] for step in way["steps"]] == ["speed dial", "top cover"]
     assert way["steps"][1]["after"] == [
-        {"part": "speed dial", "reason": "speed dial was fitted under top cover", "certain": True}
+        {"part": "speed dial", "reason": "top cover covers speed dial", "certain": True}
     ]
     refused = shell.run("refitted", job, "speed dial", "--all", code=1).stderr
     assert "new grease" in refused

@@ -83,3 +83,24 @@ def test_cameras_taken_in_at_the_same_moment_each_get_their_own_job(workshop: Wo
         jobs = list(pool.map(lambda n: workshop.take_in(INES, replace(MARK, serial=str(n % 4)), VISIT), range(24)))
     assert sorted(int(job.id[1:]) for job in jobs) == list(range(1, 25))
     assert [len(workshop.visits(replace(MARK, serial=str(n)))) for n in range(4)] == [6, 6, 6, 6]
+
+
+def test_the_apertures_of_a_lens_are_entered_once_and_can_be_mended(workshop: Workshop) -> None:
+    first = workshop.take_in(INES, replace(FALTER, f_numbers=(3.5, 4.0, 5.6, 8.0)), VISIT)
+    again = workshop.take_in(INES, FALTER, VISIT)
+    assert again.camera.f_numbers == (3.5, 4.0, 5.6, 8.0)
+    workshop.set_apertures(first.id, (4.5, 5.6, 8.0))
+    assert {job.camera.f_numbers for job in workshop.jobs()} == {(4.5, 5.6, 8.0)}
+    workshop.set_apertures(first.id, ())
+    assert workshop.job(first.id).camera.f_numbers == ()
+
+
+def test_a_camera_has_the_apertures_of_the_last_one_of_its_named_variant(workshop: Workshop) -> None:
+    workshop.take_in(INES, replace(FALTER, f_numbers=(3.5, 4.0)), VISIT)
+    workshop.take_in(INES, replace(FALTER, serial="2", f_numbers=(4.5, 5.6)), VISIT)
+    workshop.take_in(INES, replace(FALTER, serial="3"), VISIT)
+    other = workshop.take_in(INES, replace(FALTER, serial="4", variant="uncoupled"), VISIT)
+    assert workshop.job("J3").camera.f_numbers == (4.5, 5.6)
+    assert other.camera.f_numbers == ()
+    workshop.take_in(INES, replace(FALTER, serial="5", variant="", f_numbers=(8.0,)), VISIT)
+    assert workshop.take_in(INES, replace(FALTER, serial="6", variant=""), VISIT).camera.f_numbers == ()

@@ -11,8 +11,9 @@ from alembic.runtime.migration import MigrationContext
 from sqlalchemy import make_url
 from sqlalchemy.schema import CreateTable
 
+from camerawright.store.database import lay_down
 from camerawright.store.tables import METADATA, REVISIONS
-from camerawright.store.workshop import Workshop, create_workshop
+from camerawright.store.workshop import Workshop, create_workshop, open_workshop
 
 
 def test_the_steps_lead_to_the_tables(workshop: Workshop) -> None:
@@ -54,3 +55,37 @@ def test_the_tables_can_be_written_for_postgresql() -> None:
     postgresql = make_url("postgresql://").get_dialect()()
     for table in METADATA.sorted_tables:
         assert "CREATE TABLE" in str(CreateTable(table).compile(dialect=postgresql))
+
+
+def test_a_workshop_from_before_the_apertures_opens_with_all_that_is_in_it(tmp_path: Path) -> None:
+    """The tables as the first step made them, with a camera and a job in them, written in plain SQL."""
+    from alembic import command
+    from alembic.config import Config
+    from sqlalchemy import create_engine, text
+
+    import camerawright.store.migrations as steps
+
+    folder = tmp_path / "w"
+    create_workshop(folder).close()
+    database = folder / "camerawright.sqlite"
+    database.unlink()
+    lay_down(database)
+    config = Config()
+    config.set_main_option("script_location", next(iter(steps.__path__)))
+    engine = create_engine(f"sqlite:///{database}")
+    with engine.begin() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0001")
+        connection.execute(text("INSERT INTO owner VALUES (1, 'Ines Marrow', '')"))
+        connection.execute(
+            text("INSERT INTO camera VALUES (1, 'Orlmann', 'Falter', '7', 'f/4', 'orlmann', 'falter', '7', 'k')")
+        )
+        connection.execute(text("INSERT INTO job VALUES (1, 1, 1, '2020-01-02', 'sticks', 0, '[]', '', '', 'user')"))
+    engine.dispose()
+    with open_workshop(folder) as opened:
+        job = opened.job("J1")
+        assert (job.owner.name, job.camera.variant, job.visit.owners_words) == ("Ines Marrow", "f/4", "sticks")
+        assert job.camera.f_numbers == ()
+        opened.set_apertures("J1", (4.0, 5.6))
+        assert opened.job("J1").camera.f_numbers == (4.0, 5.6)
+        assert opened.verify() == ()

@@ -47,7 +47,7 @@ def test_what_is_certain_and_what_is_assumed_is_drawn_and_said(browser: Browser,
     page = browser.get(ORDER)
     assert len(re.findall(r'class="bond"', page.text)) == 1
     assert len(re.findall(r'class="bond assumed"', page.text)) == 1
-    assert "After train : train was fitted under cover (certain)" in words(page)
+    assert "After train : cover covers train (certain)" in words(page)
 
 
 def test_the_picture_says_what_waits_what_it_holds_and_what_a_check_costs(
@@ -117,7 +117,7 @@ def test_before_anything_is_off_the_picture_is_what_earlier_strip_downs_taught(
     boxes = _boxes(page.text)
     assert boxes["dial"][1] < boxes["cover"][1] < boxes["train"][1]
     said = words(page)
-    assert "After cover : train was fitted under cover (certain)" in said
+    assert "After cover : cover covers train (certain)" in said
     assert "After dial : the usual order of removal (assumed)" in said
     assert "Hazard: spring jumps" in said
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from camerawright.cli.look import job_json, tell_earlier
-from camerawright.cli.shell import Json, tell, tell_item, tell_json, workshop_of
+from camerawright.cli.shell import JobId, Json, tell, tell_item, tell_json, workshop_of
 from camerawright.cli.wording import tell_next_off
 
 if TYPE_CHECKING:
@@ -25,6 +25,10 @@ def take_in(  # noqa: PLR0917 options are parameters
     film: Annotated[bool, typer.Option("--film/--no-film", help="Is there film inside? Ask.", show_default=False)],
     contact: Annotated[str, typer.Option(metavar="TEXT", help="How to reach the owner.")] = "",
     variant: Annotated[str, typer.Option(metavar="TEXT", help="Which construction, told by its features.")] = "",
+    stops: Annotated[
+        str,
+        typer.Option(metavar="F-NUMBERS", help="The apertures engraved on its lens, the widest first; commas between."),
+    ] = "",
     says: Annotated[str, typer.Option("--says", metavar="WORDS", help="The owner's words.")] = "",
     accessory: Annotated[
         list[str] | None, typer.Option(metavar="TEXT", help="What came with it; once for each.")
@@ -39,23 +43,26 @@ def take_in(  # noqa: PLR0917 options are parameters
 ) -> None:
     """Take a camera in: begin a job.
 
-    A camera seen before, by maker, model and serial, is found again and its earlier visits are shown. The first
-    camera begins the workshop folder.
+    A camera seen before, by maker, model and serial, is found again and its earlier visits are shown. Give the
+    apertures of its lens with --stops: the certificate and the owner's card then show each speed at these. Without
+    them the camera has those of the last one of its variant. The first camera begins the workshop folder.
 
     \b
     Example:
       camerawright take-in --owner "Ines Marrow" --maker Orlmann --model "Falter 6x6" \\
-        --serial 48213 --no-film --says "slow speeds stick"
+        --serial 48213 --no-film --stops "3.5, 4, 5.6, 8, 11, 16, 22" \\
+        --says "slow speeds stick"
     """
     from camerawright.job.now import job_now
+    from camerawright.workshop.apertures import apertures_read
     from camerawright.workshop.rows import Camera, Owner, Visit
 
-    day = _day(on)
+    day, f_numbers = _day(on), apertures_read(stops)
     with workshop_of(ctx, create=True) as workshop:
         workshop.profile_path(profile)
         job = workshop.take_in(
             Owner(name=owner, contact=contact),
-            Camera(maker=maker, model=model, serial=serial, variant=variant),
+            Camera(maker=maker, model=model, serial=serial, variant=variant, f_numbers=f_numbers),
             Visit(
                 taken_in=day,
                 owners_words=says,
@@ -71,10 +78,44 @@ def take_in(  # noqa: PLR0917 options are parameters
             tell_json(job_json(workshop, here))
             return
         tell(f"{job.id} {job.camera.title}, no. {job.camera.serial}, of {job.owner.name}")
+        _tell_apertures(job.camera.f_numbers, is_new=not stops)
         if film:
             tell_item("CAUTION", "film inside: do not open the back before it is rewound or out in the dark", indent=0)
         tell_earlier(workshop, job)
         tell_next_off(here)
+
+
+def _tell_apertures(f_numbers: tuple[float, ...], *, is_new: bool) -> None:
+    """The apertures that are known; where they were not given just now, whose they are."""
+    from camerawright.workshop.apertures import apertures_written
+
+    if f_numbers:
+        of_variant = " (as known of this camera, or of the last one of its variant)" if is_new else ""
+        tell_item("apertures", f"f/{apertures_written(f_numbers)}{of_variant}")
+
+
+@commands.command()
+def apertures(
+    ctx: typer.Context,
+    job: JobId,
+    stops: Annotated[
+        str | None, typer.Argument(metavar="[F-NUMBERS]", help="As engraved, the widest first; commas between.")
+    ] = None,
+) -> None:
+    """Show the apertures of a camera's lens, or put others in their place.
+
+    \b
+    Examples:
+      camerawright apertures J3
+      camerawright apertures J3 "3.5, 4, 5.6, 8, 11, 16, 22"
+    """
+    from camerawright.workshop.apertures import EXAMPLE, apertures_read, apertures_written
+
+    with workshop_of(ctx) as workshop:
+        if stops is not None:
+            workshop.set_apertures(job, apertures_read(stops))
+        known = workshop.job(job).camera.f_numbers
+        tell(f"f/{apertures_written(known)}" if known else f"none entered; give them, like \"{EXAMPLE}\"")
 
 
 def _day(on: datetime | None) -> "date":

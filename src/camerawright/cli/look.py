@@ -109,10 +109,13 @@ def _read(one: "Reading | ToldReading | None") -> str:
 
 
 def _say_visit(workshop: "Workshop", job: "Job") -> None:
+    from camerawright.workshop.apertures import apertures_written
+
     visit = job.visit
     tell(f"{job.id} {job.camera.title}, no. {job.camera.serial}")
     for label, text in (
         ("owner", " · ".join(filter(None, (job.owner.name, job.owner.contact)))),
+        ("apertures", f"f/{apertures_written(job.camera.f_numbers)}" if job.camera.f_numbers else ""),
         ("taken in", f"{visit.taken_in}{', film inside' if visit.film_inside else ''}"),
         ("says", visit.owners_words),
         ("wanted", visit.wanted),
@@ -194,7 +197,7 @@ def job_json(workshop: "Workshop", here: "JobNow") -> "dict[str, JsonValue]":
         "id": here.job.id,
         "stage": here.stage,
         "owner": asdict(here.job.owner),
-        "camera": asdict(here.job.camera),
+        "camera": {**asdict(here.job.camera), "f_numbers": list(here.job.camera.f_numbers)},
         "visit": {**visit, "taken_in": here.job.visit.taken_in.isoformat(), "accessories": list(visit["accessories"])},
         "earlier_visits": [job.id for job in workshop.visits(here.job.camera) if job.id != here.job.id],
         "off": [{"part": part.name, "cell": part.removed.cell if part.removed else None} for part in here.state.off],

@@ -5,11 +5,12 @@ from camerawright.refit.routes import route_of
 from camerawright.workshop.rows import Camera
 
 SECOND_PATTERN = "second pattern, rim-set shutter"
+F_NUMBERS = (3.5, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)
 
 
 def falter(serial: str) -> Camera:
     """An invented roll-film folder with a leaf shutter and front-cell focusing."""
-    return Camera(maker="Orlmann", model="Falter 6×6", variant=SECOND_PATTERN, serial=serial)
+    return Camera(maker="Orlmann", model="Falter 6×6", variant=SECOND_PATTERN, serial=serial, f_numbers=F_NUMBERS)
 
 
 def open_the_front(scene: Scene, *, ring_stop: str, turns: str) -> None:

@@ -92,6 +92,11 @@ class JobNow:
         lore = self.lore.parts.get(part_key(name))
         return tuple(dict.fromkeys((*here, *(lore.frees if lore else ()))))
 
+    def irreplaceable(self, name: str) -> str:
+        """Why a part cannot be had again, by this journal or an earlier one; "" where it can."""
+        lore = self.lore.parts.get(part_key(name))
+        return self.state.part(name).irreplaceable or (lore.irreplaceable if lore else None) or ""
+
     def escapes(self, name: str) -> bool:
         """Whether something may get loose when this part moves."""
         lore = self.lore.parts.get(part_key(name))

@@ -49,6 +49,15 @@ def step_of(here: JobNow, name: str) -> RefitStep | None:
     return next((step for step in refit_steps(here) if step.part.key == part_key(name)), None)
 
 
+def needs_words(part: Part, *moves: str) -> tuple[str, ...]:
+    """The states without which a part may not move in one of these ways, each with its reason."""
+    return tuple(
+        f"{', '.join(f'{what} {how}' for what, how in need.settings.items())}: {need.reason}"
+        for need in part.needs
+        if need.moves in {"both", *moves}
+    )
+
+
 def _step(here: JobNow, n: int, part: Part, after: tuple[Constraint, ...]) -> RefitStep:
     owed = here.state.promises_of(part.name)
     return RefitStep(

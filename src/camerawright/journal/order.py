@@ -37,7 +37,7 @@ def constraints_said(state: State) -> Iterator[Constraint]:
         elif isinstance(entry, Removed):
             for cover in entry.under:
                 yield Constraint(
-                    first=cover, then=entry.part, reason=f"{entry.part} was fitted under {cover}", bond="covered by"
+                    first=cover, then=entry.part, reason=f"{cover} covers {entry.part}", bond="covered by"
                 )
 
 

@@ -1,226 +1,239 @@
-"""What the certificate shows of the readings: every bench test's, as found beside as left, and their pictures."""
+"""The certificate: one page for the owner, from the journal and the readings; how it was measured is its annex."""
 
-import math
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+from typing import Final
 
-from camerawright.bench.catalogue import CATALOGUE, find_test
-from camerawright.bench.contract import BenchTest, Outcome
+from camerawright.bench.catalogue import CATALOGUE
+from camerawright.bench.comparison import Comparison
 from camerawright.job.now import JobNow
-from camerawright.journal.entries import Measured, Phase
-from camerawright.papers import content
-from camerawright.readings.apertures import stopped_name, widest_f_number
-from camerawright.readings.measuring import profile_named, recording_of, told_of
-from camerawright.readings.rows import (
-    DECISION_RULE,
-    Row,
-    card_figure,
-    is_of_now,
-    late,
-    reading_shown,
-    rows,
-    stops_text,
-    svg,
-    time_text,
-    void,
-)
-from camerawright.readings.shown import ReadingRow, ToldRow
+from camerawright.papers.annex import Annex, annex
+from camerawright.papers.paper import Line, Paper, head
+from camerawright.papers.speeds import AtAperture, ByAperture, by_aperture, surest
+from camerawright.papers.work_done import Finding, findings, work_done
+from camerawright.quantity import Word
+from camerawright.readings.rows import Read, Row, dial_time, in_force
+from camerawright.readings.shown import ToldRow
 from camerawright.readings.side_by_side import told_rows
 from camerawright.store.workshop import Workshop
-from camerawright.trouble import Refused, Unreadable
+from camerawright.trouble import Refused
+from camerawright.wording import numbers
 
-_WIDE_IN = 174 / 25.4
-"""Between the margins of the sheet: type in a picture is as large as it says."""
-_MOST_HIGH_IN = 95 / 25.4
-PHASES: tuple[Phase, ...] = ("as found", "as left")
+_MOST_FINDINGS: Final = 6
+_MOST_LINES: Final = 4
+"""Of one label, so that the page stays one; the rest stands in the annex."""
+_SEEN_STOPS: Final = 0.1
+"""From here on a speed that differs by aperture is explained: a tenth is what the owner's card shows. [stops]"""
+
+BLADES_TAKE_TIME: Final = (
+    "A leaf shutter's blades take time to open and close: they uncover a small stop sooner than a large one and cover"
+    " it later, so the same firing lasts longer in effect when you stop down"
+)
 
 
 @dataclass(frozen=True, kw_only=True)
-class Shown:
-    """Every test's readings, the pictures that they name, and the remarks."""
+class SpeedReading:
+    """What a marked speed gives, and how far off that is in stops."""
 
-    readings: tuple[content.Readings, ...]
-    images: dict[str, bytes]
-    remarks: tuple[str, ...]
+    gives: str  # "1/185 s"
+    error: str  # "+0.47"
+    verdict: Word | None
 
 
-def readings_shown(workshop: Workshop, here: JobNow) -> Shown:
-    """What the certificate shows of the readings. Those as left that are void are remarks, not readings."""
-    why_void = void(here.state)
-    measured = tuple(entry for entry in here.state.measured if entry.id not in why_void)
-    shown: list[content.Readings] = []
-    images: dict[str, bytes] = {}
-    remarks = [
-        f"{_about(entry)}: not shown, because {why_void[entry.id]}"
-        for entry in here.state.measured
-        if entry.id in why_void
-    ]
-    why_late = late(here.state)
-    remarks += [f"{_about(entry)}: {why_late[entry.id]}" for entry in measured if entry.id in why_late]
-    for test in CATALOGUE:
-        table, told = rows(measured, test), told_rows(measured, test)
-        if not table and not told:
-            continue
-        pictures, missing = _pictures(workshop, test, table, measured)
-        images |= {picture.name: image for picture, image in pictures}
-        remarks += missing
-        shown.append(
-            _readings(
-                workshop,
-                here,
-                test,
-                table,
-                told,
-                pictures=tuple(picture for picture, _ in pictures),
-            )
+@dataclass(frozen=True, kw_only=True)
+class SpeedRow:
+    """A marked speed before and after the work, and how far off it may be."""
+
+    marked: str
+    allowed: str  # "−0.50 to +0.50"
+    as_found: SpeedReading | None
+    as_left: SpeedReading | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ApertureCell:
+    """How far off a speed is at one aperture, in stops; nothing where nothing tells it."""
+
+    error: str = ""
+    verdict: Word | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ApertureRow:
+    """A marked speed at each aperture, as left, or as found where it was not measured as left."""
+
+    marked: str
+    phase: str
+    cells: tuple[ApertureCell, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ApertureTable:
+    """The speeds at each aperture of the lens."""
+
+    apertures: tuple[str, ...]
+    rows: tuple[ApertureRow, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class OtherReadings:
+    """What a bench test found besides speeds."""
+
+    title: str
+    rows: tuple[ToldRow, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Certificate(Paper):
+    """What goes home with the camera. `is_draft` until the job is closed."""
+
+    number: str
+    is_draft: bool
+    owner: str
+    owners_words: str = ""
+    wanted: str = ""
+    findings: tuple[Finding, ...] = ()
+    work: tuple[Line, ...] = ()
+    speeds: tuple[SpeedRow, ...] = ()
+    by_aperture: ApertureTable | None = None
+    others: tuple[OtherReadings, ...] = ()
+    explained: str = ""  # why a speed is slower at a small stop
+    trust: str = ""
+    annex: Annex
+
+
+def certificate(workshop: Workshop, here: JobNow) -> tuple[Certificate, dict[str, bytes]]:
+    """The certificate of a job, and the pictures that its annex names.
+
+    Raises
+    ------
+    Refused
+        Nothing has been measured.
+    """
+    if not here.state.measured:
+        raise Refused(
+            f"nothing has been measured for {here.job.id}", "measure it first, as left at least", "certificate"
         )
-    titles = {one.title for one in shown}
-    flagged = [entry for entry in measured if find_test(entry.test).title in titles]
-    return Shown(readings=tuple(shown), images=images, remarks=(*remarks, *_flags(flagged)))
-
-
-def _mark(entry: Measured) -> str:
-    """The marked speed that was given with a recording, "" without one."""
-    return str(entry.setup.get("marked") or "")
-
-
-def _about(entry: Measured) -> str:
-    return f"{_mark(entry) or entry.test}, {entry.phase}"
-
-
-def _pictures(
-    workshop: Workshop, test: BenchTest, table: Sequence[Row], measured: Iterable[Measured]
-) -> tuple[list[tuple[content.Picture, bytes]], list[str]]:
-    """All marks in one picture; then what tells most of one reading, the fastest as it was left. Remarks too."""
-    pictures = []
-    card = card_figure(test, table) if sum(len(row.read) for row in table) > 1 else None
-    if card is not None:
-        pictures.append((content.Picture(name=f"{test.name}, all", words=_card_words(table)), _printed(card, 0.42)))
-    of_test = [entry for entry in measured if entry.test == test.name]
-    best = _most_telling(table, of_test)
-    if not is_of_now(test, best):
-        return pictures, [f"{_about(best)}: no picture, it was read by an earlier version of the method"]
-    try:
-        figures = test.plots(recording_of(workshop, best), Outcome(dict(best.result)))
-    except (Refused, Unreadable) as why:
-        return pictures, [f"{_about(best)}: no picture, its recording cannot be read: {why}"]
-    if figures:
-        name, figure = next(iter(figures.items()))
-        said = test.words(dict(best.result))[name]
-        drawn = said.partition(":")[0]  # which firing, of which mark: not all that the reading holds
-        of = best.phase if "," in _mark(best) else _about(best)
-        picture = content.Picture(
-            name=f"{test.name}, one",
-            words=f"{name}: {of}. {said}",
-            caption=f"{name}: {of}; {drawn[:1].lower()}{drawn[1:]}",
-        )
-        pictures.append((picture, _printed(figure)))
-    return pictures, []
-
-
-def _printed(figure: Any, high: float | None = None) -> bytes:
-    """A figure as wide as the sheet, as SVG; `high` as a part of that, else as it was drawn."""
-    wide_in, high_in = figure.get_size_inches()
-    figure.set_size_inches(_WIDE_IN, min(_MOST_HIGH_IN, _WIDE_IN * (high or high_in / wide_in)))
-    return svg(figure)
-
-
-def _most_telling(table: Sequence[Row], of_test: Sequence[Measured]) -> Measured:
-    """The fastest mark as left, as found where none was left; without marks the newest reading."""
-    if table:
-        left = [row for row in table if row.as_left] or table
-        return left[-1].read[-1].entry
-    left_only = [entry for entry in of_test if entry.phase == "as left"]
-    return (left_only or of_test)[-1]
-
-
-def _card_words(table: Iterable[Row]) -> str:
-    """The picture of all marks in words."""
-    return "; ".join(
-        f"{row.marked}: {reading_shown(read).error} stops {read.entry.phase}" for row in table for read in row.read
-    )
-
-
-def _readings(
-    workshop: Workshop,
-    here: JobNow,
-    test: BenchTest,
-    table: tuple[Row, ...],
-    told: tuple[ToldRow, ...],
-    *,
-    pictures: tuple[content.Picture, ...],
-) -> content.Readings:
-    """One test's section."""
-    read = [one for row in table for one in row.read]
-    entries = [one.entry for one in read] or [entry for entry in here.state.measured if entry.test == test.name]
-    sources = dict.fromkeys(str(one.against["source"]) for one in read if one.against.get("source"))
-    is_judged = bool(read) or any(one.verdict for row in told for one in (row.as_found, row.as_left) if one)
-    return content.Readings(
-        title=test.title,
-        rows=tuple(
-            ReadingRow(
-                marked=row.marked,
-                as_found=reading_shown(row.as_found) if row.as_found else None,
-                as_left=reading_shown(row.as_left) if row.as_left else None,
-            )
-            for row in table
+    measured = in_force(here.state)
+    rows = surest(measured)
+    newest = [row.as_left or row.read[0] for row in rows]
+    shown = by_aperture(here.job.camera, newest)
+    others = [OtherReadings(title=test.title, rows=told_rows(measured, test)) for test in CATALOGUE]
+    all_found, all_work = findings(here.state), work_done(here.state)
+    found, work = _first_findings(all_found), _first_lines(all_work)
+    behind, images = annex(workshop, here)
+    return Certificate(
+        **head(workshop, here),
+        number=f"{here.job.id}-C",
+        is_draft=not here.state.is_closed,
+        owner=here.job.owner.name,
+        owners_words=here.job.visit.owners_words,
+        wanted=here.job.visit.wanted,
+        findings=found,
+        work=work,
+        speeds=tuple(map(_speed_row, rows)),
+        by_aperture=_aperture_table(newest, shown) if len(shown.apertures) > 1 else None,
+        others=tuple(one for one in others if one.rows),
+        explained=explained(newest, shown),
+        trust=_trust(rows, shown),
+        annex=replace(
+            behind, findings=() if found == all_found else all_found, work=() if work == all_work else all_work
         ),
-        told=told,
-        stopped=_stopped(table, widest_f_number(here.job.camera, entries)),
-        method="; ".join(dict.fromkeys(entry.method for entry in entries)),
-        profile=profile_named(workshop, here.job.visit.profile).title if read else "",
-        profile_source="; ".join(sources),
-        decision_rule=DECISION_RULE if is_judged else "",
-        coverage_factor=_coverage(sorted(one.against["U95_mean_stops"] / one.against["u_mean_stops"] for one in read)),
-        setup="; ".join(dict.fromkeys(filter(None, (told_of(entry).in_words(entry.test) for entry in entries)))),
-        pictures=pictures,
+    ), images
+
+
+def _first_findings(found: Sequence[Finding]) -> tuple[Finding, ...]:
+    """As many as the page has room for."""
+    if len(found) <= _MOST_FINDINGS:
+        return tuple(found)
+    more = Finding(part=f"and {len(found) - _MOST_FINDINGS + 1} more", defect="see the annex")
+    return (*found[: _MOST_FINDINGS - 1], more)
+
+
+def _first_lines(work: Sequence[Line]) -> tuple[Line, ...]:
+    """As many of each label as the page has room for."""
+    shown: list[Line] = []
+    for label, lines in groupby(work, key=lambda line: line.label):
+        of_label = list(lines)
+        if len(of_label) > _MOST_LINES:
+            more = f"and {len(of_label) - _MOST_LINES + 1} more, see the annex"
+            of_label = [*of_label[: _MOST_LINES - 1], Line(label=label, words=more)]
+        shown += of_label
+    return tuple(shown)
+
+
+def _speed_row(row: Row) -> SpeedRow:
+    return SpeedRow(
+        marked=row.marked,
+        allowed=allowed_words(row.read[-1].against),
+        as_found=_speed_reading(row.as_found),
+        as_left=_speed_reading(row.as_left),
     )
 
 
-def _stopped(table: Sequence[Row], widest: float | None) -> content.Stopped | None:
-    """The speeds at smaller apertures, as left (as found where they were not): computed from the light curve."""
-    rows, apertures = [], []
-    for row in table:
-        read = row.read[-1]
-        for speed in read.record.get("speeds") or ():
-            found = speed.get("stopped_down") or ()
-            if not found:
-                continue
-            apertures = [stopped_name(one["stops_down"], widest) for one in found]
-            times_s = [speed["effective_s"], *(one["effective_s"] for one in found)]
-            cells = tuple(_off(time_s, read.against["target_s"]) for time_s in times_s)
-            rows.append(content.StoppedRow(marked=row.marked, phase=read.entry.phase, cells=cells))
-    return content.Stopped(apertures=("wide open", *apertures), rows=tuple(rows)) if rows else None
-
-
-def _off(time_s: float, target_s: float) -> content.StoppedCell:
-    return content.StoppedCell(time=time_text(time_s), error=stops_text(math.log2(time_s / target_s)))
-
-
-def _coverage(factors: list[float]) -> str:
-    """The coverage factor, or from the least to the greatest."""
-    ends = dict.fromkeys(f"{factor:.1f}" for factor in (factors[:1] + factors[-1:]))
-    return " to ".join(ends)
-
-
-def _flags(measured: Iterable[Measured]) -> Iterator[str]:
-    """Every flag of the newest readings once, with what it is about."""
-    remarks: dict[str, None] = {}
-    for entry in {(entry.test, _mark(entry), entry.phase): entry for entry in measured}.values():
-        record: Any = entry.result
-        flags = [*record.get("flags", ()), *(flag for firing in record.get("firings", ()) for flag in firing["flags"])]
-        for flag in flags:
-            remarks[f"{_about(entry)}: {flag}"] = None
-    yield from remarks
-
-
-def recordings_shown(here: JobNow) -> tuple[content.RecordingShown, ...]:
-    """The recordings behind the readings."""
-    return tuple(
-        content.RecordingShown(
-            label=" ".join(str(word) for word in (entry.test, entry.setup.get("marked"), entry.phase) if word),
-            sha256=entry.recording,
-        )
-        for entry in here.state.measured
+def _speed_reading(read: Read | None) -> SpeedReading | None:
+    if read is None:
+        return None
+    against = read.against
+    return SpeedReading(
+        gives=dial_time(against.mean_s), error=numbers.signed(against.mean.value), verdict=against.verdict
     )
+
+
+def allowed_words(against: Comparison) -> str:
+    """The limits of a speed in stops: ``± 0.33``, or both where they differ; "" where there are none."""
+    if against.lower_ev is None or against.upper_ev is None:
+        return ""
+    if abs(against.lower_ev + against.upper_ev) < 1e-9:
+        return f"± {numbers.fixed(against.upper_ev, 2)}"
+    return f"{numbers.signed(against.lower_ev)} to {numbers.signed(against.upper_ev)}"
+
+
+def _aperture_table(reads: Sequence[Read], shown: ByAperture) -> ApertureTable:
+    return ApertureTable(
+        apertures=tuple(aperture.name for aperture in shown.apertures),
+        rows=tuple(
+            ApertureRow(marked=read.against.marked, phase=read.entry.phase, cells=tuple(map(_aperture_cell, cells)))
+            for read, cells in zip(reads, shown.cells, strict=True)
+        ),
+    )
+
+
+def _aperture_cell(cell: AtAperture | None) -> ApertureCell:
+    if cell is None:
+        return ApertureCell()
+    return ApertureCell(error=numbers.signed(cell.error.value), verdict=cell.verdict)
+
+
+def explained(reads: Sequence[Read], shown: ByAperture) -> str:
+    """Why a speed is slower at a small stop, and whose verdict that changes; "" where no tenth of a stop shows it."""
+    told = [
+        [(aperture.name, cell) for aperture, cell in zip(shown.apertures, cells, strict=True) if cell]
+        for cells in shown.cells
+    ]
+    ends = [(read.against.marked, row[0], row[-1]) for read, row in zip(reads, told, strict=True) if row]
+    if not any(abs(last.error.value - first.error.value) >= _SEEN_STOPS for _, (_, first), (_, last) in ends):
+        return ""
+    changed = [
+        f"{marked} is {_limit_words(first)} at {wide} and {_limit_words(last)} at {narrow}"
+        for marked, (wide, first), (narrow, last) in ends
+        if first.verdict != last.verdict
+    ]
+    return f"{BLADES_TAKE_TIME}{': ' + ', '.join(changed) if changed else ''}."
+
+
+def _limit_words(cell: AtAperture) -> str:
+    return "undecided" if cell.verdict == "undecided" else f"{cell.verdict} the limits"
+
+
+def _trust(rows: Sequence[Row], shown: ByAperture) -> str:
+    """How far to trust the figures, in one sentence."""
+    if not rows:
+        return "In 19 cases of 20 the true value lies within the ± that stands beside a figure."
+    read = max(one.against.mean.expanded_u for row in rows for one in row.read)
+    computed = max((cell.error.expanded_u for cells in shown.cells for cell in cells if cell), default=read)
+    said = f"In 19 cases of 20 the true error of a speed lies within ± {numbers.never_less(read)} stop of the one above"
+    if numbers.never_less(computed) == numbers.never_less(read) or computed < read:
+        return f"{said}."
+    return f"{said}; what is computed for smaller stops, within ± {numbers.never_less(computed)} stop."

@@ -8,7 +8,7 @@ from camerawright.bench.comparison import Comparison
 from camerawright.bench.contract import Speed
 from camerawright.journal.entries import Measured
 from camerawright.quantity import BudgetLine, Word
-from camerawright.readings.apertures import stopped_name
+from camerawright.readings.apertures import Aperture, effective_at, taken_at
 from camerawright.readings.recorded import speeds
 from camerawright.readings.rows import dial_time, milliseconds, reading_shown
 from camerawright.readings.shown import Reading
@@ -65,17 +65,19 @@ class SpeedShown:
     budget_unit: str
 
 
-def speeds_shown(entry: Measured, widest: float | None) -> tuple[SpeedShown, ...]:
+def speeds_shown(entry: Measured, apertures: tuple[Aperture, ...]) -> tuple[SpeedShown, ...]:
     """Every speed of a reading, in the order of its record; none where its test compares nothing.
 
     Parameters
     ----------
-    widest
-        The f-number wide open, if it is known.
+    apertures
+        Of the lens: at each smaller one than it was read at the speed is predicted, where its record can tell it.
     """
     found = speeds(entry)
     scale = _scale([one.compared for one in found if one.compared])
-    return tuple(_shown(one, scale, widest, is_only=len(found) == 1) for one in found if one.compared or one.effective)
+    taken = taken_at(entry, apertures)
+    smaller = tuple(Aperture(one.name, one.stops_down - taken) for one in apertures if one.stops_down > taken)
+    return tuple(_shown(one, scale, smaller, is_only=len(found) == 1) for one in found if one.compared or one.effective)
 
 
 def _scale(against: Sequence[Comparison]) -> float:
@@ -85,7 +87,7 @@ def _scale(against: Sequence[Comparison]) -> float:
     return max(_LEAST_SCALE, math.ceil(2 * 1.05 * max(ends, default=0)) / 2)
 
 
-def _shown(one: Speed, scale: float, widest: float | None, *, is_only: bool) -> SpeedShown:
+def _shown(one: Speed, scale: float, smaller: tuple[Aperture, ...], *, is_only: bool) -> SpeedShown:
     """One speed, with its comparison where a mark was given."""
     against = one.compared
     return SpeedShown(
@@ -104,7 +106,7 @@ def _shown(one: Speed, scale: float, widest: float | None, *, is_only: bool) -> 
             )
             for point in one.points
         ),
-        stopped=tuple(_stopped(one, widest)),
+        stopped=tuple(_stopped(one, smaller)),
         stopped_from=against.marked if against else "wide open",
         budget=_budget(against.mean.budget, 1.0) if against else _budget(one.effective.budget, 1e3)
         if one.effective else (),
@@ -154,13 +156,16 @@ def _against_remarks(against: Comparison | None) -> Iterator[str]:
         yield f"Tolerance: {against.source}."
 
 
-def _stopped(one: Speed, widest: float | None) -> Iterator[tuple[str, str, str]]:
+def _stopped(one: Speed, smaller: tuple[Aperture, ...]) -> Iterator[tuple[str, str, str]]:
     """Each smaller aperture: what the light curve says of it."""
     wide_open_s = one.effective.value if one.effective else 1.0
-    for stops_down, time in one.stopped_down:
+    for aperture in smaller:
+        time = effective_at(one, aperture.stops_down)
+        if time is None:
+            continue
         off = math.log2(time.value / (one.compared.target_s if one.compared else wide_open_s))
         ms = milliseconds(time.value, time.expanded_u / time.value)
-        yield stopped_name(stops_down, widest), f"{dial_time(time.value)} ({ms})", numbers.signed(off)
+        yield aperture.name, f"{dial_time(time.value)} ({ms})", numbers.signed(off)
 
 
 def _budget(lines: Sequence[BudgetLine], scale: float) -> tuple[BudgetRow, ...]:

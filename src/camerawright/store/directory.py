@@ -14,13 +14,15 @@ from camerawright.workshop.rows import Camera, Job, Owner, Visit
 
 _JOB_ID: Final = re.compile(r"[Jj]?([0-9]{1,9})")
 _NEAR: Final = 5
+_CAMERA_COLUMNS: Final = (CAMERA.c.maker, CAMERA.c.model, CAMERA.c.serial, CAMERA.c.variant, CAMERA.c.f_numbers)
 
 
 def take_in(connection: Connection, owner: Owner, camera: Camera, visit: Visit) -> Job:
     """A new job; the owner and the camera are found again where they are known.
 
-    The camera keeps the spelling of its first visit. A variant given now is the variant from now on, for earlier
-    visits too; none given leaves what is known.
+    The camera keeps the spelling of its first visit. A variant or apertures given now hold from now on, for earlier
+    visits too; none given leaves what is known. A camera whose apertures nobody entered has those of the last one of
+    its variant, where that variant has a name.
 
     Raises
     ------
@@ -74,7 +76,7 @@ def number(connection: Connection, job_id: str) -> int:
 def jobs(connection: Connection, *conditions: ColumnElement[bool]) -> tuple[Job, ...]:
     """The jobs that meet all conditions, in the order in which they were taken in."""
     found = (
-        select(JOB, OWNER.c.name, OWNER.c.contact, CAMERA.c.maker, CAMERA.c.model, CAMERA.c.serial, CAMERA.c.variant)
+        select(JOB, OWNER.c.name, OWNER.c.contact, *_CAMERA_COLUMNS)
         .join(OWNER, JOB.c.owner == OWNER.c.n)
         .join(CAMERA, JOB.c.camera == CAMERA.c.n)
         .where(*conditions)
@@ -114,28 +116,53 @@ def _n_owner(connection: Connection, owner: Owner) -> int:
 def _camera(connection: Connection, camera: Camera) -> tuple[int, Camera]:
     """The row of a camera, new or found again, and the camera as it is known from now on."""
     row = connection.execute(select(CAMERA).where(*is_camera(camera))).one_or_none()
-    if row is None:
-        new = (
-            insert(CAMERA)
-            .values(
-                maker=camera.maker,
-                model=camera.model,
-                serial=camera.serial,
-                variant=camera.variant,
-                maker_key=folded(camera.maker),
-                model_key=folded(camera.model),
-                serial_key=folded(camera.serial),
-                variant_key=camera.variant_key,
-            )
-            .returning(CAMERA.c.n)
-        )
-        return connection.scalars(new).one(), camera
-    known = Camera(maker=row.maker, model=row.model, serial=row.serial, variant=row.variant)
-    if camera.variant.strip() and camera.variant != known.variant:
+    known = camera if row is None else _known(row)
+    if camera.variant.strip():
         known = replace(known, variant=camera.variant)
-        corrected = {"variant": known.variant, "variant_key": known.variant_key}
-        connection.execute(update(CAMERA).where(CAMERA.c.n == row.n).values(corrected))
-    return row.n, known
+    known = replace(
+        known, f_numbers=camera.f_numbers or known.f_numbers or _apertures_of_variant(connection, known)
+    )
+    changing = {
+        "variant": known.variant,
+        "variant_key": known.variant_key,
+        "f_numbers": list(known.f_numbers),
+    }
+    if row is not None:
+        connection.execute(update(CAMERA).where(CAMERA.c.n == row.n).values(changing))
+        return row.n, known
+    new = insert(CAMERA).values(
+        maker=known.maker,
+        model=known.model,
+        serial=known.serial,
+        maker_key=folded(known.maker),
+        model_key=folded(known.model),
+        serial_key=folded(known.serial),
+        **changing,
+    )
+    return connection.scalars(new.returning(CAMERA.c.n)).one(), known
+
+
+def _apertures_of_variant(connection: Connection, camera: Camera) -> tuple[float, ...]:
+    """Those of the last camera of its variant that has some; a variant without a name says nothing of a lens."""
+    if not camera.variant.strip():
+        return ()
+    of_variant = (
+        select(CAMERA.c.f_numbers).where(CAMERA.c.variant_key == camera.variant_key).order_by(CAMERA.c.n.desc())
+    )
+    return next((tuple(f_numbers) for f_numbers in connection.scalars(of_variant) if f_numbers), ())
+
+
+def set_apertures(connection: Connection, n_job: int, f_numbers: Sequence[float]) -> None:
+    """Enter the apertures of the camera of a job, in place of those that are known."""
+    n_camera = select(JOB.c.camera).where(JOB.c.n == n_job).scalar_subquery()
+    connection.execute(update(CAMERA).where(CAMERA.c.n == n_camera).values(f_numbers=list(f_numbers)))
+
+
+def _known(row: Row[tuple[object, ...]]) -> Camera:
+    """A row that has the columns of a camera as one."""
+    return Camera(
+        maker=row.maker, model=row.model, serial=row.serial, variant=row.variant, f_numbers=tuple(row.f_numbers)
+    )
 
 
 def _job(row: Row[tuple[object, ...]]) -> Job:
@@ -149,5 +176,4 @@ def _job(row: Row[tuple[object, ...]]) -> Job:
         wanted=row.wanted,
         profile=row.profile,
     )
-    camera = Camera(maker=row.maker, model=row.model, serial=row.serial, variant=row.variant)
-    return Job(id=f"J{row.n}", owner=Owner(name=row.name, contact=row.contact), camera=camera, visit=visit)
+    return Job(id=f"J{row.n}", owner=Owner(name=row.name, contact=row.contact), camera=_known(row), visit=visit)

@@ -20,7 +20,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-REVISIONS: Final = ("0001",)
+REVISIONS: Final = ("0001", "0002")
 """Every migration this program knows, oldest first; the last is what it works with."""
 
 
@@ -74,6 +74,7 @@ CAMERA: Final = Table(
     Column("model_key", String, nullable=False),
     Column("serial_key", String, nullable=False),
     Column("variant_key", String, nullable=False, index=True),
+    Column("f_numbers", JSON, nullable=False, server_default="[]"),  # engraved on the lens, the widest first
     UniqueConstraint("maker_key", "model_key", "serial_key"),
 )
 

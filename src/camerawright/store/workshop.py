@@ -109,7 +109,8 @@ class Workshop:
     def take_in(self, owner: Owner, camera: Camera, visit: Visit) -> Job:
         """A new job: "J1", "J2" and so on. A known camera is found again by maker, model and serial.
 
-        Case and spacing do not matter. A variant given now corrects the one known; none given leaves it.
+        Case and spacing do not matter. A variant or apertures given now correct those known; none given leaves them.
+        A camera without any has the apertures of the last camera of its variant.
 
         Raises
         ------
@@ -118,6 +119,11 @@ class Workshop:
         """
         with self._database.writing() as connection:
             return directory.take_in(connection, owner, camera, visit)
+
+    def set_apertures(self, job_id: str, f_numbers: Sequence[float]) -> None:
+        """Enter the apertures engraved on the lens of a job's camera, the widest first; none takes them away."""
+        with self._database.writing() as connection:
+            directory.set_apertures(connection, directory.number(connection, job_id), f_numbers)
 
     def job(self, job_id: str) -> Job:
         """The job of that id; "J3", "j3" and "3" are the same.

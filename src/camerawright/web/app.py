@@ -76,6 +76,7 @@ def _routes() -> list[Route | Mount]:
         Route("/photos/{sha256}", photos.show),
         Route("/photos/{sha256}/original", photos.original),
         Route("/jobs/{job}", job_page(job.show), methods=_BOTH),
+        Route("/jobs/{job}/apertures", take_in.apertures, methods=["POST"]),
         Route("/jobs/{job}/bench", bench.which_face),
         Route("/jobs/{job}/bench/strip", job_page(bench.show_strip), methods=_BOTH),
         Route("/jobs/{job}/bench/refit", job_page(bench.show_refit), methods=_BOTH),

@@ -17,12 +17,16 @@ class Owner:
 
 @dataclass(frozen=True, kw_only=True)
 class Camera:
-    """One camera, told from all others by maker, model and serial number."""
+    """One camera, told from all others by maker, model and serial number.
+
+    `f_numbers` are the apertures engraved on its lens, the widest first; none where nobody entered them.
+    """
 
     maker: str
     model: str
     serial: str
     variant: str = ""
+    f_numbers: tuple[float, ...] = ()
 
     @property
     def variant_key(self) -> str:

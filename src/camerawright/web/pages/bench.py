@@ -12,12 +12,11 @@ from starlette.responses import RedirectResponse, Response
 from camerawright.bench.catalogue import CATALOGUE
 from camerawright.job.entering import NotAllowed, to_undo
 from camerawright.job.now import JobNow
-from camerawright.job.refit import RefitStep, refit_steps
+from camerawright.job.refit import RefitStep, refit_steps, needs_words
 from camerawright.job.resume import resume
 from camerawright.journal.entries import Entry, HoldPoint, Refitted, Removed, Tension, part_key
 from camerawright.journal.rules import Known
 from camerawright.journal.state import Part, Promise, State
-from camerawright.papers.cards import irreplaceable, needs_words
 from camerawright.refit.ladder import stuck
 from camerawright.refit.learning import PAUSE, PartLore
 from camerawright.refit.way_back import Check
@@ -176,7 +175,7 @@ def strip_step(bench: JobNow, name: str) -> StripStep:
         shim_seen=bench.known.shims_seen.get(part.key),
         needs=needs_words(part, "removal"),
         frees=bench.frees(name),
-        irreplaceable=irreplaceable(bench, part.key),
+        irreplaceable=bench.irreplaceable(part.name),
     )
 
 
@@ -225,7 +224,7 @@ def show_refit(request: Request, refusal: Refusal | None = None) -> Response:
         status=REFUSED if refusal else 200,
         step=step,
         needs=needs_words(step.part, "refit") if step else (),
-        irreplaceable=irreplaceable(bench, step.part.key) if step else "",
+        irreplaceable=bench.irreplaceable(step.part.name) if step else "",
         promises=promises,
         due=due,
         picture=_photo(step) if step else None,

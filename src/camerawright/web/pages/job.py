@@ -13,6 +13,7 @@ from camerawright.web.pages.bench import counted
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.taking import here
 from camerawright.web.words import PAPER_WORDS
+from camerawright.workshop.apertures import EXAMPLE, apertures_written
 from camerawright.workshop.bill import bill_sum
 from camerawright.workshop.rows import Terms
 
@@ -34,6 +35,8 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         readings=tables(bench.state),
         against=closing(bench.state),
         bill=bill_sum(bench.state.entries, terms),
+        apertures=apertures_written(bench.job.camera.f_numbers),
+        apertures_example=EXAMPLE,
         terms=terms,
         terms_wrong=terms_wrong,
         refusal=refusal,

@@ -12,7 +12,7 @@ from camerawright.bench.contract import BenchTest, Table, input_words
 from camerawright.bench.record import Record
 from camerawright.job.now import JobNow
 from camerawright.journal.entries import Measured
-from camerawright.readings.apertures import widest_f_number
+from camerawright.readings.apertures import apertures_of
 from camerawright.readings.measuring import recording_of, told_of
 from camerawright.readings.recorded import is_of_now, record_of, table, test_of
 from camerawright.readings.rows import svg
@@ -74,7 +74,7 @@ def shown(at: JobNow, entry: Measured, why_void: str = "", why_late: str = "") -
         why_void=why_void,
         why_late=why_late,
         set_up=_set_up(entry, test, record),
-        speeds=speeds_shown(entry, widest_f_number(at.job.camera, (entry,))),
+        speeds=speeds_shown(entry, apertures_of(at.job.camera, (entry,))),
         told=figures_shown(entry),
         advice=record.advice,
         remarks=(*record.flags, *([record.refused.reason] if record.refused else ())),

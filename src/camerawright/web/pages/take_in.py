@@ -14,12 +14,15 @@ from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused, Unreadable
 from camerawright.web.fields import names
 from camerawright.web.forms import Form, Refusal, Typed
+from camerawright.web.pages.job import show as show_job
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.uploads import FIELD_MAX_BYTES, posted, texts
 from camerawright.web.words import today
+from camerawright.workshop.apertures import EXAMPLE, apertures_read, apertures_written
 from camerawright.workshop.rows import Camera, Job, Owner, Visit
 
 FORM: Final = "take-in"
+APERTURES: Final = "apertures"
 WANTED: Final = {"owner": "the owner's name", "maker": "the maker", "model": "the model", "serial": "the serial number"}
 LONGEST: Final = 4000
 _REMEMBERED: Final = 1000
@@ -68,6 +71,8 @@ def _show(request: Request, refusal: Refusal | None = None, seen: tuple[Job, ...
         makers=sorted({job.camera.maker for job in jobs}),
         models=sorted({job.camera.model for job in jobs}),
         variants=sorted({job.camera.variant for job in jobs if job.camera.variant}),
+        apertures=sorted({apertures_written(job.camera.f_numbers) for job in jobs if job.camera.f_numbers}),
+        apertures_example=EXAMPLE,
     )
 
 
@@ -93,7 +98,8 @@ def _take(request: Request, typed: Typed) -> Response:
     errors = mistakes(typed, profiles=workshop.profile_names(), on=today())
     if errors:
         return _show(request, Refusal(form=FORM, typed=typed, errors=errors))
-    camera = Camera(**{name: _tidy(typed, name) for name in ("maker", "model", "serial", "variant")})
+    told_of = {name: _tidy(typed, name) for name in ("maker", "model", "serial", "variant")}
+    camera = Camera(**told_of, f_numbers=apertures_read(typed.get("f_numbers", "")))
     with _TAKEN.lock:
         job_id = _TAKEN.job(workshop, typed.get("id", ""))
         if job_id is None:
@@ -118,12 +124,39 @@ def mistakes(typed: Typed, *, profiles: tuple[str, ...], on: date) -> dict[str, 
         errors["film_inside"] = "ask the owner, or look in the dark: a back opened on a loaded film fogs it"
     if profiles and typed.get("profile") not in profiles:
         errors["profile"] = f"choose one of {', '.join(profiles)}"
+    if said := apertures_error(typed.get("f_numbers", "")):
+        errors["f_numbers"] = said
     try:
         if date.fromisoformat(typed.get("taken_in", "")) > on:
             errors["taken_in"] = "that day is in the future"
     except ValueError:
         errors["taken_in"] = f"write the day like {on.isoformat()}"
     return errors
+
+
+def apertures_error(text: str) -> str:
+    """What is wrong with a line of apertures; "" for nothing."""
+    try:
+        apertures_read(text)
+    except NotUnderstood as error:
+        return f"{error.what}; {error.mend}"
+    return ""
+
+
+async def apertures(request: Request) -> Response:
+    """The apertures of a job's camera are mended, from the page of the job."""
+    async with posted(request, max_bytes=FIELD_MAX_BYTES) as form:
+        typed = texts(form)
+    return await run_in_threadpool(_mend_apertures, request, typed)
+
+
+def _mend_apertures(request: Request, typed: Typed) -> Response:
+    said = apertures_error(typed.get("f_numbers", ""))
+    if said:
+        return show_job(request, Refusal(form=APERTURES, typed=typed, errors={"f_numbers": said}))
+    job_id = request.path_params["job"]
+    workshop_of(request).set_apertures(job_id, apertures_read(typed.get("f_numbers", "")))
+    return RedirectResponse(f"/jobs/{job_id}", 303)
 
 
 def _owner(typed: Typed) -> Owner:

@@ -1,0 +1,294 @@
+"""The annex of the certificate: how it was measured, each firing, the uncertainty budget, pictures, hashes, remarks."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from camerawright.bench.catalogue import CATALOGUE
+from camerawright.bench.contract import BenchTest
+from camerawright.bench.contract import Table as FiringTable
+from camerawright.job.now import JobNow
+from camerawright.journal.entries import Measured
+from camerawright.papers.paper import Line, Picture
+from camerawright.papers.work_done import Finding
+from camerawright.readings.measuring import profile_named, recording_of, told_of
+from camerawright.readings.recorded import is_of_now, record_of
+from camerawright.readings.rows import DECISION_RULE, Row, card_figure, late, reading_shown, rows, svg, void
+from camerawright.readings.shown import ReadingRow, ToldRow
+from camerawright.readings.side_by_side import told_rows
+from camerawright.store.workshop import Workshop
+from camerawright.trouble import Refused, Unreadable
+from camerawright.wording import numbers
+
+_WIDE_IN: Final = 174 / 25.4
+"""Between the margins of the sheet: type in a picture is as large as it says."""
+_MOST_HIGH_IN: Final = 95 / 25.4
+_MOST_FIRINGS: Final = 24
+"""Of one recording; of more the first are printed."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FiringsOf:
+    """The firings of one recording, a row for each."""
+
+    label: str  # "1/250, as left"
+    rows: tuple[tuple[str, ...], ...]
+    notes: tuple[str, ...] = ()  # what could not be measured, and why
+
+
+@dataclass(frozen=True, kw_only=True)
+class Firings:
+    """The firings of recordings whose tables have the same columns."""
+
+    heads: tuple[str, ...]
+    recordings: tuple[FiringsOf, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Budget:
+    """The uncertainty budget of each speed: standard uncertainties in stops, a column for each mark."""
+
+    marks: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]  # name of the line, then a cell for each mark
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeasuredBy:
+    """How one bench test measured."""
+
+    title: str
+    facts: tuple[Line, ...]
+    rows: tuple[ReadingRow, ...] = ()
+    told: tuple[ToldRow, ...] = ()
+    budget: Budget | None = None
+    firings: tuple[Firings, ...] = ()
+    pictures: tuple[Picture, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Annex:
+    """From page 2 on."""
+
+    tests: tuple[MeasuredBy, ...] = ()
+    findings: tuple[Finding, ...] = ()  # all of them, where page 1 has room for some only
+    work: tuple[Line, ...] = ()
+    remarks: tuple[str, ...] = ()
+    recordings: tuple[Line, ...] = ()  # of what, and the beginning of its SHA-256
+
+
+def annex(workshop: Workshop, here: JobNow) -> tuple[Annex, dict[str, bytes]]:
+    """The annex of a job, and the pictures that it names. Readings as left that are void are remarks, no readings."""
+    why_void, why_late = void(here.state), late(here.state)
+    measured = [entry for entry in here.state.measured if entry.id not in why_void]
+    remarks = [
+        f"{about(entry)}: not shown, because {why_void[entry.id]}"
+        for entry in here.state.measured
+        if entry.id in why_void
+    ]
+    remarks += [f"{about(entry)}: {why_late[entry.id]}" for entry in measured if entry.id in why_late]
+    tests: list[MeasuredBy] = []
+    images: dict[str, bytes] = {}
+    for test in CATALOGUE:
+        of_test = [entry for entry in measured if entry.test == test.name]
+        table, told = rows(of_test, test), told_rows(of_test, test)
+        if not table and not told:
+            continue
+        pictures, missing = _pictures(workshop, test, table, of_test)
+        images |= {picture.name: image for picture, image in pictures}
+        remarks += [*missing, *_flags(test, of_test)]
+        tests.append(
+            MeasuredBy(
+                title=test.title,
+                facts=tuple(_facts(workshop, here, table, told, of_test)),
+                rows=tuple(map(_reading_row, table)),
+                told=told,
+                budget=_budget(table),
+                firings=tuple(_firings(test, of_test)),
+                pictures=tuple(picture for picture, _ in pictures),
+            )
+        )
+    return Annex(
+        tests=tuple(tests),
+        remarks=tuple(dict.fromkeys(remarks)),
+        recordings=tuple(_recording(entry) for entry in here.state.measured),
+    ), images
+
+
+def about(entry: Measured) -> str:
+    """What a reading is of: ``1/250, as left``."""
+    return f"{entry.setup.get('marked') or entry.test}, {entry.phase}"
+
+
+def _recording(entry: Measured) -> Line:
+    marked = entry.setup.get("marked")
+    return Line(label=" ".join(map(str, filter(None, (entry.test, marked, entry.phase)))), words=entry.recording[:16])
+
+
+def _reading_row(row: Row) -> ReadingRow:
+    return ReadingRow(
+        marked=row.marked,
+        as_found=reading_shown(row.as_found.against) if row.as_found else None,
+        as_left=reading_shown(row.as_left.against) if row.as_left else None,
+    )
+
+
+# How it was measured
+
+
+def _facts(
+    workshop: Workshop, here: JobNow, table: Sequence[Row], told: Sequence[ToldRow], entries: Sequence[Measured]
+) -> Iterator[Line]:
+    """Limits, decision rule, method, set-up, and what ± stands for. What was not used is not told."""
+    read = [one for row in table for one in row.read]
+    if read:
+        sources = "; ".join(dict.fromkeys(one.against.source for one in read if one.against.source))
+        profile = profile_named(workshop, here.job.visit.profile).title
+        yield Line(label="Limits", words=f"{profile} ({sources})" if sources else profile)
+    if any(one.against.verdict for one in read) or any(
+        one.verdict for row in told for one in (row.as_found, row.as_left) if one
+    ):
+        yield Line(label="Verdict", words=f"{DECISION_RULE}.")
+    yield Line(label="Method", words="; ".join(dict.fromkeys(entry.method for entry in entries)))
+    setup = "; ".join(dict.fromkeys(filter(None, (told_of(entry).in_words(entry.test) for entry in entries))))
+    if setup:
+        yield Line(label="Set-up", words=setup)
+    yield Line(label="Uncertainty", words=uncertainty_words([one.against.mean for one in read]))
+
+
+def uncertainty_words(means: Sequence[Any]) -> str:
+    """What ± stands for, with the coverage factors from the least to the greatest.
+
+    References
+    ----------
+    [jcgm-100] 6.2, 7.2.
+    """
+    factors = sorted(mean.expanded_u / mean.u for mean in means if mean.u > 0)
+    ends = dict.fromkeys(numbers.fixed(factor, 1) for factor in (factors[:1] + factors[-1:]))
+    k = f" with the coverage factor k = {' to '.join(ends)}" if ends else ""
+    return (
+        f"± is the expanded uncertainty{k}, for a coverage probability of about 95 %. n is the number of firings or"
+        " readings behind a figure."
+    )
+
+
+def _budget(table: Sequence[Row]) -> Budget | None:
+    """The lines of each mark's newest reading, the largest first."""
+    means = {row.marked: row.read[-1].against.mean for row in table}
+    if not means:
+        return None
+    largest: dict[str, float] = {}
+    for mean in means.values():
+        for line in mean.budget:
+            largest[line.name] = max(line.u, largest.get(line.name, 0.0))
+    by_name = [{line.name: line.u for line in mean.budget} for mean in means.values()]
+    lines = [
+        (name, *(_small(of[name]) if name in of else "–" for of in by_name))
+        for name in sorted(largest, key=lambda name: -largest[name])
+    ]
+    combined = ("combined", *(_small(mean.u) for mean in means.values()))
+    return Budget(marks=tuple(means), rows=(*lines, combined))
+
+
+def _small(u_stops: float) -> str:
+    """Two digits, never as a power of ten."""
+    return "< 0.0001" if u_stops < 1e-4 else numbers.significant(u_stops, 2)
+
+
+# Each firing
+
+
+def _firing_table(test: BenchTest[Any], entry: Measured) -> FiringTable:
+    """The single readings of an entry; none where its record cannot be read."""
+    record = record_of(entry)
+    return test.table(record) if isinstance(record, test.record) and record.refused is None else FiringTable()
+
+
+def _firings(test: BenchTest[Any], entries: Iterable[Measured]) -> Iterator[Firings]:
+    """The tables of all readings, those of the same columns together."""
+    by_heads: dict[tuple[str, ...], list[FiringsOf]] = {}
+    for entry in entries:
+        table = _firing_table(test, entry)
+        n_more = len(table.rows) - _MOST_FIRINGS
+        notes = (*table.notes, *([f"and {n_more} more, in the workshop's record"] if n_more > 0 else []))
+        if table.rows or notes:
+            shown = FiringsOf(label=about(entry), rows=table.rows[:_MOST_FIRINGS], notes=notes)
+            by_heads.setdefault(table.heads, []).append(shown)
+    return (Firings(heads=heads, recordings=tuple(shown)) for heads, shown in by_heads.items())
+
+
+def _flags(test: BenchTest[Any], entries: Iterable[Measured]) -> Iterator[str]:
+    """What limits the newest readings, with what it is about: of a recording, and of its firings."""
+    newest = {(entry.setup.get("marked"), entry.phase): entry for entry in entries}
+    for entry in newest.values():
+        yield from (f"{about(entry)}: {flag}" for flag in record_of(entry).flags if limits_the_result(flag))
+        firings: dict[str, list[int]] = {}
+        for n, flags in enumerate(_firing_table(test, entry).flags, start=1):
+            for flag in flags:
+                firings.setdefault(flag, []).append(n)
+        for flag, which in firings.items():
+            if limits_the_result(flag):
+                named = f"firing{'s' * (len(which) != 1)} {', '.join(map(str, which))}"
+                yield f"{about(entry)}, {named}: {flag}"
+
+
+def limits_the_result(flag: str) -> bool:
+    """Whether a flag says something of the result. A question, or an option of the terminal, is for the bench."""
+    return not flag.rstrip().endswith("?") and "--" not in flag
+
+
+# Pictures
+
+
+def _pictures(
+    workshop: Workshop, test: BenchTest[Any], table: Sequence[Row], of_test: Sequence[Measured]
+) -> tuple[list[tuple[Picture, bytes]], list[str]]:
+    """All marks in one picture; then what tells most of one reading, the fastest as it was left. Remarks too."""
+    pictures = []
+    card = card_figure(test, table) if sum(len(row.read) for row in table) > 1 else None
+    if card is not None:
+        pictures.append((Picture(name=f"{test.name}, all", words=_card_words(table)), _printed(card, 0.42)))
+    best = most_telling(table, of_test)
+    if not is_of_now(best):
+        return pictures, [f"{about(best)}: no picture, it was read by an earlier version of the method"]
+    record = record_of(best)
+    try:
+        figures = test.plots(recording_of(workshop, best), record)
+    except (Refused, Unreadable) as why:
+        return pictures, [f"{about(best)}: no picture, its recording cannot be read: {why}"]
+    if figures:
+        name, figure = next(iter(figures.items()))
+        said = test.words(record)[name]
+        drawn = said.partition(":")[0]  # which firing, of which mark: not all that the reading holds
+        of = best.phase if "," in str(best.setup.get("marked")) else about(best)
+        picture = Picture(
+            name=f"{test.name}, one",
+            words=f"{name}: {of}. {said}",
+            caption=f"{name}: {of}; {drawn[:1].lower()}{drawn[1:]}",
+        )
+        pictures.append((picture, _printed(figure)))
+    return pictures, []
+
+
+def _printed(figure: Any, high: float | None = None) -> bytes:
+    """A figure as wide as the sheet, as SVG; `high` as a part of that, else as it was drawn."""
+    wide_in, high_in = figure.get_size_inches()
+    figure.set_size_inches(_WIDE_IN, min(_MOST_HIGH_IN, _WIDE_IN * (high or high_in / wide_in)))
+    return svg(figure)
+
+
+def most_telling(table: Sequence[Row], of_test: Sequence[Measured]) -> Measured:
+    """The fastest mark as left, as found where none was left; without marks the newest reading."""
+    if table:
+        left = [row for row in table if row.as_left] or table
+        return left[-1].read[-1].entry
+    left_only = [entry for entry in of_test if entry.phase == "as left"]
+    return (left_only or of_test)[-1]
+
+
+def _card_words(table: Iterable[Row]) -> str:
+    """The picture of all marks in words."""
+    return "; ".join(
+        f"{row.marked}: {numbers.signed(read.against.mean.value)} stops {read.entry.phase}"
+        for row in table
+        for read in row.read
+    )

@@ -1,0 +1,156 @@
+"""What was found and done on a camera, in words, from its journal."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from camerawright.journal.entries import (
+    CLOSING,
+    AccountedFor,
+    Adjusted,
+    AidFitted,
+    AidTakenOut,
+    Entry,
+    Found,
+    HoldPoint,
+    Lubricated,
+    Set,
+    Tension,
+    part_key,
+)
+from camerawright.journal.state import State
+from camerawright.papers.paper import Line
+
+_NOT_ANSWERED: Final = {
+    "repair": "not repaired yet",
+    "replace": "not replaced yet",
+    "make": "not made yet",
+    "reuse knowingly": "left as it is, knowingly",
+    None: "",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Finding:
+    """A defect, and what was done about it."""
+
+    part: str
+    defect: str
+    done: str = ""
+
+
+def findings(state: State) -> tuple[Finding, ...]:
+    """Everything that was found, in order."""
+    return tuple(
+        Finding(part=entry.part, defect=entry.defect, done=_done_about(state, entry))
+        for entry in state.entries
+        if isinstance(entry, Found)
+    )
+
+
+def _done_about(state: State, found: Found) -> str:
+    if found.id in state.answers:
+        return state.answers[found.id].answer
+    return f"not done yet: {found.todo}" if found.todo else _NOT_ANSWERED[found.decision]
+
+
+def work_done(state: State) -> tuple[Line, ...]:
+    """What was done, for the owner: lines of one label follow each other."""
+    parts = state.parts.values()
+    came_off = sorted((part for part in parts if part.removed), key=lambda part: part.n_removal)
+    back = [part.name for part in came_off if part.status == "on"]
+    return (
+        *_named("Taken off and put back", [", ".join(back)] if back else []),
+        *_named("Still off", [", ".join(part.name for part in state.off)] if state.off else []),
+        *_named("Cleaned", _cleaned(state)),
+        *_named("Lubricated", _lubricated(state)),
+        *_named("Kept dry", (f"{one.part}, {one.point}" for one in _points(state) if one.amount == "dry")),
+        *_named("Replaced", _replaced(state)),
+        *_named(
+            "Not put back", (f"{e.part}: {e.reason}" for e in state.entries if isinstance(e, AccountedFor))
+        ),
+        *_named("Adjusted", _adjusted(state)),
+        *_named("Checked", _checked(state)),
+    )
+
+
+def _named(label: str, words: Iterable[str]) -> Iterator[Line]:
+    return (Line(label=label, words=each) for each in words)
+
+
+def _cleaned(state: State) -> Iterator[str]:
+    """Each way of cleaning with its parts."""
+    by_route: dict[str, dict[str, None]] = {}
+    for part in state.parts.values():
+        for entry in part.cleaned:
+            by_route.setdefault(entry.route, {})[part.name] = None
+    return (f"{', '.join(names)}: {route}" for route, names in by_route.items())
+
+
+def _points(state: State) -> Iterator[Lubricated]:
+    """The newest entry of each point of each part."""
+    for part in state.parts.values():
+        yield from {part_key(entry.point): entry for entry in part.lubricated}.values()
+
+
+def _lubricated(state: State) -> Iterator[str]:
+    for one in _points(state):
+        if one.amount != "dry":
+            yield f"{one.part}, {one.point}: {one.lubricant or 'lubricant not noted'}"
+
+
+def _replaced(state: State) -> Iterator[str]:
+    """Another specimen went in: where it is from."""
+    for part in state.parts.values():
+        if part.refitted and part.refitted.replacement:
+            yield f"{part.name}: {part.refitted.replacement}"
+
+
+def _adjusted(state: State) -> Iterator[str]:
+    """Each adjuster once: as it was before the first time, and as it is after the last."""
+    turned: dict[str, list[Adjusted]] = {}
+    for entry in state.entries:
+        if isinstance(entry, Adjusted):
+            turned.setdefault(part_key(entry.adjuster), []).append(entry)
+    return (adjusted_words(entries) for entries in turned.values())
+
+
+def adjusted_words(entries: Sequence[Adjusted]) -> str:
+    """One adjuster that was moved once or several times."""
+    before, last = entries[0].before, entries[-1]
+    return f"{last.adjuster}: {f'from {before} to {last.after}' if before else last.after}"
+
+
+def _checked(state: State) -> Iterator[str]:
+    """Checks that were passed, and what was to be done at the closing."""
+    for promise in state.promises:
+        answer = state.answers.get(promise.id)
+        if answer and isinstance(promise, HoldPoint):
+            yield f"{promise.check}: {answer.answer}"
+        elif answer and part_key(promise.part) == CLOSING:
+            yield f"{promise.todo}: {answer.answer}"
+
+
+def between_words(entry: Entry) -> str:
+    """What was done that no part's move tells: a spring, a setting, an aid, an adjuster; "" for anything else."""
+    match entry:
+        case Tension():
+            start = f", from {entry.from_state}" if entry.from_state else ""
+            return f"{entry.spring} {entry.act}: {entry.turns:g} turns {entry.direction}{start}"
+        case Set():
+            return "set: " + ", ".join(f"{what} {how}" for what, how in entry.settings.items())
+        case AidFitted():
+            return f"fitted: {entry.aid}{f', {entry.place}' if entry.place else ''}"
+        case AidTakenOut():
+            return f"taken out: {entry.aid}"
+        case Adjusted():
+            return f"adjusted {adjusted_words([entry])}"
+        case _:
+            return ""
+
+
+def lubricated_words(entry: Lubricated) -> str:
+    """A point and what it got: ``pivots: touch of light synthetic oil``."""
+    if entry.amount == "dry":
+        return f"{entry.point}: stays dry"
+    return f"{entry.point}: {entry.amount}" + (f", {entry.lubricant}" if entry.lubricant else "")
