@@ -3,8 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
-# A signal that is free to move takes its highest value once, give or take coarse steps. So equal samples side by side
-# at an extreme are an end stop: two at full scale, a dozen anywhere else. Common practice
+# A signal that is free to move seldom has its highest value twice in a row. So pairs of equal neighbours at an extreme
+# are an end stop: two pairs at full scale, a dozen anywhere else. Common practice
 _FULL_RUN, _RUN = 2, 12
 
 
@@ -32,7 +32,7 @@ def n_clipped(stretch: NDArray[np.float32], low: float, high: float, bits: int |
 
 
 def _clipped(stretch: NDArray[np.float32], low: float, high: float, bits: int | None) -> NDArray[np.bool_]:
-    """Find the samples that equal an extreme, if enough of them stand side by side."""
+    """Find the samples that equal an extreme, if enough pairs of them stand side by side."""
     at = np.zeros(len(stretch), dtype=bool)
     for extreme in (low, high):
         same = stretch == extreme

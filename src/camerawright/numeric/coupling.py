@@ -199,8 +199,8 @@ class _Dark:
 
     def upright(self, n_terms: int) -> tuple[Floats, Floats]:
         """The terms that are fitted, shape (n, n_terms), and what they are fitted to, with straight lines taken off."""
-        # Fitting what is left after the lines gives the same a, b, e as fitting the lines with them (Frisch and Waugh,
-        # Econometrica 1 (1933) 387, from memory)
+        # Fitting what is left after the lines gives the same a, b, e as fitting the lines with them
+        # ([frisch-waugh-1933])
         block = np.column_stack([*self.terms[:n_terms], self.y])
         block = block - self.lines @ (self.lines.T @ block)
         return -block[:, :-1], block[:, -1]
@@ -273,8 +273,8 @@ def _solved(darks: list[_Dark], n_terms: int) -> tuple[Floats, Floats]:
     - White noise of variance v as recorded: S = v (Gᵀ X)ᵀ (Gᵀ X). A single stretch tells v: what is left after the
       fit has the expected sum of squares v (tr(P G Gᵀ P) - tr(M⁻¹ (Gᵀ X)ᵀ (Gᵀ X))), P taking the lines off.
     - Whatever the noise is: the m stretches are independent, so S is the sum of s sᵀ over their scores s = Xᵀ (what is
-      left), times m/(m - 1) because the fit makes the scores add up to zero (cluster-robust covariance; Liang and
-      Zeger, Biometrika 73 (1986) 13, from memory). Hum and thumps show here and only here.
+      left), times m/(m - 1) because the fit makes the scores add up to zero (cluster-robust covariance,
+      [liang-zeger-1986]). Hum and thumps show here and only here.
 
     Few stretches tell the second badly, so it only raises the first, in those directions in which it is larger.
     """

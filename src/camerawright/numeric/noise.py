@@ -13,7 +13,7 @@ from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
-_PIECE_S = 0.1  # length of a piece of dark: lines 10 Hz apart, so hum has its own
+_PIECE_S = 0.1  # length of a piece of dark: its spectrum's lines stand some 10 Hz apart, so hum has its own
 _PIECES = 120  # so many tell the power of a line to 1/sqrt(120) = 9 %, its root to 5 %
 _SLOW_S, _LEAST_MEANS = 1e-3, 4
 
@@ -58,7 +58,7 @@ class Noise:
             at = np.linspace(0, len(self.density) - 1, n // 2 + 1)
             density = np.interp(at, np.arange(len(self.density)), self.density)
             density = density * _undoing_gain(np.linspace(0, self.rate_hz / 2, n // 2 + 1), self.coupling) / n
-            density[0] = 0  # the weights add up to zero
+            density[0] = 0  # the weights add up to zero; what b∬ makes of their curvature is left out: 1 % over 0.1 s
             density[1:-1] *= 2  # each stands for the negative frequency too; zero and half the rate have no twin
             self._known[n] = density
         return self._known[n]
@@ -91,9 +91,9 @@ def noise_of(pieces: list[Floats], rate_hz: float, coupling: Coupling) -> Noise:
 
     Notes
     -----
-    The mean of the pieces' spectra under a Hann window (Welch, IEEE Trans. Audio Electroacoust. 15 (1967) 70, from
-    memory). Each piece loses its straight line first, because undoing leaves one on it. Divided by the window's sum of
-    squares, white noise of variance v gives v. Divided by the gain of undoing, it is the noise as recorded.
+    The mean of the pieces' spectra under a Hann window ([welch-1967]). Each piece loses its straight line first,
+    because undoing leaves one on it. Divided by the window's sum of squares, white noise of variance v gives v. Divided
+    by the gain of undoing, it is the noise as recorded.
     """
     n = len(pieces[0])
     line = np.linspace(-1, 1, n)

@@ -26,7 +26,7 @@ from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
-_FOOT = 0.1  # part of the level at which the total time is taken. [iso-516]
+_FOOT = 0.1  # of the level: light begins and ends with no slope, so the total time is told from tenth to tenth
 _HIGH = 0.9  # of the firing's own top: where an opening ends and a closing begins
 _U_BETWEEN_FOOT, _U_BETWEEN_HALF, _U_BETWEEN_SUM = 0.06, 0.03, 0.01  # samples; found by simulation
 _BOUNCE_S = 0.2e-3
@@ -82,9 +82,10 @@ class Pulse:
     reopened: float  # how far it opened again after closing, in levels; 0 if that is not seen
     dipped: float  # how far it closed again after opening, in levels; 0 if that is not seen
     bounce_seen_from: float  # the smallest of either that would stand out of white noise, in levels
-    tail: Timed  # light after the closing's foot over the foot's height: at most a lagging sensor's time constant
-    # The tail over the time from half to foot. A sensor of lag τ falls as exp(-t/τ): τ over τ ln(0.5/0.1), 0.62.
-    # Blades that close with constant acceleration: light ∝ (end - t)², about 0.27
+    tail: Timed  # light after the closing's foot over the foot's height: 0.83 of a lagging sensor's time constant
+    # The tail over the time from half to foot. A sensor of lag τ falls as exp(-t/τ): half to foot is τ ln 5. The pulse
+    # is held to end 0.8 τ ln 9 after the foot, so its tail is τ (1 - 9^-0.8): 0.51 in all. Blades that close with a
+    # constant acceleration leave light as (end - t)²: (√0.1/3) over √0.5 - √0.1, 0.27
     tail_per_edge: float
     half_up_s: float
     half_down_s: float

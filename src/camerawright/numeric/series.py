@@ -73,7 +73,7 @@ def drift(readings: Floats) -> Drift | None:
 
     References
     ----------
-    Mann, Econometrica 13 (1945) 245; Sen, J. Am. Stat. Assoc. 63 (1968) 1379; both from memory.
+    [mann-1945], [sen-1968].
     """
     n = len(readings)
     if n < LEAST_FOR_DRIFT:

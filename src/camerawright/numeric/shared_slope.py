@@ -92,8 +92,7 @@ def shared_slope(runs: Sequence[Run], *, u_move: float, unit: str) -> SharedSlop
 
     References
     ----------
-    [jcgm-100] 5.1.2, G.4.1. Effective variance: Orear, Am. J. Phys. 50 (1982) 912. Birge ratio: Birge, Phys. Rev. 40
-    (1932) 207. Both from memory.
+    [jcgm-100] 5.1.2, G.4.1. [orear-1982] for the effective variance, [birge-1932] for the ratio.
     """
     if not any(np.ptp(run.at) > 0 for run in runs):
         raise ValueError("a slope needs a run with readings at two places")
@@ -149,7 +148,7 @@ def move_to_zero(fit: SharedSlope, run: Run, i_run: int | None) -> Move | None:
 
     References
     ----------
-    Fieller, J. R. Stat. Soc. B 16 (1954) 175, from memory. [jcgm-100] 5.2.2 for the correlation, G.4.1 for k.
+    [fieller-1954]. [jcgm-100] 5.2.2 for the correlation, G.4.1 for k.
     """
     value, slope = float(run.value[-1]), fit.slope.value
     if not fit.is_told_from_zero:
