@@ -14,7 +14,7 @@ from camerawright.bench.shutter.simulate import Unseen
 from camerawright.numeric.coupling import Coupling, identify, terms, undone
 from camerawright.numeric.firings import Span, find
 from camerawright.numeric.instrument import Instrument
-from camerawright.numeric.no_answer import NoAnswer
+from camerawright.trouble import NotMeasurable
 from tests.numeric.high_pass import PLATEAU, angular, off_line, openings, recorded, spans
 
 Floats = NDArray[np.float64]
@@ -162,7 +162,7 @@ def test_of_very_many_firings_an_even_choice_is_read_and_nothing_far_from_them()
 
 def test_a_recording_without_dark_is_refused() -> None:
     close = tuple(Span(0.1 * i + 0.001, 0.1 * i + 0.099) for i in range(5))
-    with pytest.raises(NoAnswer, match="no dark between the firings"):
+    with pytest.raises(NotMeasurable, match="no dark between the firings"):
         identify(np.random.default_rng(0).standard_normal(2_000), RATE_HZ, close)
 
 

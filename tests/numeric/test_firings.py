@@ -5,7 +5,7 @@ import pytest
 from numpy.typing import NDArray
 
 from camerawright.numeric.firings import block_width, find, find_in_blocks
-from camerawright.numeric.no_answer import NoAnswer
+from camerawright.trouble import NotMeasurable
 from tests.numeric.high_pass import PLATEAU, openings, recorded, spans
 
 Floats = NDArray[np.float64]
@@ -98,12 +98,12 @@ def test_an_edge_in_two_steps_is_one_edge() -> None:
     ],
 )
 def test_what_holds_no_firing_is_refused(level: Floats, why: str) -> None:
-    with pytest.raises(NoAnswer, match=why):
+    with pytest.raises(NotMeasurable, match=why):
         find(level, RATE_HZ)
 
 
 def test_an_edge_at_the_very_start_is_no_firing() -> None:
-    with pytest.raises(NoAnswer, match="very start or end"):
+    with pytest.raises(NotMeasurable, match="very start or end"):
         find_in_blocks(np.concatenate([np.ones(4), np.zeros(60)]), 0.25e-3)
 
 

@@ -9,7 +9,7 @@ from scipy import integrate, linalg, signal
 
 from camerawright.numeric.coupling import Coupling
 from camerawright.numeric.firings import Span
-from camerawright.numeric.no_answer import NoAnswer
+from camerawright.trouble import NotMeasurable
 from camerawright.numeric.noise import Noise, noise_between, noise_of
 from tests.numeric.high_pass import angular, off_line, openings, recorded, spans
 
@@ -124,7 +124,7 @@ def test_of_a_long_recording_some_hundred_pieces_are_enough() -> None:
 
 
 def test_a_recording_that_is_all_firing_has_no_noise_to_show() -> None:
-    with pytest.raises(NoAnswer, match="no dark between the firings"):
+    with pytest.raises(NotMeasurable, match="no dark between the firings"):
         noise_between(np.zeros(1_000), RATE_HZ, (Span(0.001, 0.12),), COUPLED, 16)
 
 

@@ -8,7 +8,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy import signal
 
-from camerawright.numeric.no_answer import NoAnswer
+from camerawright.trouble import NotMeasurable
 from camerawright.numeric.pulse import Baseline, Pulse, Timed, measure_pulse, pulse_reach
 from tests.numeric.pulses import Known
 
@@ -363,5 +363,5 @@ def test_what_is_no_firing_is_refused(light: Floats, why: str) -> None:
     dark = KNOWN.at_s < KNOWN.up_s - 1e-3 if light[-1] > 0 else KNOWN.dark
     if light[0] > 0:
         dark = KNOWN.at_s > KNOWN.down_s + 1e-3
-    with pytest.raises(NoAnswer, match=why):
+    with pytest.raises(NotMeasurable, match=why):
         measure_pulse(light, dark, SIGMA, KNOWN.rate_hz)
