@@ -176,6 +176,15 @@ def test_after_a_firing_of_two_seconds_two_seconds_of_dark_are_used() -> None:
     assert abs(other.a / one.a - 1) > 1e-6
 
 
+def test_a_recording_that_is_a_millionth_as_loud_tells_the_same() -> None:
+    level = recorded(openings(3, rate_hz=RATE_HZ), TWO_POLES, RATE_HZ)
+    level += 1e-3 * PLATEAU * np.random.default_rng(2).standard_normal(len(level))
+    loud, quiet = (identify(gain * level, RATE_HZ, spans(3)) for gain in (1, 1e-6))
+    assert (quiet.a, quiet.b, quiet.e) == pytest.approx((loud.a, loud.b, 1e-6 * loud.e), rel=1e-6)
+    units = np.array([1, 1, 1e-6])
+    assert quiet.covariance == pytest.approx(loud.covariance * np.outer(units, units), rel=1e-6)
+
+
 # How well they are known
 
 
@@ -275,7 +284,7 @@ def test_what_was_known_and_what_is_told_are_weighted_as_two_measurements_of_one
     joint = identify(_noisy(1), RATE_HZ, spans(3), known)
     root = [np.linalg.inv(np.linalg.cholesky(each)) for each in (alone.covariance, known.covariance)]
     rows = np.concatenate([root[0], root[1] @ np.eye(2, 3)])
-    told = np.concatenate([root[0] @ [alone.a, alone.b, alone.e], root[1] @ [known.a, known.b]])
+    told = np.concatenate([root[0] @ [alone.a, alone.b, alone.e], root[1] @ [known.a_per_s, known.b_per_s2]])
     theta, *_ = np.linalg.lstsq(rows, told, rcond=None)
     assert (joint.a, joint.b, joint.e) == pytest.approx(tuple(theta), rel=1e-6)
     assert joint.covariance == pytest.approx(np.linalg.inv(rows.T @ rows), rel=1e-6)
