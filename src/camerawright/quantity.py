@@ -1,6 +1,6 @@
-"""A value with its unit and its uncertainty budget, and the rule that turns one into a verdict.
+"""A value with its unit and its uncertainty budget, and the rule that turns it into a verdict.
 
-The budget is an explicit list of named lines: the reader of a certificate sees every one.
+The budget is a list of named lines, and the reader of a certificate sees every one of them.
 """
 
 import math
@@ -22,8 +22,8 @@ CONFIDENCE = 0.95
 class BudgetLine:
     """One named source of uncertainty.
 
-    `u` is its standard uncertainty in the unit of the result, `dof` its degrees of freedom, and `kind` how it was
-    evaluated: A from repeated observations, B otherwise (JCGM 100:2008, 4.2 and 4.3).
+    `u` is its standard uncertainty in the unit of the result, `dof` its degrees of freedom, and `kind` tells how it was
+    evaluated: A from repeated observations, B in any other way. [jcgm-100] 4.2 and 4.3.
     """
 
     name: str
@@ -34,7 +34,7 @@ class BudgetLine:
 
 @dataclass(frozen=True)
 class Quantity:
-    """A measured value, its unit and its budget; the lines are taken as uncorrelated."""
+    """A measured value, its unit and its budget, whose lines are independent of each other."""
 
     value: float
     unit: str
@@ -52,7 +52,7 @@ class Quantity:
 
     @property
     def expanded_u(self) -> float:
-        """Half the width of the 95 % interval."""
+        """Half the width of the 95 % interval: U = k u. [jcgm-100] 6.2.1, eq. (18)."""
         return coverage_factor(self.dof) * self.u
 
     @property
@@ -63,21 +63,24 @@ class Quantity:
 
 @dataclass(frozen=True)
 class Verdict:
-    """What may be said about a value and its limits, and the probability that the true value is within them."""
+    """What may be said of a value and its limits, and the probability that the true value lies within them."""
 
     word: Word
     probability: float
 
 
 def shared_lines(lines: Iterable[BudgetLine], shared: Set[str]) -> tuple[BudgetLine, ...]:
-    """The largest line of each shared name: the same error in all readings of one thing, which more do not lessen.
+    """Keep the largest line of each shared name; the other names are left out.
+
+    A shared line is the same error in every reading of one thing, as that of a clock, so a mean of many has all of it.
+    Of unlike sizes the largest is the safe one.
 
     Parameters
     ----------
     lines
-        Of all readings.
+        The lines of all readings.
     shared
-        Names of the lines that are such.
+        The names of the shared ones.
     """
     largest: dict[str, BudgetLine] = {}
     for line in lines:
@@ -87,11 +90,18 @@ def shared_lines(lines: Iterable[BudgetLine], shared: Set[str]) -> tuple[BudgetL
 
 
 def mean_of(readings: Sequence[Quantity], shared: Set[str]) -> Quantity:
-    """Mean of readings of one thing: its repeatability, and the largest of each line that all of them share.
+    """Mean of readings of one thing, with its repeatability and the lines that the readings share.
+
+    Parameters
+    ----------
+    readings
+        At least one. A single one is returned as it is.
+    shared
+        The names of the shared lines, as `shared_lines` takes them. The other lines show in the scatter.
 
     References
     ----------
-    [jcgm-100] 4.2.3.
+    [jcgm-100] 4.2.3, eq. (5): u² = s²/n.
     """
     if len(readings) == 1:
         return readings[0]
@@ -103,17 +113,22 @@ def mean_of(readings: Sequence[Quantity], shared: Set[str]) -> Quantity:
 
 
 def combined_u(budget: tuple[BudgetLine, ...]) -> float:
-    """Root sum of squares of the lines.
+    """Combined standard uncertainty: the root of the sum of the squares of the lines.
 
     References
     ----------
-    [jcgm-100] 5.1.2, eq. (10), unit sensitivity, no correlation.
+    [jcgm-100] 5.1.2, eq. (10). The sensitivities are in the lines already; there is no correlation.
     """
     return math.hypot(*(line.u for line in budget))
 
 
 def effective_dof(budget: tuple[BudgetLine, ...]) -> float:
-    """Effective degrees of freedom by Welch and Satterthwaite; infinite when no line limits them.
+    """Effective degrees of freedom by Welch and Satterthwaite; infinite if no line limits them.
+
+    Notes
+    -----
+    u⁴/dof = Σ u_i⁴/dof_i: a variance with dof degrees of freedom has itself the variance 2 u⁴/dof, and variances of
+    independent lines add up.
 
     References
     ----------
@@ -124,18 +139,22 @@ def effective_dof(budget: tuple[BudgetLine, ...]) -> float:
 
 
 def coverage_factor(dof: float, confidence: float = CONFIDENCE) -> float:
-    """Two-sided coverage factor k by Student's t, for fractional degrees of freedom too.
+    """Coverage factor k of a two-sided interval, by Student's t.
+
+    Notes
+    -----
+    Two-sided 95 % leaves 2.5 % beyond each end: the quantile is that of 0.5 + 0.95/2. The guide rounds fractional
+    degrees of freedom down or interpolates (G.4.1 note 1); Student's t is defined between whole ones, so it is used.
 
     References
     ----------
-    [jcgm-100] G.3, table G.2. The guide rounds the degrees of freedom down or interpolates (G.4.1 note 1); we
-    interpolate.
+    [jcgm-100] G.3, table G.2.
     """
     return t_quantile(0.5 + confidence / 2, dof)
 
 
 def t_quantile(probability: float, dof: float) -> float:
-    """Quantile of Student's t, of the normal distribution where `dof` is infinite."""
+    """Quantile of Student's t; of the normal distribution if `dof` is infinite."""
     return float(special.ndtri(probability) if math.isinf(dof) else special.stdtrit(dof, probability))
 
 
@@ -145,11 +164,16 @@ def t_probability(t: float, dof: float) -> float:
 
 
 def conformance_probability(value: float, u: float, dof: float, lower: float, upper: float) -> float:
-    """Probability that the true value lies between two limits, either of which may be infinite.
+    """Probability that the true value lies between two limits; either may be infinite.
+
+    Notes
+    -----
+    What is known of the true value is centred on `value` and `u` wide: P = F((upper - value)/u) - F((lower - value)/u),
+    where F is the normal distribution, or Student's t if `u` has finite degrees of freedom.
 
     References
     ----------
-    [jcgm-106] 7.2 to 7.4, with Student's t in place of the normal distribution where `u` has finite degrees of freedom.
+    [jcgm-106] 7.2 to 7.4, for the normal distribution.
     """
     if u == 0:
         return float(lower <= value <= upper)
@@ -159,8 +183,9 @@ def conformance_probability(value: float, u: float, dof: float, lower: float, up
 def verdict(value: float, u: float, dof: float, lower: float, upper: float) -> Verdict:
     """Decide by guarded acceptance and guarded rejection, 95 % each.
 
-    *Within* when the true value lies between the limits with at least 95 % probability, *outside* when it lies beyond
-    them with at least 95 %, else *undecided*. Near one limit that is a guard band of t(95 %, dof) times `u`.
+    The verdict is *within* if the true value lies between the limits with at least 95 % probability, *outside* if it
+    lies beyond them with at least 95 %, else *undecided*. If only one limit is near, that is a guard band of
+    t(95 %, dof) times `u`, one-sided: 1.645 u for infinite degrees of freedom.
 
     References
     ----------

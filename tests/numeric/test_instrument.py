@@ -5,15 +5,10 @@ import json
 import numpy as np
 import pytest
 
+from camerawright.bench import codec
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.simulate import SoundCard
-from camerawright.bench import codec
-from camerawright.numeric.instrument import (
-    Instrument,
-    Instrument,
-    combined,
-    is_another,
-)
+from camerawright.numeric.instrument import Instrument, agrees, combined, is_another
 from tests.bench.scenes import recorded, scene
 
 CORNERS_HZ = (9.0, 1.2)
@@ -33,6 +28,62 @@ def test_a_weighted_mean_of_two_equal_recordings_has_half_the_variance() -> None
     assert twice.n_recordings == 2
     assert (twice.a_per_s, twice.b_per_s2) == pytest.approx((11.0, 20.0))
     assert twice.covariance == pytest.approx(covariance / 2)
+
+
+def test_unlike_recordings_weigh_by_how_well_they_know() -> None:
+    """One least-squares problem of both, solved by numpy.linalg.lstsq."""
+    covariances = [np.array([[4.0, 1.0], [1.0, 9.0]]), np.array([[1.0, -0.5], [-0.5, 2.0]])]
+    told = [np.array([80.0, 600.0]), np.array([82.0, 603.0])]
+    roots = [np.linalg.inv(np.linalg.cholesky(each)) for each in covariances]
+    rows = np.concatenate(roots)
+    expected, *_ = np.linalg.lstsq(rows, np.concatenate([r @ t for r, t in zip(roots, told, strict=True)]), rcond=None)
+    known = combined(combined(None, 80.0, 600.0, covariances[0]), 82.0, 603.0, covariances[1])
+    assert (known.a_per_s, known.b_per_s2) == pytest.approx(tuple(expected))
+    assert known.covariance == pytest.approx(np.linalg.inv(rows.T @ rows))
+    assert known.n_recordings == 2
+
+
+def test_of_a_larger_covariance_the_part_of_a_and_b_counts() -> None:
+    whole = np.array([[4.0, 1.0, 7.0], [1.0, 9.0, 7.0], [7.0, 7.0, 99.0]])
+    assert combined(None, 1.0, 2.0, whole).covariance == pytest.approx(whole[:2, :2])
+    assert whole[1, 1] == 9
+
+
+def test_a_second_pole_that_was_not_seen_may_be_anything_up_to_ten_hertz() -> None:
+    """b = w1 w2, so with both at 10 Hz (2π 10)²."""
+    unseen = np.array([[0.01, 0.0], [0.0, 0.0]])
+    known = combined(None, 63.0, 0.0, unseen)
+    assert np.sqrt(known.covariance[1, 1]) == pytest.approx((2 * np.pi * 10) ** 2)
+    seen = combined(known, 63.0, 400.0, np.diag([0.01, 100.0]))
+    assert seen.b_per_s2 == pytest.approx(400, rel=1e-4)
+
+
+def test_recordings_of_one_input_disagree_once_in_a_thousand() -> None:
+    """chi squared of two degrees of freedom, 20 000 draws; no drift to speak of beside so wide a covariance."""
+    rng = np.random.default_rng(1)
+    root = np.array([[3.0, 0.0], [-20.0, 40.0]])
+    known = Instrument(80.0, 600.0, root @ root.T, 1)
+    draws = rng.standard_normal((20_000, 2)) @ root.T * np.sqrt(2) + [80.0, 600.0]
+    disagree = np.mean([not agrees(known, a, b, root @ root.T) for a, b in draws])
+    assert disagree == pytest.approx(0.001, abs=0.0008)
+
+
+def test_a_drift_of_half_a_per_cent_agrees_and_of_five_does_not() -> None:
+    """Both corners by the same part: their sum a by that, their product b by twice that."""
+    known = Instrument(80.0, 600.0, np.diag([1e-6, 1e-4]), 9)
+    for part, expected in ((0.005, True), (-0.01, True), (0.05, False), (-0.05, False)):
+        assert agrees(known, 80 * (1 + part), 600 * (1 + part) ** 2, np.diag([1e-6, 1e-4])) is expected
+    assert agrees(known, 80.0, 612.0, np.diag([1e-6, 1e-4]))  # 2 % of b is two of its drifts
+    assert not agrees(known, 80.0, 630.0, np.diag([1e-6, 1e-4]))
+
+
+def test_a_quarter_apart_is_another_input_and_less_is_a_poor_recording() -> None:
+    known = Instrument(80.0, 600.0, np.diag([0.01, 1.0]), 9)
+    told = np.diag([0.01, 1.0])
+    assert is_another(known, 101.0, 600.0, told)
+    assert is_another(known, 59.0, 600.0, told)
+    assert not is_another(known, 99.0, 600.0, told)
+    assert not is_another(known, 101.0, 600.0, np.diag([400.0, 1.0]))  # it may well be: 20 is its u
 
 
 def test_every_recording_refines_the_poles_and_the_truth_stays_within() -> None:

@@ -1,4 +1,4 @@
-"""The extremes of a long signal column by column, so that millions of samples are drawn without losing a peak."""
+"""The lowest and highest sample of each column of a drawing, so that millions of samples lose no peak."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -12,14 +12,14 @@ from camerawright.numeric.samples import Samples
 Floats = NDArray[np.float32]
 
 BLOCK: Final = 32
-"""Samples of which the extremes are remembered together."""
+"""How many samples share one remembered pair of extremes."""
 
 
 @dataclass(frozen=True, eq=False)
 class Envelope:
-    """Extremes of columns of `step` samples from `start` on; column i is samples start + i·step up to the next.
+    """The extremes of columns of `step` samples each; column i begins at sample start + i·step.
 
-    `low` and `high` have shape (columns,) and are equal where a column is one sample.
+    `low` and `high` have shape (columns,) and are equal if a column is one sample.
     """
 
     start: int
@@ -30,7 +30,7 @@ class Envelope:
 
 @dataclass(frozen=True, eq=False)
 class Extremes:
-    """Lowest and highest of every `BLOCK` samples of a signal of `n_samples`, shape (blocks,)."""
+    """The lowest and the highest of every `BLOCK` samples of a signal of `n_samples`; shape (blocks,)."""
 
     low: Floats
     high: Floats
@@ -38,7 +38,7 @@ class Extremes:
 
 
 def extremes(pieces: Iterable[Floats]) -> Extremes:
-    """Look once through a signal that comes in pieces, all but the last of whole blocks.
+    """Find the extremes of every block of a signal that comes in pieces; each piece but the last holds whole blocks.
 
     Parameters
     ----------
@@ -55,26 +55,27 @@ def extremes(pieces: Iterable[Floats]) -> Extremes:
 
 
 def envelope(samples: Samples, known: Extremes, start: int, stop: int, width: int) -> Envelope:
-    """Extremes of a stretch in at most `width` columns of equal length.
+    """Find the extremes of a stretch in at most `width` columns of equal length.
 
-    A column of many blocks begins and ends on a block, so that the stretch may begin up to a block earlier than asked
-    and end later; nothing is left out.
+    A column of many blocks begins and ends with a block. So the stretch may begin up to a block earlier than asked and
+    end later, but it leaves nothing out.
 
     Parameters
     ----------
     samples
-        The signal; only what is drawn finely is read.
+        The signal. It is read only if the columns are short; long ones come from `known`.
     known
         Its extremes.
     start, stop
-        The stretch; clipped to the signal.
+        The stretch. What lies beyond the signal is left out.
     width
         The most columns.
     """
     start = max(0, min(start, known.n_samples))
     stop = max(start, min(stop, known.n_samples))
+    # -(-n // m) is n/m rounded up
     step = max(1, -(-(stop - start) // max(1, width)))
-    if step < 4 * BLOCK:
+    if step < 4 * BLOCK:  # rounding such columns to blocks would show; and there are few samples to read
         stop = min(known.n_samples, start + -(-(stop - start) // step) * step)
         stretch = np.asarray(samples[start:stop], np.float32)
         return Envelope(start, step, _reduced(stretch, step, np.minimum), _reduced(stretch, step, np.maximum))
@@ -90,7 +91,7 @@ def envelope(samples: Samples, known: Extremes, start: int, stop: int, width: in
 
 
 def _reduced(values: Floats, step: int, of: np.ufunc) -> Floats:
-    """The extreme of every `step` values, the last of what is left."""
+    """Extreme of every `step` values; the last one is that of what is left over."""
     if step == 1 or not len(values):
         return values
     n = len(values) // step

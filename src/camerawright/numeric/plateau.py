@@ -1,4 +1,4 @@
-"""How high the light of one firing stands: its plateau, or its top where it has none."""
+"""How high the light of one firing stands: its plateau, or its top if it has none."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +17,7 @@ ADVICE_EDGE = (
 
 
 def smoothed(light: Floats, inside: NDArray[np.bool_], sigma: float) -> tuple[Floats, int]:
-    """Running mean of a window's light, as long as it takes to bring the noise to 2 % of the height and no longer.
+    """Smooth a window's light by a running mean just long enough to bring its noise to 2 % of its height.
 
     Parameters
     ----------
@@ -28,12 +28,18 @@ def smoothed(light: Floats, inside: NDArray[np.bool_], sigma: float) -> tuple[Fl
 
     Returns
     -------
-    The mean, shape (n,), and its length, which is odd. [samples]
+    The running mean, shape (n,), and its length, which is odd. [samples]
 
     Raises
     ------
     NotMeasurable
         The firing hardly stands out of the noise.
+
+    Notes
+    -----
+    A mean of n samples has the noise sigma/sqrt(n); that is 2 % of the height for n = (sigma/(0.02 height))². It is
+    never longer than a sixth of the time the shutter was open, else it would wash out the edges. The height is itself
+    read off the smoothed light, so this is done three times.
     """
     width = 3
     for _ in range(3):
@@ -47,7 +53,8 @@ def smoothed(light: Floats, inside: NDArray[np.bool_], sigma: float) -> tuple[Fl
 
 
 def running_mean(light: Floats, width: int) -> Floats:
-    """Mean over an odd number of samples about each; zeros beyond the ends."""
+    """Mean over an odd number of samples around each; beyond the ends there are zeros."""
+    # a difference of two running sums: as fast for long means as for short ones
     beyond = np.zeros(width // 2)
     total = np.concatenate([[0.0], np.cumsum(np.concatenate([beyond, light, beyond]))])
     return np.asarray((total[width:] - total[:-width]) / width)
@@ -56,7 +63,7 @@ def running_mean(light: Floats, width: int) -> Floats:
 def plateau_of(
     light: Floats, smooth: Floats, inside: NDArray[np.bool_], width: int, sigma: float, rate_hz: float
 ) -> tuple[float, tuple[int, int]]:
-    """Level and place of the plateau; an empty place and the highest smoothed light where there is none.
+    """Find the level and the place of the plateau; without one, the highest smoothed light and an empty place.
 
     Parameters
     ----------
@@ -64,6 +71,13 @@ def plateau_of(
         As `smoothed` takes and returns them.
     rate_hz
         Sampling rate. [Hz]
+
+    Notes
+    -----
+    The plateau is what lies within 3 % of the level, or 2.5 sigma of the smoothed light if that is more, less half the
+    running mean's length and an eighth of the edges on each side, so that no edge reaches into it. The level is the
+    mean over it; that moves the 3 %, so this is done until it rests, at most five times. A plateau shorter than a tenth
+    of the opening is none. Chosen so; the honesty tests hold what comes of it.
     """
     top = float(smooth[inside].max())
     high = np.flatnonzero(smooth * inside > 0.5 * top)
@@ -85,7 +99,7 @@ def plateau_of(
 
 
 def _long_plateau(light: Floats, smooth: Floats, high: tuple[int, int], width: int) -> tuple[float, tuple[int, int]]:
-    """The plateau of an opening much longer than its edges, which may wander slowly: all but the edges."""
+    """Find the plateau of an opening much longer than its edges: all but the edges, however slowly it wanders."""
     quarter = (high[1] - high[0]) // 4
     level = float(np.median(light[high[0] + quarter : high[1] - quarter]))
     near = np.flatnonzero(smooth[high[0] : high[1] + 1] > 0.85 * level) + high[0]
@@ -101,12 +115,18 @@ def _long_plateau(light: Floats, smooth: Floats, high: tuple[int, int], width: i
 def level_weights_of(
     smooth: Floats, level: float, plateau: tuple[int, int], width: int, sigma: float
 ) -> tuple[Floats, Floats]:
-    """Weights of the level, and of a second opinion from the inner part of what it was taken from; shape (n,) each.
+    """Weights of the level, and of a second opinion from the inner part of the same samples; shape (n,) each.
 
     Raises
     ------
     NotMeasurable
         There is no plateau, and no top stands out of the noise.
+
+    Notes
+    -----
+    The level is ``weights @ light``. On a plateau both are means: over all of it, and over its inner half. On a top
+    both are the height of a parabola: through all within 4 to 12 % of the top, and within half of that. If the two
+    differ, the plateau slopes or the top is no parabola.
     """
     if plateau[1] > plateau[0]:
         quarter = (plateau[1] - plateau[0]) // 4
@@ -123,7 +143,9 @@ def _mean_weights(like: Floats, first: int, last: int) -> Floats:
 
 
 def _peak_weights(smooth: Floats, least: float) -> Floats:
-    """Weights of the top of a parabola through all that is above a height, where there is no plateau."""
+    """Weights of the top of a parabola through all that is above a height."""
+    # p(t) = c0 + c1 t + c2 t² fitted by least squares is c = pinv(V) y; its top is at t = -c1/(2 c2), and its height
+    # there is (1, t, t²) c: linear in y as long as t holds still, which it does to first order because the top is flat
     top = np.flatnonzero(smooth >= least)
     if top.size == 0:
         raise NotMeasurable("a firing hardly stands out of the noise", ADVICE_EDGE)

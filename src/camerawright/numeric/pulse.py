@@ -1,8 +1,19 @@
-"""The shape of one firing: its places, its level, its times, and what each takes from every sample.
+"""The shape of one firing: its level, its times, and how each of them depends on every sample.
 
-The level finds the places, the data give the values: a mean over the plateau, a sum over the pulse, a short parabola
-at each crossing. All are linear in the samples to first order, so each time comes with the weights that turn the noise
-of the recording, whatever its spectrum, into its uncertainty.
+Smoothed light finds the places; the samples themselves give the values: a mean over the plateau, a sum over the pulse,
+a short parabola at each crossing. Each value is linear in the samples to first order,
+
+    d(value) = Σ w_i d(light_i),
+
+and comes with these weights w. They turn the noise of the recording, whatever its spectrum, into an uncertainty
+(`Noise.u_of`); no model of the pulse is needed.
+
+Every derivative here comes from one line. If the light passes the part p of the level L at time t, then
+light(t) = p L. Let the light change by δ there and the level by dL: slope dt + δ = p dL, so
+
+    dt = (p dL - δ) / slope.
+
+A width is the later crossing less the earlier one, and its derivatives are the difference of theirs.
 """
 
 from dataclasses import dataclass
@@ -15,52 +26,67 @@ from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
-_FOOT = 0.1  # the level at which the total time is taken
+_FOOT = 0.1  # of the level: light begins and ends with no slope, so the total time is told from tenth to tenth
 _HIGH = 0.9  # of the firing's own top: where an opening ends and a closing begins
-_U_BETWEEN_FOOT, _U_BETWEEN_HALF, _U_BETWEEN_SUM = 0.06, 0.03, 0.01
+_U_BETWEEN_FOOT, _U_BETWEEN_HALF, _U_BETWEEN_SUM = 0.06, 0.03, 0.01  # samples; found by simulation
 _BOUNCE_S = 0.2e-3
-_BOUNCE_WITHIN_S, _DIP_WITHIN_S = 12e-3, 6e-3
-_STEEP = 0.15  # half the length of a crossing's parabola, in edge durations
+_BOUNCE_WITHIN_S, _DIP_WITHIN_S = 12e-3, 6e-3  # soon after the closing, and after the opening. Common practice
+_STEEP = 0.15  # half the length of a crossing's parabola, in edge durations; found by simulation
 
 
 @dataclass(frozen=True)
 class Timed:
-    """A time [s], and what moves it: each sample (`weights`), the level as a whole, and a bend of the sensor.
+    """A time, and its derivatives by everything that moves it.
 
-    `weights` has the window's shape; `per_level_s` is d(time) per relative change of the level, `per_bend_s` per unit
-    of bend (response x + bend x (1 - x)).
+    Attributes
+    ----------
+    value_s
+        The time. [s]
+    weights : shape (n,)
+        By each sample of the window.
+    per_level_s
+        By a relative change of the level. [s]
+    per_bend_s
+        By the bend of a sensor that answers x + bend x (1 - x) to the light x. [s]
+    per_lag2_1_s
+        By the square of a lag that rise and fall share. [1/s]
+    u_between
+        Standard uncertainty of placing it between samples; the honesty tests hold it. [samples]
     """
 
     value_s: float
     weights: Floats
     per_level_s: float
     per_bend_s: float
-    per_lag2_1_s: float  # d(time) / d(lag²): what an equal lag of rise and fall leaves at a curved edge
-    u_between: float  # u of placing it between samples, in samples; the honesty test holds these
+    per_lag2_1_s: float
+    u_between: float
 
 
 @dataclass(frozen=True)
 class Pulse:
     """One firing measured in its window; indices count from the window's start, times are in seconds."""
 
-    light: Floats  # undone, baseline off, upright
+    light: Floats  # upright, coupling undone, baseline taken off
     dark: NDArray[np.bool_]  # what the baseline was taken from
     baseline: "Baseline"
     reach: tuple[int, int]  # first and last + 1 sample of the integral
     level: float
-    level_weights: Floats  # nothing where the level was given
+    level_weights: Floats  # zero if the level was given
     opens_to: float  # height of its own top, in levels: 1 unless the level was given
-    top_weights: Floats  # those of its own top, over the level
-    plateau: tuple[int, int]  # first and last + 1; empty where there is none
-    plateau_slope: float  # change along the plateau, in levels
+    top_weights: Floats  # of `opens_to`
+    plateau: tuple[int, int]  # first and last + 1; empty if there is none
+    plateau_slope: float  # change from one end of the plateau to the other, in levels
     slope_weights: Floats
-    inner_level: float  # level of the inner part of what the level was taken from, less the level, in levels
+    inner_level: float  # level of the inner half of the plateau or top, less the level, in levels
     inner_weights: Floats
-    reopened: float  # how far it opened again after closing, in levels; 0 where that is not seen
-    dipped: float  # how far it closed again after opening, in levels; 0 where that is not seen
-    bounce_seen_from: float  # levels: the smallest of either that stands out of white noise
-    tail: Timed  # the light after the closing's foot over the foot's level: a lagging sensor's time constant or less
-    tail_per_edge: float  # the tail over the time from half to foot: 0.27 for blades, 0.62 for a sensor that lags
+    reopened: float  # how far it opened again after closing, in levels; 0 if that is not seen
+    dipped: float  # how far it closed again after opening, in levels; 0 if that is not seen
+    bounce_seen_from: float  # the smallest of either that would stand out of white noise, in levels
+    tail: Timed  # light after the closing's foot over the foot's height: 0.83 of a lagging sensor's time constant
+    # The tail over the time from half to foot. A sensor of lag τ falls as exp(-t/τ): half to foot is τ ln 5. The pulse
+    # is held to end 0.8 τ ln 9 after the foot, so its tail is τ (1 - 9^-0.8): 0.51 in all. Blades that close with a
+    # constant acceleration leave light as (end - t)²: (√0.1/3) over √0.5 - √0.1, 0.27
+    tail_per_edge: float
     half_up_s: float
     half_down_s: float
     total: Timed
@@ -76,7 +102,7 @@ class Pulse:
         return self.plateau[1] > self.plateau[0]
 
     def passing(self, part: float, *, rising: bool) -> Timed:
-        """When the light passes a part of the level, from the window's start.
+        """Time when the light passes a part of the level, from the window's start.
 
         Raises
         ------
@@ -88,7 +114,7 @@ class Pulse:
 
 @dataclass(frozen=True)
 class _Crossing:
-    """Where the light passes a level."""
+    """The place where the light passes a level."""
 
     at: float  # [samples]
     slope: float  # [1/sample]
@@ -104,20 +130,33 @@ def measure_pulse(
     Parameters
     ----------
     light : shape (n,)
-        The undone light, upward, any straight line on it.
+        The undone light, upward, on any straight line.
     dark : shape (n,)
-        Where there surely was no light, on both sides.
+        Which samples are surely dark; some on both sides.
     sigma
         Standard deviation of the noise of a sample.
     rate_hz
         Sampling rate. [Hz]
     full_open
-        The level, where it is known from elsewhere; else that of the plateau, or of the pulse's own top.
+        The level, if it is known from elsewhere; else it is that of the plateau, or of the pulse's own top.
 
     Raises
     ------
     NotMeasurable
         The pulse does not stand out of the noise, or an edge cannot be followed.
+
+    Notes
+    -----
+    effective = Σ light / level; so d(effective) = (d(Σ light) - effective dL) / L.
+
+    Bend: where the light is x in levels, the sensor adds bend x (1 - x). At a crossing of the part p that is
+    δ = bend p (1 - p) L; over the pulse it adds its sum. The level itself stays, as x (1 - x) is 0 at 1.
+
+    Lag: a sensor with the time constant τ turns light f(t) into f(t - τ) + f''(t) τ²/2 + ... The delay τ is the same at
+    both ends and no width feels it; what is left is δ = (curvature/2) τ².
+
+    The tail is ∫light after the foot over the foot's height. That height is a part of the level, so a relative change
+    of the level changes the tail by minus itself; the foot then moves too, which is left out.
     """
     found = _Places(light, dark, sigma, rate_hz, full_open)
     light, level, up, down = found.light, found.level, found.up, found.down
@@ -132,7 +171,7 @@ def measure_pulse(
     dt = 1 / rate_hz
 
     def width_of(high: tuple[_Crossing, float], low: tuple[_Crossing, float]) -> Timed:
-        """Time between two crossings; each moves with the light there and with the level."""
+        """Time between two crossings; each moves as dt = (p dL - δ) / slope says."""
         ends = ((1.0, *high), (-1.0, *low))
         weights = sum(
             (sign * (part * level_weights - c.weights) / c.slope for sign, c, part in ends), np.zeros(len(light))
@@ -192,12 +231,12 @@ def measure_pulse(
 def pulse_reach(
     light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz: float, full_open: float | None = None
 ) -> tuple[int, int]:
-    """First and last + 1 sample of the only pulse in a window; takes and raises what `measure_pulse` does."""
+    """First and last + 1 sample of the only pulse in a window; takes the same and raises as `measure_pulse`."""
     return _Places(light, dark, sigma, rate_hz, full_open).reach
 
 
 class _Places:
-    """The level of a pulse and where the light crosses parts of it."""
+    """The level of a pulse, and the places where the light crosses parts of it."""
 
     def __init__(
         self, light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz: float, full_open: float | None
@@ -227,7 +266,12 @@ class _Places:
 
 
 class Baseline:
-    """The straight line through the dark on both sides."""
+    """The straight line through the dark on both sides.
+
+    With q0, q1 a constant and a straight line that are orthonormal over the dark, the least-squares line is
+    Σ q_i (q_i · light over the dark). Taking it off is linear too: weights w on what is left are, on the light itself,
+    w - Σ q_i (q_i · w), the subtraction in the dark only.
+    """
 
     def __init__(self, dark: NDArray[np.bool_]) -> None:
         t = np.linspace(-1.0, 1.0, len(dark))
@@ -237,30 +281,31 @@ class Baseline:
         self._dark = dark
 
     def of(self, light: Floats) -> Floats:
-        """The line under a window."""
+        """Fit the line under a window; shape (n,)."""
         return np.asarray((self._lines[:, self._dark] @ light[self._dark]) @ self._lines)
 
     def taken_off(self, weights: Floats) -> Floats:
-        """Weights on the light with its line, from weights on the light without it."""
+        """Turn weights on the light without its line into weights on the light with it."""
         off = weights.copy()
         off[self._dark] -= (self._lines @ weights) @ self._lines[:, self._dark]
         return off
 
 
 class _Crossings:
-    """Finds where the light passes a part of the level, by a short parabola about the first guess."""
+    """Finds where the light passes a part of the level, by a short parabola around a first guess."""
 
     def __init__(
         self, light: Floats, smooth: Floats, level: float, plateau: tuple[int, int], sigma: float, high: float
     ) -> None:
         self._light, self._smooth, self._level = light, smooth, level
+        # a longer parabola averages more noise away, a shorter one follows the edge better
         self._steep = _STEEP * float(np.clip((sigma / (0.01 * level)) ** 0.4, 0.8, 2.0))
         top = int(np.argmax(smooth))
         self._top = plateau if plateau[0] < plateau[1] else (top, top + 1)
         self._edge = {rising: self._duration(rising, high) for rising in (True, False)}
 
     def _guess(self, part: float, rising: bool) -> float:
-        """The crossing of the smoothed light nearest to the plateau, between samples."""
+        """Find the crossing of the smoothed light that is nearest to the plateau, between samples."""
         level, smooth = part * self._level, self._smooth
         if rising:
             below = np.flatnonzero(smooth[: self._top[0] + 1] < level)
@@ -275,11 +320,11 @@ class _Crossings:
         return i + (j - i) * float((level - smooth[i]) / (smooth[j] - smooth[i]))
 
     def _duration(self, rising: bool, high: float) -> float:
-        """From foot to nearly open. [samples]"""
+        """Measure an edge from its foot to nearly open. [samples]"""
         return abs(self._guess(high, rising) - self._guess(_FOOT, rising))
 
     def at(self, part: float, *, rising: bool) -> _Crossing:
-        """The crossing of a part of the level."""
+        """Find the crossing of a part of the level."""
         guess = self._guess(part, rising)
         reach = max(2.0, self._steep * self._edge[rising])
         first, last = max(0, int(np.ceil(guess - reach))), min(len(self._light) - 1, int(guess + reach))
@@ -300,7 +345,7 @@ class _Crossings:
 
 @dataclass(frozen=True)
 class _Edges:
-    """What it takes to say when the light passes any part of the level."""
+    """What is needed to tell when the light passes any part of the level."""
 
     crossings: _Crossings
     baseline: Baseline
@@ -309,7 +354,7 @@ class _Edges:
     dt_s: float
 
     def passing(self, part: float, *, rising: bool) -> Timed:
-        """One passing, with what moves it."""
+        """Time one passing; its derivatives are those of one end of a width."""
         c = self.crossings.at(part, rising=rising)
         weights = self.baseline.taken_off((part * self.level_weights - c.weights) / c.slope)
         per_level = part * self.level / c.slope
@@ -324,15 +369,16 @@ class _Edges:
 
 
 def _parabola_weights(t: Floats, reach: float) -> Floats:
-    """Least-squares weights of the coefficients of a parabola over t; of a straight line through few points."""
+    """Least-squares weights of a parabola's coefficients over t; of a straight line's for fewer than five points."""
     if len(t) < 5:
         return np.asarray(np.linalg.pinv(np.vander(t, 2, increasing=True)))
-    design = np.vander(t / reach, 3, increasing=True)  # so scaled that the normal equations are well conditioned
+    # coefficients c = (VᵀV)⁻¹ Vᵀ y; t is brought to within ±1 first, which keeps VᵀV well conditioned
+    design = np.vander(t / reach, 3, increasing=True)
     return np.asarray(np.linalg.solve(design.T @ design, design.T) / reach ** np.arange(3)[:, None])
 
 
 def _root(fit: Floats, reach: float) -> float:
-    """The zero of a parabola that is nearest to 0, held within a reach."""
+    """Find the zero of a parabola nearest to 0, within a reach: Newton's iteration from 0."""
     near = 0.0
     for _ in range(6):
         slope = fit[1] + 2 * fit[2] * near
@@ -343,28 +389,29 @@ def _root(fit: Floats, reach: float) -> float:
 
 
 class _Tail:
-    """The light after the closing's foot, over the level there. [samples]"""
+    """The sum of the light after the closing's foot, over the light at the foot. [samples]"""
 
     def __init__(self, light: Floats, down: dict[float, _Crossing], last: int, level: float) -> None:
         start = int(np.ceil(down[_FOOT].at))
         self.weights = np.zeros_like(light)
         self.weights[start:last] = 1 / (_FOOT * level)
-        # the light between the crossing and the first sample, as a trapezium
+        # trapezium rule: the sum counts the first sample whole, half of it too much; and from the foot (height 1) to
+        # that sample (height about 1) the area is their distance
         self.value = float(self.weights @ light) + (start - down[_FOOT].at) - 0.5
 
 
 def _bounce_width(rate_hz: float) -> int:
-    """Over how many samples a bounce is looked for: blades do not bounce faster."""
+    """How many samples are averaged when a bounce is looked for, an odd number: blades do not bounce faster."""
     return max(3, round(_BOUNCE_S * rate_hz)) | 1
 
 
 def _bounce_threshold(level: float, sigma: float, rate_hz: float) -> float:
-    """What is surely no noise."""
+    """Light that is surely no noise: six sigma of the mean over a bounce's width, and 2 % of the level at least."""
     return max(0.02 * level, 6 * sigma / float(np.sqrt(_bounce_width(rate_hz))))
 
 
 def _reopened(after: Floats, level: float, sigma: float, rate_hz: float) -> tuple[float, int]:
-    """Height (in levels) of a second opening soon after the closing, and after how many samples it is over."""
+    """Height (in levels) of a second opening soon after the closing, and how many samples later it is over."""
     width = _bounce_width(rate_hz)
     soon = running_mean(after, width)[: round(_BOUNCE_WITHIN_S * rate_hz)]
     seen = np.flatnonzero(soon[width:] > _bounce_threshold(level, sigma, rate_hz))
@@ -374,7 +421,11 @@ def _reopened(after: Floats, level: float, sigma: float, rate_hz: float) -> tupl
 
 
 def _dipped(light: Floats, plateau: tuple[int, int], level: float, sigma: float, rate_hz: float) -> float:
-    """Depth (in levels) of a closing soon after the opening, 0 where none is seen; noise sags less and later."""
+    """Depth (in levels) of a closing soon after the opening; 0 if none is seen.
+
+    It must last as long as a bounce, and no longer than half of where it is looked for: a whole plateau that lies low
+    at first is a lamp or a sensor that warms up.
+    """
     width = _bounce_width(rate_hz)
     open_n = plateau[1] - plateau[0]
     soon = running_mean(light, width)[plateau[0] : plateau[0] + min(open_n // 2, round(_DIP_WITHIN_S * rate_hz))]
@@ -386,7 +437,8 @@ def _dipped(light: Floats, plateau: tuple[int, int], level: float, sigma: float,
 
 
 def _slope_weights(light: Floats, plateau: tuple[int, int]) -> Floats:
-    """Weights of the change of the light from one end of the plateau to the other, by a straight line."""
+    """Weights of the change of the light from one end of the plateau to the other."""
+    # the least-squares slope over t is Σ t y / Σ t²; t runs from -1/2 to 1/2, so slope and change are the same
     weights = np.zeros_like(light)
     n = plateau[1] - plateau[0]
     if n >= 8:
@@ -398,7 +450,7 @@ def _slope_weights(light: Floats, plateau: tuple[int, int]) -> Floats:
 def _reach(
     up: dict[float, _Crossing], down: dict[float, _Crossing], high: float, dark: NDArray[np.bool_]
 ) -> tuple[int, int]:
-    """First and last + 1 sample of the integral: from the feet about as far out again as the edges are long."""
+    """First and last + 1 sample of the integral: beyond each foot by about the length of its edge."""
     first = up[_FOOT].at - 1.0 * (up[high].at - up[_FOOT].at)
     last = down[_FOOT].at + 0.8 * (down[_FOOT].at - down[high].at)
     return max(0, int(first)), min(len(dark), int(np.ceil(last)) + 1)

@@ -1,4 +1,4 @@
-"""What the order of a few readings tells: a first one that stands apart, and drift."""
+"""What the order of a few readings tells: whether the first one stands apart, and whether they drift."""
 
 import math
 from dataclasses import dataclass
@@ -15,41 +15,43 @@ LEAST_FOR_DRIFT = 5
 
 @dataclass(frozen=True)
 class First:
-    """The first reading against the others: how far above their mean, and how far chance takes one (99 %)."""
+    """How far the first reading is above the mean of the others, and how far chance may take it (99 %)."""
 
     away: float
     reach: float
 
     @property
     def stands_apart(self) -> bool:
-        """Whether it is no reading like the others."""
+        """Whether it is too far away to be a reading like the others."""
         return abs(self.away) > self.reach
 
 
 @dataclass(frozen=True)
 class Drift:
-    """The change from the first to the last reading, and how often chance makes so clear an order (two-sided)."""
+    """The change from the first to the last reading, and the probability of so clear an order by chance (two-sided)."""
 
     total: float
     probability: float
 
 
 def first_against_others(readings: Floats) -> First | None:
-    """The first of a series against the prediction interval of the others; None for fewer than 5 in all.
+    """Compare the first of a series with what the others predict for it; None for fewer than 5 in all.
 
     Parameters
     ----------
     readings : shape (n,)
-        In order, in any unit in which they scatter alike.
+        In order, in a unit in which all scatter alike.
 
     Notes
     -----
-    ``mean ± t(99 %, m - 1) s √(1 + 1/m)`` of the m others holds one more normal reading 99 % of the time. With five
-    readings in all a first one must stand 6.5 s apart to be noticed, with eight 4 s.
+    The mean of the m others has the variance σ²/m and one more reading has σ², so their difference has σ² (1 + 1/m).
+    With s for σ it follows Student's t of m - 1 degrees of freedom, so ``mean ± t(99 %, m - 1) s √(1 + 1/m)`` holds
+    one more reading 99 % of the time. With five readings in all the first is noticed if it stands 6.5 s apart, with
+    eight if 4 s.
 
     References
     ----------
-    Prediction interval for one future normal observation; textbook, from memory.
+    Prediction interval of one more normal observation; textbook, from memory.
     """
     if len(readings) < LEAST_FOR_FIRST:
         return None
@@ -60,16 +62,18 @@ def first_against_others(readings: Floats) -> First | None:
 
 
 def drift(readings: Floats) -> Drift | None:
-    """Whether a series rises or falls, by Mann and Kendall, and by how much, by Theil and Sen; None for fewer than 5.
+    """Tell whether a series rises or falls, and by how much; None for fewer than 5 readings.
 
     Notes
     -----
-    The probability is exact for readings that all differ: the number of pairs in falling order has the distribution
-    of the inversions of a random order, which has a simple recursion.
+    Test of Mann and Kendall: count the pairs of which the later reading is lower. In a random order of n readings that
+    all differ, the k-th reading forms 0 to k - 1 such pairs with those before it, all equally likely and independent of
+    the others. So the distribution of the count is the convolution of n uniform ones, which is exact. A pair of equal
+    readings counts half. The change is the median of the slopes of all pairs (Theil and Sen) times n - 1 steps.
 
     References
     ----------
-    Mann (1945), Econometrica 13, 245; Sen (1968), J. Am. Stat. Assoc. 63, 1379; both from memory.
+    [mann-1945], [sen-1968].
     """
     n = len(readings)
     if n < LEAST_FOR_DRIFT:

@@ -1,4 +1,4 @@
-"""One straight line's slope from several runs of readings, each with a level of its own; and the move to zero."""
+"""The slope that several runs of readings share, each run having a level of its own; and the move that brings zero."""
 
 import math
 from collections.abc import Sequence
@@ -18,10 +18,10 @@ _SCATTER_PASSED_BY_CHANCE = 0.05  # of chi squared. Common practice
 
 @dataclass(frozen=True, eq=False)
 class Run:
-    """Readings between which only one thing moved; all of shape (n,), in order.
+    """Readings between which only one thing was moved; all of shape (n,), in order.
 
-    `at` is where that thing stood (any zero), `n_moves` how many moves had been made by then; `value`, its `u` (k = 1)
-    and the degrees of freedom `dof` of that are the readings.
+    `at` tells where that thing stood (from any zero), and `n_moves` how many moves had been made by then. `value` with
+    its `u` (k = 1) and its degrees of freedom `dof` is what was read.
     """
 
     at: Floats
@@ -35,9 +35,9 @@ class Run:
 class SharedSlope:
     """The slope of value against place, common to all runs.
 
-    `slope` has the budget lines *readings*, *moves* and, where the readings scatter more about the lines than their own
-    uncertainties say, *scatter about the line*. `weights` holds for each run d(slope)/d(value) of each reading;
-    `stretch` (1 or more) is by how much the scatter exceeds those uncertainties, on `dof_scatter` degrees of freedom.
+    `slope` has the budget lines *readings*, *moves* and, if the readings scatter about the lines by more than their own
+    uncertainties, *scatter about the line*. `weights` holds d(slope)/d(value) of each reading, for each run. `stretch`
+    (1 or more) is the factor by which the scatter exceeds those uncertainties, on `dof_scatter` degrees of freedom.
     """
 
     slope: Quantity
@@ -47,7 +47,7 @@ class SharedSlope:
 
     @property
     def is_told_from_zero(self) -> bool:
-        """Whether the 95 % interval leaves zero out."""
+        """Whether zero lies outside the 95 % interval."""
         return abs(self.slope.value) > self.slope.expanded_u
 
 
@@ -68,9 +68,9 @@ def shared_slope(runs: Sequence[Run], *, u_move: float, unit: str) -> SharedSlop
     runs
         At least one of them with readings at two places.
     u_move
-        Standard uncertainty of the amount of one move.
+        Standard uncertainty of the size of one move.
     unit
-        Of the slope.
+        The unit of the slope.
 
     Returns
     -------
@@ -84,16 +84,15 @@ def shared_slope(runs: Sequence[Run], *, u_move: float, unit: str) -> SharedSlop
 
     Notes
     -----
-    Model: value = level of the run + slope x place. What a move is off displaces all later readings of its run: their
-    covariance is slope² u_move² times the moves made before both. The slope in that is the one found, so the fit is
-    repeated until it stays (effective variance). Where chi squared would be passed by chance in fewer than 5 % of
-    cases, the uncertainty is stretched by the root of chi squared over its degrees of freedom (Birge ratio) and takes
-    these degrees of freedom.
+    Model: value = level of the run + slope x place. The error of a move displaces all later readings of its run, each
+    by slope x error. So two readings of a run have the covariance slope² u_move² times the number of moves made before
+    both. It depends on the slope that it helps to find, so the fit is repeated until the slope stays (effective
+    variance). If chance would make chi squared as large in fewer than 5 % of cases, the uncertainty is stretched by the
+    root of chi squared over its degrees of freedom (Birge ratio), and the stretch has these degrees of freedom.
 
     References
     ----------
-    [jcgm-100] 5.1.2, G.4.1. Orear, Am. J. Phys. 50 (1982) 912: effective variance; Birge, Phys. Rev. 40 (1932) 207:
-    the ratio; both from memory.
+    [jcgm-100] 5.1.2, G.4.1. [orear-1982] for the effective variance, [birge-1932] for the ratio.
     """
     if not any(np.ptp(run.at) > 0 for run in runs):
         raise ValueError("a slope needs a run with readings at two places")
@@ -114,36 +113,42 @@ def shared_slope(runs: Sequence[Run], *, u_move: float, unit: str) -> SharedSlop
         stretch = math.sqrt(chi2 / dof_scatter)
     budget = [BudgetLine("readings", readings, dof, "A"), BudgetLine("moves", moved)]
     if stretch > 1:
+        # (stretch u)² = u² + rest²
         rest = math.hypot(readings, moved) * math.sqrt(stretch**2 - 1)
         budget.append(BudgetLine("scatter about the line", rest, dof_scatter, "A"))
     return SharedSlope(Quantity(slope, unit, tuple(budget)), weights, stretch, dof_scatter)
 
 
 def move_to_zero(fit: SharedSlope, run: Run, i_run: int | None) -> Move | None:
-    """How far to move from where a run's last reading was taken, so that the value becomes zero.
+    """Find how far to move from the place of a run's last reading to bring the value to zero.
 
     Parameters
     ----------
     fit
         The slope.
     run
-        Its last reading is where things stand now.
+        Its last reading tells how things stand now.
     i_run
-        Which of the fitted runs that is; None where it is none of them.
+        Which of the fitted runs that is; None if it is none of them.
 
     Returns
     -------
     Move or None
-        None while the slope is not told from zero: then no move is excluded.
+        None while the 95 % interval of the slope holds zero: then any move might be the right one.
 
     Notes
     -----
     The move is -value / slope. Its interval is that of a ratio of two correlated estimates (Fieller): all moves m for
-    which value + slope x m differs from zero by no more than k times its u. It is not symmetric.
+    which value + slope x m is no further from zero than k times its u,
+
+        (value + slope m)² <= k² (u_value² + 2 m cov(value, slope) + m² u_slope²).
+
+    Between the roots of that quadratic; it is not symmetric about the move. As the slope is Σ w x value and the run's
+    last reading is one of these values, cov(value, slope) = w u_value².
 
     References
     ----------
-    Fieller, J. R. Stat. Soc. B 16 (1954) 175, from memory. [jcgm-100] 5.2.2 for the correlation, G.4.1 for k.
+    [fieller-1954]. [jcgm-100] 5.2.2 for the correlation, G.4.1 for k.
     """
     value, slope = float(run.value[-1]), fit.slope.value
     if not fit.is_told_from_zero:
@@ -152,7 +157,7 @@ def move_to_zero(fit: SharedSlope, run: Run, i_run: int | None) -> Move | None:
     u2_value, u2_slope = float(run.u[-1]) ** 2, fit.slope.u**2
     shared = float(fit.weights[i_run][-1]) * u2_value if i_run is not None else 0.0
     k = coverage_factor(value_after(fit, run, i_run, move).dof)
-    # roots of (value + slope m)^2 = k^2 (u2_value + 2 m shared + m^2 u2_slope)
+    # a m² + 2 b m + c = 0
     a = slope**2 - k**2 * u2_slope
     b = value * slope - k**2 * shared
     c = value**2 - k**2 * u2_value
@@ -163,7 +168,10 @@ def move_to_zero(fit: SharedSlope, run: Run, i_run: int | None) -> Move | None:
 
 
 def _fitted(runs: Sequence[Run], slope: float, u_move: float) -> tuple[float, tuple[Floats, ...], float]:
-    """Slope, its weights and chi squared; the covariance of a run is taken at a given slope."""
+    """Fit the slope, its weights and chi squared; the covariance of a run is taken at a given slope."""
+    # With C⁻¹ the inverse covariance of a run and 1 a vector of ones, the best level leaves (value - slope at)ᵀ Q
+    # (value - slope at) with Q = C⁻¹ - C⁻¹ 1 1ᵀ C⁻¹ / (1ᵀ C⁻¹ 1). Least over all runs together at
+    # slope = Σ atᵀ Q value / Σ atᵀ Q at, which is linear in the values
     information, gathered, factors = 0.0, [], []
     for run in runs:
         inverse = np.linalg.inv(np.diag(run.u**2) + _moves_covariance(run, slope, u_move))
@@ -182,12 +190,12 @@ def _fitted(runs: Sequence[Run], slope: float, u_move: float) -> tuple[float, tu
 
 
 def _moves_covariance(run: Run, slope: float, u_move: float) -> Floats:
-    """What the moves' own uncertainty does to the readings of a run, shape (n, n)."""
+    """Covariance that the errors of the moves give the readings of a run, shape (n, n)."""
     return np.asarray((slope * u_move) ** 2 * np.minimum.outer(run.n_moves, run.n_moves), dtype=np.float64)
 
 
 def _from_readings(runs: Sequence[Run], weights: Sequence[Floats]) -> tuple[float, float]:
-    """What the readings leave of the slope's u, and its effective degrees of freedom."""
+    """Standard uncertainty of the slope from the readings alone, and its effective degrees of freedom."""
     lines = tuple(
         BudgetLine("reading", abs(float(w)) * float(u), float(dof))
         for run, of_run in zip(runs, weights, strict=True)
@@ -197,13 +205,13 @@ def _from_readings(runs: Sequence[Run], weights: Sequence[Floats]) -> tuple[floa
 
 
 def value_after(fit: SharedSlope, run: Run, i_run: int | None, move: float) -> Quantity:
-    """Where the value will be after a move from a run's last reading, with the lines *now*, and those of the slope.
+    """Predict the value after a move from a run's last reading; its budget has the line *now* and those of the slope.
 
-    The move is taken as made exactly; arguments as for `move_to_zero`.
+    The move is taken as made exactly. The arguments are those of `move_to_zero`.
 
     References
     ----------
-    [jcgm-100] 5.2.2, eq. (13): the last reading is part of the slope too; that covariance stands with *now*.
+    [jcgm-100] 5.2.2, eq. (13). The last reading is part of the slope too: twice their covariance stands in *now*.
     """
     u2_now = float(run.u[-1]) ** 2
     shared = float(fit.weights[i_run][-1]) * u2_now if i_run is not None else 0.0

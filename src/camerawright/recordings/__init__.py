@@ -1,1 +1,1 @@
-"""Files in, frozen recordings out. The only place with decoders."""
+"""Reading and recording: sound, clips and photos. The only place with decoders."""

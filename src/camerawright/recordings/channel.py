@@ -1,4 +1,4 @@
-"""One channel of a sound recording, in memory or in its file, cut into stretches as they are needed."""
+"""One channel of a sound recording, in memory or in its file, read in stretches as they are needed."""
 
 from typing import Protocol
 
@@ -9,7 +9,7 @@ from camerawright.recordings.scan import Scan
 
 
 class Recording(Protocol):
-    """A sound recording, in memory or in its file: what a bench test that reads in stretches needs."""
+    """A sound recording, in memory or in its file, as the bench tests that read it in stretches need it."""
 
     @property
     def rate_hz(self) -> float:
@@ -17,7 +17,7 @@ class Recording(Protocol):
 
     @property
     def bits(self) -> int | None:
-        """Depth of integer samples, None where the file holds floats or is lossy."""
+        """Depth of integer samples; None if the file holds floats or is lossy."""
 
     @property
     def is_lossy(self) -> bool:
@@ -32,25 +32,25 @@ class Recording(Protocol):
         """How many samples a channel has."""
 
     def stretch(self, i_channel: int, start: int, stop: int) -> NDArray[np.float32]:
-        """A part of one channel, shape (stop - start,) or less at the end."""
+        """Read a part of one channel; shape (stop - start,), or less at the end."""
 
     def scan(self, width: int) -> Scan:
-        """The whole in means over `width` samples."""
+        """Look through the whole recording in means over `width` samples."""
 
 
 ENOUGH_RATE_HZ = 44_100.0
-"""Of more samples a second than twice this some are taken together: blades and curtains are slow."""
+"""At twice this rate and more, samples are averaged in groups: blades and curtains are slow."""
 
 
 def together(rate_hz: float) -> int:
-    """How many samples of such a rate are taken as one."""
+    """How many samples of a recording at this rate are averaged into one."""
     return max(1, int(rate_hz // ENOUGH_RATE_HZ))
 
 
 class Channel:
-    """One channel of a recording, upright, cut into stretches as they are needed.
+    """One channel of a recording, upright, read in stretches as they are needed.
 
-    At a rate of which `over` is the divisor: each sample is the mean of so many.
+    Each of its samples is the mean of `over` recorded ones, and its rate is so much lower.
     """
 
     def __init__(self, recording: Recording, i_channel: int, sign: float = 1.0, over: int = 1) -> None:
@@ -62,12 +62,12 @@ class Channel:
         return self._recording.n_samples // self._over
 
     def __getitem__(self, stretch: slice, /) -> NDArray[np.float64]:
-        """The samples of a stretch."""
+        """Read the samples of a stretch."""
         start, stop, _ = stretch.indices(len(self))
         taken = self._recording.stretch(self._i_channel, start * self._over, stop * self._over)
         fine = taken.astype(np.float64) * self._sign
         return fine if self._over == 1 else np.asarray(fine.reshape(-1, self._over).mean(axis=1))
 
     def raw(self, start: int, stop: int) -> NDArray[np.float32]:
-        """The samples of a stretch as they were recorded: of either sign, none taken together."""
+        """Read a stretch as it was recorded: with its own sign, no samples averaged."""
         return self._recording.stretch(self._i_channel, start * self._over, stop * self._over)

@@ -1,4 +1,4 @@
-"""Video files in, a frozen clip out: real timestamps, linear light in blocks and in rows. Memory stays bounded."""
+"""Video files: a clip as its frames' own times and their linear light, in blocks and in rows. Memory stays bounded."""
 
 import hashlib
 import math
@@ -15,10 +15,10 @@ from camerawright.trouble import Unreadable
 Floats = NDArray[np.float64]
 
 MAX_FRAMES: Final = 9_000
-"""37 s at 240 frames a second; 170 MB in memory at the most."""
+"""37 s at 240 frames a second; at most 170 MB in memory."""
 MAX_SIDE_PX: Final = 8_192
 LONG_SIDE_BLOCKS: Final = 128
-CLIPPED: Final = 0.985  # linear light from which a pixel counts as blown out
+CLIPPED: Final = 0.985  # linear light at which a pixel counts as blown out
 WHITE: Final = 65_535  # `Clip.frames` at full scale
 
 _LUMA_8 = {"yuv420p", "yuvj420p", "yuv422p", "yuvj422p", "yuv444p", "yuvj444p", "nv12", "nv21", "gray"}
@@ -27,7 +27,7 @@ _LUMA_16 = {"yuv420p10le": 0, "yuv422p10le": 0, "yuv444p10le": 0, "gray10le": 0,
 _TRANSFERS = {1: "BT.709", 6: "BT.709", 14: "BT.709", 15: "BT.709", 4: "gamma 2.2", 5: "gamma 2.8", 8: "linear",
               13: "sRGB", 16: "PQ", 18: "HLG"}  # fmt: skip
 ASSUMED: Final = "BT.709"
-"""The curve of a clip that names none: what its matrix and most cameras follow. Common practice."""
+"""The curve of a clip that names none: most cameras follow this one. Common practice."""
 _FULL_RANGE = 2
 _MEND = "give the clip as the camera wrote it (MP4, MOV or MKV), not one sent through a messenger or an editor"
 
@@ -45,11 +45,11 @@ class Clip:
     rows : shape (n, height_px)
         Light of each row of the sensor, averaged over its width.
     clipped : shape (n,)
-        Part of the pixels that is blown out.
+        Part of the pixels that are blown out.
     capture_fps
-        The rate at which the camera says it took the frames, None where it says nothing.
+        The rate at which the camera says it took the frames; None if it does not say.
     rotation_deg
-        By how much the picture is to be turned, anticlockwise, to be upright.
+        How far to turn the picture anticlockwise to bring it upright.
     transfer, is_transfer_known
         The curve that was undone, and whether the file named it.
     """
@@ -111,7 +111,7 @@ def clip_of_luma(
     is_full_range: bool = False,
     n_bits: int = 8,
 ) -> Clip:
-    """A clip from planes of luma codes, shape (height, width) each; what `read_clip` does after decoding.
+    """Make a clip of planes of luma codes, shape (height, width) each, as `read_clip` does after decoding.
 
     Parameters
     ----------
@@ -120,7 +120,7 @@ def clip_of_luma(
     transfer
         A curve of `linear_light`.
     is_full_range
-        Codes run over all their bits, not from 16/256 to 235/256 of them (BT.709 item 4.6, from memory).
+        Whether codes run over all their bits, instead of from 16/256 to 235/256 of them. [itu-r-bt-709] item 4.6.
     """
     curve = _Curve.of(transfer, is_full_range, n_bits)
     reduced = [curve.reduced(plane) for plane in luma]
@@ -135,7 +135,7 @@ def clip_of_luma(
 
 
 def linear_light(signal: Floats, transfer: str) -> Floats:
-    """Linear light from a camera's signal, both 0 to 1.
+    """Turn a camera's signal into linear light, both from 0 to 1.
 
     References
     ----------
@@ -150,7 +150,7 @@ def linear_light(signal: Floats, transfer: str) -> Floats:
 
 
 class _Curve:
-    """Codes to linear light by a table, and planes to blocks and rows."""
+    """Turns codes into linear light by a table, and planes into blocks and rows."""
 
     def __init__(self, table: NDArray[np.float32], drop: int = 0) -> None:
         self.table = table
@@ -159,14 +159,14 @@ class _Curve:
 
     @classmethod
     def of(cls, transfer: str, is_full_range: bool, n_bits: int, drop: int = 0) -> "_Curve":
-        """The table for codes of `n_bits`."""
+        """Make the table for codes of `n_bits`."""
         codes = np.arange(2**n_bits, dtype=float)
         unit = 2 ** (n_bits - 8)
         signal = codes / (2**n_bits - 1) if is_full_range else (codes / unit - 16) / 219
         return cls(np.minimum(linear_light(signal, transfer), 1).astype(np.float32), drop)
 
     def reduced(self, plane: NDArray[np.unsignedinteger[Any]]) -> tuple[NDArray[np.uint16], NDArray[np.float32], float]:
-        """Blocks, rows, and the part that is blown out, of one plane of codes."""
+        """Reduce one plane of codes to its blocks, its rows and the part that is blown out."""
         light = self.table.take(plane >> self.drop if self.drop else plane, mode="clip")
         self.shape = height, width = light.shape
         block = _block_px(height, width)
@@ -178,12 +178,12 @@ class _Curve:
 
 
 def _block_px(height: int, width: int) -> int:
-    """Side of a block."""
+    """Side of a block. [pixels]"""
     return max(1, math.ceil(max(height, width) / LONG_SIDE_BLOCKS))
 
 
 def _read(container: Any, where: str) -> Clip:
-    """The first film in a container."""
+    """Read the first film in a container."""
     stream = next((one for one in container.streams.video if not _is_cover(one)), None)
     if stream is None:
         what = "sound only" if container.streams.audio else "there is no video in it"
@@ -202,14 +202,14 @@ def _read(container: Any, where: str) -> Clip:
 
 
 def _is_cover(stream: Any) -> bool:
-    """A picture of the cover, as sound files carry."""
+    """Whether it is a picture of the cover, as sound files carry."""
     from av.stream import Disposition  # noqa: PLC0415  av is slow to import
 
     return bool(stream.disposition & Disposition.attached_pic)
 
 
 def _refuse_header(stream: Any, where: str) -> None:
-    """What the header alone rules out."""
+    """Refuse what the header alone rules out."""
     if stream.codec_context is None:
         raise Unreadable("its video is of a kind that cannot be decoded here", _MEND, where)
     height, width = stream.codec_context.height, stream.codec_context.width
@@ -220,13 +220,13 @@ def _refuse_header(stream: Any, where: str) -> None:
 
 
 def _too_long(where: str) -> Unreadable:
-    """The clip is more than memory is set aside for."""
+    """Refusal of a clip that is longer than the memory set aside for it."""
     mend = f"cut it to {MAX_FRAMES} frames (37 s at 240 a second) without re-coding"
     return Unreadable(f"more than {MAX_FRAMES} frames", mend, where)
 
 
 def _decoded(container: Any, stream: Any, where: str) -> Iterator[Any]:
-    """Decoded frames; damage in the middle is a clip cut off."""
+    """Decode the frames; if damage stops that, the clip is cut off."""
     import av.error  # noqa: PLC0415
 
     n = 0
@@ -241,7 +241,7 @@ def _decoded(container: Any, stream: Any, where: str) -> Iterator[Any]:
 
 
 class _Reading:
-    """Frames taken one by one."""
+    """Gathers the frames one by one."""
 
     def __init__(self, where: str, stream_transfer: int) -> None:
         self.where = where
@@ -254,7 +254,7 @@ class _Reading:
         self.rotation_deg = 0
 
     def take(self, frame: Any) -> None:
-        """One more frame."""
+        """Take one more frame."""
         if len(self.at_s) >= MAX_FRAMES:
             raise _too_long(self.where)
         if frame.pts is None or frame.time_base is None:
@@ -268,7 +268,7 @@ class _Reading:
         self.reduced.append(self.curve.reduced(_luma(frame)))
 
     def _begin(self, frame: Any) -> None:
-        """What the first frame says of the curve and the way up."""
+        """Take from the first frame which curve it follows and which way is up."""
         code = frame.color_trc if frame.color_trc in _TRANSFERS else self.stream_transfer
         self.is_known = code in _TRANSFERS
         self.transfer = _TRANSFERS.get(code, ASSUMED)
@@ -281,11 +281,11 @@ class _Reading:
         self.rotation_deg = int(getattr(frame, "rotation", 0) or 0)
 
     def clip(self, *, promised: int, promised_s: float, capture_fps: float | None, format: str) -> Clip:  # noqa: A002  as in `Clip`
-        """All of it."""
+        """Make the clip of all frames."""
         n = len(self.at_s)
         if n == 0:
             raise Unreadable("there are no frames in it", "record again", self.where)
-        if n < promised - max(2, 0.01 * promised):  # an edit list may drop a few on purpose
+        if n < promised - max(2, 0.01 * promised):  # a container may leave out a few on purpose
             what = f"it is cut off: {promised - n} of {promised} frames are missing"
             raise Unreadable(what, "copy it again", self.where)
         if n < 8:
@@ -320,7 +320,7 @@ def _luma(frame: Any) -> NDArray[np.unsignedinteger[Any]]:
 
 
 def _duration_s(container: Any, stream: Any) -> float:
-    """How long the film is by its header; 0 where that tells nothing."""
+    """Length of the film by its header; 0 if that does not say."""
     if stream.duration and stream.time_base:
         return float(stream.duration * stream.time_base)
     return 0.0 if container.streams.audio or not container.duration else container.duration / 1e6

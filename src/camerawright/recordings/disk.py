@@ -1,4 +1,4 @@
-"""Until the disk has it: what a killed program or a lost plug must not take back."""
+"""Writing so that the disk really has it, even if the program is killed or the plug is pulled right after."""
 
 import os
 import sys
@@ -14,13 +14,13 @@ def flush(descriptor: int) -> None:
     if sys.platform == "darwin":
         import fcntl  # noqa: PLC0415  (not there on Windows)
 
-        fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)  # fsync stops at the drive's cache there
+        fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)  # there fsync stops at the drive's cache
     else:
         os.fsync(descriptor)
 
 
 def flush_folder(folder: Path) -> None:
-    """Wait until the disk has a folder's names; Windows offers no such call."""
+    """Wait until the disk has the names in a folder; Windows offers no such call."""
     if sys.platform == "win32":
         return
     descriptor = os.open(folder, os.O_RDONLY)
@@ -36,7 +36,7 @@ def write(path: Path, data: bytes) -> None:
     Raises
     ------
     Unreadable
-        The disk does not take it; nothing is left of it.
+        The disk does not take it; then nothing is left of it.
     """
     part = path.with_name(f"{path.name}.{uuid4().hex}.new")
     try:

@@ -1,5 +1,7 @@
-"""Where live sound comes from and goes to: the inputs and the output of sound cards, and a file played as if it were
-an input. The only place that knows the sound library for live use."""
+"""Where live sound comes from and goes to: the inputs and the output of sound cards, or a file played as an input.
+
+The only place that uses the library for live sound.
+"""
 
 import threading
 import time
@@ -15,7 +17,7 @@ from numpy.typing import NDArray
 from camerawright.trouble import Unreadable
 
 Block = NDArray[np.int32]
-"""Samples, shape (n, channels), full scale 2**31 whatever the converter's depth."""
+"""Samples, shape (n, channels); full scale is 2**31 for a converter of any depth."""
 Take = Callable[[Block], None]
 
 _BUFFER_MS: Final = 20
@@ -27,12 +29,12 @@ _FORMATS: Final = {
     "32-bit IEEE Floating Point": ("FLOAT32", 32),
 }
 _PREFERRED: Final = ("SIGNED24", "SIGNED32", "FLOAT32", "SIGNED16")
-"""What holds 24 bits before what does not, integers before floats."""
+"""Formats that hold 24 bits come before others, integers before floats."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Format:
-    """A way in which an input delivers by itself; `n_channels` 0 stands for any number."""
+    """A format that an input delivers itself, without conversion; `n_channels` 0 stands for any number."""
 
     name: str
     bits: int
@@ -42,7 +44,7 @@ class Format:
 
 @dataclass(frozen=True, kw_only=True)
 class Input:
-    """An input of a sound card, by the name that the system has for it."""
+    """An input of a sound card, by the name that the system gives it."""
 
     name: str
     system: str
@@ -50,11 +52,11 @@ class Input:
 
     @property
     def rates_hz(self) -> tuple[int, ...]:
-        """The sampling rates at which it delivers without being converted, highest first."""
+        """The sampling rates that it supports itself, highest first."""
         return tuple(sorted({each.rate_hz for each in self.formats}, reverse=True))
 
     def best(self, rate_hz: int, n_channels: int) -> Format | None:
-        """The deepest format of that rate and so many channels; None where all would be converted."""
+        """The deepest format of that rate and so many channels; None if the input supports none itself."""
         fit = [
             each
             for name in _PREFERRED
@@ -71,7 +73,7 @@ class NoInput(Unreadable):
 class Source(Protocol):
     """What a recorder records: a sound card, or a file played in its place.
 
-    `bits` is the depth that reaches the file; `is_real` is false for a file that is played.
+    `bits` is the depth that the file gets; `is_real` is false for a file that is played.
     """
 
     name: str
@@ -81,10 +83,10 @@ class Source(Protocol):
     is_real: bool
 
     def start(self, take: Take) -> None:
-        """Begin; `take` gets every block from a thread of the source's own."""
+        """Begin; the source calls `take` with every block, from a thread of its own."""
 
     def stop(self) -> None:
-        """End; no block comes after this returned."""
+        """End; no block comes after this has returned."""
 
     @property
     def is_over(self) -> bool:
@@ -92,7 +94,7 @@ class Source(Protocol):
 
 
 def inputs() -> tuple[Input, ...]:
-    """The inputs of this machine's sound cards; none where there is no sound card.
+    """List the inputs of this machine's sound cards; empty if there is no sound card.
 
     Raises
     ------
@@ -117,14 +119,14 @@ def inputs() -> tuple[Input, ...]:
 
 
 def _is_null(device_id: Any) -> bool:
-    """Whether a device only pretends."""
+    """Whether a device is not a real one."""
     import miniaudio  # noqa: PLC0415
 
     return bytes(miniaudio.ffi.buffer(device_id)).rstrip(b"\0") == _NO_DEVICE
 
 
 def _formats(told: list[dict[str, Any]]) -> tuple[Format, ...]:
-    """The formats that keep every bit and that FLAC can hold."""
+    """Choose the formats that keep every bit and that FLAC can hold."""
     return tuple(
         Format(name=name, bits=bits, rate_hz=each["samplerate"], n_channels=each["channels"])
         for each in told
@@ -134,12 +136,12 @@ def _formats(told: list[dict[str, Any]]) -> tuple[Format, ...]:
 
 
 class SoundCard:
-    """An input of a sound card, in a format of its own, so that nothing is converted on the way.
+    """An input of a sound card, in a format that it supports itself, so that nothing is converted on the way.
 
     Raises
     ------
     NoInput
-        It is gone, taken by another program, may not be used, or would convert.
+        It is gone, another program uses it, this one may not use it, or it would have to convert.
     """
 
     is_real = True
@@ -181,7 +183,7 @@ class SoundCard:
         Raises
         ------
         NoInput
-            It does not begin, as when it was pulled out meanwhile.
+            It does not begin, for instance because it was pulled out.
         """
         import miniaudio  # noqa: PLC0415
 
@@ -204,21 +206,21 @@ class SoundCard:
 
 
 def _device_id(name: str) -> Any:
-    """What the sound library calls an input of that name."""
+    """Find what the sound library calls an input of that name."""
     import miniaudio  # noqa: PLC0415
 
     return next(each["id"] for each in miniaudio.Devices().get_captures() if each["name"] == name)
 
 
 def samples_of(raw: bytes | bytearray, name: str, n_channels: int) -> Block:
-    """The bytes of a device as samples with full scale 2**31; no integer loses a bit.
+    """Turn the bytes of a device into samples with full scale 2**31; no integer loses a bit.
 
     Parameters
     ----------
     raw
         Interleaved, in the byte order of this machine.
     name
-        Of the format: SIGNED16, SIGNED24 (packed), SIGNED32 or FLOAT32.
+        Name of the format: SIGNED16, SIGNED24 (packed), SIGNED32 or FLOAT32.
     """
     if name == "SIGNED16":
         flat = np.frombuffer(raw, np.int16).astype(np.int32) << 16
@@ -235,7 +237,7 @@ def samples_of(raw: bytes | bytearray, name: str, n_channels: int) -> Block:
 
 
 class PlayedFile:
-    """A sound file in the place of a sound card, to try things out: `speed` times as fast as it was recorded.
+    """A sound file played in place of a sound card, to try things out, `speed` times as fast as it was recorded.
 
     Raises
     ------
@@ -271,7 +273,7 @@ class PlayedFile:
             self._stopped.wait(max(0.0, begun + n_played / self.rate_hz / self._speed - time.monotonic()))
 
     def _next(self) -> Block:
-        """20 ms more; nothing at its end, or where it is damaged: what came before is what there is."""
+        """Read 20 ms more; nothing at its end, or from where it is damaged."""
         n = max(1, self.rate_hz * _BUFFER_MS // 1000)
         try:
             return np.asarray(self._file.read(n, dtype="int32", always_2d=True))
@@ -326,7 +328,7 @@ class HeadphoneOutput:
         Raises
         ------
         NoInput
-            It does not begin, as when it was pulled out meanwhile.
+            It does not begin, for instance because it was pulled out.
         """
         import miniaudio  # noqa: PLC0415
 

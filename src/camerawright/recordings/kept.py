@@ -1,4 +1,4 @@
-"""Recordings kept in a folder, each with its set-up beside it."""
+"""Recordings kept in a folder, each with its set-up in a file beside it."""
 
 import json
 from pathlib import Path
@@ -9,21 +9,21 @@ from camerawright.recordings import disk
 Json = dict[str, Any]
 
 PART: Final = "part-"
-"""What the name of a file begins with that is not whole yet."""
+"""The name of a file begins with this as long as it is not whole."""
 
 
 def beside(path: Path) -> Path:
-    """Where the set-up of a recording stands."""
+    """Path of the file that holds the set-up of a recording."""
     return path.with_suffix(".json")
 
 
 def write_setup(path: Path, setup: Json) -> None:
-    """Put the set-up of a recording beside it; raises as `disk.write`."""
+    """Write the set-up of a recording beside it; raises as `disk.write` does."""
     disk.write(beside(path), json.dumps(setup, ensure_ascii=False, indent=1).encode())
 
 
 def setup_of(path: Path) -> Json:
-    """The set-up kept beside a recording; empty where there is none."""
+    """Read the set-up beside a recording; empty if there is none."""
     try:
         setup: Json = json.loads(beside(path).read_text(encoding="utf-8"))
     except (OSError, ValueError):
@@ -32,15 +32,15 @@ def setup_of(path: Path) -> Json:
 
 
 def input_of(path: Path) -> str | None:
-    """The name of the input that a recording came from, where its set-up stands beside it; None for one played."""
+    """Name of the input that a recording came from; None if it was played, or has no set-up beside it."""
     setup = setup_of(path)
-    if not isinstance(setup, dict) or setup.get("is_tried") is not False:  # beside it may stand another's JSON
+    if not isinstance(setup, dict) or setup.get("is_tried") is not False:  # it may be another's JSON
         return None
     return str(setup["input"])
 
 
 def finished(folder: Path) -> tuple[Path, ...]:
-    """The recordings in a folder that have their final name, oldest first."""
+    """List the recordings in a folder that have their final name, oldest first."""
     return tuple(sorted(path for path in folder.glob("*.flac") if not path.name.startswith(PART)))
 
 

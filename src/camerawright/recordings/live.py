@@ -1,6 +1,6 @@
-"""Recording at the machine: every sample kept as it came, in FLAC, with what the level and the losses are meanwhile.
+"""Recording at the machine: every sample is kept as it came, in FLAC; meanwhile the level and the losses are measured.
 
-A file has its final name only once it is whole and on the disk.
+A file gets its final name only once it is whole and on the disk.
 """
 
 import queue
@@ -26,15 +26,15 @@ from camerawright.trouble import Unreadable
 RING_S: Final = 20.0
 _METER_S: Final = 0.3
 _FLUSH_S: Final = 1.0
-MOST_QUEUED: Final = 500  # blocks: seconds of a disk that does not answer
-_ZEROS_S: Final = 1e-3  # a run of exact zeros from which on samples are taken to be missing
-_MOSTLY_ZERO: Final = 0.2  # an input that is quieter than its own steps has zeros of its own
+MOST_QUEUED: Final = 500  # blocks: several seconds during which the disk does not answer
+_ZEROS_S: Final = 1e-3  # a run of exact zeros this long means that samples are missing
+_MOSTLY_ZERO: Final = 0.2  # an input that is quieter than its own steps delivers zeros itself
 _FULL: Final = 2**31
 
 
 @dataclass(frozen=True, kw_only=True)
 class Kept:
-    """A finished recording: its file, its set-up (kept beside it), and how it went."""
+    """A finished recording: its file, its set-up (which is also beside the file), and how it went."""
 
     path: Path
     setup: Json
@@ -47,18 +47,18 @@ class Recorder:
     Parameters
     ----------
     source
-        Not started yet.
+        A source that has not been started.
     folder
-        Made if it is not there.
+        Where the recording goes. It is made if it is not there.
     name
-        Of the file, without suffix; a number is added where it is taken.
+        Name of the file, without suffix. A number is added if the name is taken.
     setup
-        Kept beside the recording, with what the source is.
+        What is kept beside the recording, together with what the source is.
 
     Raises
     ------
     Unreadable
-        No FLAC file holds so many channels at such a rate; nothing is left of it.
+        FLAC cannot hold so many channels at this rate; then nothing is left of it.
     """
 
     def __init__(self, source: Source, folder: Path, *, name: str, setup: Json | None = None) -> None:
@@ -103,7 +103,7 @@ class Recorder:
         self.source.start(self._take)
 
     def stop(self) -> Kept:
-        """End, and give the file its name; what came until now is on the disk when this returns."""
+        """End, and give the file its name; all that was recorded is on the disk when this returns."""
         self._end()
         path = self._free()
         meter = self.meter()
@@ -121,7 +121,7 @@ class Recorder:
             remove(self._part)
 
     def meter(self) -> Meter:
-        """How it goes."""
+        """Level and losses so far."""
         with self._lock:
             recent = tuple(self._recent)
             meter = self._meter
@@ -136,7 +136,7 @@ class Recorder:
         )
 
     def heard(self, since: int) -> tuple[int, Waveform]:
-        """What came since a sample, as far back as it is remembered (20 s): where that begins, and the sound."""
+        """Sound since a given sample, at most the last 20 s, and the sample at which it begins."""
         with self._lock:
             blocks = [(at, block) for at, block in self._ring if at + len(block) > since]
         start = blocks[0][0] if blocks else since
@@ -149,7 +149,7 @@ class Recorder:
         )
 
     def _take(self, block: Block) -> None:
-        """A block from the source's thread, which must not wait."""
+        """Take a block from the source's thread, which must not wait."""
         if self._queue.qsize() < MOST_QUEUED:
             self._queue.put(block)
         else:
@@ -157,7 +157,7 @@ class Recorder:
                 self._meter = replace(self._meter, n_overruns=self._meter.n_overruns + 1)
 
     def _write(self) -> None:
-        """The writer's thread: into the file, the ring and the meter."""
+        """Write blocks into the file, the ring and the meter; runs in a thread of its own."""
         flushed_s = time.monotonic()
         while (block := self._queue.get()) is not None:
             if self._meter.error is None:
@@ -175,7 +175,7 @@ class Recorder:
                 self._measure(block)
 
     def _measure(self, block: Block) -> None:
-        """Level and losses of a block."""
+        """Add the level and the losses of a block."""
         size = np.abs(block.astype(np.float64)) / _FULL
         step = 2 ** (32 - self.source.bits)
         n_clipped = int(np.count_nonzero((block >= _FULL - step) | (block == -_FULL)))
@@ -211,7 +211,7 @@ class Recorder:
             self._out.close()
 
     def _free(self) -> Path:
-        """The file's name, with a number where it is taken."""
+        """Find a free name for the file, with a number if the first one is taken."""
         path, n = self._folder / f"{self._name}.flac", 1
         while path.exists():
             n += 1

@@ -1,4 +1,4 @@
-"""What is told of a recording while it goes on: its level, and what was lost."""
+"""The level of a running recording, and what it lost."""
 
 from dataclasses import dataclass
 
@@ -14,19 +14,19 @@ class Meter:
     Attributes
     ----------
     peak, rms
-        Of the last 0.3 s, over all channels. [full scale = 1]
+        Peak and rms of the last 0.3 s, over all channels. [full scale = 1]
     highest
         The highest peak so far. [full scale = 1]
     n_clipped
         Samples at full scale so far.
     n_overruns
-        Blocks lost because the disk or the machine did not keep up.
+        Blocks that were lost because the disk or the machine did not keep up.
     n_dropouts
-        Runs of exact zeros of 1 ms and more: what a sound system puts where samples are missing.
+        Runs of exact zeros of 1 ms and more: sound systems fill in zeros for missing samples.
     n_inexact
-        Samples with more than 24 bits, which the file does not hold to the last one.
+        Samples with more than 24 bits; the file cannot hold their last bits.
     error
-        Why recording ended by itself, None while all is well.
+        Why the recording ended by itself; None while all is well.
     """
 
     n_samples: int = 0
@@ -53,14 +53,14 @@ class Meter:
 
 
 class Zeros:
-    """Runs of exact zeros on all channels, across blocks; none counts before the first sound."""
+    """Counts runs of exact zeros on all channels, across blocks; none counts before the first sound."""
 
     def __init__(self, least: int) -> None:
         self._least, self._run, self._is_begun = max(1, least), 0, False
         self.n_zero = 0
 
     def gaps(self, block: Block) -> int:
-        """How many runs became long enough in this block."""
+        """Count the runs that became long enough in this block."""
         is_sound = block.any(axis=1)
         if not self._is_begun and not is_sound.any():
             return 0

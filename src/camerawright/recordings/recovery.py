@@ -1,4 +1,4 @@
-"""What a killed program left behind of a recording, given a file of its own."""
+"""Saving what a killed program left of a recording."""
 
 import time
 from pathlib import Path
@@ -15,7 +15,7 @@ _ABANDONED_S: Final = 10.0
 
 
 def recover(folder: Path) -> tuple[Path, ...]:
-    """Give what a killed program left behind a file of its own, as far as it can be read; what is empty goes."""
+    """Turn what killed programs left behind into recordings, as far as it can be read; empty leftovers are removed."""
     found = []
     for part in sorted(folder.glob(f"{PART}*.flac")):
         if time.time() - part.stat().st_mtime < _ABANDONED_S:
@@ -34,7 +34,7 @@ def recover(folder: Path) -> tuple[Path, ...]:
 
 
 class _Decoded:
-    """Blocks that are there already."""
+    """A source of blocks that are there already."""
 
     is_real = True
     is_over = True
@@ -53,7 +53,7 @@ class _Decoded:
 
 
 def _decoded(path: Path) -> list[Block]:
-    """The whole frames of a FLAC file that was cut off; libsndfile reads none of one without a length."""
+    """Decode the whole frames of a FLAC file that was cut off; libsndfile reads nothing from one without a length."""
     import av  # noqa: PLC0415  60 ms to import
     import av.error  # noqa: PLC0415
 
@@ -61,14 +61,14 @@ def _decoded(path: Path) -> list[Block]:
     try:
         with av.open(str(path)) as container:
             n_channels = container.streams.audio[0].codec_context.channels
-            for frame in container.decode(audio=0):  # one by one: damage may come after any of them
+            for frame in container.decode(audio=0):  # one by one, because damage may come after any of them
                 blocks += [_frame(frame.to_ndarray(), n_channels)]
     except (av.error.FFmpegError, OSError, IndexError):
-        pass  # what came before it is what there is
+        pass  # keep what came before
     return blocks
 
 
 def _frame(codes: NDArray[Any], n_channels: int) -> Block:
-    """A decoded frame, planar or interleaved, as a block."""
+    """Turn a decoded frame, planar or interleaved, into a block."""
     wide = codes.astype(np.int32) << 16 if codes.dtype == np.int16 else codes.astype(np.int32)
     return wide.reshape(-1, n_channels) if wide.shape[0] == 1 else wide.T

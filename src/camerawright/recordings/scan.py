@@ -1,4 +1,4 @@
-"""A sound recording looked through once, block by block, so that its length needs no memory."""
+"""Looking through a sound recording once, block by block, so that a long one needs no more memory."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -19,7 +19,7 @@ class Scan:
 
 
 def scanned(blocks: Iterable[NDArray[np.float32]], width: int, n_channels: int) -> Scan:
-    """Means over `width` samples and extremes of each channel; all blocks but the last hold whole means."""
+    """Take the means over `width` samples and each channel's extremes; every block but the last holds whole means."""
     # a product of matrices sums over a short axis several times faster than mean or einsum
     of_each = np.kron(np.full((width, 1), 1 / width), np.eye(n_channels)).astype(np.float32)
     means, low, high = [], np.full(n_channels, np.inf), np.full(n_channels, -np.inf)
@@ -35,7 +35,7 @@ def scanned(blocks: Iterable[NDArray[np.float32]], width: int, n_channels: int) 
 
 
 def joined(parts: Sequence[Scan]) -> Scan:
-    """Parts of a recording, one after the other; all but the last of whole means."""
+    """Join the scans of consecutive parts of a recording; every part but the last holds whole means."""
     return Scan(
         np.concatenate([part.means for part in parts]),
         tuple(map(min, zip(*(part.low for part in parts), strict=True))),
@@ -44,7 +44,7 @@ def joined(parts: Sequence[Scan]) -> Scan:
 
 
 def _extreme(flat: NDArray[np.float32], n_channels: int, of: np.ufunc) -> NDArray[np.float32]:
-    """The extreme of each channel, over long rows first because that is many times faster."""
+    """Find the extreme of each channel; over long rows first, which is many times faster."""
     n = len(flat) // (_ROW * n_channels) * _ROW * n_channels
     rest = of.reduce(flat[-_ROW * n_channels :].reshape(-1, n_channels), axis=0)
     if n == 0:

@@ -1,4 +1,4 @@
-"""Sound files in, a frozen waveform out. Refuses before it allocates."""
+"""Sound files, read whole or in stretches. What cannot be read is refused before memory is set aside for it."""
 
 import hashlib
 import struct
@@ -36,7 +36,7 @@ class Waveform:
     """A sound recording as it was taken.
 
     `samples` has shape (n,) for one channel, (n, channels) for more; full scale is ±1. `bits` is the depth of integer
-    samples, None where the file holds floats or is lossy. `name` is the file's name without its folder.
+    samples; None if the file holds floats or is lossy. `name` is the file's name without its folder.
     """
 
     samples: NDArray[np.float32]
@@ -67,16 +67,16 @@ class Waveform:
         return self.samples if self.samples.ndim == 1 else self.samples[:, i_channel]
 
     def stretch(self, i_channel: int, start: int, stop: int) -> NDArray[np.float32]:
-        """A part of one channel."""
+        """Read a part of one channel."""
         return self.channel(i_channel)[start:stop]
 
     def scan(self, width: int) -> Scan:
-        """The whole in means over `width` samples."""
+        """Look through the whole recording in means over `width` samples."""
         return scanned([self.samples], width, self.n_channels)
 
 
 class SoundOnDisk:
-    """A recording that stays in its file: scanned in blocks, then read where something is.
+    """A recording that stays in its file: looked through in blocks, then read only where something happens.
 
     `rate_hz`, `bits`, `format`, `sha256`, `is_lossy` and `name` are as a `Waveform` has them.
     """
@@ -103,10 +103,10 @@ class SoundOnDisk:
         return _sha256(self._path)
 
     def stretch(self, i_channel: int, start: int, stop: int) -> NDArray[np.float32]:
-        """A part of one channel."""
+        """Read a part of one channel."""
         start, stop = max(0, start), min(stop, self.n_samples)
-        with self._reading:  # one file, and what was read of it last, for all who ask
-            if self._last[0] != (start, stop):  # what is asked of one channel is often asked of the next
+        with self._reading:  # all threads share one open file and what was last read from it
+            if self._last[0] != (start, stop):  # whoever reads a stretch of one channel often reads it of the next
                 try:
                     self._file.seek(start)
                     block = self._file.read(max(0, stop - start), dtype="float32", always_2d=True)
@@ -116,14 +116,15 @@ class SoundOnDisk:
             return self._last[1][:, i_channel]
 
     def scan(self, width: int) -> Scan:
-        """The whole in means over `width` samples, a block at a time, on two cores.
+        """Look through the whole recording in means over `width` samples, a block at a time, on two cores.
 
         Raises
         ------
         Unreadable
             The file is cut off, or holds values that are not numbers.
         """
-        middle = 0 if self.is_lossy else self.n_samples // 2 // width * width  # seeking in a lossy file may miss
+        # in a lossy file a seek may land beside its aim, so that is read in one go
+        middle = 0 if self.is_lossy else self.n_samples // 2 // width * width
         edges = sorted({0, middle, self.n_samples})
         with ThreadPoolExecutor(2) as both:
             scan = joined(tuple(both.map(lambda part: self._scanned(part[0], part[1], width), pairwise(edges))))
@@ -132,7 +133,7 @@ class SoundOnDisk:
         return scan
 
     def _scanned(self, start: int, stop: int, width: int) -> Scan:
-        """A part of the file."""
+        """Look through a part of the file."""
         try:
             with soundfile.SoundFile(str(self._path)) as file:
                 file.seek(start)
@@ -141,7 +142,7 @@ class SoundOnDisk:
             raise _not_sound(error, self.name) from None
 
     def _blocks(self, file: Any, n: int, width: int) -> Iterator[NDArray[np.float32]]:
-        """So many samples of a file in blocks of whole widths."""
+        """Read so many samples of a file in blocks that hold whole means."""
         buffer = np.empty((max(1, _BLOCK_SAMPLES // self.n_channels // width) * width, self.n_channels), np.float32)
         left = n
         while left > 0 and len(block := file.read(out=buffer[:left])):
@@ -151,12 +152,12 @@ class SoundOnDisk:
 
     @cached_property
     def _file(self) -> Any:
-        """The file, open until this is forgotten."""
+        """Open the file, until this object is forgotten."""
         return soundfile.SoundFile(str(self._path))
 
 
 def simulated(samples: NDArray[np.float64], rate_hz: float, bits: int) -> Waveform:
-    """A simulator's samples as a recording that was never a file."""
+    """Make a recording of a simulator's samples; it has no file."""
     return Waveform(samples.astype(np.float32), rate_hz, bits, "WAV PCM_16", "", False, "simulated")
 
 
@@ -167,7 +168,7 @@ def read_sound(path: Path) -> Waveform:
     ------
     Unreadable
         Missing, a folder, empty, cut off (with the seconds that are missing), not sound, without samples, with
-        values that are not numbers, at an absurd rate, or too long.
+        values that are not numbers, at an impossible rate, or too long.
     """
     heading = _heading(path)
     if heading.n_samples * heading.n_channels > MAX_SAMPLES:
@@ -181,12 +182,12 @@ def read_sound(path: Path) -> Waveform:
 
 
 def open_sound(path: Path) -> Waveform | SoundOnDisk:
-    """Read a short sound file whole; leave a long one on its disk, to be read in stretches.
+    """Read a short sound file whole; leave a long one on the disk, to be read in stretches.
 
     Raises
     ------
     Unreadable
-        As `read_sound`; a file cut off within a lossless stream is noticed when it is scanned.
+        As for `read_sound`; but if a lossless stream is cut off, that shows only when it is looked through.
     """
     heading = _heading(path)
     if heading.n_samples * heading.n_channels <= _MOST_IN_MEMORY:
@@ -196,7 +197,7 @@ def open_sound(path: Path) -> Waveform | SoundOnDisk:
 
 @dataclass(frozen=True)
 class _Heading:
-    """What a sound file says of itself."""
+    """What a sound file says about itself."""
 
     rate_hz: float
     n_channels: int
@@ -207,7 +208,7 @@ class _Heading:
 
 
 def _heading(path: Path) -> _Heading:
-    """The heading of a file that is sound and whole, as far as that tells."""
+    """Read the heading of a file; refuse what is not sound or not whole, as far as the heading tells."""
     size_bytes = _size(path)
     try:
         with soundfile.SoundFile(str(path)) as file:
@@ -228,9 +229,9 @@ def _heading(path: Path) -> _Heading:
 
 
 def _not_sound(error: Any, where: str) -> Unreadable:
-    """The refusal of what the decoder cannot read."""
+    """Refusal of a file that the decoder cannot read."""
     why = str(error.error_string).rstrip(".")
-    if "lost sync" in why:  # of a stream that begins as one
+    if "lost sync" in why:  # it begins as a stream should
         return Unreadable("the file is cut off or damaged", "copy it again, or record again", where)
     mend = f"give a {_SUFFIXES} file"
     if Path(where).suffix.lower() in _CLIPS:
@@ -239,7 +240,7 @@ def _not_sound(error: Any, where: str) -> Unreadable:
 
 
 def _size(path: Path) -> int:
-    """Size of a file that exists and holds something."""
+    """Size of a file; refuse one that is missing or empty."""
     if path.is_dir():
         raise Unreadable("this is a folder", "give the recording in it", path.name)
     try:
@@ -252,7 +253,7 @@ def _size(path: Path) -> int:
 
 
 def _refuse_header(file: Any, where: str) -> None:
-    """What the header alone rules out."""
+    """Refuse what the header alone rules out."""
     low, high = RATES_HZ
     if not low <= file.samplerate <= high:
         raise Unreadable(f"a sampling rate of {file.samplerate} Hz is absurd", "record at 44.1 kHz or more", where)
@@ -264,7 +265,7 @@ def _refuse_header(file: Any, where: str) -> None:
 
 
 def _too_long(heading: _Heading, most: int, where: str) -> Unreadable:
-    """The refusal of a recording longer than that many samples of all channels."""
+    """Refusal of a recording with more samples than that over all channels."""
     per_minute = 60 * heading.rate_hz * heading.n_channels
     minutes = heading.n_samples * heading.n_channels / per_minute
     return Unreadable(
@@ -273,7 +274,7 @@ def _too_long(heading: _Heading, most: int, where: str) -> Unreadable:
 
 
 def _refuse_cut_off_wav(path: Path, file: Any, size_bytes: int) -> None:
-    """A WAV whose header promises more than the file holds (the decoder would pass over it in silence)."""
+    """Refuse a WAV whose header promises more than the file holds; the decoder itself would not say so."""
     if file.format not in {"WAV", "WAVEX", "RF64"}:
         return
     found = _wav_data_chunk(path)
@@ -291,7 +292,7 @@ def _refuse_cut_off_wav(path: Path, file: Any, size_bytes: int) -> None:
 
 
 def _wav_data_chunk(path: Path) -> tuple[int, int, int] | None:
-    """Where the data of a RIFF or RF64 file start, how many bytes are promised, and bytes per second."""
+    """Find where the data of a RIFF or RF64 file start, how many bytes are promised, and the bytes per second."""
     with path.open("rb") as raw:
         raw.seek(12)
         bytes_per_s = long_bytes = 0
@@ -309,7 +310,7 @@ def _wav_data_chunk(path: Path) -> tuple[int, int, int] | None:
 
 
 def _decoded(file: Any, where: str) -> NDArray[np.float32]:
-    """All samples, read in blocks so that a lying header allocates nothing."""
+    """Read all samples, in blocks, so that a wrong header cannot claim memory."""
     promised = file.frames
     blocks, n = [], 0
     while len(block := file.read(1 << 20, dtype="float32")):
@@ -326,7 +327,7 @@ def _decoded(file: Any, where: str) -> NDArray[np.float32]:
 
 
 def _refuse_short(n: int, promised: int, rate_hz: float, where: str) -> None:
-    """A file that ends before its header says."""
+    """Refuse a file that ends before its header says."""
     if n < promised:
         raise Unreadable(f"the file is cut off: {(promised - n) / rate_hz:.2f} s are missing", "copy it again", where)
 

@@ -1,4 +1,4 @@
-"""Photos in: checked, measured, and made small enough to show. The original bytes are what is kept."""
+"""Photos: checked, measured, and made small enough to show. What is kept is the original file."""
 
 import hashlib
 import warnings
@@ -13,7 +13,7 @@ from camerawright.trouble import Unreadable
 SUFFIXES: Final = {"JPEG": ".jpg", "PNG": ".png", "TIFF": ".tif", "WEBP": ".webp"}
 MEDIA_TYPES: Final = {"JPEG": "image/jpeg", "PNG": "image/png", "TIFF": "image/tiff", "WEBP": "image/webp"}
 MAX_PIXELS: Final = 150_000_000
-"""What no camera of a phone or tablet exceeds; a small file that unfolds to more is a trap."""
+"""No camera of a phone or tablet takes more; a small file that unfolds to more is meant to do harm."""
 
 _MEND: Final = "take it again, or save it as JPEG, PNG, TIFF or WebP"
 
@@ -37,21 +37,21 @@ def read_still(data: bytes, *, name: str = "the photo") -> Still:
     data
         The file.
     name
-        What the refusal calls it.
+        The name by which a refusal calls it.
 
     Raises
     ------
     Unreadable
-        It is none, is cut short, or unfolds to more than `MAX_PIXELS`.
+        It is no photo, is cut short, or unfolds to more than `MAX_PIXELS`.
     """
     with _opened(data, name) as image:
         kind = image.format or ""
         size = image.size
-    # `verify` checks the frame of the file only; decoding finds one that was cut short.
+    # `verify` checks only the outside of the file; decoding finds one that was cut short
     with _opened(data, name) as image:
         try:
             image.load()
-        except Exception as error:  # the decoders raise whatever they like at broken bytes
+        except Exception as error:  # on broken bytes the decoders raise anything
             raise Unreadable(f"the picture is damaged or cut short ({error})", _MEND, name) from error
     return Still(
         sha256=hashlib.sha256(data).hexdigest(),
@@ -63,7 +63,7 @@ def read_still(data: bytes, *, name: str = "the photo") -> Still:
 
 
 def shown(data: bytes, *, width_px: int = 1200) -> bytes:
-    """The photo as a JPEG that fits a page, the right way up, without what the camera wrote about place and time."""
+    """Make a JPEG that fits a page, the right way up, without what the camera wrote about place and time."""
     with _opened(data, "the photo") as image:
         image.draft("RGB", (width_px, width_px))
         upright = _eight_bits(ImageOps.exif_transpose(image))
@@ -74,14 +74,14 @@ def shown(data: bytes, *, width_px: int = 1200) -> bytes:
 
 
 def _eight_bits(image: Image.Image) -> Image.Image:
-    """The image in 8 bits a colour; Pillow itself would cut 16-bit greys off at 255."""
+    """Bring the image to 8 bits a colour; Pillow itself would cut 16-bit greys off at 255."""
     if image.mode.startswith("I"):
         image = image.convert("I").point(lambda level: level / 257).convert("L")
     return image.convert("RGB")
 
 
 def _opened(data: bytes, name: str) -> Image.Image:
-    """The image, its pixels not decoded yet."""
+    """Open the image without decoding its pixels."""
     if not data:
         raise Unreadable("the file is empty", _MEND, name)
     try:
