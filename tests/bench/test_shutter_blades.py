@@ -97,7 +97,7 @@ def test_iris_blades_stopped_down_have_the_published_effective_time(open_ms: flo
     firing = measure(exact(shape), sensor=PERFECT).firings[0]
     wide = total - 4 / 3 * opening
     for one in firing.stopped_down:
-        expected = total - 4 / 3 * opening * 2 ** (-one.stops / 2)
+        expected = total - 4 / 3 * opening * 2 ** (-one.stops_down / 2)
         # a fixed 3 % of the gain is taken off for blades that are not round
         assert one.effective.value == pytest.approx(expected - 0.03 * (expected - wide), abs=6e-6)
         assert one.effective.interval[0] < expected < one.effective.interval[1]
@@ -110,7 +110,7 @@ def test_the_prediction_holds_what_the_simulated_blades_do_with_the_lens_stopped
         drawn = simulate.drawn(1 / 125, 50, simulate.Unseen(0, 0, 0), rng, 1)
         for firing in _firings(drawn, seed):
             for one in firing.stopped_down:
-                iris = replace(drawn.blades, stop_radius=2 ** (-one.stops / 2))
+                iris = replace(drawn.blades, stop_radius=2 ** (-one.stops_down / 2))
                 _, truths = simulate.recording(replace(drawn, blades=iris), 0)
                 low, high = one.effective.interval
                 held.append(low <= truths[0].effective_s <= high)

@@ -4,13 +4,13 @@ import math
 from dataclasses import replace
 
 import pytest
-from camerawright.bench.shutter.tell import words
 
 from camerawright.bench.marked_speeds import marks_in, only_mark, sorted_to
 from camerawright.bench.shutter import run, simulate
 from camerawright.bench.shutter.measure import measure
 from camerawright.bench.shutter.record import Measured
 from camerawright.bench.shutter.speeds import speeds
+from camerawright.bench.shutter.tell import words
 from camerawright.handbook.tolerances import find_profile
 from camerawright.trouble import NotUnderstood
 from tests.bench.scenes import recorded

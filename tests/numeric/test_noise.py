@@ -9,8 +9,8 @@ from scipy import integrate, linalg, signal
 
 from camerawright.numeric.coupling import Coupling
 from camerawright.numeric.firings import Span
-from camerawright.trouble import NotMeasurable
 from camerawright.numeric.noise import Noise, noise_between, noise_of
+from camerawright.trouble import NotMeasurable
 from tests.numeric.high_pass import angular, off_line, openings, recorded, spans
 
 Floats = NDArray[np.float64]

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from camerawright.trouble import NotMeasurable
 from camerawright.numeric.plateau import level_weights_of, plateau_of, running_mean, smoothed
+from camerawright.trouble import NotMeasurable
 from tests.numeric.pulses import Known
 
 Floats = NDArray[np.float64]

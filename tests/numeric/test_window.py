@@ -6,9 +6,9 @@ from numpy.typing import NDArray
 
 from camerawright.numeric.coupling import Coupling
 from camerawright.numeric.firings import GUARD_S, Span
-from camerawright.trouble import NotMeasurable
 from camerawright.numeric.noise import noise_of
 from camerawright.numeric.window import Window
+from camerawright.trouble import NotMeasurable
 from tests.numeric.high_pass import PLATEAU, angular, off_line, openings, recorded, spans
 from tests.numeric.pulses import Known
 

@@ -12,7 +12,7 @@ from starlette.responses import RedirectResponse, Response
 from camerawright.bench.catalogue import CATALOGUE
 from camerawright.job.entering import NotAllowed, to_undo
 from camerawright.job.now import JobNow
-from camerawright.job.refit import RefitStep, refit_steps, needs_words
+from camerawright.job.refit import RefitStep, needs_words, refit_steps
 from camerawright.job.resume import resume
 from camerawright.journal.entries import Entry, HoldPoint, Refitted, Removed, Tension, part_key
 from camerawright.journal.rules import Known

@@ -11,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from camerawright.readings.measuring import profile_named
 from camerawright.store.workshop import Workshop
-from camerawright.trouble import Refused, Unreadable
+from camerawright.trouble import NotUnderstood, Refused, Unreadable
 from camerawright.web.fields import names
 from camerawright.web.forms import Form, Refusal, Typed
 from camerawright.web.pages.job import show as show_job
