@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from camerawright.bench.escapement import simulate
 from camerawright.bench.escapement.measure import measure
-from camerawright.bench.escapement.open_close import SOUND_TO_LIGHT_S, U_ONSET_S, Pair
-from camerawright.bench.escapement.result import Run
+from camerawright.bench.escapement.open_close import SOUND_TO_LIGHT_S, U_ONSET_S
+from camerawright.bench.escapement.record import Run
 from camerawright.bench.escapement.simulate import Truth
 from camerawright.quantity import Quantity
 from camerawright.recordings.sound import Waveform
@@ -62,17 +62,17 @@ def _add(cell: Cell, train: Run, truth: Truth) -> None:
     index = np.array([int(np.argmin(np.abs(truth.beats_s - beat.at_s))) for beat in train.beats])
     keep = index + 1 < len(truth.beats_s)
     true_rate, drift, alternation, left = _true(truth.beats_s, index[keep])
-    cell.n_wrong += abs(train.rate.value / true_rate - 1) > _WRONG
-    cell.add(0, train.rate, true_rate, 100 / true_rate)
+    cell.n_wrong += abs(train.beat_rate.value / true_rate - 1) > _WRONG
+    cell.add(0, train.beat_rate, true_rate, 100 / true_rate)
     cell.add(1, train.drift, drift, 100)
     cell.add(2, train.alternation, alternation, 100)
     for beat, true in zip(np.array(train.beats, dtype=object)[keep], left, strict=True):
         cell.errors[3].append(100 * (beat.deviation - true))
         cell.u[3].append(100 * beat.u_deviation)
         cell.held[3].append(abs(beat.deviation - true) <= 1.96 * beat.u_deviation)
-    if isinstance(train.pair, Pair):
+    if train.open_close.time is not None:
         cell.n_pairs += 1
-        cell.add(4, train.pair.time, truth.close_s - truth.open_s, 1e3)
+        cell.add(4, train.open_close.time, truth.close_s - truth.open_s, 1e3)
 
 
 def _true(beats_s: NDArray[np.float64], index: NDArray[np.intp]) -> tuple[float, float, float, NDArray[np.float64]]:

@@ -191,13 +191,13 @@ def main(n: int = 1000, first: int = 0) -> None:
             continue
         for run in result.runs:
             rates = [true_rate(one, run.at_s, run.stop_s) for one in (truth, *others)]
-            is_wrong = not any(abs(run.rate.value / rate - 1) < WRONG for rate in rates)
+            is_wrong = not any(abs(run.beat_rate.value / rate - 1) < WRONG for rate in rates)
             is_flagged = bool(run.flags) or len(result.flags) > 1  # that it is relative is always said
             counts["runs"] += 1
             counts["runs flagged"] += is_flagged
             counts["wrong"] += is_wrong
             if is_wrong and not is_flagged:
-                missed.append((seed, f"{run.rate.value:.2f} for {rates[0]:.2f}", " + ".join(sorted(spoils))))
+                missed.append((seed, f"{run.beat_rate.value:.2f} for {rates[0]:.2f}", " + ".join(sorted(spoils))))
     print(f"{n} hostile recordings: " + ", ".join(f"{name} {number}" for name, number in counts.items()))
     print(f"A rate wrong by more than {WRONG:.0%} without a flag: {len(missed)}")
     for one in missed[:60]:

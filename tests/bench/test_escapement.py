@@ -1,5 +1,6 @@
 """The slow train by sound: exact beats, invariance, missed beats and stalls, refusals, hypotheses."""
 
+import json
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -8,10 +9,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from camerawright.bench.escapement import report, run, simulate
+from camerawright.bench import codec
+from camerawright.bench.escapement import run, simulate, tell
 from camerawright.bench.escapement.measure import measure
-from camerawright.bench.escapement.open_close import Pair
-from camerawright.bench.escapement.result import EscapementResult
+from camerawright.bench.escapement.record import EscapementRecord, Measured
 from camerawright.bench.escapement.simulate import Floats, Room, Scene, Train
 from camerawright.recordings.sound import Waveform, read_sound
 from camerawright.trouble import NotMeasurable, NotUnderstood
@@ -33,7 +34,7 @@ def _samples(made: Scene, seed: int = 1) -> Floats:
     return simulate.recording(made, seed)[0]
 
 
-def _measured(made: Scene, seed: int = 1) -> EscapementResult:
+def _measured(made: Scene, seed: int = 1) -> Measured:
     return measure(_waveform(_samples(made, seed)))
 
 
@@ -56,7 +57,7 @@ def test_a_perfect_beat_is_measured_as_one(rate_hz: float) -> None:
     result = measure(_pulses(0.5 + step_s * np.arange(24), np.full(24, 0.2), 1.0 + 24 * step_s))
     (train,) = result.runs
     assert train.n_beats == 24
-    assert train.rate.value == pytest.approx(1 / step_s, rel=1e-4)
+    assert train.beat_rate.value == pytest.approx(1 / step_s, rel=1e-4)
     assert train.unevenness.value < 0.004
     assert train.drift.interval[0] <= 0 <= train.drift.interval[1]
     assert abs(train.alternation.value) <= train.alternation.expanded_u
@@ -70,7 +71,7 @@ def test_a_beat_that_slows_evenly_is_said_to_by_its_closed_form() -> None:
     at_s = 0.5 + np.concatenate([[0], np.cumsum(lengths)])
     (train,) = measure(_pulses(at_s, np.full(41, 0.2), 1.8)).runs
     assert train.drift.value == pytest.approx(0.2, abs=0.01)
-    assert train.rate.value == pytest.approx(1 / lengths.mean(), rel=1e-3)
+    assert train.beat_rate.value == pytest.approx(1 / lengths.mean(), rel=1e-3)
 
 
 def test_every_other_beat_longer_is_told_from_unevenness() -> None:
@@ -85,7 +86,7 @@ def test_every_other_beat_longer_is_told_from_unevenness() -> None:
 def test_missed_beats_are_counted(silent: tuple[int, ...]) -> None:
     (train,) = _measured(_scene(Train(40, jitter=0.005, silent=silent))).runs
     assert train.n_missed == len(silent)
-    assert train.rate.value == pytest.approx(40, rel=0.005)
+    assert train.beat_rate.value == pytest.approx(40, rel=0.005)
 
 
 @pytest.mark.parametrize("length_s", [0.1, 0.3])
@@ -96,7 +97,7 @@ def test_a_stall_is_placed_and_timed(length_s: float) -> None:
     (stall,) = train.stalls
     assert stall.length_s == pytest.approx(length_s, abs=2e-3)
     assert stall.at_s == pytest.approx(truth.beats_s[29], abs=2e-3)
-    assert train.rate.value == pytest.approx(60, rel=0.005)
+    assert train.beat_rate.value == pytest.approx(60, rel=0.005)
     assert "stands still" in " ".join(train.flags)
 
 
@@ -112,7 +113,7 @@ def test_a_late_beat_is_pointed_at() -> None:
 def test_several_runs_in_one_recording_are_each_measured() -> None:
     result = _measured(_scene(Train(55), n_firings=3))
     assert len(result.runs) == 3
-    assert all(one.rate.value == pytest.approx(55, rel=0.01) for one in result.runs)
+    assert all(one.beat_rate.value == pytest.approx(55, rel=0.01) for one in result.runs)
 
 
 @pytest.mark.parametrize(
@@ -129,7 +130,7 @@ def test_several_runs_in_one_recording_are_each_measured() -> None:
 def test_what_must_not_matter_does_not(change: Callable[[Floats], Floats]) -> None:
     samples = _samples(_scene(Train(60)))
     (one,), (other,) = (measure(_waveform(s)).runs for s in (samples, change(samples)))
-    assert other.rate.value == pytest.approx(one.rate.value, rel=2e-4)
+    assert other.beat_rate.value == pytest.approx(one.beat_rate.value, rel=2e-4)
     assert other.n_beats == one.n_beats
     assert other.unevenness.value == pytest.approx(one.unevenness.value, abs=2e-3)
 
@@ -148,28 +149,29 @@ def test_a_long_recording_is_heard_in_pieces_and_loses_no_run_between_them() -> 
     assert [round((one.at_s + one.stop_s) / 2) for one in found] == [15, 20, 60]
     for one in found:
         assert one.n_beats + one.n_missed == alone.n_beats
-        assert one.rate.value == pytest.approx(alone.rate.value, rel=1e-3)
+        assert one.beat_rate.value == pytest.approx(alone.beat_rate.value, rel=1e-3)
 
 
 def test_of_two_channels_the_one_that_is_heard_is_told() -> None:
     own = _samples(_scene(Train(60)))
-    record = run(_waveform(np.column_stack([1e-3 * RNG.standard_normal(len(own)), own]))).record
-    assert record["input"]["channel"] == 2
+    record = run(_waveform(np.column_stack([1e-3 * RNG.standard_normal(len(own)), own])))
+    assert record.input is not None
+    assert record.input.channel == 2
 
 
 @pytest.mark.parametrize("rate_hz", [44_100.0, 96_000.0])
 def test_the_sampling_rate_does_not_matter(rate_hz: float) -> None:
     made = _scene(Train(60), room=replace(QUIET, rate_hz=rate_hz))
     (train,) = measure(_waveform(_samples(made), rate_hz)).runs
-    assert train.rate.value == pytest.approx(60, rel=0.01)
+    assert train.beat_rate.value == pytest.approx(60, rel=0.01)
 
 
 def test_the_time_from_opening_to_closing_is_told_where_two_clicks_stand_alone() -> None:
     (train,) = _measured(_scene(Train(60))).runs
-    assert isinstance(train.pair, Pair)
-    assert train.pair.time.value == pytest.approx(1.0, abs=train.pair.time.expanded_u)
-    assert train.pair.time.u > 1.5e-3
-    assert {line.name for line in train.pair.time.budget} == {"onsets", "sound to light", "clock"}
+    assert train.open_close.time is not None
+    assert train.open_close.time.value == pytest.approx(1.0, abs=train.open_close.time.expanded_u)
+    assert train.open_close.time.u > 1.5e-3
+    assert {line.name for line in train.open_close.time.budget} == {"onsets", "sound to light", "clock"}
 
 
 @pytest.mark.parametrize(
@@ -186,12 +188,13 @@ def test_the_time_from_opening_to_closing_is_told_where_two_clicks_stand_alone()
 def test_the_time_from_opening_to_closing_is_else_refused_and_the_beat_stays(
     made: Scene, marked: str | None, reason: str
 ) -> None:
-    record = run(_waveform(_samples(made)), marked).record
-    (one,) = record["firings"]
-    assert one["beat_rate_hz"] == pytest.approx(60, rel=0.02)
-    assert reason in one["open_close"]["refused"]["reason"]
-    assert "light" in one["open_close"]["refused"]["advice"]
-    assert one["open_close"]["time_s"] is None
+    record = run(_waveform(_samples(made)), marked)
+    (one,) = record.runs
+    assert one.beat_rate.value == pytest.approx(60, rel=0.02)
+    assert one.open_close.refused is not None
+    assert reason in one.open_close.refused.reason
+    assert "light" in one.open_close.refused.advice
+    assert one.open_close.time is None
 
 
 RNG = np.random.default_rng(5)
@@ -306,19 +309,19 @@ def test_a_beat_without_blades_may_be_anything() -> None:
 def test_a_stall_at_the_same_place_and_one_that_moves_are_different_hypotheses() -> None:
     same = _scene(Train(60, jitter=0.005, stalls=((30, 0.1),)), n_firings=3)
     moving = np.concatenate([_samples(_scene(Train(60, jitter=0.005, stalls=((beat, 0.1),)))) for beat in (15, 30, 45)])
-    tooth = run(_waveform(_samples(same))).record["hypotheses"]
-    pivot = run(_waveform(moving)).record["hypotheses"]
-    assert "tooth" in tooth[0]["may_be"]
-    assert "pivot" in pivot[0]["may_be"]
-    assert "pallet" in pivot[0]["may_be"]
-    assert all(one["test"] for one in (*tooth, *pivot))
+    tooth = run(_waveform(_samples(same))).hypotheses
+    pivot = run(_waveform(moving)).hypotheses
+    assert "tooth" in tooth[0].may_be
+    assert "pivot" in pivot[0].may_be
+    assert "pallet" in pivot[0].may_be
+    assert all(one.test for one in (*tooth, *pivot))
 
 
 def test_an_even_beat_gives_rise_to_no_hypothesis_and_never_to_a_certificate() -> None:
-    record = run(_waveform(_samples(_scene(Train(60, jitter=0.005), n_firings=2))), "1s").record
-    assert record["hypotheses"] == []
-    assert record["compared"] is None
-    assert "never for a certificate" in record["flags"][0]
+    record = run(_waveform(_samples(_scene(Train(60, jitter=0.005), n_firings=2))), "1s")
+    assert record.hypotheses == ()
+    assert record.compared is None
+    assert "never for a certificate" in record.flags[0]
 
 
 def _at_speeds() -> Waveform:
@@ -332,20 +335,51 @@ def _at_speeds() -> Waveform:
 
 
 def test_runs_are_sorted_to_the_marks_and_each_speed_has_its_beat() -> None:
-    record = run(_at_speeds(), "1/4,1s,1/2").record
-    assert [at["marked"] for at in record["at_speeds"]] == ["1 s", "1/2", "1/4"]
-    assert [at["i_firings"] for at in record["at_speeds"]] == [[0, 4], [1, 3], [2, 5]]
-    assert [at["n_stalls"] for at in record["at_speeds"]] == [1, 0, 0]
-    for at in record["at_speeds"]:
-        assert at["beat_rate_hz"] == pytest.approx(60, rel=0.01)
-        assert 0 <= at["unevenness"] < 0.02
-    table = report.lines(record)
+    record = run(_at_speeds(), "1/4,1s,1/2")
+    assert [at.marked for at in record.at_speeds] == ["1 s", "1/2", "1/4"]
+    assert [at.i_firings for at in record.at_speeds] == [(0, 4), (1, 3), (2, 5)]
+    assert [at.n_stalls for at in record.at_speeds] == [1, 0, 0]
+    for at in record.at_speeds:
+        assert at.beat_rate.value == pytest.approx(60, rel=0.01)
+        assert 0 <= at.unevenness.value < 0.02
+    table = tell.lines(record)
     assert any(line.startswith("1/4 ") for line in table)
 
 
+def test_the_figures_of_each_speed_compare_a_train_before_and_after() -> None:
+    record = run(_at_speeds(), "1/4,1s,1/2")
+    assert [one.marked for one in record.figures] == [mark for mark in ("1 s", "1/2", "1/4") for _ in range(4)]
+    rate, uneven, slowing, stalls = record.figures[:4]
+    assert (rate.name, rate.unit, rate.n) == ("beats a second", "1/s", 2)
+    assert rate.value == pytest.approx(60, rel=0.01)
+    assert uneven.name == "unevenness of the beat"
+    assert slowing.name == "slowing from first to last beat"
+    assert (stalls.name, stalls.value) == ("stalls", 1)
+    assert record.is_relative
+    assert not any(one.is_error for one in record.figures)
+
+
+def test_what_may_be_behind_a_beat_is_told_as_advice() -> None:
+    record = run(_at_speeds())
+    (one,) = record.hypotheses
+    assert record.advice == (f"{one.seen}: may be {one.may_be}. To find out: {one.test}",)
+
+
+def test_a_stored_record_says_what_it_said_when_it_was_measured() -> None:
+    """With stalls, marks and a refused time; an older record, which has no figures, gets them."""
+    for marked in (None, "1/4,1s,1/2"):
+        record = run(_at_speeds(), marked)
+        stored = json.loads(json.dumps(codec.written(record)))
+        older = {key: value for key, value in stored.items() if key != "figures"}
+        for again in (codec.read(EscapementRecord, stored), codec.read(EscapementRecord, older)):
+            assert (tell.lines(again), tell.table(again)) == (tell.lines(record), tell.table(record))
+            assert [one.value for one in again.figures] == [one.value for one in record.figures]
+            assert again.runs[0].beat_rate.budget == record.runs[0].beat_rate.budget
+
+
 def test_runs_without_a_mark_are_told_apart_and_more_marks_than_speeds_are_refused() -> None:
-    record = run(_at_speeds()).record
-    assert [at["likely"] for at in record["at_speeds"]] == ["1 s", "1/2", "1/4"]
+    record = run(_at_speeds())
+    assert [at.likely for at in record.at_speeds] == ["1 s", "1/2", "1/4"]
     with pytest.raises(NotUnderstood, match="4 marked speeds were given"):
         run(_at_speeds(), "1s,1/2,1/4,1/8")
 
@@ -380,7 +414,7 @@ def test_a_first_beat_picked_in_the_echo_of_the_opening_is_left_out() -> None:
     at_s[0] += 0.004
     (train,) = measure(_pulses(at_s, np.full(24, 0.2), 2.2)).runs
     assert train.n_beats == 23
-    assert train.rate.value == pytest.approx(1 / 0.048, rel=1e-4)
+    assert train.beat_rate.value == pytest.approx(1 / 0.048, rel=1e-4)
 
 
 def test_an_alternating_beat_keeps_its_first() -> None:
@@ -415,7 +449,7 @@ def test_where_a_few_beats_lie_between_the_others_the_rate_may_be_twice_as_high(
     """Seventeen beats at 27 a second of which mostly every other is heard."""
     train = Train(27, jitter=0.005, silent=(0, 4, 6, 8, 10, 14, 16))
     for one in measure(_waveform(_samples(_scene(train, open_s=0.66), seed))).runs:
-        assert one.rate.value == pytest.approx(27, rel=0.05) or "twice as high" in " ".join(one.flags)
+        assert one.beat_rate.value == pytest.approx(27, rel=0.05) or "twice as high" in " ".join(one.flags)
 
 
 def test_a_sound_that_is_cut_off_as_for_speech_is_said() -> None:

@@ -8,8 +8,8 @@ import pytest
 
 from camerawright.bench.escapement import simulate
 from camerawright.bench.escapement.measure import measure
-from camerawright.bench.escapement.open_close import SOUND_TO_LIGHT_S, U_ONSET_S, Pair
-from camerawright.bench.escapement.result import Run
+from camerawright.bench.escapement.open_close import SOUND_TO_LIGHT_S, U_ONSET_S
+from camerawright.bench.escapement.record import Run
 from camerawright.bench.escapement.simulate import Floats, Truth
 from camerawright.quantity import Quantity
 from camerawright.recordings.sound import Waveform
@@ -54,14 +54,14 @@ def test_the_95_percent_interval_holds_the_truth_as_often_as_it_says() -> None:
                 continue
             true_rate, drift, alternation, left = _true(train, truth)
             numbers.append(
-                [_holds(train.rate, true_rate), _holds(train.drift, drift), _holds(train.alternation, alternation)]
+                [_holds(train.beat_rate, true_rate), _holds(train.drift, drift), _holds(train.alternation, alternation)]
             )
             singles += [
                 abs(beat.deviation - true) <= 1.96 * beat.u_deviation
                 for beat, true in zip(train.beats, left, strict=False)
             ]
-            if isinstance(train.pair, Pair):
-                pairs.append(_holds(train.pair.time, truth.close_s - truth.open_s))
+            if train.open_close.time is not None:
+                pairs.append(_holds(train.open_close.time, truth.close_s - truth.open_s))
     assert len(numbers) >= 0.93 * N_RECORDINGS * len(CELLS)  # no passing by refusing; at 36 dB soft beats are refused
     parts = [*np.array(numbers).mean(axis=0), np.mean(singles), np.mean(pairs)]
     assert all(0.93 <= part <= 0.98 for part in parts), parts

@@ -2,13 +2,14 @@
 
 from typing import Any, Final
 
-from camerawright.bench import curtains, shutter, sync
+from camerawright.bench import curtains, escapement, shutter, sync
 from camerawright.bench.contract import BenchTest
 
 CATALOGUE: Final[tuple[BenchTest[Any], ...]] = (
     shutter.TEST,
     curtains.TEST,
     sync.TEST,
+    escapement.TEST,
 )
 
 

@@ -4,7 +4,7 @@ Each test adds to `Record` what it alone knows. `codec` writes and reads it; not
 """
 
 from dataclasses import dataclass
-from typing import Annotated, Final, Self
+from typing import Annotated, ClassVar, Final, Self
 
 from camerawright.bench.codec import Keys, in_unit
 from camerawright.quantity import Quantity, Word, coverage_factor
@@ -83,6 +83,9 @@ class Refusal:
 class Record:
     """What every test's record holds. `refused` says why there are no figures, where there are none."""
 
+    is_relative: ClassVar[bool] = False
+    """Whether its figures only compare a camera with itself, before and after: such figures go on no certificate."""
+
     test: str
     method: str
     figures: tuple[Figure, ...] = ()
@@ -110,7 +113,7 @@ def figure_text(figure: Figure) -> str:
         return figure.says
     scale, unit = _SHOWN.get(figure.unit, (1.0, figure.unit))
     if figure.expanded_u is None:
-        return f"{numbers.significant(scale * figure.value)} {unit}"
+        return f"{numbers.short(scale * figure.value, 3)} {unit}".rstrip()
     is_signed = figure.unit in {"s", "stop"} and figure.value < 0
     value = numbers.with_interval(scale * figure.value, scale * figure.expanded_u, has_sign=is_signed)
     return f"{value} {unit}"

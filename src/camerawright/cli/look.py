@@ -94,8 +94,8 @@ def _say_readings(here: "JobNow") -> None:
             tell_table([("  marked", "figure", "as found", "as left"), *told])
         if not table.rows and not table.told:
             tell_item("readings", f"{table.n_readings}, on no certificate")
-            for text in table.said:
-                tell_item("!", text)
+        for text in table.said:
+            tell_item("!", text)
 
 
 def _read(one: "Reading | ToldReading | None") -> str:

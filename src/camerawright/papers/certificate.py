@@ -119,7 +119,11 @@ def certificate(workshop: Workshop, here: JobNow) -> tuple[Certificate, dict[str
     rows = surest(measured)
     newest = [row.as_left or row.read[0] for row in rows]
     shown = by_aperture(here.job.camera, newest)
-    others = [OtherReadings(title=test.title, rows=told_rows(measured, test)) for test in CATALOGUE]
+    others = [
+        OtherReadings(title=test.title, rows=told_rows(measured, test))
+        for test in CATALOGUE
+        if not test.record.is_relative
+    ]
     all_found, all_work = findings(here.state), work_done(here.state)
     found, work = _first_findings(all_found), _first_lines(all_work)
     behind, images = annex(workshop, here)

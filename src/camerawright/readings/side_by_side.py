@@ -27,8 +27,8 @@ class SideBySide:
 class Table:
     """The newest readings of one bench test.
 
-    `rows` compare with marks, `told` holds figures of another kind. `said` is what a test says of its readings that has
-    neither: why they are on no certificate.
+    `rows` compare with marks, `told` holds figures of another kind. `said` is what the newest reading says of itself
+    where the test's readings are on no certificate: why not.
     """
 
     test: str
@@ -75,7 +75,7 @@ def _table(entries: list[Measured], test: BenchTest[Any]) -> Table:
             for row in table
         ),
         told=told,
-        said=() if table or told else record_of(entries[-1]).flags,
+        said=record_of(entries[-1]).flags if test.record.is_relative or not (table or told) else (),
         n_readings=len(entries),
         method="; ".join(dict.fromkeys(entry.method for entry in entries)),
     )

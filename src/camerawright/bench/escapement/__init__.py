@@ -1,31 +1,42 @@
 """The beat of the slow train by sound: wires the parts of the test."""
 
-from typing import TYPE_CHECKING
+from dataclasses import replace
 
-from camerawright.bench.contract import BenchTest, Outcome
-from camerawright.bench.escapement import measure, plot, report, simulate, speeds, waveform
+from camerawright.bench.contract import SOUND, BenchTest, Marked
+from camerawright.bench.escapement import measure, plot, simulate, tell
+from camerawright.bench.escapement.hypotheses import hypotheses
+from camerawright.bench.escapement.record import EscapementRecord
+from camerawright.bench.escapement.speeds import at_speeds
 from camerawright.bench.marked_speeds import marks_in
+from camerawright.bench.record import Refusal
 from camerawright.handbook.tolerances import Profile
 from camerawright.recordings.channel import Recording
-from camerawright.recordings.sound import Waveform, open_sound, simulated
+from camerawright.recordings.sound import Waveform, simulated
 from camerawright.trouble import NotMeasurable
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 
 def run(
     recording: Recording,
     marked: str | None = None,
     profile: Profile | None = None,
-) -> Outcome:
+) -> EscapementRecord:
     """Measure a recording; the slowest mark says whether sound may time the opening at all."""
     marks = marks_in(marked) if marked else ()
     try:
-        result = measure.measure(recording, target_s=max((mark.target_s for mark in marks), default=None))
+        found = measure.measure(recording, target_s=max((mark.target_s for mark in marks), default=None))
     except NotMeasurable as why:
-        return Outcome(report.refused_as_json(why))
-    return Outcome(report.as_json(result, speeds.speeds(result, marks)))
+        return EscapementRecord(test=TEST.name, method=measure.METHOD, refused=Refusal.of(why))
+    runs, speeds = at_speeds(found, marks)
+    return EscapementRecord(
+        test=TEST.name,
+        method=measure.METHOD,
+        runs=runs,
+        skipped=found.skipped,
+        flags=found.flags,
+        input=found.input,
+        at_speeds=speeds,
+        hypotheses=hypotheses(runs),
+    )
 
 
 def example(seed: int) -> Waveform:
@@ -35,29 +46,25 @@ def example(seed: int) -> Waveform:
     return simulated(samples, scene.room.rate_hz, scene.room.bits)
 
 
-def figures(recording: Recording, outcome: Outcome) -> "dict[str, Figure]":
-    """The beat of the first run."""
-    return {"beat": plot.beat_figure(recording, outcome.record)} if outcome.record["firings"] else {}
-
-
-TEST = BenchTest(
+TEST: BenchTest[EscapementRecord] = BenchTest(
     name="escapement",
     title="Slow train by sound",
     method=measure.METHOD,
     setup=(
-        "Microphone a few centimetres from the shutter, the camera on something soft, a quiet room; noise suppression"
-        " and"
-        " automatic gain off. Set 1 s, or the slow speeds one after the other; three"
-        " firings or more of each, a second apart, held the same way."
-        " WAV or FLAC at 44.1 kHz or more. For comparing a train before and after the work: exposure is timed by light."
+        "Lay the camera on something soft in a quiet room, and hold the microphone a few centimetres from the shutter."
+        " Switch off noise suppression and automatic gain. Record WAV or FLAC at 44.1 kHz or more. Set 1 s, or the slow"
+        " speeds one after the other, and fire each three times or more, a second apart, always held the same way. Use"
+        " it to compare a train before and after the work: time the exposure by light."
     ),
+    record=EscapementRecord,
     run=run,
     simulate=example,
-    plots=figures,
-    card=lambda as_found, as_left: None,
-    lines=lambda outcome: report.lines(outcome.record),
-    words=plot.words,
-    lanes=waveform.plan,
-    read=open_sound,
-    takes="WAV or FLAC of the sound of a slow speed.",
+    plots=plot.figures,
+    lines=tell.lines,
+    words=tell.words,
+    table=tell.table,
+    medium=replace(SOUND, takes="WAV or FLAC of the sound of a slow speed."),
+    marked=Marked(speeds=tell.dial, compares=False),
+    waveform=plot.plan,
+    fired=tell.fired,
 )

@@ -5,7 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.escapement.result import Beat
+from camerawright.bench.escapement.record import Beat
 from camerawright.bench.escapement.train import Chain
 from camerawright.quantity import BudgetLine, Quantity
 
@@ -70,13 +70,20 @@ class Ticks:
         )
 
     def rate(self) -> Quantity:
-        """Beats a second, by the mean of all single lengths."""
+        """Beats a second, by the mean of all single lengths.
+
+        rate = 1 / mean length, so d(rate) / d(one length) = -rate² / n; the sign does not matter to an uncertainty.
+        """
         n = len(self._gaps_s)
         rate = 1 / self._period_s
         return self._quantity(rate, "1/s", np.full(n, rate**2 / n))
 
     def drift(self) -> Quantity:
-        """Change of length over the run, relative."""
+        """Change of length over the run, relative: the slope of the line over its middle.
+
+        The run goes from -1/2 to 1/2 along the line. The middle is known far better than the slope, so the weights are
+        those of the slope alone.
+        """
         return self._quantity(float(self._fit[1] / self._fit[0]), "1", self._solve[1] / self._fit[0])
 
     def alternation(self) -> Quantity:
@@ -84,19 +91,31 @@ class Ticks:
         return self._quantity(abs(float(self._fit[2] / self._fit[0])), "1", self._solve[2] / self._fit[0])
 
     def unevenness(self) -> Quantity:
-        """Standard deviation of a beat's length about its line, the share of the timing taken off, relative."""
+        """Standard deviation of a beat's length about its line, the share of the timing taken off, relative.
+
+        Notes
+        -----
+        A length is the difference of two times, each with u_tick, so that of the variance left 2 u_tick² is the
+        timing's: own² = variance - 2 u_tick². The three parameters of the fit leave n - 3 degrees of freedom; a
+        variance of n - 3 of them has the relative u √(2 / (n - 3)), and the timing's share is taken as known to a half.
+        By d(own²) = 2 own d(own), u(own) = u(own²) / (2 own); as that has no end where own is 0, own is taken there as
+        √u(own²) at the least.
+
+        References
+        ----------
+        [jcgm-100] 4.2.3, 5.1.2.
+        """
         n = int(self._keep.sum())
         left = self._left[self._keep]
         variance = float(left @ left) / max(1, n - 3)
         u_tick_s = math.hypot(self._u_bands_s, U_ATTACK_S)
         own = math.sqrt(max(0.0, variance - 2 * u_tick_s**2))
-        # d(own) = (variance's doubt + the timing's doubt) / (2 own), held where own is small
         doubt = math.hypot(variance * math.sqrt(2 / max(1, n - 3)), 2 * u_tick_s**2 * 0.5)
         u = doubt / (2 * max(own, math.sqrt(doubt)))
         return Quantity(own / self._period_s, "1", (BudgetLine("few beats, timing", u / self._period_s, n - 3, "A"),))
 
     def beats(self) -> tuple[Beat, ...]:
-        """Every single beat against the line."""
+        """Every single beat against the line; a length is the difference of two times, hence √2."""
         u = math.sqrt(2) * math.hypot(self._u_bands_s, U_ATTACK_S) / self._period_s
         return tuple(
             Beat(float(self._beats_s[i]), float(left / self._period_s), u)

@@ -1,9 +1,10 @@
 """What a beat may point to: hypotheses, each with the test that tells it from the others. Common practice
 throughout."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
 
-from camerawright.bench.escapement.result import EscapementResult, Run
+from camerawright.bench.escapement.record import Hypothesis, Run
+from camerawright.wording import numbers
 
 _UNEVEN = 0.04
 _OUT_OF_BEAT = 0.15
@@ -11,40 +12,30 @@ _SLOWING = 0.10
 _SAME_PLACE = 0.05  # of the run
 
 
-@dataclass(frozen=True)
-class Hypothesis:
-    """What was seen, what it may come from, and how to find out."""
-
-    seen: str
-    may_be: str
-    test: str
-
-
 _POSITIONS = (
-    "Record ten firings with the lens up, ten down, ten level, and ten more after an hour in warmth. What changes"
-    " with position"
-    " or warmth is drag on a pivot: clean it. What stays is engagement: mark the pallet's screw, back the pallet off"
-    " by a"
-    " hair, and record again; a beat that evens out and quickens says that it was too deep. Put it back if it does not."
+    "Record ten firings with the lens up, ten with it down, ten with it level, and ten more after an hour in warmth."
+    " What changes with position or warmth is drag on a pivot: clean it. What stays is engagement: mark the pallet's"
+    " screw, back the pallet off by a hair, and record again. If the beat evens out and quickens, the pallet was too"
+    " deep. If it does not, put the pallet back."
 )
 
 
-def hypotheses(result: EscapementResult) -> tuple[Hypothesis, ...]:
+def hypotheses(runs: Sequence[Run]) -> tuple[Hypothesis, ...]:
     """What is worth testing; none for an even beat."""
     out = []
-    uneven = [run for run in result.runs if run.unevenness.interval[0] > _UNEVEN or run.late]
-    stalled = [run for run in result.runs if run.stalls]
+    uneven = [run for run in runs if run.unevenness.interval[0] > _UNEVEN or run.late]
+    stalled = [run for run in runs if run.stalls]
     if stalled:
         out.append(_of_stalls(stalled))
     if uneven:
         out.append(
             Hypothesis(
-                f"an uneven beat in {len(uneven)} of {len(result.runs)} run{'s' * (len(result.runs) > 1)}",
+                f"an uneven beat in {len(uneven)} of {numbers.counted(len(runs), 'run')}",
                 "dirt or old oil on a pivot, or a pallet that engages too deep",
                 _POSITIONS,
             )
         )
-    if any(run.alternation.interval[0] > _OUT_OF_BEAT for run in result.runs):
+    if any(run.alternation.interval[0] > _OUT_OF_BEAT for run in runs):
         out.append(
             Hypothesis(
                 "every other beat is longer",
@@ -52,7 +43,7 @@ def hypotheses(result: EscapementResult) -> tuple[Hypothesis, ...]:
                 "Look at both faces under the loupe; turn the star wheel by hand and compare the drop on each side.",
             )
         )
-    if any(run.drift.interval[0] > _SLOWING for run in result.runs):
+    if any(run.drift.interval[0] > _SLOWING for run in runs):
         out.append(
             Hypothesis(
                 "the beat slows along the run",
@@ -65,10 +56,11 @@ def hypotheses(result: EscapementResult) -> tuple[Hypothesis, ...]:
 
 def _of_stalls(stalled: list[Run]) -> Hypothesis:
     """The same place each time, or here and there."""
-    parts = [part for run in stalled for part in run.stall_parts]
+    parts = [stall.part for run in stalled for stall in run.stalls]
     if len(stalled) > 1 and max(parts) - min(parts) < _SAME_PLACE:
         return Hypothesis(
-            f"it stands still at the same place, {100 * sum(parts) / len(parts):.0f} % along, in {len(stalled)} runs",
+            f"it stands still at the same place, {numbers.percent(sum(parts) / len(parts))} along, in {len(stalled)}"
+            " runs",
             "a bent or burred tooth, or dirt between two teeth, that comes round at that place",
             "Mark the wheels where they stand at the stall, and look at the teeth in mesh there under the loupe.",
         )

@@ -6,16 +6,17 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import Skipped
 from camerawright.bench.escapement.budget import Ticks
 from camerawright.bench.escapement.clicks import Clicks, find_clicks
-from camerawright.bench.escapement.open_close import Pair, find_pair
-from camerawright.bench.escapement.result import EscapementResult, Run
+from camerawright.bench.escapement.false_beats import doubt, n_beats_halfway
+from camerawright.bench.escapement.open_close import open_close
+from camerawright.bench.escapement.record import Input, Measured, Run
 from camerawright.bench.escapement.train import Chain, find_train
-from camerawright.bench.escapement.trust import doubt, n_beats_halfway
+from camerawright.bench.record import Skipped
 from camerawright.numeric.firings import block_width
 from camerawright.recordings.channel import Channel, Recording
 from camerawright.trouble import NotMeasurable
+from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
@@ -34,14 +35,13 @@ _BOTH_PALLETS_DB = 16.0
 _CLEAR_DB = 17.0  # beats this far above the noise are heard whenever they fall
 
 ADVICE = (
-    "Hold the microphone a few centimetres from the shutter in a quiet room with soft things about, switch off noise"
-    " suppression and automatic gain, leave a second between firings, and set 1 s or the slowest speed; time the"
-    " shutter"
-    " itself by light"
+    "Hold the microphone a few centimetres from the shutter, in a quiet room with soft things about. Switch off noise"
+    " suppression and automatic gain, leave a second between firings, and set 1 s or the slowest speed. Time the"
+    " shutter itself by light"
 )
 
 
-def measure(recording: Recording, *, target_s: float | None = None) -> EscapementResult:
+def measure(recording: Recording, *, target_s: float | None = None) -> Measured:
     """Measure the beat of every run in a recording.
 
     Parameters
@@ -67,16 +67,18 @@ def measure(recording: Recording, *, target_s: float | None = None) -> Escapemen
     [jcgm-100] 5.1.2, 5.2.2.
     """
     if recording.rate_hz < MIN_RATE_HZ:
-        raise NotMeasurable(f"{recording.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
+        rate = numbers.short(recording.rate_hz)
+        raise NotMeasurable(f"{rate} samples a second are too few", "Record at 44.1 kHz or more")
     length_s = recording.n_samples / recording.rate_hz
     if length_s < _SHORTEST_S:
-        raise NotMeasurable(f"{length_s:.2g} s of sound are too short to hold a beat", ADVICE)
+        raise NotMeasurable(f"{numbers.short(length_s, 2)} s of sound are too short to hold a beat", ADVICE)
     scan = recording.scan(block_width(recording.rate_hz))
     i_channel = int(np.argmax(np.subtract(scan.high, scan.low)))
     sound = Channel(recording, i_channel)
     clicks = find_clicks(sound, recording.rate_hz, float(scan.means[:, i_channel].mean(dtype=np.float64)))
     if clicks.snr_db <= MIN_SNR_DB:
-        raise NotMeasurable(f"the loudest click stands only {clicks.snr_db:.0f} dB above the noise", ADVICE)
+        level = numbers.fixed(clicks.snr_db, 0)
+        raise NotMeasurable(f"the loudest click stands only {level} dB above the noise", ADVICE)
     if len(clicks.at_s) == 0:
         raise NotMeasurable("no click stands out of the sound", ADVICE)
     runs, skipped = [], []
@@ -90,9 +92,8 @@ def measure(recording: Recording, *, target_s: float | None = None) -> Escapemen
     if not runs:
         longest = max(skipped, key=lambda one: _order(one.reason))
         raise NotMeasurable(f"no beat of a slow train: {longest.reason}", ADVICE)
-    return EscapementResult(
-        tuple(runs), tuple(skipped), recording.rate_hz, i_channel, clicks.snr_db, _flags(recording, sound)
-    )
+    made = Input(rate_hz=recording.rate_hz, channel=i_channel + 1, snr_db=clicks.snr_db)
+    return Measured(tuple(runs), tuple(skipped), made, _flags(recording, sound))
 
 
 def _clear_train(own: Clicks) -> Chain | str:
@@ -118,11 +119,10 @@ def _run(clicks: Clicks, chain: Chain, target_s: float | None) -> Run:
     beats_s = clicks.at_s[chain.i_clicks]
     apart = np.diff(clicks.by_band_s[:, chain.i_clicks], axis=0)[0]
     ticks = Ticks(beats_s, chain, float(np.std(apart, ddof=1)) / 2)
-    pair = find_pair(clicks, beats_s, target_s)
+    timed = open_close(clicks, beats_s, target_s)
     hang_s = None
-    if isinstance(pair, Pair):
-        hang_s = max(0.0, pair.close_s - float(beats_s[-1]) - chain.period_s)
-    length_s = float(beats_s[-1] - beats_s[0])
+    if timed.close_s is not None:
+        hang_s = max(0.0, timed.close_s - float(beats_s[-1]) - chain.period_s)
     beats = ticks.beats()
     margin_db = float(np.median(clicks.level_db[chain.i_clicks]))
     return Run(
@@ -130,16 +130,15 @@ def _run(clicks: Clicks, chain: Chain, target_s: float | None) -> Run:
         stop_s=float(beats_s[-1]),
         n_beats=len(beats_s),
         n_missed=chain.n_missed,
-        rate=ticks.rate(),
+        beat_rate=ticks.rate(),
         drift=ticks.drift(),
         alternation=ticks.alternation(),
         unevenness=ticks.unevenness(),
         beats=beats,
         late=tuple(beat for beat in beats if abs(beat.deviation) > max(_LATE, 4 * beat.u_deviation)),
         stalls=chain.stalls,
-        stall_parts=tuple((stall.at_s - float(beats_s[0])) / length_s for stall in chain.stalls),
         hang_s=hang_s,
-        pair=pair,
+        open_close=timed,
         flags=_run_flags(clicks, chain, margin_db, hang_s),
     )
 
@@ -147,7 +146,8 @@ def _run(clicks: Clicks, chain: Chain, target_s: float | None) -> Run:
 def _is_like_a_note(level_db: Floats, chain: Chain) -> bool:
     """Whether what beats at the pace of a note is as loud from one beat to the next as the periods of one.
 
-    Second differences leave out how it fades. Two pallets never strike alike: simulated ones scatter by 0.9 to 2.5 dB.
+    Second differences leave out how it fades; x[n-1] - 2 x[n] + x[n+1] of independent scatter has 1 + 4 + 1 = 6 times
+    its variance. Two pallets never strike alike: simulated ones scatter by 0.9 to 2.5 dB.
     """
     scatter_db = math.sqrt(float(np.mean(np.diff(level_db, 2) ** 2)) / 6)
     return chain.period_s < 1 / _LOWEST_NOTE_HZ and scatter_db < _LIKE_A_NOTE_DB
@@ -158,49 +158,53 @@ def _run_flags(clicks: Clicks, chain: Chain, margin_db: float, hang_s: float | N
     flags = []
     if chain.period_s > 1 / _FASTEST_CLOCK_HZ:
         flags.append(
-            f"{1 / chain.period_s:.1f} beats a second are as slow as a watch or a clock near by: take it away, and"
-            " record again."
+            f"{numbers.fixed(1 / chain.period_s, 1)} beats a second are as slow as those of a watch or a clock near by:"
+            " take it away, and record again."
         )
     if margin_db < _BOTH_PALLETS_DB:
         flags.append(
-            f"The beats stand only {margin_db:.0f} dB above the noise: if one pallet is much softer than the other it"
-            " is not heard, and the rate is twice as high. Hold the microphone nearer, or find a quieter room."
+            f"The beats stand only {numbers.fixed(margin_db, 0)} dB above the noise. If one pallet is much softer than"
+            " the other it is not heard, and the true rate is twice as high. Hold the microphone nearer, or find a"
+            " quieter room."
         )
     n = n_beats_halfway(clicks, chain)
     if n >= _MOST_HALFWAY:
         flags.append(
-            f"{n} clicks as loud as the beats lie half-way between two of them: every other beat may be lost, and the"
-            " rate be twice as high."
+            f"{n} clicks as loud as the beats lie half-way between two of them. Every other beat may be lost, and the"
+            " true rate be twice as high."
         )
     if _is_like_a_note(clicks.level_db[chain.i_clicks], chain):
         flags.append(
-            "Every beat is as loud as the one before, as the periods of a note are and the two pallets are not: it may"
-            " be music or a whine. Record again where it is quiet."
+            "Every beat is as loud as the one before. The periods of a note are, and the two pallets are not: it may be"
+            " music or a whine. Record again where it is quiet."
         )
     if margin_db < _CLEAR_DB and chain.n_missed:
         flags.append(
-            f"The beats stand only {margin_db:.0f} dB above the noise: one that is not heard need not be missing."
+            f"The beats stand only {numbers.fixed(margin_db, 0)} dB above the noise: a beat that is not heard need not"
+            " be missing."
         )
     if chain.stalls:
         often = "once" if len(chain.stalls) == 1 else f"{len(chain.stalls)} times"
         flags.append(f"The train stands still {often} within the run.")
     if hang_s is not None and hang_s > 3 * chain.period_s:
         flags.append(
-            f"No beat is heard for the last {1e3 * hang_s:.0f} ms before the closing: it stands still, or fades."
+            f"No beat is heard for the last {numbers.fixed(1e3 * hang_s, 0)} ms before the closing: the train stands"
+            " still, or its beat fades."
         )
     return tuple(flags)
 
 
 def _flags(recording: Recording, sound: Channel) -> tuple[str, ...]:
     """What holds for the whole recording."""
-    flags = ["By sound, and relative: for comparing one train before and after the work, never for a certificate."]
+    flags = ["By sound, and relative: compare a train with itself before and after the work, never for a certificate."]
     if _is_cut_off(sound):
         flags.append(
-            "Nothing is heard above 10 kHz: an input made for speech, or a coder, cuts it off. The softer pallet may be"
-            " lost with it, and the rate be half of what it is: record with every enhancement off, as WAV or FLAC."
+            "Nothing is heard above 10 kHz: the input is made for speech, or a coder cuts it off. The softer pallet may"
+            " be lost with it, and the rate be half of what it is. Switch every enhancement off, and record as WAV or"
+            " FLAC."
         )
     if recording.is_lossy:
-        flags.append("The file is lossy: its coder smears clicks; record as WAV or FLAC.")
+        flags.append("The file is lossy, and its coder smears clicks: record as WAV or FLAC.")
     return tuple(flags)
 
 

@@ -1,13 +1,15 @@
 """From the opening to the closing by sound: only where two clicks stand out so that no other can be meant."""
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.escapement.clicks import Clicks
+from camerawright.bench.escapement.record import OpenClose
+from camerawright.bench.record import Refusal
 from camerawright.quantity import BudgetLine, Quantity
+from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
@@ -29,25 +31,7 @@ _SHARE_BETWEEN = 0.8
 ADVICE_LIGHT = "time it by light"
 
 
-@dataclass(frozen=True)
-class Pair:
-    """When the two clicks fell, and the time between; doubtful below 1/8 s, where 2 ms are more than a per cent."""
-
-    open_s: float
-    close_s: float
-    time: Quantity
-    flags: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Refused:
-    """Why there is no time from opening to closing."""
-
-    reason: str
-    advice: str = ADVICE_LIGHT
-
-
-def find_pair(clicks: Clicks, beats_s: Floats, target_s: float | None) -> Pair | Refused:
+def open_close(clicks: Clicks, beats_s: Floats, target_s: float | None) -> OpenClose:
     """The opening and closing clicks of a run, or why they cannot be told.
 
     Parameters
@@ -60,27 +44,42 @@ def find_pair(clicks: Clicks, beats_s: Floats, target_s: float | None) -> Pair |
         What the set speed stands for, where known.
     """
     if target_s is not None and target_s < SLOWEST_MARK_REFUSED_S:
-        return Refused(f"at this speed the sound's ±{1e3 * SOUND_TO_LIGHT_S:g} ms are too much of the time")
+        return _refused(
+            f"at this speed the ±{numbers.short(1e3 * SOUND_TO_LIGHT_S)} ms of the sound are too large a part of the"
+            " time"
+        )
     order = np.argsort(clicks.level_db)[::-1]
     levels = clicks.level_db[order]
     first, last = sorted(float(t) for t in clicks.at_s[order[:2]])
     if len(levels) > 2 and levels[1] - levels[2] < ALONE_DB:
-        return Refused(
-            f"a third click is only {levels[1] - levels[2]:.1f} dB softer than the second: which two are the opening"
-            f" and"
-            " the closing cannot be told"
+        return _refused(
+            f"a third click is only {numbers.fixed(float(levels[1] - levels[2]), 1)} dB softer than the second, so"
+            " nobody can tell which two are the opening and the closing"
         )
     if int(np.sum(levels > levels[0] - NEAR_DB)) > MOST_NEAR:
-        return Refused("too many clicks are about as loud as the loudest")
+        return _refused("too many clicks are about as loud as the loudest")
     if last - first < LEAST_S:
-        return Refused(f"the two loudest clicks are only {1e3 * (last - first):.0f} ms apart: too fast for sound")
+        return _refused(
+            f"the two loudest clicks are only {numbers.fixed(1e3 * (last - first), 0)} ms apart, which is too fast for"
+            " sound"
+        )
     between = float(np.mean((beats_s > first) & (beats_s < last)))
     if between < _SHARE_BETWEEN:
-        return Refused("the beat does not lie between the two loudest clicks")
+        return _refused("the beat does not lie between the two loudest clicks")
     lines = (
         BudgetLine("onsets", math.sqrt(2) * U_ONSET_S),
         BudgetLine("sound to light", SOUND_TO_LIGHT_S / math.sqrt(3)),
         BudgetLine("clock", 50e-6 * (last - first)),
     )
-    flags = ("Shorter than 1/8 s: the sound's offset is more than a per cent of it.",) if last - first < FLAG_S else ()
-    return Pair(first, last, Quantity(last - first, "s", lines), flags)
+    doubtful = ("Shorter than 1/8 s: the offset of the sound is more than one per cent of it.",)
+    return OpenClose(
+        open_s=first,
+        close_s=last,
+        time=Quantity(last - first, "s", lines),
+        flags=doubtful if last - first < FLAG_S else (),
+    )
+
+
+def _refused(reason: str) -> OpenClose:
+    """No time from opening to closing."""
+    return OpenClose(refused=Refusal(reason, ADVICE_LIGHT))

@@ -1,79 +1,95 @@
-"""Figure of an escapement result, from its record and recording."""
+"""Pictures of a slow train, from its record and recording."""
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from camerawright.bench.contract import Json
-from camerawright.bench.legend import legend_above
-from camerawright.bench.plot_words import signed
+from camerawright.bench.drawing import BLACK, BLUE, ORANGE, SKY, legend_above
+from camerawright.bench.escapement.record import EscapementRecord, Input, Run
+from camerawright.bench.waveform import LanePlan, Mark, Plan
+from camerawright.quantity import coverage_factor
 from camerawright.recordings.channel import Recording
+from camerawright.wording import numbers
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-# Okabe and Ito's colour-blind-safe set
-_BLUE, _ORANGE, _BLACK, _SKY = "#0072B2", "#D55E00", "#000000", "#56B4E9"
 _COLUMNS = 2000
 
 
-def words(record: Json) -> dict[str, str]:
-    """What the figure shows, by its name."""
-    if not record["firings"]:
+def figures(recording: Recording, record: EscapementRecord) -> "dict[str, Figure]":
+    """The beat of the first run."""
+    if record.input is None:
         return {}
-    run = record["firings"][0]
-    deviations = [100 * beat["deviation"] for beat in run["beats"]]
-    stalls = "; ".join(
-        f"stands still for {1e3 * one['length_s']:.0f} ms at {one['at_s']:.2f} s" for one in run["stalls"]
+    return {"beat": beat_figure(recording, record.runs[0], record.input)}
+
+
+def plan(record: EscapementRecord) -> Plan:
+    """The channel that was heard, with every beat, the stalls, and opening and closing where they were heard."""
+    if record.input is None:
+        return Plan(lanes=())
+    return Plan(
+        lanes=(LanePlan(name="sound, as recorded", i_channel=record.input.channel - 1),),
+        marks=tuple(mark for run in record.runs for mark in _marks(run)),
+        spans_s=tuple((run.at_s, run.stop_s) for run in record.runs),
+        legend="A tick at the foot stands for every beat. The hatching shows where the train stands still. The lines"
+        " are what was taken for opening and closing.",
     )
-    return {
-        "beat": f"Run 1 from {run['at_s']:.2f} to {run['stop_s']:.2f} s: {run['n_beats']} beats,"
-        f" {run['beat_rate_hz']:.2f} ± {run['k95_beat_rate_hz'] * run['u_beat_rate_hz']:.2f} a second; a beat is from"
-        f" {signed(min(deviations), 1)} to {signed(max(deviations), 1)} % longer than the line through all;"
-        f" {stalls or 'no stall'}."
-    }
 
 
-def beat_figure(recording: Recording, record: Json, i_run: int = 0) -> "Figure":
+def _marks(run: Run) -> Iterator[Mark]:
+    """Of one run."""
+    for stall in run.stalls:
+        yield Mark(at_s=stall.at_s, to_s=stall.at_s + stall.length_s, name="stall", sign="span")
+    for n, beat in enumerate(run.beats, start=1):
+        yield Mark(at_s=beat.at_s, name=f"beat {n}", sign="tick")
+    if run.open_close.open_s is not None and run.open_close.close_s is not None:
+        yield Mark(at_s=run.open_close.open_s, name="opens", sign="line")
+        yield Mark(at_s=run.open_close.close_s, name="closes", sign="dashed")
+
+
+def beat_figure(recording: Recording, run: Run, made: Input, n: int = 1) -> "Figure":
     """The sound of one run, and each beat's deviation with its 95 % bar."""
     from matplotlib.figure import Figure  # noqa: PLC0415  slow to import
 
-    run = record["firings"][i_run]
     figure = Figure(figsize=(8, 4.8), layout="constrained")
     top, bottom = figure.subplots(2, 1, sharex=True)
-    first = max(0, int((run["at_s"] - 0.15) * recording.rate_hz))
-    last = int((run["stop_s"] + 0.2) * recording.rate_hz)
-    part = recording.stretch(record["input"]["channel"] - 1, first, last)
+    _draw_sound(top, recording, run, made)
+    _draw_beats(bottom, run)
+    for stall in run.stalls:
+        for axes in (top, bottom):
+            axes.axvspan(stall.at_s, stall.at_s + stall.length_s, color=ORANGE, alpha=0.25, lw=0, label="stall")
+    if run.open_close.open_s is not None and run.open_close.close_s is not None:
+        top.axvline(run.open_close.open_s, color=SKY, lw=1.2, label="opens")
+        top.axvline(run.open_close.close_s, color=SKY, lw=1.2, label="closes")
+        legend_above(top)
+    legend_above(bottom, 2)
+    figure.suptitle(f"Run {n}: {numbers.fixed(run.beat_rate.value, 1)} beats a second", fontsize=11)
+    return figure
+
+
+def _draw_sound(axes: "Axes", recording: Recording, run: Run, made: Input) -> None:
+    """The sound as the lowest and the highest sample of each column."""
+    first = max(0, int((run.at_s - 0.15) * recording.rate_hz))
+    part = recording.stretch(made.channel - 1, first, int((run.stop_s + 0.2) * recording.rate_hz))
     every = max(1, len(part) // _COLUMNS)
     columns = part[: len(part) // every * every].reshape(-1, every)
     t = (first + every * np.arange(len(columns))) / recording.rate_hz
-    top.fill_between(t, columns.min(axis=1), columns.max(axis=1), color=_BLACK, lw=0)
-    top.set_ylabel("sound\n[full scale]")
-    at_s = [beat["at_s"] for beat in run["beats"]]
-    bottom.errorbar(
-        at_s,
-        [100 * beat["deviation"] for beat in run["beats"]],
-        yerr=[196 * beat["u_deviation"] for beat in run["beats"]],
-        fmt="o",
-        ms=3,
-        lw=0.8,
-        color=_BLUE,
-        label="a beat against the line through all",
-    )
-    for stall in run["stalls"]:
-        for axes in (top, bottom):
-            axes.axvspan(
-                stall["at_s"], stall["at_s"] + stall["length_s"], color=_ORANGE, alpha=0.25, lw=0, label="stall"
-            )
-    if not run["open_close"]["refused"]:
-        for name in ("open_s", "close_s"):
-            top.axvline(
-                run["open_close"][name], color=_SKY, lw=1.2, label={"open_s": "opens", "close_s": "closes"}[name]
-            )
-        legend_above(top)
-    bottom.axhline(0, color="0.7", lw=0.6)
-    bottom.set_ylabel("longer (+), shorter (−)\n[% of a beat]")
-    bottom.set_xlabel("time [s]")
-    legend_above(bottom, 2)
-    figure.suptitle(f"Run {i_run + 1}: {run['beat_rate_hz']:.1f} beats a second", fontsize=11)
-    return figure
+    axes.fill_between(t, columns.min(axis=1), columns.max(axis=1), color=BLACK, lw=0)
+    axes.set_ylabel("sound\n[full scale]")
+
+
+def _draw_beats(axes: "Axes", run: Run) -> None:
+    """Each beat's deviation with its 95 % bar."""
+    k = coverage_factor(float("inf"))
+    axes.errorbar(
+        [beat.at_s for beat in run.beats],
+        [100 * beat.deviation for beat in run.beats],
+        yerr=[100 * k * beat.u_deviation for beat in run.beats],
+        fmt="o", ms=3, lw=0.8, color=BLUE, label="a beat against the line through all",
+    )  # fmt: skip
+    axes.axhline(0, color="0.7", lw=0.6)
+    axes.set_ylabel("longer (+), shorter (−)\n[% of a beat]")
+    axes.set_xlabel("time [s]")

@@ -11,6 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from camerawright.bench.escapement.record import Stall
+from camerawright.wording import numbers
+
 Floats = NDArray[np.float64]
 
 _LEAST_BEATS = 8
@@ -25,15 +28,6 @@ _END = 0.12  # of a beat: an end that is further off is the lever, the blades or
 _NEAR_END, _OFF_S, _FAR_OFF = 14, 0.5e-3, 6.0
 _LEAST_SHARE, _MOST_MISSED = 0.65, 1 / 6
 _PERIODS_S = (4e-3, 0.15)
-
-
-@dataclass(frozen=True)
-class Stall:
-    """It stood still before beat `i_beat` for so long beyond a beat's length."""
-
-    i_beat: int
-    at_s: float
-    length_s: float
 
 
 @dataclass(frozen=True)
@@ -59,7 +53,7 @@ def find_train(at_s: Floats, level_db: Floats) -> Chain | str:
         The clicks.
     """
     if len(at_s) < _LEAST_BEATS:
-        return f"only {len(at_s)} clicks are heard; a beat needs {_LEAST_BEATS}"
+        return f"only {numbers.counted(len(at_s), 'click')} can be heard, and a beat needs {_LEAST_BEATS}"
     seed = _seed(at_s, level_db)
     if seed is None:
         return "the clicks have no even beat"
@@ -159,7 +153,7 @@ def _checked(at_s: Floats, may: NDArray[np.intp], chain: NDArray[np.intp]) -> Ch
     single = (n_beats == 1) & ~is_stall
     within = int(np.sum((may >= chain[0]) & (may <= chain[-1])))
     if len(chain) < _LEAST_BEATS:
-        return f"only {len(chain)} even beats are heard; {_LEAST_BEATS} are needed"
+        return f"only {numbers.counted(len(chain), 'even beat')} can be heard, and {_LEAST_BEATS} are needed"
     if len(chain) < _LEAST_SHARE * within:
         return "most clicks do not fall in with any beat"
     even = gaps[single] / period_s
@@ -169,8 +163,15 @@ def _checked(at_s: Floats, may: NDArray[np.intp], chain: NDArray[np.intp]) -> Ch
         return "the clicks have no even beat"
     if int(np.sum(n_beats - 1)) > _MOST_MISSED * len(chain):
         return "too many beats are missing to be sure of any"
+    first_s, last_s = float(at_s[chain[0]]), float(at_s[chain[-1]])
     stalls = tuple(
-        Stall(int(i + 1), float(at_s[chain[i]]), float(gaps[i] - period_s)) for i in np.flatnonzero(is_stall)
+        Stall(
+            at_s=float(at_s[chain[i]]),
+            length_s=float(gaps[i] - period_s),
+            part=(float(at_s[chain[i]]) - first_s) / (last_s - first_s),
+            i_beat=int(i + 1),
+        )
+        for i in np.flatnonzero(is_stall)
     )
     since = np.concatenate([[0], np.cumsum(n_beats)]).astype(np.intp)
     return Chain(chain, since, period_s, int(np.sum(n_beats - 1)), stalls)

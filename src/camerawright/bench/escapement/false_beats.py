@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from camerawright.bench.escapement.clicks import Clicks
 from camerawright.bench.escapement.train import Chain
+from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
@@ -29,21 +30,21 @@ def doubt(own: Clicks, chain: Chain) -> str | None:
     """
     usual_db = float(np.median(own.level_db[chain.i_clicks]))
     if usual_db < _LEAST_MARGIN_DB:
-        return f"the beats stand only {usual_db:.0f} dB above the noise, so softer ones may not be heard"
+        return f"the beats stand only {numbers.fixed(usual_db, 0)} dB above the noise, so softer ones may not be heard"
     if _is_dull(own, chain):
         return "what beats does not click: a motor, a voice or music"
     if _halfway(own, chain) > _MOST_HALFWAY:
         return (
-            "between most beats another click lies half-way: it may be the other pallet, softer, and the rate twice as"
-            " high"
+            "half-way between most beats lies another click: it may be the other pallet, softer, and then the rate is"
+            " twice as high"
         )
     outside = np.concatenate([own.level_db[: chain.i_clicks[0]], own.level_db[chain.i_clicks[-1] + 1 :]])
     if outside.max(initial=-math.inf) < usual_db + _BLADES_DB:
         return "neither opening nor closing is heard beside the beat, so it may be anything that beats"
     if _n_beyond(own, chain, usual_db) >= _MOST_BEYOND:
         return (
-            "the same beat is heard before the opening or after the closing too, so it is not the train's: a clock, a"
-            " motor, or the next firing"
+            "the same beat is heard before the opening or after the closing too, so it is a clock, a motor or the next"
+            " firing, and not the train"
         )
     return None
 
