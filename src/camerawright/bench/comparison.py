@@ -13,6 +13,7 @@ from camerawright.handbook.exposure import MarkedSpeed, Series, marked_speed, st
 from camerawright.handbook.tolerances import Limits, Profile, limits
 from camerawright.numeric.series import drift, first_against_others
 from camerawright.quantity import BudgetLine, Quantity, Verdict, Word, mean_of, verdict
+from camerawright.wording import numbers
 
 _MOST_FIRINGS = 60
 _STICKY, _LEAST_AWAY = 0.25, 0.08  # stops. Common practice
@@ -159,13 +160,15 @@ def order_flags(errors: "np.ndarray[tuple[int], np.dtype[np.float64]]") -> tuple
     if first and first.stands_apart and abs(first.away) > _LEAST_AWAY:
         sticky = ": sticky after rest" if first.away > _STICKY else ""
         flags.append(
-            f"The first firing is {abs(first.away):.2f} stop {'slower' if first.away > 0 else 'faster'} than the"
-            f" others, more than chance explains ({first.reach:.2f} stop){sticky}."
+            f"The first firing is {numbers.fixed(abs(first.away), 2)} stop {'slower' if first.away > 0 else 'faster'}"
+            " than the"
+            f" others, more than chance explains ({numbers.fixed(first.reach, 2)} stop){sticky}."
         )
     changed = drift(errors if not flags else errors[1:])
     if changed and changed.probability < _BY_CHANCE and abs(changed.total) > _LEAST_DRIFT:
         flags.append(
-            f"The firings get {'slower' if changed.total > 0 else 'faster'} by {abs(changed.total):.2f} stop from the"
-            f" first to the last; chance alone does that {100 * changed.probability:.1f} % of the time."
+            f"The firings get {'slower' if changed.total > 0 else 'faster'} by {numbers.fixed(abs(changed.total), 2)}"
+            " stop from the"
+            f" first to the last; chance alone does that {numbers.percent(changed.probability, 1)} of the time."
         )
     return tuple(flags)

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Final, TypeVar, overload
 
 from camerawright.trouble import NotUnderstood
+from camerawright.wording import numbers
 
 Word = TypeVar("Word", bound=str)
 
@@ -83,5 +84,9 @@ def number(option: str, given: str | None, least: float, most: float) -> float |
     except ValueError:
         value = float("nan")
     if not least <= value <= most:
-        raise NotUnderstood(f"{given!r} does not fit", f"give a number from {least:g} to {most:g}", _as_typed(option))
+        raise NotUnderstood(
+            f"{given!r} does not fit",
+            f"give a number from {numbers.short(least)} to {numbers.short(most)}",
+            _as_typed(option),
+        )
     return value

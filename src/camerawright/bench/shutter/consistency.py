@@ -8,6 +8,7 @@ import numpy as np
 from camerawright.bench.shutter.record import Firing
 from camerawright.handbook import mains
 from camerawright.quantity import Quantity
+from camerawright.wording import numbers
 
 _LEVEL_SPREAD = 0.05
 _NEITHER = (0.25, 0.6)  # stops: firings of one speed lie closer, speeds of a dial further apart. Common practice
@@ -50,14 +51,16 @@ def flags(firings: Sequence[Firing], unsteady: float) -> tuple[str, ...]:
         )
     if apart := _widest_doubtful_gap(firings):
         out.append(
-            f"Firings lie {apart:.2f} stop apart: too far for one speed, too near for two. The shutter sticks, or the"
+            f"Firings lie {numbers.fixed(apart, 2)} stop apart: too far for one speed, too near for two. The shutter"
+            " sticks, or the"
             " lamp switches on and off."
         )
     out += _edge_flags(firings, "opening", lambda firing: firing.opening)
     out += _edge_flags(firings, "closing", lambda firing: firing.closing)
     if unsteady:
         out.append(
-            f"The level differs from firing to firing by {100 * unsteady:.0f} %. Look for automatic gain or another"
+            f"The level differs from firing to firing by {numbers.percent(unsteady)}. Look for automatic gain or"
+            " another"
             " enhancement of the input, a lamp that flickers, or a lamp or sensor that moved."
         )
     return tuple(out)
@@ -75,6 +78,7 @@ def _edge_flags(firings: Sequence[Firing], name: str, of: Callable[[Firing], Qua
     if times[-1].interval[0] < _UNLIKE * times[0].interval[1]:
         return []
     return [
-        f"The {name} takes {1e3 * times[0].value:.2g} ms in one firing and {1e3 * times[-1].value:.2g} ms in another:"
+        f"The {name} takes {numbers.short(1e3 * times[0].value, 2)} ms in one firing and"
+        f" {numbers.short(1e3 * times[-1].value, 2)} ms in another:"
         " the blades stick, or the lamp flickers or switches on and off."
     ]

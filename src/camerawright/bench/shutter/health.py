@@ -14,6 +14,7 @@ from camerawright.numeric.noise import Noise
 from camerawright.numeric.pulse import Pulse
 from camerawright.recordings.channel import Recording
 from camerawright.trouble import NotMeasurable
+from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
@@ -81,7 +82,7 @@ def refuse_switched_lamp(found: Found) -> None:
     even = beats[np.abs(beats / np.median(beats) - 1) < 0.15]
     if len(even) > 0.6 * len(beats):
         raise NotMeasurable(
-            f"the light flickers or switches on and off {1 / np.mean(even):.0f} times a second",
+            f"the light flickers or switches on and off {numbers.fixed(1 / np.mean(even), 0)} times a second",
             "Use a lamp on a battery or a steady supply; a dimmed LED and a mains lamp switch on and off",
         )
 
@@ -117,7 +118,8 @@ def flicker(opened: Floats, noise: Noise) -> Flicker:
             best = Flicker(part, f_hz)
     if best.part > _MAX_FLICKER:
         raise NotMeasurable(
-            f"the light flickers by {100 * best.part:.0f} % at {best.frequency_hz:.0f} Hz, as a mains lamp does",
+            f"the light flickers by {numbers.percent(best.part)} at {numbers.fixed(best.frequency_hz, 0)} Hz, as a"
+            " mains lamp does",
             "Use a lamp on a battery or a steady supply",
         )
     return best
@@ -134,7 +136,7 @@ def _refuse_fast_switching(opened: Floats, level: float, noise: Noise) -> None:
     f_hz = strongest * noise.rate_hz / len(steps)
     if is_restless and f_hz > 1.5 * max(mains.LIGHT_HZ) and power[strongest] > 100 * np.median(power):
         raise NotMeasurable(
-            f"the light switches on and off {f_hz:.0f} times a second",
+            f"the light switches on and off {numbers.fixed(f_hz, 0)} times a second",
             "Use a lamp on a battery or a steady supply; a dimmed LED switches on and off",
         )
 
@@ -162,21 +164,24 @@ def firing_flags(
         )
     if pulse.opens_to < _HARDLY_OPENS:
         flags.append(
-            f"It opens to {100 * pulse.opens_to:.0f} % of what the slower firings open to. Either the blades turn"
+            f"It opens to {numbers.percent(pulse.opens_to)} of what the slower firings open to. Either the blades turn"
             " back before they are fully open, or the aperture was another."
         )
     if disturbed > 3:
         flags.append(
-            f"A thump or other light disturbed the dark beside this firing: {disturbed:.0f} times the usual noise."
+            f"A thump or other light disturbed the dark beside this firing: {numbers.fixed(disturbed, 0)} times the"
+            " usual noise."
         )
     if seen.part > _FLAG_FLICKER:
         flags.append(
-            f"The light flickers by {100 * seen.part:.1f} % at {seen.frequency_hz:.0f} Hz, as a mains lamp does."
+            f"The light flickers by {numbers.percent(seen.part, 1)} at {numbers.fixed(seen.frequency_hz, 0)} Hz, as a"
+            " mains lamp does."
         )
     flags += _blade_flags(pulse, u_tail_s)
     if abs(pulse.plateau_slope) > max(0.05, 5 * u_slope):
         flags.append(
-            f"The plateau slopes by {100 * pulse.plateau_slope:+.0f} %: look for automatic gain, a light that moves,"
+            f"The plateau slopes by {numbers.signed(100 * pulse.plateau_slope, 0)} %: look for automatic gain, a"
+            " light that moves,"
             " or an input with more than a simple AC coupling."
         )
     return tuple(flags)
@@ -188,18 +193,23 @@ def _blade_flags(pulse: Pulse, u_tail_s: float) -> list[str]:
     edge_s = min(pulse.opening.value_s, pulse.closing.value_s)
     if edge_s < _FASTEST_EDGE_S:
         flags.append(
-            f"An edge of {1e6 * edge_s:.0f} µs, which is faster than blades: a switched lamp or a flash, or a lens"
+            f"An edge of {numbers.fixed(1e6 * edge_s, 0)} µs, which is faster than blades: a switched lamp or a"
+            " flash, or a lens"
             " that is stopped far down."
         )
     if pulse.reopened:
         flags.append(
-            f"The shutter opens again after it closed, to {100 * pulse.reopened:.0f} % of the level; that light counts."
+            f"The shutter opens again after it closed, to {numbers.percent(pulse.reopened)} of the level; that light"
+            " counts."
         )
     if pulse.dipped:
-        flags.append(f"The blades bounce after opening: the light dips by {100 * pulse.dipped:.0f} % of the level.")
+        flags.append(
+            f"The blades bounce after opening: the light dips by {numbers.percent(pulse.dipped)} of the level."
+        )
     if pulse.tail_per_edge > _LINGERS and pulse.tail.value_s > max(_LEAST_TAIL_S, 8 * u_tail_s):
         flags.append(
-            f"The light lingers for {1e6 * pulse.tail.value_s:.0f} µs at the end of the closing: the sensor is slow."
+            f"The light lingers for {numbers.fixed(1e6 * pulse.tail.value_s, 0)} µs at the end of the closing: the"
+            " sensor is slow."
             " A smaller resistor across the sensor is faster, and so is a photodiode in place of a phototransistor."
         )
     return flags

@@ -22,6 +22,7 @@ from camerawright.numeric.window import Window
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.recordings.channel import Channel, Recording, together
 from camerawright.trouble import NotMeasurable
+from camerawright.wording import numbers
 
 METHOD = "light on a sound card, AC coupling undone by the dark, version 3"
 
@@ -67,7 +68,9 @@ def measure(recording: Recording, *, sensor: Sensor = PHOTODIODE, instrument: In
     [iso-516] definitions and test method, excerpt. [jcgm-100] 5.1.2, G.4.
     """
     if recording.rate_hz < MIN_RATE_HZ:
-        raise NotMeasurable(f"{recording.rate_hz:g} samples a second are too few", "Record at 44.1 kHz or more")
+        raise NotMeasurable(
+            f"{numbers.short(recording.rate_hz)} samples a second are too few", "Record at 44.1 kHz or more"
+        )
     try:
         return _measured(recording, sensor, instrument)
     except NotMeasurable as why:
@@ -192,11 +195,11 @@ def _see(window: Window, noise: Noise, heard: _Heard) -> Seen:
         raise NotMeasurable("the light of this firing does not fit its width: something bends the curve", _ADVICE_STILL)
     snr_db = 20 * math.log10(pulse.level / noise.sigma)
     if snr_db < MIN_SNR_DB:
-        raise NotMeasurable(f"this firing stands only {snr_db:.0f} dB above the noise", ADVICE_EDGE)
+        raise NotMeasurable(f"this firing stands only {numbers.fixed(snr_db, 0)} dB above the noise", ADVICE_EDGE)
     ripple, disturbed = noise.unrest(pulse.light[pulse.dark])
     if disturbed > 3 and ripple > _MAX_RIPPLE * pulse.level:
         raise NotMeasurable(
-            f"the dark beside this firing moves by {100 * ripple / pulse.level:.0f} % of the light: a thump,"
+            f"the dark beside this firing moves by {numbers.percent(ripple / pulse.level)} of the light: a thump,"
             " other light, or an input with more than one or two coupling poles",
             _ADVICE_STILL,
         )

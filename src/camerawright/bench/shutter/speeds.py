@@ -15,6 +15,7 @@ from camerawright.handbook.exposure import MarkedSpeed, name_of
 from camerawright.handbook.tolerances import Profile
 from camerawright.numeric.series import drift, first_against_others
 from camerawright.quantity import BudgetLine, Quantity, shared_lines
+from camerawright.wording import numbers
 
 SHARED = frozenset({"timing", "AC model", "sensor lag", "sensor linearity", "lossy coding", "level", "blade shape"})
 """Budget lines that are the same error in every firing of a recording."""
@@ -83,11 +84,15 @@ def _flags(errors: "np.ndarray[tuple[int], np.dtype[np.float64]]", compared: Com
     mean = compared.mean.value
     if widest > APART:
         flags.append(
-            f"The firings compared with {compared.marked} lie {widest:.1f} stops apart: if you fired several"
+            f"The firings compared with {compared.marked} lie {numbers.fixed(widest, 1)} stops apart: if you fired"
+            " several"
             " speeds, give the mark of each, or none."
         )
     if abs(mean) > FAR:
-        flags.append(f"The firings compared with {compared.marked} are {mean:+.1f} stops from it: is the mark right?")
+        flags.append(
+            f"The firings compared with {compared.marked} are {numbers.signed(mean, 1)} stops from it: is the mark"
+            " right?"
+        )
     return tuple(flags)
 
 
