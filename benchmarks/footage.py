@@ -65,9 +65,9 @@ def ten_at_a_60th(n_clips: int = 60) -> None:
         _, result, mean_s = trials(240, 60, seed, n=10)
         assert result is not None
         found = compare([one.effective for one in result.firings], "1/60", profile, shared=SHARED)
-        error = found.mean_ev.value - math.log2(mean_s * 64)
+        error = found.mean.value - math.log2(mean_s * 64)
         errors.append(2**error - 1)
-        held.append(abs(error) < found.mean_ev.expanded_u)
+        held.append(abs(error) < found.mean.expanded_u)
     size = 100 * np.abs(errors)
     print(
         f"Mean of ten firings at about 1/60, 240 frames a second, {n_clips} clips: bias"

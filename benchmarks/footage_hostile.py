@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.footage import simulate
-from camerawright.bench.footage.measure import FootageResult, measure
+from camerawright.bench.footage.measure import measure
+from camerawright.bench.footage.record import Measured
 from camerawright.bench.footage.simulate import Blades, Camera, Filmed, Light, Scene
 from camerawright.recordings.clips import Clip, clip_of_luma
 from camerawright.trouble import NotMeasurable
@@ -140,7 +141,7 @@ _CHANGES = (
 )
 
 
-def errors(made: Hostile, result: FootageResult) -> list[tuple[float, bool]]:
+def errors(made: Hostile, result: Measured) -> list[tuple[float, bool]]:
     """Of every firing its error in stops, infinite where it is none, and whether it is flagged."""
     out = []
     for firing in result.firings:

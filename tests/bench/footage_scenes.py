@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from camerawright.bench.footage.measure import U_COMPRESSION, U_TONE, FootageResult, measure
+from camerawright.bench.footage.measure import U_COMPRESSION, U_TONE, measure
 from camerawright.bench.footage.openings import U_LEVEL
+from camerawright.bench.footage.record import Measured
 from camerawright.bench.footage.simulate import Blades, Camera, Filmed, Light, Scene, film, hold_for
 from camerawright.bench.footage.times import U_CLOCK
 from camerawright.recordings.clips import Clip, clip_of_luma
@@ -33,7 +34,7 @@ def scene(
     )  # fmt: skip
 
 
-def measured(made: Scene, seed: int = 1) -> tuple[FootageResult, Filmed]:
+def measured(made: Scene, seed: int = 1) -> tuple[Measured, Filmed]:
     """A scene filmed and measured."""
     filmed = film(made, seed)
     return measure(clip_of(filmed)), filmed
@@ -50,7 +51,7 @@ class Trial:
 
 def trials(
     fps: float, speed: float, seed: int, *, n: int = 6, is_exposure_known: bool = False, static: bool = True
-) -> tuple[list[Trial], FootageResult | None, float]:
+) -> tuple[list[Trial], Measured | None, float]:
     """A shutter and a camera drawn at random: every firing, the result, and the mean of the firings' true times.
 
     What no clip shows (the curve's bend, the coder, the clock, the light since the level was shown) is drawn anew for

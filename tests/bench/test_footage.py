@@ -11,17 +11,20 @@ import typer
 from numpy.typing import NDArray
 from typer.testing import CliRunner, Result
 
+from camerawright.bench import codec
 from camerawright.bench.footage import TEST, run
-from camerawright.bench.footage.measure import FootageResult, measure
+from camerawright.bench.footage.measure import measure
+from camerawright.bench.footage.record import FootageRecord, Measured
 from camerawright.bench.footage.simulate import Blades, Camera, Filmed, Light, Scene, film, film_led, hold_for
 from camerawright.cli import measure as command
 from camerawright.recordings.clips import Clip, clip_of_luma
 from camerawright.trouble import NotMeasurable, NotUnderstood
 from tests.bench.footage_scenes import clip_of, measured, scene
+from tests.bench.stored import leaves
 from tests.recordings.films import write_film, write_sound
 
 
-def _errors(result: FootageResult, filmed: Filmed) -> NDArray[np.float64]:
+def _errors(result: Measured, filmed: Filmed) -> NDArray[np.float64]:
     """Relative errors of the firings, which are all there."""
     assert len(result.firings) == len(filmed.effective_s)
     found = np.array([one.effective.value for one in result.firings])
@@ -64,7 +67,7 @@ def test_firings_are_found_and_measured_over_the_range(fps: float, time_s: float
     errors = _errors(result, filmed)
     assert abs(errors.mean()) < 0.01
     assert not result.skipped
-    assert result.n_references == 1
+    assert result.input.n_references == 1
     assert result.firings[0].level_from in {"the gate held open", "its own plateau"}
 
 
@@ -136,7 +139,7 @@ def test_a_frame_lost_in_the_open_is_bridged_and_one_lost_on_an_edge_refuses_the
     assert any("bridged" in flag for flag in inside.firings[-1].flags)
     edge = _frame_of(made, 1, 0.0)
     lost, _ = measured(replace(made, dropped=(edge, edge + 1)))
-    assert [one.reason for one in lost.skipped] == ["the camera lost a frame on an edge of it"]
+    assert [one.reason for one in lost.skipped] == ["the camera lost a frame on an edge of this firing"]
     assert any("lost one or more frames" in flag for flag in lost.flags)
 
 
@@ -176,10 +179,10 @@ def test_slow_motion_that_the_file_does_not_tell_of_shows_against_the_mark() -> 
     """A file of 960 frames a second that plays at 120."""
     filmed = film(scene(1 / 60, 4, camera=Camera(fps=960)), 1)
     silent = clip_of_luma(filmed.luma, filmed.at_s * 8)
-    record = run(silent, "1/60").record
-    assert any("about 8 times the marked one" in flag for flag in record["flags"])
-    told = run(silent, "1/60", capture_fps="960").record
-    assert not any("times the marked one" in flag for flag in told["flags"])
+    record = run(silent, "1/60")
+    assert any("about 8 times the marked one" in flag for flag in record.flags)
+    told = run(silent, "1/60", capture_fps="960")
+    assert not any("times the marked one" in flag for flag in told.flags)
 
 
 def test_frames_that_are_missing_without_a_word_show_in_firings_that_differ() -> None:
@@ -208,11 +211,15 @@ def test_weak_flicker_drifting_exposure_and_mixed_speeds_are_flagged() -> None:
 
 @pytest.mark.parametrize(("led_hz", "line_us", "duty"), [(1000, 14.0, 0.05), (900, 12.5, 0.08), (1500, 16.5, 0.1)])
 def test_the_line_time_follows_from_a_lamp_that_blinks(led_hz: float, line_us: float, duty: float) -> None:
-    record = run(clip_of(film_led(led_hz, 1e-6 * line_us, 4, camera=Camera(duty=duty))), led_hz=str(led_hz)).record
-    found = record["line_time"]
-    assert found["line_time_s"] == pytest.approx(1e-6 * line_us, rel=0.002)
-    assert abs(found["line_time_s"] - 1e-6 * line_us) < 1.5 * found["k95"] * found["u_line_time_s"]
-    assert found["readout_s"] == pytest.approx(240e-6 * line_us, rel=0.002)
+    record = run(clip_of(film_led(led_hz, 1e-6 * line_us, 4, camera=Camera(duty=duty))), led_hz=str(led_hz))
+    found = record.line_time
+    assert found is not None
+    assert found.line.value == pytest.approx(1e-6 * line_us, rel=0.002)
+    assert abs(found.line.value - 1e-6 * line_us) < 1.5 * found.line.expanded_u
+    assert record.is_calibration
+    (figure,) = record.figures
+    assert (figure.name, figure.value, figure.unit, figure.is_error) == ("line time", found.line.value, "s", False)
+    assert found.readout_s == pytest.approx(240e-6 * line_us, rel=0.002)
 
 
 def test_no_stripes_or_stripes_of_another_rate_are_refused() -> None:
@@ -220,13 +227,13 @@ def test_no_stripes_or_stripes_of_another_rate_are_refused() -> None:
         clip_of(film_led(1000, 14e-6, 1, camera=Camera(duty=0.96))), led_hz="1000"
     )  # four periods an exposure
     assert blurred.refused is not None
-    assert "no stripes" in blurred.refused["reason"]
+    assert "no stripes" in blurred.refused.reason
     black = run(clip_of_luma([np.full((48, 64), 16, np.uint8)] * 12, np.arange(12) / 240), led_hz="1000")
     assert black.refused is not None
-    assert "no stripes" in black.refused["reason"]
+    assert "no stripes" in black.refused.reason
     other = run(clip_of(film_led(1000, 14e-6, 1, camera=Camera(duty=0.1))), led_hz="500")
     assert other.refused is not None
-    assert "longer than a frame" in other.refused["reason"]
+    assert "longer than a frame" in other.refused.reason
 
 
 @pytest.mark.parametrize(("led_hz", "line_us", "duty"), [(1000, 14.0, 0.05), (900, 12.5, 0.08), (1500, 16.5, 0.1)])
@@ -234,10 +241,10 @@ def test_a_lamp_that_blinks_is_no_shutter(led_hz: float, line_us: float, duty: f
     """Its rate not told: stripes 1 / (rate x line time) rows apart stand in every frame."""
     refused = run(clip_of(film_led(led_hz, 1e-6 * line_us, 4, camera=Camera(duty=duty)))).refused
     assert refused is not None
-    apart = re.search(r"stripes stand in the frames, (\d+) rows apart", refused["reason"])
+    apart = re.search(r"stripes stand in the frames, (\d+) rows apart", refused.reason)
     assert apart is not None
     assert int(apart[1]) == pytest.approx(1e6 / led_hz / line_us, rel=0.03)
-    assert "--led-hz" in refused["advice"]
+    assert "--led-hz" in refused.advice
 
 
 BAND_CAMERA = Camera(duty=0.1, readout=0.95, height_px=240, width_px=32)
@@ -247,27 +254,27 @@ LINE_US = 0.95 / 240 / 239 * 1e6
 def test_a_band_whole_in_a_frame_tells_a_time_far_shorter_than_the_frames_are_apart() -> None:
     holds = tuple(hold_for(1 / 500, Blades()) for _ in range(12))
     filmed = film(Scene(holds, camera=BAND_CAMERA, static_s=0.3, fills_frame=True), 2)
-    result = run(clip_of(filmed), line_us=f"{LINE_US},{0.002 * LINE_US}").record
-    assert result["method"].startswith("band")
-    assert len(result["firings"]) >= 2
-    for firing in result["firings"]:
-        assert firing["effective_s"] == pytest.approx(filmed.effective_s[0], rel=0.02)
-        assert abs(firing["effective_s"] - filmed.effective_s[0]) < firing["k95_effective"] * firing["u_effective_s"]
-    assert all("edge of a frame" in one["reason"] for one in result["skipped"])
+    result = run(clip_of(filmed), line_us=f"{LINE_US},{0.002 * LINE_US}")
+    assert result.method.startswith("band")
+    assert len(result.firings) >= 2
+    for firing in result.firings:
+        assert firing.effective.value == pytest.approx(filmed.effective_s[0], rel=0.02)
+        assert abs(firing.effective.value - filmed.effective_s[0]) < firing.effective.expanded_u
+    assert all("edge of a frame" in one.reason for one in result.skipped)
 
 
 def test_bands_need_a_flat_field_and_a_gate_held_open() -> None:
     round_gate = run(clip_of(film(scene(1 / 60), 1)), line_us="80")
     assert round_gate.refused is not None
-    assert "not flat" in round_gate.refused["reason"]
+    assert "not flat" in round_gate.refused.reason
     unheld = run(clip_of(film(scene(1 / 60, static_s=0.0), 1)), line_us="80")
     assert unheld.refused is not None
-    assert "held to show the level" in unheld.refused["reason"]
+    assert "held to show the level" in unheld.refused.reason
 
 
 def test_a_region_may_be_given_and_must_lie_in_the_picture() -> None:
     clip = clip_of(film(scene(1 / 60), 1))
-    assert run(clip, region="8,4,48,40").record["firings"]
+    assert run(clip, region="8,4,48,40").firings
     for text in ("all", "900,900,10,10", "-4,0,20,20", "0,0,2,2"):
         with pytest.raises(NotUnderstood, match="region"):
             run(clip, region=text)
@@ -286,21 +293,67 @@ def test_an_exposure_longer_than_the_interval_and_a_mark_that_is_none_are_refuse
     clip = clip_of(film(scene(1 / 60, n=4), 1))
     refused = run(clip, exposure="1/60").refused
     assert refused is not None
-    assert "does not fit" in refused["reason"]
+    assert "does not fit" in refused.reason
     with pytest.raises(NotUnderstood):
         run(clip, "B")
 
 
 def test_every_picture_is_drawn_from_the_record() -> None:
     clip = TEST.simulate(1)
-    outcome = run(clip, "1/60")
-    figures = TEST.plots(clip, outcome)
+    record = run(clip, "1/60")
+    figures = TEST.plots(clip, record)
     assert list(figures) == ["light", "contact sheet", "open area", "speed card"]
     titles = [axes.get_title() for axes in figures["contact sheet"].axes if axes.get_title()]
-    shown = [one for one in outcome.record["firings"][0]["frames"] if 0.03 < one["light"] < 0.97]
+    shown = [one for one in record.firings[0].frames if 0.03 < one.light < 0.97]
     assert len(titles) >= len(shown) + 2
     assert all("ms" in title and "%" in title for title in titles)
-    assert TEST.card([outcome.record], []) is not None
+    assert list(TEST.words(record)) == list(figures)
+    assert TEST.marked is not None
+    assert record.compared is not None
+    assert TEST.marked.card([record.compared], []) is not None
+
+
+def test_the_figures_are_the_mean_of_the_firings_and_its_error_and_none_of_several_speeds() -> None:
+    """Mean of the times taken in stops, the geometric one; log2 of it over 1/64 is the error."""
+    record = run(TEST.simulate(1), "1/60")
+    effective, error = record.figures
+    mean = float(np.exp(np.mean(np.log([one.effective.value for one in record.firings]))))
+    assert effective.value == pytest.approx(mean, rel=1e-12)
+    assert error.value == pytest.approx(float(np.log2(64 * mean)), abs=1e-12)
+    assert (effective.n, error.n, effective.is_error, error.is_error, error.marked) == (10, 10, False, True, "1/60")
+    assert TEST.marked is not None
+    assert [one.effective and one.effective.value for one in TEST.marked.speeds(record)] == [effective.value]
+    both = run(clip_of(film(Scene((hold_for(1 / 60, Blades()), hold_for(1 / 15, Blades())), static_s=1.0), 1)))
+    assert both.figures == ()
+    assert TEST.marked.speeds(both) == ()
+
+
+def test_a_record_says_the_same_when_it_is_read_from_the_store() -> None:
+    record = run(clip_of(film(scene(1 / 60), 1)), "1/60")
+    stored = json.loads(json.dumps(codec.written(record)))
+    again = codec.read(FootageRecord, stored)
+    assert leaves(codec.written(again)) == pytest.approx(leaves(stored))
+    assert (TEST.lines(again), TEST.words(again), TEST.table(again)) == (
+        TEST.lines(record), TEST.words(record), TEST.table(record),
+    )  # fmt: skip
+    assert all(len(row) == len(TEST.table(record).heads) for row in TEST.table(record).rows)
+
+
+@pytest.mark.parametrize(
+    ("name", "first"),
+    [
+        ("footage", "5 firings, 1 opening held to show the level; 240 frames a second; ± is the 95 % interval"),
+        ("footage-line-time", "Line time of the camera that filmed: 13.9992 ± 0.0028 µs (95 %), from 40 frames"),
+    ],
+)
+def test_a_record_of_before_figures_were_kept_reads_with_every_value(name: str, first: str) -> None:
+    """Our own past output: firings at 1/500 by their bands, and a lamp at 1 kHz."""
+    stored = json.loads((Path(__file__).parents[1] / "pinned" / f"{name}.json").read_text("utf-8"))
+    again = codec.read(FootageRecord, stored)
+    written = leaves(codec.written(again))
+    assert {key: written[key] for key in leaves(stored)} == pytest.approx(leaves(stored))
+    assert again.is_calibration == (name == "footage-line-time")
+    assert TEST.lines(again)[0] == first
 
 
 # the whole way: coder, decoder, command

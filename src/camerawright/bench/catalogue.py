@@ -2,7 +2,7 @@
 
 from typing import Any, Final
 
-from camerawright.bench import curtains, escapement, shutter, sync
+from camerawright.bench import curtains, escapement, footage, shutter, sync
 from camerawright.bench.contract import BenchTest
 
 CATALOGUE: Final[tuple[BenchTest[Any], ...]] = (
@@ -10,6 +10,7 @@ CATALOGUE: Final[tuple[BenchTest[Any], ...]] = (
     curtains.TEST,
     sync.TEST,
     escapement.TEST,
+    footage.TEST,
 )
 
 

@@ -12,7 +12,7 @@ from camerawright.bench.record import Figure
 from camerawright.handbook.exposure import MarkedSpeed, Series, marked_speed, stops
 from camerawright.handbook.tolerances import Limits, Profile, limits
 from camerawright.numeric.series import drift, first_against_others
-from camerawright.quantity import BudgetLine, Quantity, Verdict, Word, mean_of, verdict
+from camerawright.quantity import BudgetLine, Quantity, Verdict, Word, mean_of, shared_lines, verdict
 from camerawright.wording import numbers
 
 _MOST_FIRINGS = 60
@@ -149,6 +149,27 @@ def _more(mean: Quantity, spread: float | None, n: int, bounds: Limits | None, d
         if found is not None and found.word != "undecided":
             return more
     return None
+
+
+def mean_time(times: Sequence[Quantity], shared: Set[str]) -> Quantity:
+    """Mean of times taken in stops, with its budget in the unit of the times.
+
+    Parameters
+    ----------
+    shared
+        Names of the budget lines that are the same error in every time.
+
+    Notes
+    -----
+    A small error of so many stops is ln 2 times as much of the time itself: the derivative of 2 to the power of stops.
+    """
+    if len(times) == 1:
+        return times[0]
+    logs = np.log2([one.value for one in times])
+    value = float(2.0 ** logs.mean())
+    u = float(logs.std(ddof=1)) * math.log(2) * value / math.sqrt(len(times))
+    lines = shared_lines((replace(line, u=line.u * value / one.value) for one in times for line in one.budget), shared)
+    return Quantity(value, times[0].unit, (BudgetLine("repeatability", u, len(times) - 1, "A"), *lines))
 
 
 def order_flags(errors: "np.ndarray[tuple[int], np.dtype[np.float64]]") -> tuple[str, ...]:

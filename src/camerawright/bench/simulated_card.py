@@ -87,4 +87,4 @@ def pink_noise(n: int, rate_hz: float, rng: np.random.Generator) -> Floats:
 
 def hum(n: int, hum_hz: float, rate_hz: float, rng: np.random.Generator) -> Floats:
     """Mains hum of height 1 in any phase, shape (n,)."""
-    return np.sin(2 * math.pi * hum_hz * np.arange(n) / rate_hz + rng.uniform(0, 2 * math.pi))
+    return np.asarray(np.sin(2 * math.pi * hum_hz * np.arange(n) / rate_hz + rng.uniform(0, 2 * math.pi)))

@@ -110,6 +110,7 @@ def inputs_of(
     dt = 1 / channel.rate_hz
     pairs: dict[str, list[Floats]] = {name: [] for name in ("noise", "AC model", "sensor lag", "sensor linearity")}
     lamp: list[Floats] = []
+    # the columns of moves: a covariance C of two times is R Rᵀ, so R's columns are independent causes of one sd each
     for one, u in zip(seen, u_level, strict=True):
         passage = one.passage
         pairs["noise"].append(_root(one.by_noise_s2))
@@ -121,6 +122,7 @@ def inputs_of(
     second = np.vstack([np.zeros((n, n)), np.eye(n), np.zeros((n, n))])
     clock = np.r_[z[: 2 * n] - middle, np.zeros(n)][:, None] * U_CLOCK
     placed = np.hstack([_U_ALIKE * dt * both, np.vstack([_U_OWN * dt * np.eye(2 * n), np.zeros((n, 2 * n))])])
+    # an edge takes `edge_s` for the level: a level that is off by the part p moves its half by p/2 of that time
     flicker = [min(one.flicker, 0.2) * one.passage.edge_s / 2 for one in seen]
     lines = [
         Line("noise", _spread(pairs["noise"], n), channel.noise.n_segments, "A"),

@@ -15,7 +15,8 @@ from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
-# nodes and weights for means over a semicircle's shape (Gauss-Chebyshev, second kind), exact to a polynomial of 23
+# nodes and weights for means over a semicircle's shape, 2/pi √(1 - x²): Gauss-Chebyshev of the second kind with n = 12,
+# x_i = cos(pi i/13), w_i = 2/13 sin²(pi i/13), exact to a polynomial of 2 n - 1 = 23. Textbooks, from memory
 _ANGLES = np.pi * np.arange(1, 13) / 13
 _NODES, _WEIGHTS = np.cos(_ANGLES), np.sin(_ANGLES) ** 2 * 2 / 13
 _SMEAR, _U_SMEAR = 0.15, 0.15  # part of an edge that is smear, where noise hides it
@@ -80,7 +81,9 @@ def uncovered(u: Floats, smear: float) -> tuple[Floats, Floats]:
 
     Notes
     -----
-    A disc of radius 1 cut at z shows (1/2 + (z √(1 - z²) + asin z)/π) of itself: area of a circle's segment.
+    A disc of radius 1 cut at z shows (1/2 + (z √(1 - z²) + asin z)/π) of itself: the integral of its chord 2 √(1 - z²)
+    from -1 to z, over its area π. So the slope is 2/π √(1 - z²) over the half width. The light of a round pupil falls
+    at slopes that are spread as the chords of a disc, a semicircle's shape: the smear is a mean over that.
     """
     part, slope = (u > 0).astype(np.float64), np.zeros_like(u)
     at = np.flatnonzero(np.abs(u) < 0.5)
@@ -127,8 +130,9 @@ def fit_passage(light: Floats, use: NDArray[np.bool_], start: Start, sigma: floa
 
     Notes
     -----
-    Least squares over (t1, t2, edge 1, edge 2, smear) with line and level linear in it. The smear hardly moves a time;
-    a weak prior keeps it where noise hides it.
+    Least squares over (t1, t2, edge 1, edge 2, smear); line and level are linear and solved for at every step (variable
+    projection, Golub and Pereyra 1973, from memory). The smear hardly moves a time; a weak prior, one more row of
+    residuals, keeps it where noise hides it.
     """
     from scipy.optimize import least_squares  # noqa: PLC0415  slow to import
 
@@ -210,7 +214,10 @@ class _Fitted:
         return np.append(left, (shape[4] - _SMEAR) * self._prior) if self._start.level is None else left
 
     def jacobian(self, shape: Floats) -> Floats:
-        """Of the residuals: the shape columns less what line and level take of them."""
+        """Of the residuals: the shape columns less what line and level take of them.
+
+        The change of the best level, times what is left, is small and left out (Kaufman 1975, from memory).
+        """
         step = self._step(shape)
         used = self._off_line(step.level * step.slopes)
         if self._start.level is not None:
@@ -219,7 +226,12 @@ class _Fitted:
         return np.vstack([used - np.outer(unit, unit @ used), self._prior * np.eye(5)[4]])
 
     def fit(self, shape: Floats) -> Fit:
-        """The passage, with what every sample, the level and a bend do to the two times."""
+        """The passage, with what every sample, the level and a bend do to the two times.
+
+        The two first rows of the pseudo-inverse of the design are what a small change of each sample does to the times.
+        So a change of the light's shape moves them by `weights` times it: a bend by level p (1 - p), p the pulse from 0
+        to 1; a lag by -dL/dt times its length, to first order.
+        """
         pulse, slopes = self._parts(shape, self._t)
         level, edges = self._step(shape).level, self._edges(shape)
         under = np.linalg.lstsq(self._line[self._use], (self._light - level * pulse)[self._use], rcond=None)[0]

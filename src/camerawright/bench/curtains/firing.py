@@ -129,6 +129,7 @@ def _curtain(inputs: Inputs, k: int, near: int, far: int, along_mm: Floats, moti
     step = np.array([0.0, 0.01 * along_mm[-1]])
     bent = [float(np.diff(doubt(motion, x + step, at)[0])[0]) / step[1] for x in edges_mm]
     late = doubt(motion, along_mm, at)[0]
+    # dt/dx is 1/v: a slope of the time that is wrong by `bent` makes v wrong by that times v²
     near_speed, far_speed = (
         _with(replace(one, unit="mm/s"), "motion between sensors", abs(slope) * one.value**2)
         for one, slope in zip(rest[:2], bent, strict=True)
@@ -144,7 +145,11 @@ def _curtain(inputs: Inputs, k: int, near: int, far: int, along_mm: Floats, moti
 
 
 def _slits(inputs: Inputs, motions: tuple[Motion, ...], gate: Gate) -> tuple[Quantity, ...]:
-    """How far apart the edges stand when the middle of the slit passes each sensor. [mm]"""
+    """How far apart the edges stand when the middle of the slit passes each sensor. [mm]
+
+    A motion that is wrong by a time `off` that grows along the way has the speed wrong in proportion: by the slope of
+    `off` [s/mm] times the speed, and so the slit.
+    """
 
     def slits(first_s: Floats, second_s: Floats, at_mm: Floats) -> Floats:
         first, second = (motion_through(times, at_mm, gate.width_mm) for times in (first_s, second_s))
@@ -176,7 +181,7 @@ def _capped(
         return None
 
     def where(first_s: Floats, second_s: Floats, at_mm: Floats) -> Floats:
-        """The place, as far as small moves of the times go."""
+        """The place, as far as small moves of the times go: one step of Newton's method, the slope being `per_mm`."""
         first, second = (motion_through(times, at_mm, gate.width_mm) for times in (first_s, second_s))
         x = np.array([zero])
         per_mm = 1 / second.speed(x) - 1 / first.speed(x)
@@ -220,7 +225,10 @@ def capped_by(firing: Firing, whole: tuple[Firing, ...]) -> Quantity | None:
 
 
 def _uneven_gate(along: tuple[Quantity, ...], values: Floats) -> Quantity | None:
-    """Ratio of the extremes along the gate in stops, the two places' budgets taken as independent; None if capped."""
+    """Ratio of the extremes along the gate in stops, the two places' budgets taken as independent; None if capped.
+
+    log2 of a ratio moves by the relative change of either exposure over ln 2.
+    """
     low, high = along[int(np.argmin(values))], along[int(np.argmax(values))]
     if low.value <= 0:
         return None

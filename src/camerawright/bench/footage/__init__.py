@@ -1,25 +1,22 @@
 """Leaf shutter by slow-motion video: wires the parts of the test."""
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from camerawright.bench import comparison
-from camerawright.bench.contract import BenchTest, Json, Option, Outcome
-from camerawright.bench.footage import health, measure, plot, report, simulate
+from camerawright.bench.contract import BenchTest, Marked, Medium
+from camerawright.bench.footage import health, measure, plot, simulate, tell
 from camerawright.bench.footage.lines import line_time
+from camerawright.bench.footage.record import FootageRecord, LineTime
 from camerawright.bench.footage.region import given_region
 from camerawright.bench.footage.times import times_of
 from camerawright.bench.marked_speeds import only_mark
-from camerawright.bench.options import number
-from camerawright.bench.speed_card import speed_card_figure
+from camerawright.bench.options import Option, number
+from camerawright.bench.record import EFFECTIVE, Figure, Refusal
 from camerawright.handbook.exposure import marked_speed
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.recordings.clips import Clip, clip_of_luma, read_clip
 from camerawright.trouble import NotMeasurable, NotUnderstood
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 _U_LINE = 2e-3  # relative, of a line time that is given without its uncertainty. Common practice
 
@@ -34,7 +31,7 @@ def run(
     region: str | None = None,
     led_hz: str | None = None,
     line_us: str | None = None,
-) -> Outcome:
+) -> FootageRecord:
     """Measure a clip, and compare it with a marked speed where one is given; with `led_hz` calibrate the line time."""
     if marked is not None:
         only_mark(marked)  # a mark that cannot be read is said before a clip is measured
@@ -45,17 +42,44 @@ def run(
     where = given_region(clip, region) if region is not None else None
     try:
         if led is not None:
-            return Outcome(report.line_time_as_json(line_time(clip, times_of(clip, fps), led)))
-        result = measure.measure(clip, region=where, capture_fps=fps, exposure_s=exposure_s, line=line)
+            return _calibrated(line_time(clip, times_of(clip, fps), led))
+        found = measure.measure(clip, region=where, capture_fps=fps, exposure_s=exposure_s, line=line)
     except NotMeasurable as why:
-        return Outcome(report.refused_as_json(why))
+        return FootageRecord(test=TEST.name, method=measure.METHOD, refused=Refusal.of(why))
     compared = None
     if marked is not None:
-        times = [firing.effective for firing in result.firings]
+        times = [firing.effective for firing in found.firings]
         compared = comparison.compare(times, marked, profile or find_profile(DEFAULT), shared=measure.SHARED)
-        doubts = health.mark_flags(compared.mean_ev.value, is_told=result.is_rate_told)
+        doubts = health.mark_flags(compared.mean.value, is_told=found.is_rate_told)
         compared = replace(compared, flags=(*compared.flags, *doubts))
-    return Outcome(report.as_json(result, compared))
+    return FootageRecord(
+        test=TEST.name,
+        method=found.method,
+        figures=_figures(measure.mean_effective(found.firings), len(found.firings), compared),
+        firings=found.firings,
+        skipped=found.skipped,
+        flags=(*found.flags, *(compared.flags if compared else ())),
+        input=found.input,
+        compared=compared,
+    )
+
+
+def _calibrated(found: LineTime) -> FootageRecord:
+    """The record of a calibration: no firings, the line time."""
+    return FootageRecord(
+        test=TEST.name,
+        method=measure.METHOD_LINE,
+        figures=(Figure.of("line time", found.line, n=found.n_frames),),
+        flags=found.flags,
+        line_time=found,
+    )
+
+
+def _figures(effective: Quantity | None, n_firings: int, compared: comparison.Comparison | None) -> tuple[Figure, ...]:
+    """The effective time, and its error where a mark was given."""
+    marked = compared.marked if compared else ""
+    time = (Figure.of(EFFECTIVE, effective, n=n_firings, marked=marked),) if effective else ()
+    return (*time, compared.figure()) if compared else time
 
 
 def _exposure_s(text: str | None) -> float | None:
@@ -86,52 +110,36 @@ def example(seed: int) -> Clip:
     return clip_of_luma(filmed.luma, filmed.at_s)
 
 
-def figures(clip: Clip, outcome: Outcome) -> "dict[str, Figure]":
-    """The light of all firings, the contact sheet and the open-area curve of the first, the speed card with a mark."""
-    record = outcome.record
-    if not record["firings"]:
-        return {}
-    out = {
-        "light": plot.light_figure(record),
-        "contact sheet": plot.contact_sheet_figure(clip, record),
-        "open area": plot.area_figure(record),
-    }
-    if record["compared"]:
-        out["speed card"] = speed_card_figure([record["compared"]])
-    return out
-
-
-def card(as_found: list[Json], as_left: list[Json]) -> "Figure | None":
-    """Marked against actual speeds, before and after the work."""
-    found, left = ([record["compared"] for record in records if record["compared"]] for records in (as_found, as_left))
-    return speed_card_figure(found, left) if found or left else None
-
-
-TEST = BenchTest(
+TEST: BenchTest[FootageRecord] = BenchTest(
     name="footage",
     title="Leaf shutter by slow-motion video",
     method=measure.METHOD,
     setup=(
-        "Gate in front of an evenly lit white screen, a steady lamp on a battery; the phone on a stand, focus and"
-        " exposure locked, the open gate a light grey and not white, HDR off, 120 frames a second or more. In one"
-        " clip: the gate held open on B or T for half a second, then ten firings with a quarter of a second of dark"
-        " between them. Give the file as the camera wrote it."
+        "Put the gate in front of an evenly lit white screen, and light the screen with a steady lamp that runs on a"
+        " battery. Set the phone on a stand. Lock focus and exposure so that the open gate is a light grey and not"
+        " white, switch HDR off, and film at 120 frames a second or more. In one clip: hold the gate open on B or T for"
+        " half a second, then fire ten times with a quarter of a second of dark between the firings. Give the file as"
+        " the camera wrote it."
     ),
+    record=FootageRecord,
     run=run,
     simulate=example,
-    plots=figures,
-    card=card,
-    lines=lambda outcome: report.lines(outcome.record),
-    words=plot.words,
-    read=read_clip,
-    takes="Slow-motion clip as the camera wrote it (MP4, MOV, MKV).",
-    compares_speeds=True,
-    compares_one=True,
+    plots=plot.figures,
+    lines=tell.lines,
+    words=tell.words,
+    table=tell.table,
+    medium=Medium(
+        kind="clip",
+        read=read_clip,
+        suffixes=(".mp4", ".mov", ".mkv"),
+        takes="Slow-motion clip as the camera wrote it (MP4, MOV, MKV).",
+    ),
     options=(
-        Option("capture_fps", "FPS", "Frames a second as they were taken, where the file does not say it."),
-        Option("exposure", "TIME", "Exposure of one frame, as 1/500: narrows the uncertainty."),
-        Option("region", "X,Y,W,H", "Where to look, in pixels; found where it is not given.", of_camera=True),
-        Option("led_hz", "HZ", "The clip shows a lamp blinking at this rate: measure the line time."),
+        Option("capture_fps", "FPS", "Frames a second as the camera took them, if the file does not say it."),
+        Option("exposure", "TIME", "Exposure of one frame, as 1/500: it narrows the uncertainty."),
+        Option("region", "X,Y,W,H", "Where to look, in pixels. Without it, the test finds the gate.", of_camera=True),
+        Option("led_hz", "HZ", "The clip shows a lamp that blinks at this rate: measure the line time."),
         Option("line_us", "US,U", "Line time and its u: measure each firing by its band in one frame."),
     ),
+    marked=Marked(speeds=tell.dial, one_at_a_time=True),
 )

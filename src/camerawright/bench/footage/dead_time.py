@@ -12,7 +12,7 @@ Floats = NDArray[np.float64]
 
 _TERMS = 6
 _LEAST_SPREAD_S = 0.13e-3  # of an edge, by its blades alone: a ramp of 0.45 ms. Common practice
-_MIXED = 0.57  # integral of F(1 - F) over the sd of the smear: 0.577 for a box, 0.564 for a normal shape
+_MIXED = 0.57  # integral of F(1 - F) over the sd of the smear: (1/6)/(1/√12) = 0.577 for a box, 1/√pi for a normal
 _DUTIES = np.linspace(0.05, 1.0, 12)
 _WIDEST = 0.9  # intervals: an edge smeared further leaves no dead time
 _AWAY = np.linspace(-0.75, 0.75, 41)  # of the common length from the mean of the sums. [intervals]
@@ -24,7 +24,8 @@ _AGREE = 0.1  # intervals: sums of instant edges have two values only, so few of
 def edge_spread(mixed: Floats) -> float:
     """How far an edge of the light is smeared by blades, rows and exposure, as a standard deviation in intervals.
 
-    `mixed` as in `dead_time`; 0 where no opening opened fully.
+    `mixed` as in `dead_time`; 0 where no opening opened fully. An opening has two edges, and an edge of the shape F
+    adds the integral of F(1 - F) to the sum, `_MIXED` standard deviations.
     """
     return max(0.0, float(mixed.mean())) / (2 * _MIXED) if len(mixed) else 0.0
 
@@ -43,10 +44,13 @@ def dead_time(mixed: Floats, interval_s: float, duty: float | None, frames_open:
 
     Notes
     -----
-    By Poisson's sum the error is the light's spectrum at the multiples of the frame rate: for each edge and multiple
-    k a swing of T/(2 pi k) times the exposure's sinc(k duty) and the blades' exp(-2 pi² k² sd²), and the swings of
-    opening and closing differ in phase by the firing's own length. With instant edges and no exposure the mean square
-    is T²/6.
+    By Poisson's summation formula the sum of samples at an interval T, times T, is the integral plus the light's
+    spectrum at the multiples k/T of the frame rate: that is the error. An instant edge has the spectrum 1/(2 pi i f),
+    so each edge gives a swing of T/(2 pi k). A convolution multiplies spectra: times the exposure's (a box of `duty` T)
+    sinc(k duty) and the blades' (taken as normal, of the standard deviation sd) exp(-2 pi² k² sd²). The swings of
+    opening and closing differ in phase by the firing's own length L: |1 - exp(2 pi i k L)|² = 2 (1 - cos(2 pi k L)).
+    At chance moments k and -k together have the mean square (T passed/(pi k))² (1 - cos(2 pi k L)): the lines below.
+    With instant edges and no exposure that is on the mean T²/pi² times the sum of 1/k², pi²/6: T²/6.
 
     Neither smear nor length is known but from the same frames: a sum near a whole number of frames may be one that is
     wrong. So the mean square is averaged over what `mixed` and `frames_open` leave likely of the blades, of the
@@ -54,8 +58,9 @@ def dead_time(mixed: Floats, interval_s: float, duty: float | None, frames_open:
     exposures and lengths are taken as equally likely, scatters as equally likely in each octave.
 
     The error is a swing at a chance phase, whose fourth moment is 1.5 times its squared mean square (a normal one: 3).
-    Averaged over mean squares that are hardly known it has long tails: the degrees of freedom are those of the
-    Student's t with the same kurtosis, 3 + 6 / (dof - 4).
+    (A cosine at a chance phase: mean of cos⁴ over the square of that of cos², 3/8 over 1/4.) Averaged over mean squares
+    that are hardly known it has long tails: the degrees of freedom are those of the Student's t with the same kurtosis,
+    3 + 6 / (dof - 4).
     """
     k = np.arange(1, _TERMS + 1)
     blades = np.linspace(_LEAST_SPREAD_S / interval_s, _WIDEST, 24)[:, None]

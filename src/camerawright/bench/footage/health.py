@@ -11,6 +11,7 @@ from camerawright.bench.footage.region import Region
 from camerawright.quantity import Quantity, coverage_factor
 from camerawright.recordings.clips import Clip
 from camerawright.trouble import NotMeasurable
+from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
@@ -30,8 +31,8 @@ def refuse_blown_out(clip: Clip, open_frames: NDArray[np.intp], region: Region) 
     part = float(np.median(clip.clipped[open_frames])) * picture_px / patch_px
     if part > MAX_BLOWN_OUT:
         raise NotMeasurable(
-            f"the gate is blown out: {100 * min(part, 1):.0f} % of it is white",
-            "Lower and lock the exposure until the open gate is a light grey",
+            f"the gate is blown out: {numbers.percent(min(part, 1))} of it is white",
+            "Lower the exposure until the open gate is a light grey, and lock it",
         )
 
 
@@ -40,9 +41,9 @@ def refuse_blinking(clip: Clip) -> None:
     found = stripes(clip)
     if found is not None:
         raise NotMeasurable(
-            f"the lamp blinks: stripes stand in the frames, {1 / found.per_row:.0f} rows apart and"
-            f" {100 * min(found.contrast, 1):.0f} % deep",
-            "If it is the lamp for the line time, tell its rate (--led-hz); for a shutter take a lamp that is not"
+            f"the lamp blinks: stripes stand in the frames, {numbers.fixed(1 / found.per_row, 0)} rows apart and"
+            f" {numbers.percent(min(found.contrast, 1))} deep",
+            "If it is the lamp for the line time, give its rate (--led-hz). For a shutter take a lamp that is not"
             " dimmed by switching",
         )
 
@@ -58,7 +59,7 @@ def refuse_repeated(clip: Clip, light: Floats, openings: tuple[Opening, ...]) ->
             n_same += any(np.array_equal(clip.rows[k], clip.rows[k + step]) for step in (-1, 1))
     if n_same >= 2 and n_same > 0.3 * n_edge:
         raise NotMeasurable(
-            "its frames are repeated: it was converted from a lower rate",
+            "its frames are repeated: the clip was converted from a lower rate",
             "Give the clip as the camera wrote it, not one that was edited or sent through a messenger",
         )
 
@@ -66,7 +67,7 @@ def refuse_repeated(clip: Clip, light: Floats, openings: tuple[Opening, ...]) ->
 def refuse_without_dark(opening: Opening) -> None:
     """A firing needs some dark beside it to tell where zero is."""
     if math.isinf(opening.u_dark):
-        raise NotMeasurable("there is no dark beside it", "Leave a tenth of a second and more between firings")
+        raise NotMeasurable("there is no dark beside this firing", "Leave a tenth of a second or more between firings")
 
 
 def refuse_lost(parts: Floats, at_s: Floats, interval_s: float) -> tuple[str, ...]:
@@ -75,14 +76,17 @@ def refuse_lost(parts: Floats, at_s: Floats, interval_s: float) -> tuple[str, ..
     for k in np.flatnonzero(np.diff(at_s) > 1.5 * interval_s):
         a, b = parts[k], parts[k + 1]
         if not (min(a, b) > 0.97 or max(a, b) < 0.02):
-            raise NotMeasurable("the camera lost a frame on an edge of it", "Fire again")
+            raise NotMeasurable("the camera lost a frame on an edge of this firing", "Fire again")
         if max(a, b) > 0.5:
-            flags = ("The camera lost a frame while it stood open; the gap is bridged.",)
+            flags = ("The camera lost a frame while the shutter stood open; the gap is bridged.",)
     return flags
 
 
 def flicker(plateaus: tuple[Plateau | None, ...]) -> float:
-    """Scatter of fully open frames about their line, relative; 0 where too few frames tell or it is noise only."""
+    """Scatter of fully open frames about their line, relative; 0 where too few frames tell or it is noise only.
+
+    A swing of a sine is √2 times its standard deviation: that is what flags and refusals say.
+    """
     known = [one for one in plateaus if one is not None and one.n >= 12]
     if not known:
         return 0.0
@@ -95,7 +99,7 @@ def refuse_flicker(part: float) -> None:
     """A lamp that flickers makes the time depend on the moment."""
     if part > MAX_FLICKER / math.sqrt(2):
         raise NotMeasurable(
-            f"the light flickers by {100 * math.sqrt(2) * part:.0f} %", "Use daylight, or a lamp on a battery"
+            f"the light flickers by {numbers.percent(math.sqrt(2) * part)}", "Use daylight, or a lamp on a battery"
         )
 
 
@@ -103,37 +107,44 @@ def light_flags(part: float, plateaus: tuple[Plateau | None, ...], clip: Clip, n
     """What is doubtful about the light and the clip."""
     flags = []
     if part > FLAG_FLICKER / math.sqrt(2):
-        flags.append(f"The light flickers by {100 * math.sqrt(2) * part:.1f} %: use daylight or a battery.")
+        swing = numbers.percent(math.sqrt(2) * part, 1)
+        flags.append(f"The light flickers by {swing}: use daylight, or a lamp on a battery.")
     known = [one for one in plateaus if one is not None]
     levels = [one.level for one in known if one.n >= 3]
     drift = max(levels) / min(levels) - 1 if levels else 0.0
     slope = max((abs(one.slope) for one in known), default=0.0)
     if max(drift, slope) > FLAG_DRIFT:
         flags.append(
-            f"The level changes by {100 * max(drift, slope):.0f} % during the clip: lock the exposure of the camera."
+            f"The level changes by {numbers.percent(max(drift, slope))} during the clip: lock the exposure of the"
+            " camera."
         )
     if n_cut:
-        flags.append(f"{n_cut} opening{'s' * (n_cut != 1)} at an end of the clip left out.")
+        flags.append(f"The clip cuts off {numbers.counted(n_cut, 'opening')} at its ends; we left out what is cut off.")
     if not clip.is_transfer_known and clip.format:
-        flags.append(f"The file does not name its tone curve; {clip.transfer} is taken.")
+        flags.append(f"The file does not name its tone curve; we took {clip.transfer}.")
     return tuple(flags)
 
 
 def length_flags(effective: list[Quantity]) -> tuple[str, ...]:
     """Firings of more than one speed in a clip, or firings that scatter by more than they are known."""
-    values = np.array([one.value for one in effective])
-    if values.max() > 2 * values.min():
+    if is_of_several_speeds(effective):
         return (
-            "The firings differ by more than a stop: film each speed in a clip of its own to compare it with a mark.",
+            "The firings differ by more than a stop. To compare a speed with its mark, film it in a clip of its own.",
         )
-    spread = float(np.ptp(np.log(values)))
+    spread = float(np.ptp(np.log([one.value for one in effective])))
     known = max(one.u / one.value for one in effective)
     if spread > max(ALIKE, 4 * known):
         return (
-            f"The firings differ by {math.log2(math.e) * spread:.2f} stop, more than they are known by: the shutter"
-            " does not repeat, or frames are missing or made up that the file does not tell of.",
+            f"The firings differ by {numbers.fixed(math.log2(math.e) * spread, 2)} stop, more than they are known by:"
+            " the shutter does not repeat, or frames are missing or made up and the file does not say so.",
         )
     return ()
+
+
+def is_of_several_speeds(effective: list[Quantity]) -> bool:
+    """Whether firings differ by more than a stop, as those of one setting of the dial hardly do. Common practice."""
+    values = [one.value for one in effective]
+    return max(values) > 2 * min(values)
 
 
 def wide_flags(effective: Quantity) -> tuple[str, ...]:
@@ -141,10 +152,9 @@ def wide_flags(effective: Quantity) -> tuple[str, ...]:
     part = coverage_factor(effective.dof, SURELY) * effective.u / effective.value
     if part < WIDE:
         return ()
-    percent = 100 * effective.expanded_u / effective.value
     return (
-        f"Known within {percent:.0f} % only: too short for this rate of frames; film at a higher one, or give the"
-        " exposure of a frame.",
+        f"Known within {numbers.percent(effective.expanded_u / effective.value)} only: the firing is too short for this"
+        " rate of frames. Film at a higher one, or give the exposure of a frame.",
     )
 
 
@@ -154,6 +164,6 @@ def mark_flags(error_ev: float, *, is_told: bool) -> tuple[str, ...]:
     if is_told or not 1 <= stops <= 4 or abs(error_ev - stops) > 1 / 3:
         return ()
     return (
-        f"The times are about {2**stops} times the marked one, and the file does not say at how many frames a second it"
-        " was taken: slow motion looks like this. Give the rate of capture.",
+        f"The times are about {2**stops} times the marked one, and the file does not say how many frames a second the"
+        " camera took: slow motion looks like this. Give the rate of capture.",
     )

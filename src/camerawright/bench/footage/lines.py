@@ -6,10 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from camerawright.bench.footage.record import LineTime
 from camerawright.bench.footage.times import Times
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.recordings.clips import Clip
 from camerawright.trouble import NotMeasurable
+from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
@@ -24,17 +26,6 @@ _FLAT = 0.6  # darkest row of the field over the brightest
 _USABLE = 0.3  # rows at least this bright, of the brightest, are looked at
 
 
-@dataclass(frozen=True)
-class LineTime:
-    """How long the sensor takes from one row to the next, and from the first to the last; how deep the stripes are."""
-
-    line: Quantity
-    readout_s: float
-    contrast: float
-    n_frames: int
-    flags: tuple[str, ...]
-
-
 def line_time(clip: Clip, times: Times, led_hz: float) -> LineTime:
     """The line time from a clip of a lamp that blinks at a known rate over the whole field.
 
@@ -46,25 +37,27 @@ def line_time(clip: Clip, times: Times, led_hz: float) -> LineTime:
     Notes
     -----
     A row's brightness over its own mean of all frames swings with the blink rate times its moment, so its spatial
-    frequency is blink rate times line time: the peak of the spectra of all frames together, refined by least squares
-    of the first three harmonics in groups of frames; the scatter of the groups gives the uncertainty.
+    frequency [1/row] is blink rate [1/s] times line time [s/row]: the peak of the spectra of all frames together,
+    refined by least squares of the first three harmonics in groups of frames. The mean over the groups has the
+    uncertainty of their scatter over √groups ([jcgm-100] 4.2.3). A row out of step by one frame turns the stripes by
+    blink rate times frame interval: a whole number of turns leaves them where they are, as unevenness stays too.
     """
     found = stripes(clip)
     if found is None:
         raise NotMeasurable(
             "no stripes stand in the frames",
             "Let the lamp blink on and off at 500 to 2000 Hz, light the whole field through a diffuser, set the"
-            " shortest exposure, and choose a rate that is no multiple of the frame rate",
+            " shortest exposure, and choose a rate that is not a multiple of the frame rate",
         )
     swing = found.swing
     n_frames, n_rows = swing.shape
     turns = led_hz * times.interval_s
     if abs(turns - round(turns)) * n_frames < _LEAST_TURNS:
         raise NotMeasurable(
-            f"at {led_hz:g} Hz the stripes hardly move over {n_frames} frames of {1e3 * times.interval_s:.4g} ms: the"
-            " field's own unevenness and they cannot be told apart",
-            f"Let the lamp blink at {led_hz + 0.25 / times.interval_s:.0f} Hz, or any rate that is no near multiple of"
-            " the frame rate",
+            f"at {numbers.short(led_hz)} Hz the stripes hardly move over {n_frames} frames of"
+            f" {numbers.short(1e3 * times.interval_s, 4)} ms, and look like the unevenness of the field itself",
+            f"Let the lamp blink at {numbers.fixed(led_hz + 0.25 / times.interval_s, 0)} Hz, or at any rate that is not"
+            " close to a multiple of the frame rate",
         )
     n_groups = min(8, n_frames // 2)
     each = np.array([_frequency(swing[i::n_groups], found.per_row, 1 / n_rows) for i in range(n_groups)])
@@ -73,8 +66,8 @@ def line_time(clip: Clip, times: Times, led_hz: float) -> LineTime:
     readout_s = value_s * clip.rows.shape[1]
     if readout_s > 1.05 * times.interval_s:
         raise NotMeasurable(
-            f"at {led_hz:g} Hz the rows would take {1e3 * readout_s:.3g} ms, longer than a frame of"
-            f" {1e3 * times.interval_s:.3g} ms",
+            f"at {numbers.short(led_hz)} Hz the rows would take {numbers.short(1e3 * readout_s, 3)} ms, longer than a"
+            f" frame of {numbers.short(1e3 * times.interval_s, 3)} ms",
             "Check the rate of the lamp and the rate of capture",
         )
     return LineTime(
@@ -179,10 +172,10 @@ class Field:
         flatness = float(np.quantile(inner, 0.02) / inner.max())
         if self.stop - self.first < 0.5 * len(full) or flatness < _FLAT:
             raise NotMeasurable(
-                f"the field is not flat: its rows fall to {100 * min(flatness, 1):.0f} % of the brightest, over"
-                f" {100 * (self.stop - self.first) / len(full):.0f} % of the picture's height",
-                "Put a diffuser close before the camera's lens, so that every row sees the whole gate; or leave the"
-                " line time away and let the frames be summed",
+                f"the field is not flat: its rows fall to {numbers.percent(min(flatness, 1))} of the brightest, over"
+                f" {numbers.percent((self.stop - self.first) / len(full))} of the height of the picture",
+                "Put a diffuser close to the lens of the camera that films, so that every row sees the whole gate. Or"
+                " do not give a line time: then the test sums the frames",
             )
         self.full = inner
         dark_rows = clip.rows[dark_frames][:, self.first : self.stop]
@@ -207,15 +200,15 @@ class Field:
         threshold = max(0.05, 5 * self.sigma)
         hit = [n for n, rows in enumerate(seen) if np.any(_smooth(rows) > threshold)]
         if not hit:
-            raise NotMeasurable("no band stands in its frames", "Use more light, or a longer exposure of the camera")
+            raise NotMeasurable("its frames show no band", "Use more light, or a longer exposure of the camera")
         rows = seen[hit[0]]
         lit = np.flatnonzero(_smooth(rows) > threshold)
         edge = max(3, round(0.03 * len(rows)))
         if len(hit) > 1 or lit[0] < edge or lit[-1] >= len(rows) - edge:
             raise NotMeasurable(
                 "its band runs over the edge of a frame, where the camera may not look",
-                "Fire again: a band lies whole in a frame by luck, and only where firing and exposure together are"
-                " shorter than the readout",
+                "Fire again: a band lies whole in a frame by luck, and only if firing and exposure together are shorter"
+                " than the readout",
             )
         start, stop = max(0, lit[0] - edge), min(len(rows), lit[-1] + edge + 1)
         inside = rows[start:stop]

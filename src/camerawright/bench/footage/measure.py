@@ -1,14 +1,14 @@
 """A leaf shutter filmed in slow motion: a clip in, the effective time of every firing with its budget out."""
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.contract import Skipped
+from camerawright.bench.comparison import mean_time
 from camerawright.bench.footage import health
-from camerawright.bench.footage.blades import Uncovered
 from camerawright.bench.footage.dead_time import dead_time, edge_spread
 from camerawright.bench.footage.lines import Field
 from camerawright.bench.footage.openings import (
@@ -19,17 +19,21 @@ from camerawright.bench.footage.openings import (
     Plateau,
     own_level,
 )
+from camerawright.bench.footage.record import Firing, Input, Measured
 from camerawright.bench.footage.region import Region, find_region
 from camerawright.bench.footage.scene import Scene
 from camerawright.bench.footage.times import times_of
+from camerawright.bench.record import Skipped
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.recordings.clips import Clip
 from camerawright.trouble import NotMeasurable
+from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
 METHOD = "light of a slow-motion clip summed over its frames, version 1"
 METHOD_BAND = "band of a rolling shutter in one frame, version 1"
+METHOD_LINE = "stripes of a blinking lamp, version 1"
 
 SHARED = frozenset({"level", "tone curve", "compression", "time base", "line time"})
 """Budget lines that are the same error in every firing of a clip."""
@@ -42,42 +46,6 @@ _SHORTEST = 2 / 3  # of an interval: of shorter ones what is seen is a choice to
 _MOST_U = 0.20  # relative: firings known no better are not told, an interval of more than a stop serves nobody
 
 
-@dataclass(frozen=True)
-class Firing:
-    """One firing. `at_s` is when it was half open; `effective` is the light integral over the fully open level. [s]
-
-    `frames_open` counts the frames with more than half of the level.
-    """
-
-    at_s: float
-    effective: Quantity
-    frames_open: int
-    level_from: str
-    frames: tuple[Uncovered, ...]
-    flags: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class FootageResult:
-    """All firings of a clip in order, what was skipped, and how the clip was taken.
-
-    `edge_spread` is how far edges are smeared, as a standard deviation in frame intervals; `n_references` counts the
-    openings that were held to show the level.
-    """
-
-    method: str
-    firings: tuple[Firing, ...]
-    skipped: tuple[Skipped, ...]
-    level: float
-    n_references: int
-    edge_spread: float
-    interval_s: float
-    slowed: float
-    is_rate_told: bool
-    region_px: tuple[int, int, int, int]
-    flags: tuple[str, ...]
-
-
 def measure(
     clip: Clip,
     *,
@@ -85,7 +53,7 @@ def measure(
     capture_fps: float | None = None,
     exposure_s: float | None = None,
     line: Quantity | None = None,
-) -> FootageResult:
+) -> Measured:
     """Measure every firing in a clip.
 
     Parameters
@@ -120,9 +88,9 @@ def measure(
     exposure = exposure_s / times.interval_s if exposure_s else None
     if exposure is not None and not 0 < exposure <= 1.02:
         raise NotMeasurable(
-            f"an exposure of {1e3 * times.interval_s * exposure:.3g} ms does not fit between frames"
-            f" {1e3 * times.interval_s:.3g} ms apart",
-            "Give the exposure of one frame as the camera shows it, or leave it away",
+            f"an exposure of {numbers.short(1e3 * times.interval_s * exposure, 3)} ms does not fit between frames"
+            f" {numbers.short(1e3 * times.interval_s, 3)} ms apart",
+            "Give the exposure of one frame as the camera shows it, or do not give any",
         )
     health.refuse_blown_out(clip, scene.open_frames, region)
     work = _Bands(scene, line) if line is not None else _Sums(scene, exposure)
@@ -134,27 +102,35 @@ def measure(
         except NotMeasurable as why:
             skipped.append(Skipped(float(times.at_s[opening.first]), why.what, why.mend))
     if not firings:
-        reason = skipped[0].reason if skipped else "only openings that the ends of the clip cut"
+        reason = skipped[0].reason if skipped else "the ends of the clip cut every opening"
         advice = skipped[0].advice if skipped else "Leave half a second of dark at both ends"
-        raise NotMeasurable(f"{len(skipped)} firings found, none can be measured: {reason}", advice)
+        raise NotMeasurable(f"{numbers.counted(len(skipped), 'firing')} found, none can be measured: {reason}", advice)
     _refuse_too_fast(firings, times.interval_s)
-    return FootageResult(
+    return Measured(
         method=METHOD_BAND if line is not None else METHOD,
         firings=tuple(firings),
         skipped=tuple(skipped),
-        level=scene.level.value,
-        n_references=sum(scene.is_reference),
-        edge_spread=edge_spread(scene.mixed),
-        interval_s=times.interval_s,
-        slowed=times.slowed,
+        input=Input(
+            fps=1 / times.interval_s,
+            slowed=times.slowed,
+            region_px=region.box_px,
+            level=scene.level.value,
+            n_references=sum(scene.is_reference),
+            edge_spread_frames=edge_spread(scene.mixed),
+        ),
         is_rate_told=times.is_told,
-        region_px=region.box_px,
         flags=(
             *times.flags,
             *scene.flags,
             *health.length_flags([one.effective for one in firings]),
         ),
     )
+
+
+def mean_effective(firings: Sequence[Firing]) -> Quantity | None:
+    """The mean of the effective times, taken in stops; None where they are of more than one speed. [s]"""
+    effective = [one.effective for one in firings]
+    return None if not effective or health.is_of_several_speeds(effective) else mean_time(effective, SHARED)
 
 
 def _refuse_too_fast(firings: list[Firing], interval_s: float) -> None:
@@ -167,7 +143,7 @@ def _refuse_too_fast(firings: list[Firing], interval_s: float) -> None:
 def _too_fast(value_s: float, interval_s: float) -> NotMeasurable:
     """The refusal of firings that are too short for the frames."""
     return NotMeasurable(
-        f"{1e3 * value_s:.2g} ms is too short for frames {1e3 * interval_s:.2g} ms apart",
+        f"{numbers.short(1e3 * value_s, 2)} ms is too short for frames {numbers.short(1e3 * interval_s, 2)} ms apart",
         "Film at a higher rate, give the exposure of a frame, or time it by light on a sound card",
     )
 
@@ -202,7 +178,8 @@ class _Sums:
         effective = Quantity(value_s, "s", self._budget(opening, level, value_s, parts, own.n if own else 0))
         flags = (*lost, *health.wide_flags(effective))
         if opening.top < 0.95 * level.value:
-            flags = (*flags, f"Its brightest frame holds {100 * opening.top / level.value:.0f} % of the level only.")
+            part = numbers.percent(opening.top / level.value)
+            flags = (*flags, f"Its brightest frame holds only {part} of the level.")
         half = opening.first + int(np.argmax(scene.light[opening.first :] - opening.dark > level.value / 2))
         return Firing(
             float(times.at_s[half]), effective, int(np.sum(parts > 0.5)), level.source, scene.shown(opening), flags
@@ -216,7 +193,13 @@ class _Sums:
     def _budget(
         self, opening: Opening, level: Level, value_s: float, parts: Floats, n_own: int
     ) -> tuple[BudgetLine, ...]:
-        """The lines of one effective time; what a coder does to `n_own` frames of its own level cancels. [s]"""
+        """The lines of one effective time, which is interval times sum of (light - dark) / level. [s]
+
+        Noise adds in squares over the frames, an error of the dark as often as there are frames, one of the level in
+        proportion. A tone curve that bends shows the part b as b + bend b (1 - b): the sum of b (1 - b) is in
+        `mixed_s`. What a coder does to `n_own` frames of its own level cancels. Light that swings at 100 Hz or more
+        cancels over its cycles: what is left is that of half a cycle, 5 ms, at the most.
+        """
         scene, times = self.scene, self.scene.times
         interval_s = times.interval_s
         lit_s = len(parts) * interval_s

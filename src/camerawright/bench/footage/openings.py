@@ -7,11 +7,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.trouble import NotMeasurable
+from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
 ADVICE_LEVEL = (
-    "Film the gate held open on B or T for half a second in the same clip, exposure locked, and then the firings"
+    "In one clip, with the exposure locked, film the gate held open on B or T for half a second and then the firings"
 )
 _MARGIN = 2  # frames beside the lit ones that may hold some light still
 _DARK = 12  # frames of dark on each side that are looked at
@@ -69,6 +70,7 @@ def find_openings(light: Floats) -> tuple[tuple[Opening, ...], int, float]:
     low, high = float(light.min()), float(light.max())
     dark = light[light < (low + high) / 2]
     middle = float(np.median(dark))
+    # 1.4826, one over the upper quartile of a normal distribution, makes a standard deviation of the median deviation
     sigma = max(1.4826 * float(np.median(np.abs(dark - middle))), 1e-6)
     if high - middle < _LEAST_SIGMAS * sigma:
         raise NotMeasurable(
@@ -123,7 +125,11 @@ def plateau_of(light: Floats, opening: Opening, sigma: float) -> Plateau | None:
 
 
 def own_level(plateau: Plateau) -> Level:
-    """The level that a firing shows itself: neither the lamp nor the camera has had time to change."""
+    """The level that a firing shows itself: neither the lamp nor the camera has had time to change.
+
+    Its u: the scatter of the mean over √n, and how far the level moved in the meantime, as a box over that: its width
+    over √12. [jcgm-100] 4.2.3, 4.3.7
+    """
     u = math.hypot(plateau.scatter / math.sqrt(plateau.n), plateau.slope * plateau.level / math.sqrt(12))
     return Level(plateau.level, u, "its own plateau", ())
 
@@ -170,9 +176,10 @@ def common_level(
     away = 0.0
     if alike and abs(float(tops.mean()) / value - 1) > _SAME:
         away = abs(float(tops.mean()) - value)
+        off = numbers.signed(100 * float(tops.mean()) / value - 100, 1)
         flags = (
-            f"The firings reach {100 * float(tops.mean()) / value - 100:+.1f} % of the level that the gate held open"
-            " shows: the exposure was not locked, or the firings do not open fully. The firings' own tops are used.",
+            f"The tops of the firings differ by {off} % from the level that the gate held open shows: the exposure was"
+            " not locked, or the firings do not open fully. We use the firings' own tops.",
         )
         value, source = float(tops.mean()), "the firings' own tops"
     return Level(value, math.hypot(within, between, slope, away / 2, U_LEVEL * value), source, flags)

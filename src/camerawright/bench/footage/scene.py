@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.footage import health
-from camerawright.bench.footage.blades import Uncovered, uncovered
+from camerawright.bench.footage.blades import uncovered
 from camerawright.bench.footage.openings import (
     ADVICE_LEVEL,
     Opening,
@@ -13,6 +13,7 @@ from camerawright.bench.footage.openings import (
     plateau_of,
     references,
 )
+from camerawright.bench.footage.record import Frame
 from camerawright.bench.footage.region import Region, brightness
 from camerawright.bench.footage.times import Times
 from camerawright.recordings.clips import Clip
@@ -77,7 +78,7 @@ class Scene:
         part = np.clip((self.clip.frames[i][:, mask] - dark) / full, 0, 1)
         return float(np.sum((part * (1 - part)) @ full) / full.sum())
 
-    def shown(self, opening: Opening) -> tuple[Uncovered, ...]:
+    def shown(self, opening: Opening) -> tuple[Frame, ...]:
         """How far the gate is uncovered in the frames of an opening; of a long one, in its first and last."""
         i = self._looked_at(opening)
         return uncovered(self.clip, self.region, i, self.open_frames, self.dark_frames, self.times.at_s)

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from camerawright.recordings.clips import Clip
 from camerawright.trouble import NotMeasurable
+from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
@@ -50,24 +51,25 @@ def times_of(clip: Clip, capture_fps: float | None) -> Times:
     """
     played_fps = 1 / float(np.median(np.diff(clip.at_s)))
     told = capture_fps or clip.capture_fps
-    slowed = told / played_fps if told else 1.0
+    rate_hz = told or played_fps
+    slowed = rate_hz / played_fps
     flags = []
     if abs(slowed - 1) < _AGREE:
         slowed = 1.0
         if not told and played_fps < 100:
             flags.append(
-                f"The file plays at {played_fps:.0f} frames a second and does not say at how many it was taken: if it"
-                " was saved as slow motion, every time here is too long. Give the rate of capture."
+                f"The file plays at {numbers.fixed(played_fps, 0)} frames a second and does not say how many the camera"
+                " took: if it was saved as slow motion, every time here is too long. Give the rate of capture."
             )
     elif _is_whole(slowed):
         flags.append(
-            f"The file plays {slowed:.3g} times slower than life; times are counted at the {told:g} frames a second"
-            f" {'given' if capture_fps else 'that the camera noted'}."
+            f"The file plays {numbers.short(slowed, 3)} times slower than life. Times count at the"
+            f" {numbers.short(rate_hz)} frames a second that {'you gave' if capture_fps else 'the camera noted'}."
         )
     else:
         raise NotMeasurable(
-            f"the frames were taken at {told:g} a second and are played at {played_fps:.4g}: no whole number lies"
-            " between, so frames were left out or made up",
+            f"the frames were taken at {numbers.short(rate_hz)} a second and play at {numbers.short(played_fps, 4)}: the"
+            " one is no whole number of times the other, so frames were left out or made up",
             "Give the clip as the camera wrote it, and the rate of capture as the camera shows it",
         )
     at_s = clip.at_s / slowed
@@ -77,9 +79,11 @@ def times_of(clip: Clip, capture_fps: float | None) -> Times:
     regular = steps[steps <= _LOST * interval_s]
     jitter_s = float(np.std(regular)) if slowed == 1 else 0.0
     if len(lost):
-        flags.append(f"{len(lost)} time{'s' * (len(lost) != 1)} the camera lost one or more frames.")
+        flags.append(f"The camera lost one or more frames {numbers.counted(len(lost), 'time')}.")
     if jitter_s > 0.1 * interval_s:
-        flags.append(f"The frames come unevenly, by {1e3 * jitter_s:.2g} ms: their own timestamps are used.")
+        flags.append(
+            f"The frames come unevenly, by {numbers.short(1e3 * jitter_s, 2)} ms: we use their own timestamps."
+        )
     u_relative = U_CLOCK if slowed == 1 else U_NOMINAL
     return Times(at_s, interval_s, slowed, jitter_s, lost, u_relative, told is not None, tuple(flags))
 

@@ -1,8 +1,6 @@
 """Several speeds in one recording: which firings belong together, and what each set says."""
 
-import math
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -14,7 +12,6 @@ from camerawright.bench.shutter.record import Drift, Firing, First, Measured, Sp
 from camerawright.handbook.exposure import MarkedSpeed, name_of
 from camerawright.handbook.tolerances import Profile
 from camerawright.numeric.series import drift, first_against_others
-from camerawright.quantity import BudgetLine, Quantity, shared_lines
 from camerawright.wording import numbers
 
 SHARED = frozenset({"timing", "AC model", "sensor lag", "sensor linearity", "lossy coding", "level", "blade shape"})
@@ -38,15 +35,14 @@ def _speed(result: Measured, at: AtSpeed, profile: Profile) -> Speed:
     mark = at.mark
     firings = [result.firings[i] for i in at.i_firings]
     effective = [firing.effective for firing in firings]
-    mean, spread = _mean(effective)
     errors = np.asarray(np.log2([one.value for one in effective]))
     compared = comparison.compare(effective, mark.text, profile, shared=SHARED, series=mark.series) if mark else None
     first, changed = first_against_others(errors), drift(errors)
     return Speed(
         i_firings=at.i_firings,
         likely=at.likely.text if at.likely else None,
-        effective=mean,
-        repeatability_stops=spread,
+        effective=comparison.mean_time(effective, SHARED),
+        repeatability_stops=float(errors.std(ddof=1)) if len(errors) > 1 else None,
         first=First(first.away, first.reach) if first else None,
         drift=Drift(changed.total, changed.probability) if changed else None,
         stopped_down=_stopped_down(firings),
@@ -55,24 +51,13 @@ def _speed(result: Measured, at: AtSpeed, profile: Profile) -> Speed:
     )
 
 
-def _mean(times: Sequence[Quantity]) -> tuple[Quantity, float | None]:
-    """Mean of times, taken in stops, with its budget in seconds, and the standard deviation of one in stops."""
-    logs = np.log2([one.value for one in times])
-    value = float(2.0 ** logs.mean())
-    if len(times) == 1:
-        return times[0], None
-    spread = float(logs.std(ddof=1))
-    lines = shared_lines((replace(line, u=line.u * value / one.value) for one in times for line in one.budget), SHARED)
-    u = spread * math.log(2) * value / math.sqrt(len(times))
-    return Quantity(value, "s", (BudgetLine("repeatability", u, len(times) - 1, "A"), *lines)), spread
-
-
 def _stopped_down(firings: Sequence[Firing]) -> tuple[StoppedDown, ...]:
     """Mean over the firings that have a plateau, for each number of stops."""
     usable = [firing.stopped_down for firing in firings if firing.stopped_down]
     if not usable:
         return ()
-    return tuple(StoppedDown(down, _mean([one[i].effective for one in usable])[0]) for i, down in enumerate(STOPS))
+    means = (comparison.mean_time([one[i].effective for one in usable], SHARED) for i in range(len(STOPS)))
+    return tuple(StoppedDown(down, mean) for down, mean in zip(STOPS, means, strict=True))
 
 
 def _flags(errors: "np.ndarray[tuple[int], np.dtype[np.float64]]", compared: Comparison | None) -> tuple[str, ...]:
