@@ -56,7 +56,7 @@ class Named:
 def written(record: Any) -> Json:
     """A record as JSON."""
     out: Json = {}
-    for each, kind in _fields(type(record)):
+    for each, kind in _fields(type(record)):  # type: ignore[arg-type]
         value = getattr(record, each.name)
         keys = _marker(kind, Keys)
         if keys is not None:
@@ -75,7 +75,7 @@ def read(kind: type[T], stored: Mapping[str, Any]) -> T:
         The JSON is not that of such a record.
     """
     given: dict[str, Any] = {}
-    for each, annotation in _fields(kind):
+    for each, annotation in _fields(kind):  # type: ignore[arg-type]
         keys = _marker(annotation, Keys)
         if keys is not None:
             value_key = keys.value.format(each.name)
