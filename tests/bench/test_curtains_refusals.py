@@ -15,6 +15,7 @@ from camerawright.bench.curtains.disturbances import Disturbances
 from camerawright.bench.curtains.gate import gate_of
 from camerawright.bench.curtains.simulate import Curtain
 from camerawright.cli import measure
+from camerawright.cli.shell import Commands
 from camerawright.recordings.sound import Waveform
 from camerawright.trouble import NotUnderstood
 from tests.bench.curtain_scenes import recorded, scene, waveform
@@ -168,7 +169,7 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def _measured(*arguments: object) -> Result:
-    root = typer.Typer()
+    root = typer.Typer(cls=Commands)
     root.add_typer(measure.app, name="measure")
     return CliRunner().invoke(root, ["measure", "curtains", *map(str, arguments)], catch_exceptions=False)
 

@@ -17,6 +17,7 @@ from camerawright.bench.footage.measure import measure
 from camerawright.bench.footage.record import FootageRecord, Measured
 from camerawright.bench.footage.simulate import Blades, Camera, Filmed, Light, Scene, film, film_led, hold_for
 from camerawright.cli import measure as command
+from camerawright.cli.shell import Commands
 from camerawright.recordings.clips import Clip, clip_of_luma
 from camerawright.trouble import NotMeasurable, NotUnderstood
 from tests.bench.footage_scenes import clip_of, measured, scene
@@ -372,7 +373,7 @@ def film_60(tmp_path_factory: pytest.TempPathFactory, filmed_60: Filmed) -> Path
 
 
 def _run(*arguments: object) -> Result:
-    root = typer.Typer()
+    root = typer.Typer(cls=Commands)
     root.add_typer(command.app, name="measure")
     return CliRunner().invoke(root, ["measure", "footage", *map(str, arguments)], catch_exceptions=False)
 

@@ -68,8 +68,8 @@ def times_of(clip: Clip, capture_fps: float | None) -> Times:
         )
     else:
         raise NotMeasurable(
-            f"the frames were taken at {numbers.short(rate_hz)} a second and play at {numbers.short(played_fps, 4)}: the"
-            " one is no whole number of times the other, so frames were left out or made up",
+            f"the frames were taken at {numbers.short(rate_hz)} a second and play at {numbers.short(played_fps, 4)}:"
+            " that is no whole number of times slower, so frames were left out or made up",
             "Give the clip as the camera wrote it, and the rate of capture as the camera shows it",
         )
     at_s = clip.at_s / slowed
