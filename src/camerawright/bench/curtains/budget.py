@@ -108,16 +108,12 @@ def inputs_of(
     z = np.r_[times[:, 0], times[:, 1], at_mm]
     middle = times.mean()
     dt = 1 / channel.rate_hz
-    pairs: dict[str, list[Floats]] = {name: [] for name in ("noise", "AC model", "sensor lag", "sensor linearity")}
-    lamp: list[Floats] = []
     # the columns of moves: a covariance C of two times is R Rᵀ, so R's columns are independent causes of one sd each
-    for one, u in zip(seen, u_level, strict=True):
-        passage = one.passage
-        pairs["noise"].append(_root(one.by_noise_s2))
-        pairs["AC model"].append(_root(one.by_undoing_s2))
-        pairs["sensor lag"].append(sensor.u_lag_s * passage.per_fall_lag[:, None])
-        pairs["sensor linearity"].append(sensor.u_bend * passage.per_bend_s[:, None])
-        lamp.append(u * passage.per_level_s)
+    noise = _spread([_root(one.by_noise_s2) for one in seen], n)
+    model = _spread([_root(one.by_undoing_s2) for one in seen], n)
+    lag = _spread([sensor.u_lag_s * one.passage.per_fall_lag[:, None] for one in seen], n)
+    bend = _spread([sensor.u_bend * one.passage.per_bend_s[:, None] for one in seen], n)
+    lamp = np.array([u * one.passage.per_level_s for one, u in zip(seen, u_level, strict=True)])
     both = np.vstack([np.eye(n), np.eye(n), np.zeros((n, n))])
     second = np.vstack([np.zeros((n, n)), np.eye(n), np.zeros((n, n))])
     clock = np.r_[z[: 2 * n] - middle, np.zeros(n)][:, None] * U_CLOCK
@@ -125,13 +121,13 @@ def inputs_of(
     # an edge takes `edge_s` for the level: a level that is off by the part p moves its half by p/2 of that time
     flicker = [min(one.flicker, 0.2) * one.passage.edge_s / 2 for one in seen]
     lines = [
-        Line("noise", _spread(pairs["noise"], n), channel.noise.n_segments, "A"),
+        Line("noise", noise, channel.noise.n_segments, "A"),
         # one lamp lights all sensors: what it does from firing to firing it does to all of them
-        Line("level", np.r_[np.array(lamp).T.ravel(), np.zeros(n)][:, None]),
+        Line("level", np.r_[lamp.T.ravel(), np.zeros(n)][:, None]),
         Line("timing", np.hstack([clock, placed])),
-        Line("AC model", _spread(pairs["AC model"], n), kind="A"),
-        Line("sensor lag", np.hstack([sensor.u_lag_s * both, _spread(pairs["sensor lag"], n)])),
-        Line("sensor linearity", _spread(pairs["sensor linearity"], n)),
+        Line("AC model", model, kind="A"),
+        Line("sensor lag", np.hstack([sensor.u_lag_s * both, lag])),
+        Line("sensor linearity", bend),
         Line("channel skew", U_SKEW / channel.recorded_hz * both),
         Line("sensor position", np.vstack([np.zeros((2 * n, n)), u_at_mm * np.eye(n)])),
     ]

@@ -22,7 +22,6 @@ TimeWithInterval = Annotated[Quantity, in_unit("s", "s", budget="budget_{}")]
 TimeWithBudget = Annotated[Quantity, in_unit("s", "s", k95="", budget="budget_{}")]
 TimeWith95 = Annotated[Quantity, Keys("s", value="{}_s", u="u_{}_s", expanded="U95_{}_s")]
 Stops = Annotated[Quantity, in_unit("stop", "stops", k95="")]
-Length = Annotated[Quantity, in_unit("mm", "mm", k95="")]
 Pace = Annotated[Quantity, in_unit("mm/s", "mm_s", k95="")]
 
 
