@@ -22,13 +22,14 @@ demo: .venv/.run
 	$(BIN)/camerawright --workshop $(DEMO_DIR) demo
 	@if [ "$(SERVE)" != 0 ]; then exec $(BIN)/camerawright --workshop $(DEMO_DIR) serve --port $(PORT); fi
 
-# Chromium and its driver come from the distribution: with root they are installed, without it this says what to do.
+# Chromium, its driver and a few recorded sounds come from the distribution: with root they are installed, without it
+# this says what to do.
 browser:
-	@command -v chromium >/dev/null && command -v chromedriver >/dev/null || \
+	@command -v chromium >/dev/null && command -v chromedriver >/dev/null && test -d /usr/share/sounds/freedesktop || \
 	if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
-		apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium chromium-driver >/dev/null; \
+		apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium chromium-driver sound-theme-freedesktop >/dev/null; \
 	else \
-		echo "No chromium here: the browser tests will be skipped; install it with: sudo apt-get install chromium chromium-driver"; \
+		echo "Tests in a browser and of recorded sounds that cannot run here are skipped; they need: sudo apt-get install chromium chromium-driver sound-theme-freedesktop"; \
 	fi
 
 check: .venv/.dev

@@ -1,12 +1,16 @@
 """The set-up check against a simulated LED, sensor and input that shares nothing with it."""
 
+import json
 import math
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from camerawright.bench.setup_check.check import SetupCheck, setup_check
+from camerawright.bench import codec
+from camerawright.bench.setup_check import tell
+from camerawright.bench.setup_check.measure import setup_check
+from camerawright.bench.setup_check.record import SetupCheck
 from camerawright.bench.setup_check.signal import RATE_HZ, drive, signal
 from camerawright.recordings.sound import Waveform
 from camerawright.trouble import NotMeasurable
@@ -88,6 +92,13 @@ def test_what_is_wrong_is_said_with_its_mend(change: dict[str, float], said: str
     (wrong,) = check.wrong
     assert said in wrong
     assert check.verdict.startswith("Not fit yet")
+
+
+def test_a_check_that_was_stored_says_what_it_said() -> None:
+    check = checked(replace(GOOD, gain_after_long=0.9))
+    assert codec.read(SetupCheck, json.loads(json.dumps(codec.written(check)))) == check
+    assert tell.lines(check)[0].startswith("Not fit yet: Like pulses differ")
+    assert ("Clipped", "0 samples") in tell.rows(check)
 
 
 def test_polarity_is_told() -> None:

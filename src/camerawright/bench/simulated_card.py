@@ -78,9 +78,9 @@ def quantised(samples: Floats, bits: int) -> Floats:
     return np.clip(np.round(samples / step) * step, -1, 1 - step)
 
 
-def pink_noise(n: int, rate_hz: float, rng: np.random.Generator) -> Floats:
-    """Noise whose power falls with 1/f down to 1 Hz, of rms 1, shape (n,)."""
-    spectrum = np.fft.rfft(rng.standard_normal(n)) / np.sqrt(np.maximum(np.fft.rfftfreq(n, 1 / rate_hz), 1.0))
+def pink_noise(n: int, rate_hz: float, rng: np.random.Generator, from_hz: float = 1.0) -> Floats:
+    """Noise of rms 1 whose power falls with 1/f from a frequency upwards, shape (n,)."""
+    spectrum = np.fft.rfft(rng.standard_normal(n)) / np.sqrt(np.maximum(np.fft.rfftfreq(n, 1 / rate_hz), from_hz))
     pink = np.fft.irfft(spectrum, n)
     return np.asarray(pink / pink.std())
 

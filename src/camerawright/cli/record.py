@@ -14,7 +14,6 @@ from camerawright.trouble import Refused
 
 if TYPE_CHECKING:
     from camerawright.bench.contract import BenchTest
-    from camerawright.bench.setup_check.check import SetupCheck
     from camerawright.readings.watch import Watch
     from camerawright.recordings import inputs as sound_inputs
     from camerawright.recordings.inputs import Source
@@ -200,7 +199,8 @@ def _check(source: "Source", *, plays: bool) -> None:
     """Drive the LED, listen, and say what the set-up is."""
     import tempfile
 
-    from camerawright.bench.setup_check.check import setup_check
+    from camerawright.bench.setup_check import tell as told_check
+    from camerawright.bench.setup_check.measure import setup_check
     from camerawright.bench.setup_check.signal import RATE_HZ, drive, signal
     from camerawright.recordings.inputs import HeadphoneOutput
     from camerawright.recordings.live import Recorder
@@ -225,25 +225,7 @@ def _check(source: "Source", *, plays: bool) -> None:
             tell(f"Not measurable: {why.what}.")
             tell(f"{why.mend}.")
             raise typer.Exit(NOT_MEASURABLE) from None
-    for line in check_lines(result):
+    for line in told_check.lines(result):
         tell(line)
     if not result.is_fit:
         raise typer.Exit(NOT_MEASURABLE)
-
-
-def check_lines(result: "SetupCheck") -> list[str]:
-    """The set-up in lines, each figure with its standard uncertainty doubled."""
-    corners = " and ".join(f"{each.value:.3g} ± {2 * each.u:.1g}" for each in result.corners_hz)
-    return [
-        result.verdict,
-        f"rises in {1e6 * result.rise_s.value:.0f} ± {2e6 * result.rise_s.u:.1g} µs,"
-        f" falls in {1e6 * result.fall_s.value:.0f} ± {2e6 * result.fall_s.u:.1g} µs (10 % to 90 %, the whole chain)",
-        f"pulses are recorded longer by {1e6 * result.fall_lag_s.value:+.1f} ± {2e6 * result.fall_lag_s.u:.1g} µs",
-        f"AC coupled at {corners} Hz",
-        f"level {100 * result.level_fs:.1f} % of full scale, noise {result.noise_db:.0f} dB below it",
-        f"like pulses differ by {100 * result.gain_change.value:.2f} %",
-        f"the input's clock is off the output's by {1e6 * result.clock.value:+.1f} ± {2e6 * result.clock.u:.1g} ppm",
-        f"ISO 516 asks for a chain flat to 100 / t: this one's rise allows {1e3 * result.iso_516_s:.2g} ms and more"
-        " (no conformity is claimed)",
-        *(f"! {flag}" for flag in result.flags),
-    ]

@@ -11,7 +11,8 @@ from typing import Any, Final, Protocol
 from camerawright.bench.catalogue import CATALOGUE, find_test
 from camerawright.bench.contract import BenchTest
 from camerawright.bench.record import Record, Refusal
-from camerawright.bench.setup_check.check import SetupCheck, setup_check
+from camerawright.bench.setup_check.measure import setup_check
+from camerawright.bench.setup_check.record import SetupCheck
 from camerawright.bench.setup_check.signal import RATE_HZ, drive, signal
 from camerawright.handbook.tolerances import Profile
 from camerawright.journal.entries import Phase

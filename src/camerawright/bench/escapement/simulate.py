@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from camerawright.bench.simulated_card import pink_noise, quantised
+
 Floats = NDArray[np.float64]
 
 
@@ -120,9 +122,8 @@ def recording(scene: Scene, seed: int) -> tuple[Floats, tuple[Truth, ...]]:
         camera.click(dry, room.rate_hz, truth.close_s + late_s[1] + scene.offset_s, scene.closing_db, "closing")
         at_s = truth.close_s + scene.gap_s
     wet = dry + _reverberated(dry, room, rng)
-    wet += room.noise * rng.standard_normal(n) + room.pink * _pink(n, room.rate_hz, rng)
-    step = 2.0 ** (1 - room.bits)
-    return np.clip(np.round(room.peak_fs * wet / 1.3 / step) * step, -1, 1 - step), tuple(truths)
+    wet += room.noise * rng.standard_normal(n) + room.pink * pink_noise(n, room.rate_hz, rng, from_hz=20.0)
+    return quantised(room.peak_fs * wet / 1.3, room.bits), tuple(truths)
 
 
 def example(seed: int) -> Scene:
@@ -187,10 +188,3 @@ def _reverberated(dry: Floats, room: Room, rng: np.random.Generator) -> Floats:
     t = np.arange(round(room.reverb_s * room.rate_hz)) / room.rate_hz
     tail = rng.standard_normal(len(t)) * 10 ** (-3 * t / room.reverb_s) * (t > 1.5e-3)
     return np.asarray(room.reverb * signal.fftconvolve(dry, tail / math.sqrt(room.rate_hz * 1e-3))[: len(dry)])
-
-
-def _pink(n: int, rate_hz: float, rng: np.random.Generator) -> Floats:
-    """Noise of equal power in each octave above 20 Hz, rms 1."""
-    spectrum = np.fft.rfft(rng.standard_normal(n)) / np.sqrt(np.maximum(np.fft.rfftfreq(n, 1 / rate_hz), 20.0))
-    pink = np.fft.irfft(spectrum, n)
-    return np.asarray(pink / pink.std())

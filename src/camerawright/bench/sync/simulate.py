@@ -1,8 +1,8 @@
 """A leaf shutter with a flash contact, and the stereo sound card that records both. Truth in, arrays out.
 
 Nothing here is shared with the estimator: blades driven by a torque that uncover a round hole as a regular polygon
-(closed form), a contact that bounces, a battery and a divider, two high-pass poles of its own in each channel, an
-anti-alias filter, crosstalk, a skew between the channels, noise, quantisation.
+(closed form), a contact that bounces, a battery and a divider, crosstalk, a skew between the channels, noise, and the
+simulated sound card.
 """
 
 import math
@@ -10,6 +10,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
+
+from camerawright.bench.simulated_card import coupled, detected, quantised, sampled
 
 Floats = NDArray[np.float64]
 
@@ -169,13 +171,14 @@ def recording(scene: Scene, seed: int) -> tuple[Floats, tuple[Truth, ...]]:
         closed += _closures(scene, release_s)
         at_s += hold_s + scene.gap_s * rng.uniform(0.9, 1.1)
     seen = light * (1 + scene.sensor_bend * (1 - light))
-    first = _coupled(_decimated(_lagged(seen, scene.sensor_lag_s, fine_hz), card), card.light_corners_hz, card)
+    seen = detected(seen, scene.sensor_lag_s, scene.sensor_lag_s, fine_hz)
+    first = coupled(sampled(seen, _OVER, card.cut_off), card.light_corners_hz, card.rate_hz)
     switched = _switched(closed, fine_s + card.skew_s)
-    second = _coupled(_decimated(switched, card), card.contact_corners_hz, card)
+    second = coupled(sampled(switched, _OVER, card.cut_off), card.contact_corners_hz, card.rate_hz)
     one = first + card.crosstalk * second + card.noise_light * rng.standard_normal(n)
     other = second + card.crosstalk * first + card.noise_contact * rng.standard_normal(n)
-    one = _quantised(one * card.light_fs * (-1 if card.is_light_inverted else 1), card.bits)
-    other = _quantised(other * card.contact_fs * (-1 if card.is_contact_inverted else 1), card.bits)
+    one = quantised(one * card.light_fs * (-1 if card.is_light_inverted else 1), card.bits)
+    other = quantised(other * card.contact_fs * (-1 if card.is_contact_inverted else 1), card.bits)
     return np.column_stack([other, one] if card.is_light_second else [one, other]), tuple(truths)
 
 
@@ -247,36 +250,3 @@ def _switched(closed: list[tuple[float, float, float]], fine_s: Floats) -> Float
         )
         out += height * np.diff(done, prepend=0.0)
     return out
-
-
-def _lagged(light: Floats, lag_s: float, rate_hz: float) -> Floats:
-    """First-order lag of the sensor."""
-    from scipy import signal  # noqa: PLC0415  slow to import
-
-    pole = math.exp(-1 / (lag_s * rate_hz))
-    return np.asarray(signal.lfilter([(1 - pole) / 2, (1 - pole) / 2], [1, -pole], light))
-
-
-def _decimated(fine: Floats, card: Card) -> Floats:
-    """The converter's anti-alias filter, linear phase with its delay taken out, and the sampling."""
-    from scipy import signal  # noqa: PLC0415  slow to import
-
-    return np.asarray(
-        signal.upfirdn(signal.firwin(16 * _OVER + 1, card.cut_off / _OVER), fine, 1, _OVER)[8 : 8 + len(fine) // _OVER]
-    )
-
-
-def _coupled(seen: Floats, corners_hz: tuple[float, ...], card: Card) -> Floats:
-    """One high-pass stage for each corner."""
-    from scipy import signal  # noqa: PLC0415  slow to import
-
-    for corner_hz in corners_hz:
-        w = math.tan(math.pi * corner_hz / card.rate_hz)
-        seen = signal.lfilter([1 / (1 + w), -1 / (1 + w)], [1, (w - 1) / (1 + w)], seen)
-    return np.asarray(seen)
-
-
-def _quantised(seen: Floats, bits: int) -> Floats:
-    """Clipping and the converter's steps."""
-    step = 2.0 ** (1 - bits)
-    return np.clip(np.round(seen / step) * step, -1, 1 - step)

@@ -13,7 +13,8 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from camerawright.bench.catalogue import find_test
 from camerawright.bench.contract import Fired
-from camerawright.bench.setup_check.check import Estimate, SetupCheck
+from camerawright.bench.setup_check.record import SetupCheck
+from camerawright.bench.setup_check.tell import rows as check_rows
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS
 from camerawright.job.entering import NotAllowed
 from camerawright.job.now import JobNow
@@ -80,7 +81,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         is_here=running is not None and running.order.job == at.job.id,
         now=state_of(running) if running else None,
         waiting=[_waiting(path) for path in desk.waiting(at.job.id)],
-        check=_check_rows(checked) if isinstance(checked, SetupCheck) else (),
+        check=check_rows(checked) if isinstance(checked, SetupCheck) else (),
         checked=checked if isinstance(checked, SetupCheck) else None,
         not_checked=checked if isinstance(checked, NotMeasurable) else None,
         try_word=TRY,
@@ -186,28 +187,6 @@ def _inputs(desk: Desk) -> tuple[tuple[Input, ...], str | None]:
     if not found:
         return (), "plug a sound card or an adapter with a line input into this machine, then look again"
     return found, None
-
-
-def _check_rows(check: SetupCheck) -> tuple[tuple[str, str], ...]:
-    """The set-up in rows; ± is the 95 % interval, u doubled."""
-    corners = " and ".join(_spread(each, 1, "Hz") for each in check.corners_hz)
-    return (
-        ("Rise, 10 % to 90 %, whole chain", _spread(check.rise_s, 1e6, "µs")),
-        ("Fall", _spread(check.fall_s, 1e6, "µs")),
-        ("Pulses are recorded longer by", _spread(check.fall_lag_s, 1e6, "µs")),
-        ("AC coupled at", corners),
-        ("Polarity", "light goes down" if check.is_inverted else "light goes up"),
-        ("Level", f"{100 * check.level_fs:.1f} % of full scale"),
-        ("Noise", f"{check.noise_db:.0f} dB below the level"),
-        ("Clipped", f"{check.n_clipped} samples"),
-        ("Like pulses differ by", _spread(check.gain_change, 100, "%")),
-        ("Input's clock over the output's", _spread(check.clock, 1e6, "ppm")),
-        ("Fast enough by ISO 516 from a total time of", f"{1e3 * check.iso_516_s:.2g} ms, as far as the rise tells"),
-    )
-
-
-def _spread(estimate: Estimate, scale: float, unit: str) -> str:
-    return f"{numbers.with_interval(scale * estimate.value, 2 * scale * estimate.u)} {unit}"
 
 
 async def take(request: Request) -> Response:

@@ -1,12 +1,14 @@
 """What a recording of the LED tells about the sensor, the input and its settings: arrays in, a frozen result out."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from camerawright.bench.setup_check import faults
+from camerawright.bench.setup_check.record import Estimate, SetupCheck
 from camerawright.bench.setup_check.signal import Pulse, Signal
 from camerawright.numeric.clipping import clipped
 from camerawright.numeric.coupling import Coupling, identify
@@ -22,99 +24,8 @@ Floats = NDArray[np.float64]
 
 _NEAR_S: Final = 0.02  # how far a pulse may be from where it was played, on a rough clock
 _LONG_S: Final = 15e-3
-_LEAST_LEVEL, _MOST_LEVEL = 0.03, 0.9
-_GOOD_DB, _LEAST_DB = 40.0, 23.0  # what the shutter test asks at the least, and ten times less noise than is flagged
-_SLOWEST_S: Final = 120e-6
-_SAME_LEVEL: Final = 0.02
-_SAGS: Final = 0.1
 _U_EDGE: Final = 0.06  # samples: placing an edge between two, as for the total time of a firing
-_CLOCK: Final = 20e-6
-_WRONG_CLOCK: Final = 200e-6  # ten times what crystals differ by. Common practice
-_RATE_S: Final = 0.35  # bandwidth times rise time of a first-order chain, ln 9 / 2π
-
-
-@dataclass(frozen=True)
-class Estimate:
-    """A value and its standard uncertainty (k = 1), in the unit that stands in its name."""
-
-    value: float
-    u: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class SetupCheck:
-    """The set-up, as an LED on the headphone output showed it.
-
-    Attributes
-    ----------
-    rise_s, fall_s
-        10 % to 90 % of the whole chain (output, LED, sensor, input): the sensor is no slower. [s]
-    fall_lag_s
-        By how much pulses are recorded longer than played, at half their height. [s]
-    corners_hz
-        Of the input's AC coupling, higher first.
-    is_inverted
-        Whether light is recorded downwards.
-    level_fs
-        Height of a pulse. [full scale = 1]
-    noise_db
-        How far the noise is below it. [dB]
-    n_clipped
-        Samples at an end stop.
-    gain_change
-        How much like pulses differ, as a part: automatic gain, if not zero.
-    clock
-        Rate of the input's clock over the output's, less 1.
-    sag, sag_over_s
-        How much the light fell during the longest pulse, as a part, and its length: the output's own coupling.
-    iso_516_s
-        The shortest total time for which the chain is fast enough by ISO 516 (flat to 100 over that time), as far as
-        its rise tells; no conformity is claimed. [s]
-    missing_s
-        Widths of the pulses that are not seen whole.
-    """
-
-    rise_s: Estimate
-    fall_s: Estimate
-    fall_lag_s: Estimate
-    corners_hz: tuple[Estimate, ...]
-    is_inverted: bool
-    level_fs: float
-    noise_db: float
-    n_clipped: int
-    gain_change: Estimate
-    clock: Estimate
-    sag: float
-    sag_over_s: float
-    iso_516_s: float
-    missing_s: tuple[float, ...]
-
-    @property
-    def wrong(self) -> tuple[str, ...]:
-        """What must be mended before a reading, with the mend."""
-        return _wrong(self)
-
-    @property
-    def flags(self) -> tuple[str, ...]:
-        """What is to be known."""
-        return _flags(self)
-
-    @property
-    def is_fit(self) -> bool:
-        """Whether readings may be taken with it."""
-        return not self.wrong
-
-    @property
-    def verdict(self) -> str:
-        """One sentence."""
-        if self.wrong:
-            return f"Not fit yet: {' '.join(self.wrong)}"
-        poles = " and ".join(f"{corner.value:.2g}" for corner in self.corners_hz)
-        return (
-            f"Fit: the chain rises in {1e6 * self.rise_s.value:.0f} µs, the noise is {self.noise_db:.0f} dB down, the"
-            f" input is AC coupled at {poles} Hz, and light is recorded"
-            f" {'downwards' if self.is_inverted else 'upwards'}."
-        )
+_RATE_S: Final = 0.35  # bandwidth times rise time: a first-order chain 1 / (2π T) wide rises in T ln 9, ln 9 / 2π
 
 
 def setup_check(waveform: Waveform, played: Signal) -> SetupCheck:
@@ -142,8 +53,8 @@ def setup_check(waveform: Waveform, played: Signal) -> SetupCheck:
     except NotMeasurable as why:
         raise NotMeasurable(
             f"the LED's pulses are not seen: {why.what}",
-            "Put the LED against the sensor, turn the headphone volume up, and see that the sensor is on this input;"
-            " the LED stands between left and right, its long leg at the left",
+            "Put the LED against the sensor, turn the headphone volume up, and see that the sensor is on this input."
+            " Connect the LED between left and right, its long leg at the left",
         ) from None
 
 
@@ -168,7 +79,7 @@ def _checked(waveform: Waveform, played: Signal) -> SetupCheck:
     height = float(np.mean([each.seen.level for each in long]))
     longest = max(long, key=lambda each: each.played.width_s)
     rise_s = _pooled([each.seen.opening for each in long], noise)
-    return SetupCheck(
+    check = SetupCheck(
         rise_s=rise_s,
         fall_s=_pooled([each.seen.closing for each in long], noise),
         fall_lag_s=_fall_lag(seen, noise),
@@ -184,6 +95,7 @@ def _checked(waveform: Waveform, played: Signal) -> SetupCheck:
         iso_516_s=100 * rise_s.value / _RATE_S,
         missing_s=tuple(each.width_s for each in played.pulses if each not in {one.played for one in seen}),
     )
+    return replace(check, wrong=faults.wrong(check), flags=faults.flags(check))
 
 
 @dataclass(frozen=True)
@@ -266,7 +178,11 @@ def _gain_change(alike: list[Seen], noise: Noise) -> Estimate:
 
 
 def _clock(seen: list[_Played], rate_hz: float) -> Estimate:
-    """The slope of recorded over played rising edges, less 1."""
+    """The slope of recorded over played rising edges, less 1.
+
+    Least squares of the lateness y on the time x played, both about their means: slope x·y / x·x, its u that of an edge
+    over |x|.
+    """
     at_s = np.array([each.start_s + each.seen.half_up_s for each in seen])
     played_s = np.array([each.played.at_s for each in seen])
     spread = played_s - played_s.mean()
@@ -277,7 +193,11 @@ def _clock(seen: list[_Played], rate_hz: float) -> Estimate:
 
 
 def _corners(coupling: Coupling) -> tuple[Estimate, ...]:
-    """The corner frequencies with what the covariance of a and b leaves them."""
+    """The corner frequencies with what the covariance of a and b leaves them.
+
+    The poles p solve p² - a p + b = 0: p = a/2 ± r with r = √(a²/4 - b), so dp/da = 1/2 ± a/(4 r) and dp/db = ∓1/(2 r).
+    A corner is p / 2π.
+    """
     told = coupling.corners_hz
     root = math.sqrt(max(0.0, coupling.a**2 / 4 - coupling.b))
     if len(told) == 1 or root == 0:
@@ -289,51 +209,3 @@ def _corners(coupling: Coupling) -> tuple[Estimate, ...]:
         Estimate(corner, math.sqrt(max(0.0, float(row @ ab @ row))) / (2 * math.pi))
         for corner, row in zip(told, gradients, strict=True)
     )
-
-
-def _wrong(check: SetupCheck) -> tuple[str, ...]:
-    """What must be mended first."""
-    if check.n_clipped:  # nothing else that is seen means anything
-        return (f"The input is clipped at {check.n_clipped} samples: lower the gain or move the LED away.",)
-    gain, clock, rise_s = check.gain_change, check.clock, check.rise_s
-    told = []
-    if check.level_fs < _LEAST_LEVEL:
-        told.append(f"The pulses reach {100 * check.level_fs:.1f} % of full scale: raise the gain or the light.")
-    elif check.level_fs > _MOST_LEVEL:
-        told.append(f"The pulses reach {100 * check.level_fs:.0f} % of full scale: lower the gain a little.")
-    if check.noise_db < _LEAST_DB:
-        told.append(f"The noise is only {check.noise_db:.0f} dB down: raise the light, shade the sensor, move cables.")
-    # an output that does not hold a level leaves like pulses unlike, by much less than they sag
-    if gain.value > max(_SAME_LEVEL, 3 * gain.u, 0.5 * abs(check.sag)):
-        told.append(
-            f"Like pulses differ by {100 * gain.value:.0f} %: switch automatic gain and every enhancement of the"
-            " input off."
-        )
-    if abs(clock.value) > _WRONG_CLOCK + 3 * clock.u:
-        told.append(
-            f"The input's clock is off the output's by {1e6 * clock.value:+.0f} ppm: one of them is converted on the"
-            " way, or samples are lost."
-        )
-    if rise_s.value - 2 * rise_s.u > _SLOWEST_S:
-        told.append(f"The chain rises in {1e6 * rise_s.value:.0f} µs: use a photodiode, or a smaller load resistor.")
-    return tuple(told)
-
-
-def _flags(check: SetupCheck) -> tuple[str, ...]:
-    """What is to be known."""
-    clock = check.clock
-    told = [
-        f"The pulse of {1e3 * missing_s:.0f} ms is not seen whole: the output is AC coupled too, and does not hold the"
-        " LED alight."
-        for missing_s in check.missing_s
-    ]
-    if _LEAST_DB <= check.noise_db < _GOOD_DB:
-        told.append(f"The noise is {check.noise_db:.0f} dB down; more light makes better readings.")
-    if _CLOCK + 2 * clock.u < abs(clock.value) <= _WRONG_CLOCK + 3 * clock.u:
-        told.append(f"Input and output have clocks of their own: they differ by {1e6 * clock.value:+.0f} ppm.")
-    if abs(check.sag) > _SAGS:
-        told.append(
-            f"The light changes by {-100 * check.sag:+.0f} % in {1e3 * check.sag_over_s:.0f} ms: the output is AC"
-            " coupled too. That is the lamp's, not the input's."
-        )
-    return tuple(told)
