@@ -107,11 +107,16 @@ _SHOWN: Final = {"s": (1e3, "ms"), "stop": (1.0, "stops"), "1": (100.0, "%"), "1
 """How people read a unit: what a value in it is multiplied by, and the unit beside it."""
 
 
+_SHORT_S: Final = 1e-6  # an interval below this would read "± 0.000 ms"
+
+
 def figure_text(figure: Figure) -> str:
     """A figure as tables show it: value, half its 95 % interval, unit; or its word."""
     if figure.value is None:
         return figure.says
     scale, unit = _SHOWN.get(figure.unit, (1.0, figure.unit))
+    if figure.unit == "s" and figure.expanded_u is not None and figure.expanded_u < _SHORT_S:
+        scale, unit = 1e6, "µs"
     if figure.expanded_u is None:
         return f"{numbers.short(scale * figure.value, 3)} {unit}".rstrip()
     is_signed = figure.unit in {"s", "stop"} and figure.value < 0
