@@ -4,18 +4,11 @@ Each test adds to `Record` what it alone knows. `codec` writes and reads it; not
 """
 
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, Final, Self
+from typing import ClassVar, Final, Self
 
-from camerawright.bench.codec import Keys, in_unit
 from camerawright.quantity import Quantity, Word, coverage_factor
 from camerawright.trouble import NotMeasurable
 from camerawright.wording import numbers
-
-Seconds = Annotated[Quantity, in_unit("s", "s")]
-SecondsWithBudget = Annotated[Quantity, in_unit("s", "s", budget="budget_{}")]
-Stops = Annotated[Quantity, in_unit("stop", "stops")]
-StopsWith95 = Annotated[Quantity, Keys("stop", value="{}", u="u_{}", expanded="U95_{}")]
-
 
 EFFECTIVE: Final = "effective"
 """The name of an effective time: the table of speeds shows it, with the error against the mark."""
