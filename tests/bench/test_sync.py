@@ -309,9 +309,9 @@ def test_another_speed_than_the_mark_says_is_flagged() -> None:
     [
         ({"contact": "Y"}, "contact: "),
         ({"shutter": "rotary"}, "shutter: "),
-        ({"series_ohm": "much"}, "series_ohm: "),
-        ({"flash_ms": "-1"}, "flash_ms: "),
-        ({"skew_us": "1e9"}, "skew_us: "),
+        ({"series_ohm": "much"}, "series-ohm: "),
+        ({"flash_ms": "-1"}, "flash-ms: "),
+        ({"skew_us": "1e9"}, "skew-us: "),
     ],
 )
 def test_an_option_that_makes_no_sense_names_itself(options: dict[str, str], message: str) -> None:

@@ -8,9 +8,9 @@ from camerawright.bench.contract import BenchTest
 CATALOGUE: Final[tuple[BenchTest[Any], ...]] = (
     shutter.TEST,
     curtains.TEST,
+    footage.TEST,
     sync.TEST,
     escapement.TEST,
-    footage.TEST,
 )
 
 
