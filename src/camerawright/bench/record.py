@@ -20,7 +20,8 @@ class Figure:
 
     `marked` is the speed it belongs to, where a recording holds several; `n` is how many readings are behind it, None
     where that means nothing. `k95` is the coverage factor of its 95 % interval. A figure without a value is a word:
-    `says`. `is_error` marks an error against a marked speed: the table of speeds shows those.
+    `says`. `is_error` marks an error against a marked speed: the table of speeds shows those. `has_sign` figures
+    say by their sign on which side of zero they lie, and are shown with a plus.
     """
 
     name: str
@@ -33,6 +34,7 @@ class Figure:
     marked: str = ""
     says: str = ""
     is_error: bool = False
+    has_sign: bool = False
 
     @classmethod
     def of(
@@ -112,6 +114,5 @@ def figure_text(figure: Figure) -> str:
         scale, unit = 1e6, "µs"
     if figure.expanded_u is None:
         return f"{numbers.short(scale * figure.value, 3)} {unit}".rstrip()
-    is_signed = figure.unit in {"s", "stop"} and figure.value < 0
-    value = numbers.with_interval(scale * figure.value, scale * figure.expanded_u, has_sign=is_signed)
+    value = numbers.with_interval(scale * figure.value, scale * figure.expanded_u, has_sign=figure.has_sign)
     return f"{value} {unit}"

@@ -1,6 +1,6 @@
 """What the measurement of a flash contact found."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Annotated, Any, Final, Literal
 
 from camerawright.bench.codec import Keys, Named, in_unit
@@ -178,7 +178,8 @@ class Speed:
             return Figure(
                 name=name, value=None, unit="s", n=n, verdict=one.verdict, marked=self.name, says="does not close"
             )
-        return Figure.of(name, one.mean_delay, n=n, verdict=one.verdict, marked=self.name)
+        delay = Figure.of(name, one.mean_delay, n=n, verdict=one.verdict, marked=self.name)
+        return replace(delay, has_sign=True)
 
     def _dwell_figures(self) -> tuple[Figure, ...]:
         if self.dwell is None:
