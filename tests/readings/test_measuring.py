@@ -12,15 +12,8 @@ from camerawright.bench.catalogue import find_test
 from camerawright.handbook.tolerances import DEFAULT, find_profile
 from camerawright.papers.certificate import readings_shown
 from camerawright.readings.apertures import widest_f_number
-from camerawright.readings.measuring import (
-    SetUp,
-    measured,
-    recording_of,
-    refuse_unfit,
-    told_before,
-    told_of,
-    told_options,
-)
+from camerawright.readings.measuring import measured, recording_of, refuse_unfit
+from camerawright.readings.set_up import SetUp, told_before, told_of, told_options
 from camerawright.store.workshop import Workshop, create_workshop
 from camerawright.trouble import NotUnderstood, Refused
 from camerawright.workshop.rows import Camera, Job, Owner, Visit

@@ -15,7 +15,8 @@ from camerawright.bench.shutter.simulate import SoundCard, Truth
 from camerawright.job.entering import enter, undo
 from camerawright.journal.entries import Removed
 from camerawright.numeric.instrument import Instrument
-from camerawright.readings.measuring import SetUp, measured, tried
+from camerawright.readings.measuring import measured, tried
+from camerawright.readings.set_up import Label, SetUp
 from camerawright.readings.sound_card import folded, known, names
 from camerawright.store.workshop import Workshop, create_workshop
 from camerawright.workshop.rows import Camera, Job, Owner, Visit
@@ -81,7 +82,7 @@ def test_five_earlier_readings_narrow_the_slow_speeds_and_the_truth_is_held(
     for time_s in (1 / 8, 1 / 4):
         truths = fired(tmp_path / "slow.wav", time_s, 77)
         alone, record = (
-            tried(remembering, job.id, TEST, tmp_path / "slow.wav", marked=None, setup=SetUp(input=name))
+            tried(remembering, tmp_path / "slow.wav", Label(job=job.id, test=TEST.name, phase="as found", input=name))
             for name in (None, NAME)
         )
         remembered = made(record).remembered

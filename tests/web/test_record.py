@@ -23,8 +23,8 @@ from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
 from tests.bench.led_on_a_card import Bench as LedBench
 from tests.bench.led_on_a_card import recorded
-from tests.web.conftest import Browser, words
-from tests.web.recordings import recording, silence
+from tests.web.conftest import Browser, fields, words
+from tests.web.recordings import MEASURE, WAITING, answer, recording, settled, silence, waiting
 
 RECORD = "/jobs/J1/record"
 STATE = f"{RECORD}/state.json"
@@ -96,8 +96,10 @@ def start(browser: Browser, **typed: str) -> httpx.Response:
 
 
 def stop(browser: Browser) -> httpx.Response:
-    """Press STOP."""
-    return browser.fill(RECORD, "stop")
+    """Press STOP, and wait until what was recorded is measured."""
+    ended = browser.fill(RECORD, "stop")
+    settled(browser)
+    return ended
 
 
 def test_firings_appear_as_they_are_fired_and_become_a_reading_with_its_recording(
@@ -111,9 +113,10 @@ def test_firings_appear_as_they_are_fired_and_become_a_reading_with_its_recordin
     assert "STOP" in words(page)
     shown = [firing["time"] for firing in state["firings"]]
     assert all(text in words(page) for text in shown)
-    answer = stop(heard)
+    ended = stop(heard)
     (reading,) = fold(workshop.journal(job.id)).measured
-    assert (answer.status_code, answer.headers["location"]) == (303, f"/jobs/J1/measure#r-{reading.id}")
+    assert ended.status_code == 303
+    assert ended.headers["location"] in {f"{MEASURE}#r-{reading.id}", f"{MEASURE}#waiting"}  # as fast as it measured
     assert (reading.phase, reading.setup["marked"]) == ("as found", "1/60")
     assert len(_shots(reading)) == 6
     assert json.loads(json.dumps(reading.setup))["recorded"]["bits"] == 16
@@ -145,13 +148,14 @@ def test_what_cannot_be_measured_is_kept_and_can_be_measured_again_or_thrown_awa
     put_in(browser, workshop, tmp_path / "silence.wav")
     start(browser)
     until(browser, lambda state: bool(state["is_over"]))
-    answer = stop(browser)
-    assert answer.status_code == 422
-    assert "the recording is kept" in words(answer)
+    assert stop(browser).headers["location"] == f"{MEASURE}#waiting"
+    page = settled(browser)
+    ((file, status),) = waiting(page)
+    assert status == "refused"
     assert not workshop.journal(job.id)
-    (file,) = [path.name for path in (workshop.folder / "live").glob("*.flac")]
-    page = browser.get(RECORD)
+    assert [path.name for path in (workshop.folder / "live").glob("*.flac")] == [file]
     assert file in words(page)
+    assert "1 recording to be entered" in words(browser.get(RECORD))
     at = f"/jobs/J1/waiting/{quote(file)}"
     assert f'href="{at}"' in page.text
     assert "not measured yet" in words(browser.get(at))
@@ -159,13 +163,12 @@ def test_what_cannot_be_measured_is_kept_and_can_be_measured_again_or_thrown_awa
     drawn = browser.get(f"{at}/envelope?start=0&stop={n_samples}&width=50").json()
     assert len(drawn["lanes"]) == 1
     assert drawn["step"] * len(drawn["lanes"][0]["low"]) >= n_samples
-    again = browser.send("POST", RECORD, data={"act": "measure", "file": file, "marked": "1/60"})
-    assert again.status_code == 422
-    assert browser.send("POST", RECORD, data={"act": "throw away", "file": file}).status_code == 303
+    assert waiting(answer(browser, file, "again", marked="1/60")) == [(file, "refused")]
+    answer(browser, file, "throw away")
     assert not list((workshop.folder / "live").glob("*"))
     assert browser.get(at).status_code == 404
-    gone = browser.send("POST", RECORD, data={"act": "measure", "file": "../../workshop.toml"})
-    assert gone.status_code == 422
+    gone = browser.send("POST", WAITING, data={"act": "enter", "file": "../../workshop.toml"})
+    assert (gone.status_code, workshop.journal(job.id)) == (303, ())
 
 
 def test_a_recording_that_was_broken_off_waits_when_the_program_begins_again(
@@ -179,10 +182,11 @@ def test_a_recording_that_was_broken_off_waits_when_the_program_begins_again(
     (folder / "J1.json").write_text(
         '{"job": "J1", "test": "shutter", "phase": "as left", "marked": "1/60", "duration_s": 9.0}', encoding="utf-8"
     )
-    assert "J1.flac" in words(browser.get(RECORD))
-    answer = browser.send("POST", RECORD, data={"act": "measure", "file": "J1.flac", "marked": "1/50"})
+    page = settled(browser)
+    assert waiting(page) == [("J1.flac", "proposed")]
+    assert fields(page, "waiting-J1")["marked"] == "1/60"  # as it was told
+    answer(browser, "J1.flac", "enter", marked="1/50")
     (reading,) = fold(workshop.journal(job.id)).measured
-    assert answer.headers["location"].endswith(reading.id)
     assert (reading.phase, reading.setup["marked"]) == ("as left", "1/50")
 
 
@@ -200,7 +204,7 @@ def test_a_try_out_whose_marks_do_not_fit_says_so_and_leaves_nothing_waiting(
     assert page.status_code == 422
     assert "the measured firings show 1 speed" in words(page)
     assert "Nothing was kept: play it again" in words(page)
-    assert Desk(workshop).waiting(job.id) == ()
+    assert not Desk(workshop).inbox.of(job.id)
 
 
 def test_a_kept_recording_can_be_played_to_try_it_out_and_nothing_is_entered(

@@ -2,14 +2,11 @@
 
 import json
 import time
-from io import BytesIO
 from pathlib import Path
 
 import httpx
 import numpy as np
 import pytest
-import soundfile
-from numpy.typing import NDArray
 
 from camerawright.bench.catalogue import CATALOGUE, find_test
 from camerawright.job.entering import enter
@@ -17,12 +14,14 @@ from camerawright.job.now import job_now
 from camerawright.journal.entries import Measured, Removed
 from camerawright.journal.state import fold
 from camerawright.readings.live import Desk, Devices
-from camerawright.readings.measuring import SetUp, measured, told_of
+from camerawright.readings.measuring import measured
+from camerawright.readings.set_up import SetUp, told_of
 from camerawright.recordings.inputs import Source
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
 from tests.recordings.films import write_film
 from tests.web.conftest import Browser, fields, words
+from tests.web.recordings import answer, send, settled, waiting, wav
 from tests.web.test_record import LINE_IN, Led, put_in, start, stop, until
 
 MEASURE = "/jobs/J1/measure"
@@ -31,18 +30,17 @@ RECORD = "/jobs/J1/record"
 
 def _wav(test: str, seed: int = 1) -> bytes:
     waveform = find_test(test).simulate(seed)
-    return _as_wav(waveform.samples, int(waveform.rate_hz))
+    channels = np.column_stack([waveform.channel(i) for i in range(waveform.n_channels)])
+    return wav(channels.astype(np.float32), int(waveform.rate_hz))
 
 
-def _as_wav(samples: NDArray[np.float32], rate_hz: int) -> bytes:
-    out = BytesIO()
-    soundfile.write(out, samples, rate_hz, format="WAV", subtype="PCM_16")
-    return out.getvalue()
-
-
-def _send(browser: Browser, test: str, data: bytes, name: str = "fired.wav", **typed: str) -> httpx.Response:
-    sent = {"recording_1": (name, data)}
-    return browser.fill(MEASURE, "measure", files=sent, **{"test": test, "phase": "as found", **typed})
+def _enter(browser: Browser, test: str, data: bytes, marked: str = "", **typed: str) -> httpx.Response:
+    """Send a recording, and enter it with its mark."""
+    page = send(browser, data, **{"test": test, **typed})
+    for file, status in waiting(page):
+        assert status == "proposed", words(page)
+        page = answer(browser, file, "enter", **({"marked": marked} if marked else {}))
+    return page
 
 
 def _last(workshop: Workshop, job: Job) -> Measured:
@@ -62,7 +60,7 @@ def test_both_pages_ask_for_every_option_of_every_test(browser: Browser, job: Jo
 
 def test_what_was_told_is_kept_and_fills_the_next_form_in(browser: Browser, workshop: Workshop, job: Job) -> None:
     told = {"words": "lens f/3.5", "curtains.gate": "36", "curtains.placed": "0.5", "sync.contact": "X"}
-    assert _send(browser, "curtains", _wav("curtains"), marked_1="1/500", **told).status_code == 303
+    assert not waiting(_enter(browser, "curtains", _wav("curtains"), "1/500", **told))
     assert told_of(_last(workshop, job)).options == {"gate": "36", "placed": "0.5"}
     assert "lens f/3.5; gate 36 mm; placed 0.5 mm" in words(browser.get(MEASURE))
     for path, form in ((MEASURE, "measure"), (RECORD, "record")):
@@ -78,34 +76,39 @@ def test_what_was_told_is_kept_and_fills_the_next_form_in(browser: Browser, work
         ("curtains", "curtains.gate", "wide", "give one number of millimetres from"),
         ("curtains", "curtains.at", "2,18", "one place for each"),
         ("sync", "sync.skew_us", "late", "does not fit; give a number from -1000 to 1000"),
-        ("shutter", "marked_1", "quick", "quick"),
-        ("shutter", "marked_1", "1/60, 1/60", "twice"),
+        ("shutter", "marked", "quick", "quick"),
+        ("shutter", "marked", "1/60, 1/60", "twice"),
     ],
 )
 def test_what_cannot_be_understood_is_said_at_its_field_and_what_was_typed_stays(
     browser: Browser, workshop: Workshop, job: Job, test: str, field: str, text: str, message: str
 ) -> None:
-    answer = _send(browser, test, _wav(test), **{field: text})
-    assert answer.status_code == 422
-    at_field = answer.text.split(f'id="measure-{field}-error"')[1].split("</p>")[0]
+    page = send(browser, _wav(test), test=test, **{field: text})
+    ((file, _),) = waiting(page)
+    form = f"waiting-{file.removesuffix('.wav')}"
+    if field == "marked":
+        page = answer(browser, file, "enter", marked=text)
+    at_field = page.text.split(f'id="{form}-{field}-error"')[1].split("</p>")[0]
     assert message in at_field
-    again = fields(answer, "measure")
+    again = fields(page, form)
     assert (again[field], again["test"]) == (text, test)
     assert not workshop.journal(job.id)
 
 
 def test_the_same_recording_told_otherwise_is_another_reading(browser: Browser, workshop: Workshop, job: Job) -> None:
     for gate in ("36", "36", "35.5"):
-        _send(browser, "curtains", _wav("curtains"), **{"curtains.gate": gate})
+        for file, status in waiting(_enter(browser, "curtains", _wav("curtains"), **{"curtains.gate": gate})):
+            assert status == "refused"
+            answer(browser, file, "throw away")
     assert [told_of(each).options["gate"] for each in fold(workshop.journal(job.id)).measured] == ["36", "35.5"]
 
 
 def test_an_input_that_is_named_is_remembered(browser: Browser, workshop: Workshop, job: Job) -> None:
-    _send(browser, "shutter", _wav("shutter"), **{"shutter.input": "line in of the old laptop"})
+    _enter(browser, "shutter", _wav("shutter"), **{"shutter.input": "line in of the old laptop"})
     page = browser.get(MEASURE)
     assert fields(page, "measure")["shutter.input"] == "line in of the old laptop"
     assert '<option value="line in of the old laptop">' in page.text
-    _send(browser, "shutter", _wav("shutter", 2), **{"shutter.input": "Line in of the old laptop"})
+    _enter(browser, "shutter", _wav("shutter", 2), **{"shutter.input": "Line in of the old laptop"})
     assert "The AC coupling of the input was known from 1 earlier recording." in words(browser.get(MEASURE))
 
 
@@ -118,10 +121,9 @@ def test_a_clip_can_be_sent_and_the_record_page_leads_there(
     assert "video/*" in page.text
     dark = np.full((40, 48, 64), 40, np.uint8)
     clip = write_film(tmp_path / "dark.mp4", dark, np.arange(40) / 240)
-    answer = _send(browser, "footage", clip.read_bytes(), name="dark.mp4")
-    assert answer.status_code == 422
-    assert "dark.mp4" in words(answer)
-    assert "Choose the recordings again" in words(answer)
+    page = send(browser, ("dark.mp4", clip.read_bytes()), test="footage")
+    assert [status for _, status in waiting(page)] == ["refused"]
+    assert "dark.mp4" in words(page)
 
 
 def test_a_void_reading_is_in_no_table(browser: Browser, workshop: Workshop, job: Job, tmp_path: Path) -> None:
@@ -134,7 +136,7 @@ def test_a_void_reading_is_in_no_table(browser: Browser, workshop: Workshop, job
     enter(workshop, job.id, Removed(at=now, part="front plate"), now=now)
     assert "leaf shutter by light" not in words(browser.get("/jobs/J1")).casefold()
     assert browser.get("/jobs/J1/cards/shutter.png").status_code == 404
-    assert "Void:" in words(browser.get(MEASURE))
+    assert "void: front plate came off after it was read" in words(browser.get(MEASURE))
 
 
 # -- recorded at the machine -------------------------------------------------------------------------------------------
@@ -145,7 +147,7 @@ def test_what_was_told_before_a_recording_is_kept_with_it(
 ) -> None:
     (tmp_path / "heard.wav").write_bytes(_wav("shutter"))
     put_in(browser, workshop, tmp_path / "heard.wav")
-    assert start(browser, **{"shutter.sensor": "phototransistor"}).status_code == 303
+    assert start(browser, **{"marked": "1/60", "shutter.sensor": "phototransistor"}).status_code == 303
     assert "sensor phototransistor" in words(browser.get(RECORD))
     until(browser, lambda state: bool(state["is_over"]))
     time.sleep(0.1)
@@ -173,18 +175,18 @@ def test_what_cannot_be_understood_is_said_at_its_field_before_anything_is_recor
         raise AssertionError
 
     browser.app.state.desk = Desk(workshop, Devices(inputs=lambda: (LINE_IN,), opened=open_it, output=Led))
-    answer = start(browser, **typed)
-    assert answer.status_code == 422
-    assert f'id="record-{field}-error"' in answer.text
-    assert fields(answer, "record")[field] == typed[field]
+    refused = start(browser, **typed)
+    assert refused.status_code == 422
+    assert f'id="record-{field}-error"' in refused.text
+    assert fields(refused, "record")[field] == typed[field]
     assert not opened
 
 
 def test_too_few_channels_are_said_at_their_field(browser: Browser, workshop: Workshop, job: Job) -> None:
     browser.app.state.desk = Desk(workshop, Devices(inputs=lambda: (LINE_IN,)))
-    answer = start(browser, test="curtains", channels="1")
-    assert answer.status_code == 422
-    assert "Focal plane by light needs 2 or more" in words(answer)
+    refused = start(browser, test="curtains", channels="1")
+    assert refused.status_code == 422
+    assert "Focal plane by light needs 2 or more" in words(refused)
 
 
 def test_a_recording_that_waits_can_be_told_otherwise(
@@ -195,18 +197,15 @@ def test_a_recording_that_waits_can_be_told_otherwise(
     put_in(browser, workshop, tmp_path / "heard.wav")
     start(browser, marked="1/60, 1/30", **{"shutter.sensor": "phototransistor"})
     until(browser, lambda state: bool(state["is_over"]))
-    answer = stop(browser)
-    assert answer.status_code == 422
-    assert "The recording is kept, and waits below" in words(answer)
+    ended = stop(browser)
+    assert (ended.status_code, ended.headers["location"]) == (303, f"{MEASURE}#waiting")
+    page = settled(browser)
     (file,) = [path.name for path in (workshop.folder / "live").glob("*.flac")]
     form = f"waiting-{file.removesuffix('.flac')}"
-    told = fields(answer, form)
+    told = fields(page, form)
     assert (told["marked"], told["shutter.sensor"]) == ("1/60, 1/30", "phototransistor")
-    again = browser.send("POST", RECORD, data={**told, "act": "measure"})
-    assert again.status_code == 422
-    assert f'id="{form}-marked-error"' in again.text
-    done = browser.send("POST", RECORD, data={**told, "act": "measure", "marked": "1/60", "shutter.sensor": ""})
-    assert done.status_code == 303
+    assert f'id="{form}-marked-error"' in answer(browser, file, "enter").text
+    answer(browser, file, "enter", **{"marked": "1/60", "shutter.sensor": ""})
     reading = _last(workshop, job)
     assert (reading.setup["marked"], told_of(reading).options) == ("1/60", {})
 
@@ -214,7 +213,7 @@ def test_a_recording_that_waits_can_be_told_otherwise(
 def test_a_played_recording_brings_its_own_channels(
     browser: Browser, workshop: Workshop, job: Job, tmp_path: Path
 ) -> None:
-    _send(browser, "sync", _wav("sync"), marked_1="1/60")
+    _enter(browser, "sync", _wav("sync"), "1/60")
     put_in(browser, workshop, tmp_path / "none.wav")
     tried = start(browser, test="sync", input=f"try:{_last(workshop, job).recording}", channels="1")
     assert tried.status_code == 303

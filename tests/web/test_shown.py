@@ -19,17 +19,21 @@ from camerawright.bench.contract import BenchTest
 from camerawright.bench.escapement import simulate as slow_train
 from camerawright.bench.record import Record, figure_text
 from camerawright.bench.shutter import simulate
-from camerawright.journal.entries import Measured
+from camerawright.job.entering import enter
+from camerawright.job.now import job_now
+from camerawright.journal.entries import Measured, Phase, Removed
 from camerawright.readings import recorded
 from camerawright.readings.measuring import measured
-from camerawright.readings.recorded import record_of, table
+from camerawright.readings.recorded import record_of, speeds, table
+from camerawright.readings.rows import reading_shown
 from camerawright.readings.side_by_side import besides_errors
-from camerawright.readings.speeds import speeds_shown
+from camerawright.readings.speeds import speed_read, speed_shown
 from camerawright.readings.traces import Traces, plan
 from camerawright.recordings.sound import simulated
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
 from tests.web.conftest import Browser, words
+from tests.web.recordings import wav
 
 SOUND = [test for test in CATALOGUE if test.name != "footage"]
 Send = Callable[[BenchTest[Any], Any, str | None], Measured]
@@ -79,27 +83,58 @@ def reading_of(test: BenchTest[Any], record: Record) -> Measured:
 def test_every_speed_of_a_recording_has_its_row_with_spread_apertures_and_budget(browser: Browser, send: Send) -> None:
     entry = send(find_test("shutter"), several(), "1/30, 1/125")
     page = words(browser.get("/jobs/J1/measure"))
-    slow, fast = speeds_shown(entry, 3.5)
+    slow, fast = speeds(entry)
     assert (slow.marked, fast.marked) == ("1/30", "1/125")
     for speed in (slow, fast):
-        assert speed.read.value in page
-        assert f"{speed.read.error} ± {speed.read.expanded_u}" in page
-        assert any("Repeatability" in text for text in speed.remarks)
-        assert [name for name, _, _ in speed.stopped][:2] == ["f/4.9", "f/7"]
-        assert "repeatability" in [line.name for line in speed.budget]
-        assert speed.bar is not None
-        assert speed.bar.low <= speed.bar.at <= speed.bar.high
-        assert speed.bar.band is not None
-        assert (speed.bar.band[0] <= speed.bar.low and speed.bar.high <= speed.bar.band[1]) == (
-            speed.read.verdict == "within"
-        )
-    assert "Firings 1, 2, 3, 4." in page
-    assert speeds_shown(entry, None)[0].stopped[0][0] == "1 stop down"
+        read, shown = speed_read(speed), speed_shown(speed, 3.5)
+        assert f"{speed.marked} −0.33 to +0.33" in page
+        assert f"{read.value} {read.error} ± {read.expanded_u}" in page
+        assert any("Repeatability" in text for text in shown.remarks)
+        assert [name for name, _, _ in shown.stopped][:2] == ["f/4.9", "f/7"]
+        assert "repeatability" in [line.name for line in shown.budget]
+    assert speed_shown(slow, None).stopped[0][0] == "1 stop down"
+
+
+def test_a_speed_opens_to_its_own_firings_by_their_numbers(browser: Browser, send: Send) -> None:
+    """Four firings of 1/30, then four of 1/125."""
+    send(find_test("shutter"), several(), "1/30, 1/125")
+    text = browser.get("/jobs/J1/measure").text
+    tables = [part.split("</table>")[0] for part in text.split('<table class="firings">')[1:]]
+    numbers = [re.findall(r'<th scope="row" class="number">(\d+)', table) for table in tables]
+    assert numbers == [["1", "2", "3", "4"], ["5", "6", "7", "8"]]
+
+
+def test_as_found_stands_beside_as_left_and_the_newest_counts(
+    browser: Browser, workshop: Workshop, job: Job, tmp_path: Path
+) -> None:
+    test, shown = find_test("shutter"), []
+    phases: tuple[Phase, ...] = ("as found", "as found", "as left")
+    for seed, phase in enumerate(phases, start=1):
+        scene = simulate.with_noise_db(simulate.example((1 / 64,), seed, error_stops=0.2 * seed), 48)
+        (tmp_path / f"{seed}.wav").write_bytes(wav(simulate.recording(scene, seed)[0], int(scene.card.rate_hz)))
+        _, here = measured(workshop, job.id, test, tmp_path / f"{seed}.wav", marked="1/60", phase=phase)
+        (compared,) = recorded.comparisons(here.state.measured[-1])
+        shown.append(reading_shown(compared).value)
+    page = browser.get("/jobs/J1/measure")
+    ((row,),) = (re.findall(r'<tr class="main">.*?</tr>', page.text, re.S),)
+    assert shown[1] in row
+    assert row.index(shown[1]) < row.index(shown[2])
+    assert shown[0] not in row
+    assert "Other readings: 1" in words(page)
+
+
+def test_what_is_void_says_why_in_its_row(browser: Browser, workshop: Workshop, job: Job, tmp_path: Path) -> None:
+    (tmp_path / "a.wav").write_bytes(wav(find_test("shutter").simulate(1).samples, 48_000))
+    measured(workshop, job.id, find_test("shutter"), tmp_path / "a.wav", marked="1/60", phase="as left")
+    now = job_now(workshop, job.id).now
+    enter(workshop, job.id, Removed(at=now, part="front plate"), now=now)
+    page = words(browser.get("/jobs/J1/measure"))
+    assert "void ! As left: void: front plate came off after it was read. Measure it again." in page
 
 
 def test_without_a_mark_the_nearest_is_called_a_guess_and_nothing_is_judged(browser: Browser, send: Send) -> None:
     entry = send(find_test("shutter"), several(), None)
-    assert [(speed.marked, speed.guess, speed.read.verdict) for speed in speeds_shown(entry, None)] == [
+    assert [(speed.marked, speed.likely, speed_read(speed).verdict) for speed in speeds(entry)] == [
         ("", "1/30", None),
         ("", "1/125", None),
     ]

@@ -13,14 +13,13 @@ from camerawright.journal.state import fold
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
 from tests.web.conftest import Browser, words
-from tests.web.recordings import recording
+from tests.web.recordings import measure, recording
 
 
 @pytest.fixture
 def reading(browser: Browser, workshop: Workshop, job: Job) -> Measured:
     """A reading of six firings."""
-    files = {"recording_1": ("fire.wav", recording())}
-    browser.fill("/jobs/J1/measure", "measure", files=files, marked_1="1/60", phase="as found")
+    measure(browser, recording(), "1/60")
     (entry,) = fold(workshop.journal(job.id)).measured
     return entry
 

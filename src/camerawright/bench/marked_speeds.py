@@ -107,7 +107,7 @@ def sorted_to(times_s: Sequence[float], marks: Sequence[MarkedSpeed]) -> tuple[A
         )
     usual = [float(np.median(times[list(one)])) for one in sets]
     given: Sequence[MarkedSpeed | None] = marks or [None] * len(sets)
-    guessed = [None] * len(sets) if marks else _likely(usual)
+    guessed = [None] * len(sets) if marks else likely_marks(usual)
     return tuple(AtSpeed(*one) for one in zip(sets, usual, given, guessed, strict=True))
 
 
@@ -148,7 +148,7 @@ def _is_one_speed(times_s: NDArray[np.float64]) -> bool:
     return not in_a_row and not is_far and (len(alone) <= 1 or comes_free) and len(alone) < len(times_s) / 2
 
 
-def _likely(times_s: Sequence[float]) -> list[MarkedSpeed | None]:
+def likely_marks(times_s: Sequence[float]) -> list[MarkedSpeed | None]:
     """The nearest marks, of the series that fits all times better; None for what is far from any mark."""
     guesses = []
     for names, series in _DIALS:

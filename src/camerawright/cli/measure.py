@@ -133,13 +133,14 @@ def _for_a_job(
     """Measure for a job, enter the reading, and say where the job stands."""
     from camerawright.readings import measuring
     from camerawright.readings.rows import late
+    from camerawright.readings.set_up import SetUp
     from camerawright.recordings.kept import input_of
 
     if given.profile is not None:
         raise typer.BadParameter("a job is judged by its own tolerance profile; leave --profile out")
     phase = given.phase()
     with workshop_of(given.ctx) as workshop:
-        setup = measuring.SetUp(options=options, input=given.input or input_of(given.recording), words=given.words)
+        setup = SetUp(options=options, input=given.input or input_of(given.recording), words=given.words)
         record, here = measuring.measured(workshop, job, test, given.recording, marked=marked, phase=phase, setup=setup)
         _tell_record(test, record, as_json=given.as_json)
         if record.refused is None and not given.as_json:

@@ -40,7 +40,7 @@ def entry_line(entry: "Entry") -> str:
 
 def _told(entry: "Measured") -> str:
     """What was told about the set-up of a reading."""
-    from camerawright.readings.measuring import told_of
+    from camerawright.readings.set_up import told_of
 
     return told_of(entry).in_words(entry.test)
 

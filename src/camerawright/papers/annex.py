@@ -11,9 +11,10 @@ from camerawright.job.now import JobNow
 from camerawright.journal.entries import Measured
 from camerawright.papers.paper import Line, Picture
 from camerawright.papers.work_done import Finding
-from camerawright.readings.measuring import profile_named, recording_of, told_of
+from camerawright.readings.measuring import profile_named, recording_of
 from camerawright.readings.recorded import is_of_now, record_of
 from camerawright.readings.rows import DECISION_RULE, Row, card_figure, late, reading_shown, rows, svg, void
+from camerawright.readings.set_up import told_of
 from camerawright.readings.shown import ReadingRow, ToldRow
 from camerawright.readings.side_by_side import told_rows
 from camerawright.store.workshop import Workshop

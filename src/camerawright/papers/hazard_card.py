@@ -70,5 +70,3 @@ def _hazards(here: JobNow, name: str, moves: str) -> PartHazards | None:
         irreplaceable=here.irreplaceable(name),
     )
     return shown if shown.escapes or shown.cautions or shown.needs or shown.irreplaceable else None
-
-

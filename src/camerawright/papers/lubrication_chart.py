@@ -54,9 +54,7 @@ def lubrication_chart(workshop: Workshop, here: JobNow) -> LubricationChart:
         dry=shown("stays dry"),
         untouched=shown("not off"),
         amounts=tuple(
-            Line(label=amount.name, words=str(amount.meaning))
-            for amount in amounts().values()
-            if amount.name in used
+            Line(label=amount.name, words=str(amount.meaning)) for amount in amounts().values() if amount.name in used
         ),
     )
 
@@ -72,5 +70,3 @@ def _point(point: Point) -> PointShown:
         known_from="this job" if point.origin == HERE else point.origin,
         is_done=point.standing == "done",
     )
-
-

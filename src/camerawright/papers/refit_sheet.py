@@ -159,7 +159,9 @@ def _owed_elsewhere(here: JobNow, steps: tuple[RefitStep, ...]) -> Iterator[str]
     """What is owed and stands in no step."""
     in_steps = {step.part.key for step in steps}
     for owed in here.owed:
-        if owed.kind == "aid" or (owed.kind in {"reminder", "finding", "hold point"} and part_key(owed.part) in in_steps):
+        if owed.kind == "aid" or (
+            owed.kind in {"reminder", "finding", "hold point"} and part_key(owed.part) in in_steps
+        ):
             continue
         yield owed.what if part_key(owed.part) == CLOSING else f"{owed.part}: {owed.what}"
     for spring in ledger(here.state).springs:
@@ -192,9 +194,7 @@ def _lines(label: str, words: Iterable[str], *, to_tick: bool = False) -> tuple[
     return tuple(Line(label=label, words=each, to_tick=to_tick) for each in words)
 
 
-def _hardware(
-    shims: Iterable[Shim], fasteners: Iterable[Fastener], loose: Iterable[Loose]
-) -> tuple[Line, ...]:
+def _hardware(shims: Iterable[Shim], fasteners: Iterable[Fastener], loose: Iterable[Loose]) -> tuple[Line, ...]:
     return (
         *_lines("shims", map(written_shim, shims)),
         *_lines("fasteners", map(written_fastener, fasteners)),

@@ -49,9 +49,7 @@ class ScrewCard(Paper):
 def screw_card(workshop: Workshop, here: JobNow) -> ScrewCard:
     """A hole for each fastener of the parts that are off."""
     parts = tuple(
-        ScrewsOfPart(
-            part=part.name, cell=part.removed.cell or "", screws=_like_screws(part.removed.fasteners)
-        )
+        ScrewsOfPart(part=part.name, cell=part.removed.cell or "", screws=_like_screws(part.removed.fasteners))
         for part in here.state.off
         if part.removed and part.removed.fasteners
     )
@@ -90,5 +88,3 @@ def _like_screw(fastener: Fastener, holes: tuple[str, ...]) -> LikeScrews:
         length=f"{length_mm:g} mm" if length_mm is not None else "",
         warning="LEFT-HAND" if fastener.hand == "left" else "",
     )
-
-

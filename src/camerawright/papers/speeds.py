@@ -94,7 +94,9 @@ def _at(read: Read, aperture: Aperture, apertures: tuple[Aperture, ...]) -> AtAp
 
 def speed_of(read: Read) -> Speed:
     """The setting of the dial that a reading is of, in its record."""
-    return next(speed for speed in speeds(read.entry) if speed.compared and speed.compared.marked == read.against.marked)
+    return next(
+        speed for speed in speeds(read.entry) if speed.compared and speed.compared.marked == read.against.marked
+    )
 
 
 def _in_stops(time: Quantity, against: Comparison) -> Quantity:

@@ -115,5 +115,3 @@ def _wet(part: Part) -> str:
         return ""
     doubts = facts_of((PartSpec(removed.part, removed.material, removed.finish, removed.soil),)).doubts
     return "keep dry: material or finish not known" if doubts else "never wet"
-
-

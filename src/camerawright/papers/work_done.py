@@ -66,9 +66,7 @@ def work_done(state: State) -> tuple[Line, ...]:
         *_named("Lubricated", _lubricated(state)),
         *_named("Kept dry", (f"{one.part}, {one.point}" for one in _points(state) if one.amount == "dry")),
         *_named("Replaced", _replaced(state)),
-        *_named(
-            "Not put back", (f"{e.part}: {e.reason}" for e in state.entries if isinstance(e, AccountedFor))
-        ),
+        *_named("Not put back", (f"{e.part}: {e.reason}" for e in state.entries if isinstance(e, AccountedFor))),
         *_named("Adjusted", _adjusted(state)),
         *_named("Checked", _checked(state)),
     )

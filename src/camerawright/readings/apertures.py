@@ -10,7 +10,7 @@ from typing import Final
 from camerawright.bench.contract import Speed
 from camerawright.journal.entries import Measured
 from camerawright.quantity import BudgetLine, Quantity
-from camerawright.readings.measuring import told_of
+from camerawright.readings.set_up import told_of
 from camerawright.wording import numbers
 from camerawright.workshop.apertures import USUAL, aperture_name, usual_apertures
 from camerawright.workshop.rows import Camera
@@ -79,6 +79,13 @@ def taken_at(reading: Measured, apertures: tuple[Aperture, ...]) -> float:
     told = _f_number_in(told_of(reading).words or "")
     named = {aperture.name: aperture.stops_down for aperture in apertures}
     return named.get(aperture_name(told), 0.0) if told else 0.0
+
+
+def smaller_apertures(camera: Camera, reading: Measured) -> tuple[Aperture, ...]:
+    """The apertures smaller than the one that a reading was made at, and how far below that they are."""
+    apertures = apertures_of(camera, (reading,))
+    taken = taken_at(reading, apertures)
+    return tuple(Aperture(one.name, one.stops_down - taken) for one in apertures if one.stops_down > taken)
 
 
 def effective_at(speed: Speed, stops_down: float) -> Quantity | None:

@@ -1,4 +1,4 @@
-"""The speeds of one reading, as text: each against its mark, what its firings say together, and the budget."""
+"""One speed of a reading, as text: against its mark, what its firings say together, and the budget."""
 
 import math
 from collections.abc import Iterator, Sequence
@@ -6,26 +6,12 @@ from dataclasses import dataclass
 
 from camerawright.bench.comparison import Comparison
 from camerawright.bench.contract import Speed
-from camerawright.journal.entries import Measured
 from camerawright.quantity import BudgetLine, Word
-from camerawright.readings.apertures import Aperture, effective_at, taken_at
-from camerawright.readings.recorded import speeds
+from camerawright.readings.apertures import Aperture, effective_at
 from camerawright.readings.rows import dial_time, milliseconds, reading_shown
 from camerawright.readings.shown import Reading
 from camerawright.wording import numbers
 from camerawright.wording.verdicts import NO_LIMITS
-
-_LEAST_SCALE = 0.5  # stops
-
-
-@dataclass(frozen=True, kw_only=True)
-class Bar:
-    """An error with its 95 % interval on a scale from 0 to 100, 50 being as marked; the tolerance likewise."""
-
-    at: float
-    low: float
-    high: float
-    band: tuple[float, float] | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,14 +35,8 @@ class PointShown:
 
 @dataclass(frozen=True, kw_only=True)
 class SpeedShown:
-    """One setting of the dial."""
+    """The details of one setting of the dial."""
 
-    marked: str  # as engraved, "" without one
-    guess: str  # the nearest mark, where none was given
-    read: Reading
-    allowed: str
-    bar: Bar | None
-    firings: str  # by their numbers, "" where they are all of the reading
     remarks: tuple[str, ...]
     points: tuple[PointShown, ...]
     stopped: tuple[tuple[str, str, str], ...]  # aperture, effective time, off the mark or off wide open
@@ -65,38 +45,16 @@ class SpeedShown:
     budget_unit: str
 
 
-def speeds_shown(entry: Measured, apertures: tuple[Aperture, ...]) -> tuple[SpeedShown, ...]:
-    """Every speed of a reading, in the order of its record; none where its test compares nothing.
+def speed_shown(one: Speed, smaller: tuple[Aperture, ...]) -> SpeedShown:
+    """What the firings of one speed say together, and the budget.
 
     Parameters
     ----------
-    apertures
-        Of the lens: at each smaller one than it was read at the speed is predicted, where its record can tell it.
+    smaller
+        Apertures of the lens: at each the speed is predicted, where its record can tell it.
     """
-    found = speeds(entry)
-    scale = _scale([one.compared for one in found if one.compared])
-    taken = taken_at(entry, apertures)
-    smaller = tuple(Aperture(one.name, one.stops_down - taken) for one in apertures if one.stops_down > taken)
-    return tuple(_shown(one, scale, smaller, is_only=len(found) == 1) for one in found if one.compared or one.effective)
-
-
-def _scale(against: Sequence[Comparison]) -> float:
-    """The least number of half stops that holds every interval and tolerance."""
-    ends = [abs(one.mean.value) + one.mean.expanded_u for one in against]
-    ends += [max(abs(one.lower_ev), abs(one.upper_ev or 0.0)) for one in against if one.lower_ev is not None]
-    return max(_LEAST_SCALE, math.ceil(2 * 1.05 * max(ends, default=0)) / 2)
-
-
-def _shown(one: Speed, scale: float, smaller: tuple[Aperture, ...], *, is_only: bool) -> SpeedShown:
-    """One speed, with its comparison where a mark was given."""
     against = one.compared
     return SpeedShown(
-        marked=against.marked if against else "",
-        guess="" if against else one.likely,
-        read=reading_shown(against) if against else _unmarked(one),
-        allowed=_allowed(against),
-        bar=_bar(against, scale) if against else None,
-        firings="" if is_only else ", ".join(str(i + 1) for i in one.i_firings),
         remarks=(*one.remarks, *_against_remarks(against)),
         points=tuple(
             PointShown(
@@ -114,8 +72,10 @@ def _shown(one: Speed, scale: float, smaller: tuple[Aperture, ...], *, is_only: 
     )  # fmt: skip
 
 
-def _unmarked(one: Speed) -> Reading:
-    """A set of firings that no mark was given for."""
+def speed_read(one: Speed) -> Reading:
+    """What the firings of one speed give, against their mark where one was given."""
+    if one.compared is not None:
+        return reading_shown(one.compared)
     if one.effective is None:
         return Reading(value="", error="", n=len(one.i_firings))
     time_s = one.effective.value
@@ -123,23 +83,13 @@ def _unmarked(one: Speed) -> Reading:
     return Reading(value=f"{dial_time(time_s)} ({ms})", error="", n=len(one.i_firings))
 
 
-def _allowed(against: Comparison | None) -> str:
+def allowed(against: Comparison | None) -> str:
+    """How far a speed may be off, in stops."""
     if against is None:
         return ""
     if against.lower_ev is None or against.upper_ev is None:
         return NO_LIMITS
     return f"{numbers.signed(against.lower_ev)} to {numbers.signed(against.upper_ev)}"
-
-
-def _bar(against: Comparison, scale: float) -> Bar:
-    def at(stops: float) -> float:
-        return round(50 + 50 * max(-scale, min(scale, stops)) / scale, 2)
-
-    mean, expanded = against.mean.value, against.mean.expanded_u
-    band = None
-    if against.lower_ev is not None and against.upper_ev is not None:
-        band = (at(against.lower_ev), at(against.upper_ev))
-    return Bar(at=at(mean), low=at(mean - expanded), high=at(mean + expanded), band=band)
 
 
 def _against_remarks(against: Comparison | None) -> Iterator[str]:

@@ -9,7 +9,7 @@ from typing import Any, Final
 from camerawright.bench.contract import BenchTest, Fired
 from camerawright.bench.record import Record
 from camerawright.handbook.tolerances import Profile
-from camerawright.readings.measuring import told_options
+from camerawright.readings.set_up import told_options
 from camerawright.recordings.live import Recorder
 from camerawright.recordings.sound import Waveform
 from camerawright.trouble import NotUnderstood

@@ -40,8 +40,9 @@ def input_of(path: Path) -> str | None:
 
 
 def finished(folder: Path) -> tuple[Path, ...]:
-    """List the recordings in a folder that have their final name, oldest first."""
-    return tuple(sorted(path for path in folder.glob("*.flac") if not path.name.startswith(PART)))
+    """List the recordings in a folder that have their final name, and their set-up beside them, by name."""
+    whole = (path for path in folder.glob("*") if not path.name.startswith(PART))
+    return tuple(sorted(path for path in whole if path.suffix != ".json" and beside(path).is_file()))
 
 
 def remove(path: Path) -> None:

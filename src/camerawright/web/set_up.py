@@ -7,11 +7,13 @@ from typing import Any
 
 from camerawright.bench.contract import BenchTest
 from camerawright.job.now import state_of
-from camerawright.readings.measuring import SetUp, told_before, told_of
+from camerawright.readings.set_up import SetUp, told_before, told_of
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import NotUnderstood
 from camerawright.web.forms import BadFields, Typed
 
+MARKED = "marked"
+"""The field of the mark."""
 INPUT = "input"
 """After a test's name: the field with the name of the input that a file was recorded by."""
 WORDS = "words"
@@ -73,13 +75,18 @@ def filled_in(workshop: Workshop, job_id: str) -> dict[str, str]:
 
 
 @contextmanager
-def at_their_fields(test: str, *, marked: str, typed: str | None) -> Iterator[None]:
-    """What cannot be understood is raised as `BadFields`; `marked` is the mark's field, `typed` what stands in it."""
+def at_their_fields(test: str, typed: Typed) -> Iterator[None]:
+    """What cannot be understood is raised as `BadFields`."""
     try:
         yield
     except NotUnderstood as bad:
-        said = f"{bad.what}; {bad.mend}"
-        if bad.where and bad.where != "marked":
-            raise BadFields({field_of(test, bad.where.replace("-", "_")): said}) from None
-        commas = "; for several speeds, list them all: 1/30, 1/60" if len((typed or "").split()) > 1 else ""
-        raise BadFields({marked: f"{said}{commas}"}) from None
+        raise BadFields(field_errors(test, bad, typed.get(MARKED))) from None
+
+
+def field_errors(test: str, bad: NotUnderstood, marked: str | None) -> dict[str, str]:
+    """What cannot be understood, at the field in which it was typed; `marked` is what stands in the mark's."""
+    said = f"{bad.what}; {bad.mend}"
+    if bad.where and bad.where != MARKED:
+        return {field_of(test, bad.where.replace("-", "_")): said}
+    commas = "; for several speeds, list them all: 1/30, 1/60" if len((marked or "").split()) > 1 else ""
+    return {MARKED: f"{said}{commas}"}

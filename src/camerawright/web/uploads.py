@@ -30,7 +30,7 @@ class Photo:
 
 
 @asynccontextmanager
-async def posted(request: Request, *, max_bytes: int) -> AsyncIterator[FormData]:
+async def posted(request: Request, *, max_bytes: int, max_files: int = MAX_FILES) -> AsyncIterator[FormData]:
     """The form of a request; its files are closed, and gone from the disk, at the end.
 
     Raises
@@ -42,7 +42,7 @@ async def posted(request: Request, *, max_bytes: int) -> AsyncIterator[FormData]
     if told.isdecimal() and int(told) > max_bytes:
         raise _too_large(max_bytes)
     form = await Request(request.scope, _counted(request.receive, max_bytes)).form(
-        max_files=MAX_FILES, max_fields=200, max_part_size=FIELD_MAX_BYTES
+        max_files=max_files, max_fields=200, max_part_size=FIELD_MAX_BYTES
     )
     try:
         yield form

@@ -1,10 +1,7 @@
-"""The measure page: a recording in, a reading out, or the reason why not and what to do instead."""
+"""The measure page: recordings in, the readings of a job in one table."""
 
-from dataclasses import dataclass, replace
-from pathlib import Path, PurePosixPath, PureWindowsPath
-from shutil import copyfileobj
-from tempfile import TemporaryDirectory
-from typing import Any, Final, get_args
+from pathlib import PurePosixPath, PureWindowsPath
+from typing import Final
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
@@ -12,46 +9,33 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from camerawright.bench.catalogue import CATALOGUE
-from camerawright.bench.contract import BenchTest
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS
-from camerawright.job.entering import NotAllowed
-from camerawright.job.now import JobNow
-from camerawright.journal.entries import Adjusted, Phase
+from camerawright.journal.rules import AS_A_NEW_JOB, HANDED_BACK
 from camerawright.readings import sound_card
 from camerawright.readings.adjusting import adjusting
 from camerawright.readings.adjusting_words import sensitivity_words, suggestion_words, turn_words
-from camerawright.readings.measuring import MeasuredAlready, SetUp, measured
-from camerawright.readings.rows import late, void
-from camerawright.store.workshop import Workshop
-from camerawright.trouble import Refused, Trouble, Unreadable
-from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
-from camerawright.web.pages.reading import shown
-from camerawright.web.pages.readings import TESTS
-from camerawright.web.refusals import trouble_of, trouble_of_refusal
+from camerawright.readings.rows import DECISION_RULE
+from camerawright.readings.set_up import Label
+from camerawright.trouble import Refused, Trouble
+from camerawright.web.desk import PHASES, desk_of, last_test, phase_called, phase_now
+from camerawright.web.forms import Refusal, Typed, form_maker
+from camerawright.web.pages.readings import TESTS, readings_of
+from camerawright.web.pages.waiting import SETTLE_S, rows_of
 from camerawright.web.render import REFUSED, page, workshop_of
-from camerawright.web.set_up import asked, at_their_fields, filled_in, typed_set_up
+from camerawright.web.set_up import asked, filled_in, typed_set_up
 from camerawright.web.taking import here
 from camerawright.web.uploads import RECORDING_MAX_BYTES, posted, texts
 
-PHASES: Final[tuple[Phase, ...]] = get_args(Phase)
 FORM: Final = "measure"
-N_ROWS: Final = 3
-"""Recordings that can be sent at once, each with its marked speed."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Sent:
-    """A recording on our disk, and what it is marked with."""
-
-    path: Path
-    marked: str | None
-    field: str  # where the mark was typed
+MOST_RECORDINGS: Final = 40
 
 
 def show(request: Request, refusal: Refusal | None = None) -> Response:
-    """The form, and every reading of the job, the newest first."""
-    at = here(request)
-    why_void, why_late = void(at.state), late(at.state)
+    """The form, what waits, and every reading of the job."""
+    at, workshop = here(request), workshop_of(request)
+    linked = request.query_params.get("test", "")
+    table, details = readings_of(at)
+    waiting = rows_of(request, at)
     return page(
         request,
         "measure.html",
@@ -59,97 +43,65 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         here=at,
         tab="measure",
         tests=CATALOGUE,
+        accept=",".join(dict.fromkeys(suffix for test in CATALOGUE for suffix in test.medium.suffixes)),
         asked=asked(CATALOGUE),
-        filled={"test": _test(request, at), **filled_in(workshop_of(request), at.job.id)},
-        inputs=sound_card.names(workshop_of(request)),
+        filled={
+            "test": linked if linked in TESTS else last_test(at, CATALOGUE), **filled_in(workshop, at.job.id),
+        },
+        is_open=bool(refusal or linked or not (at.state.measured or waiting)),
+        inputs=sound_card.names(workshop),
         phases=PHASES,
         phase=(refusal.typed.get("phase") if refusal else None) or phase_now(at),
-        rows=range(1, N_ROWS + 1),
-        turns=adjusting(workshop_of(request), at.job.id),
+        turns=adjusting(workshop, at.job.id),
         sensitivity_words=sensitivity_words,
         suggestion_words=suggestion_words,
         turn_words=turn_words,
         marks=dict.fromkeys((*MODERN_MARKS, *OLD_MARKS)),
-        readings=[
-            shown(at, entry, why_void.get(entry.id, ""), why_late.get(entry.id, ""))
-            for entry in reversed(at.state.measured)
-        ],
+        waiting=waiting,
+        n_readings=len(at.state.measured),
+        table=table,
+        decision_rule=DECISION_RULE,
+        details=details,
         max_mb=RECORDING_MAX_BYTES // 1_000_000,
         refusal=refusal,
         form=form_maker(refusal),
-    )
-
-
-def _test(request: Request, at: JobNow) -> str:
-    """As the link says; else the one that this job was measured by last."""
-    linked = request.query_params.get("test", "")
-    last = at.state.measured[-1].test if at.state.measured else ""
-    return next((name for name in (linked, last) if name in TESTS), "")
-
-
-def phase_now(at: JobNow) -> Phase:
-    """As left as soon as anything came off, or an adjuster was turned."""
-    is_off = any(part.removed for part in at.state.parts.values())
-    return "as left" if is_off or any(isinstance(entry, Adjusted) for entry in at.state.entries) else "as found"
+    )  # fmt: skip
 
 
 async def take(request: Request) -> Response:
-    """Measure what was sent."""
-    async with posted(request, max_bytes=RECORDING_MAX_BYTES) as form:
+    """Take recordings in; they are measured one after the other, and wait for a word about their marks."""
+    async with posted(request, max_bytes=RECORDING_MAX_BYTES, max_files=MOST_RECORDINGS) as form:
         return await run_in_threadpool(_take, request, texts(form), form)
 
 
 def _take(request: Request, typed: Typed, form: FormData) -> Response:
-    workshop, job_id = workshop_of(request), here(request).job.id
-    refusal = Refusal(form=FORM, typed=typed)
-    test, phase = TESTS.get(typed.get("test", "")), next((each for each in PHASES if each == typed.get("phase")), None)
+    at, inbox = here(request), desk_of(request).inbox
+    test, phase = TESTS.get(typed.get("test", "")), phase_called(typed.get("phase", ""))
+    sent = [file for file in form.getlist("recordings") if isinstance(file, UploadFile) and file.filename]
+    errors = {}
     if test is None or phase is None:
-        return show(request, replace(refusal, errors={"phase": "choose what was measured, and when"}))
-    with TemporaryDirectory(prefix="camerawright-") as folder:
-        sent = _received(form, typed, Path(folder))
-        if not sent:
-            return show(request, replace(refusal, errors={"recording": "choose at least one recording"}))
-        setup = typed_set_up(typed, test)
-        errors: dict[str, str] = {}
-        problems: list[Trouble] = []
-        for each in sent:
-            try:
-                with at_their_fields(test.name, marked=each.field, typed=each.marked):
-                    problems += _measured(workshop, job_id, test, phase, each, setup)
-            except BadFields as bad:
-                errors |= bad.errors
-    if problems or errors:
-        return show(request, replace(refusal, problems=tuple(problems), errors=errors))
-    return RedirectResponse(f"/jobs/{job_id}/measure#readings", 303)
-
-
-def _received(form: FormData, typed: Typed, folder: Path) -> list[Sent]:
-    """The recordings as files under their own names."""
-    sent = []
-    for n_row in range(1, N_ROWS + 1):
-        file = form.get(f"recording_{n_row}")
-        if isinstance(file, UploadFile) and file.filename:
-            place = folder / str(n_row)
-            place.mkdir()
-            path = place / (PurePosixPath(PureWindowsPath(file.filename).name).name or "recording")
-            with path.open("wb") as out:
-                copyfileobj(file.file, out)
-            field = f"marked_{n_row}"
-            sent.append(Sent(path=path, marked=typed.get(field, "").strip() or None, field=field))
-    return sent
-
-
-def _measured(
-    workshop: Workshop, job_id: str, test: BenchTest[Any], phase: Phase, sent: Sent, setup: SetUp
-) -> tuple[Trouble, ...]:
-    """Enter one reading, once; or say why not. Raises `NotUnderstood`."""
-    name = f"{sent.path.name}{f' at {sent.marked}' if sent.marked else ''}"
+        errors["phase"] = "choose what was measured, and when"
+    if not sent:
+        errors["recordings"] = "choose at least one recording"
+    if test is None or phase is None or errors:
+        return show(request, Refusal(form=FORM, typed=typed, errors=errors))
+    if at.state.handed_back:
+        trouble = Trouble(what=HANDED_BACK, mend=AS_A_NEW_JOB, where=at.job.id)
+        return show(request, Refusal(form=FORM, typed=typed, problems=(trouble,)))
+    told = typed_set_up(typed, test)
     try:
-        record, _ = measured(workshop, job_id, test, sent.path, marked=sent.marked, phase=phase, setup=setup)
-    except MeasuredAlready:  # a form that was sent twice changes nothing
-        return ()
-    except NotAllowed as refused:
-        return refused.troubles[:1]
-    except (Unreadable, Refused) as error:
-        return (trouble_of(error, name),)
-    return () if record.refused is None else (trouble_of_refusal(record.refused, name),)
+        for file in sent:
+            label = Label(
+                job=at.job.id, test=test.name, phase=phase, options=dict(told.options), input=told.input,
+                words=told.words, file=_name(file),
+            )  # fmt: skip
+            inbox.put(file.file, PurePosixPath(label.file).suffix.lower(), label)
+    except Refused as refused:
+        return show(request, Refusal(form=FORM, typed=typed, problems=refused.troubles))
+    inbox.settle(at.job.id, SETTLE_S)
+    return RedirectResponse(f"/jobs/{at.job.id}/measure#{'waiting' if inbox.of(at.job.id) else 'readings'}", 303)
+
+
+def _name(file: UploadFile) -> str:
+    """The name of a file without its folders, whichever system it came from."""
+    return PurePosixPath(PureWindowsPath(file.filename or "").name).name or "recording"

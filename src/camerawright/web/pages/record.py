@@ -1,34 +1,25 @@
 """The record page: from the sound card at the server into a reading, with the level and the firings meanwhile."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from datetime import datetime
-from pathlib import Path
-from threading import Lock
+from dataclasses import replace
 from typing import Any, Final
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
-from camerawright.bench.catalogue import find_test
 from camerawright.bench.contract import Fired
 from camerawright.bench.setup_check.record import SetupCheck
 from camerawright.bench.setup_check.tell import rows as check_rows
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS
-from camerawright.job.entering import NotAllowed
-from camerawright.job.now import JobNow
-from camerawright.journal.entries import Phase
-from camerawright.readings.live import Desk, Ended, Order, Running, kept_at, order_of, recordable
-from camerawright.readings.measuring import SetUp
+from camerawright.readings.live import Desk, Ended, Order, Running, recordable
+from camerawright.readings.set_up import Label, SetUp
 from camerawright.recordings.inputs import Input
-from camerawright.recordings.kept import setup_of
-from camerawright.trouble import NotMeasurable, NotUnderstood, Refused, Unreadable
+from camerawright.trouble import NotMeasurable, Refused, Unreadable
+from camerawright.web.desk import PHASES, desk_of, last_test, phase_called, phase_now
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
-from camerawright.web.pages.measure import PHASES, phase_now
-from camerawright.web.refusals import trouble_of, trouble_of_refusal
+from camerawright.web.pages.waiting import SETTLE_S, rows_of, trouble_of_refusal
 from camerawright.web.render import REFUSED, page, workshop_of
-from camerawright.web.set_up import WORDS, asked, at_their_fields, field_of, filled_in, typed_set_up
+from camerawright.web.set_up import MARKED, WORDS, asked, at_their_fields, filled_in, typed_set_up
 from camerawright.web.taking import here
 from camerawright.web.uploads import MB, posted, texts
 from camerawright.wording import numbers
@@ -39,18 +30,6 @@ RATES_HZ: Final = (48_000, 44_100, 96_000, 192_000)
 CHANNELS: Final = ("1", "2", "3", "4")
 TRY: Final = "try:"
 """Before the hash of a kept recording that is played in the place of an input."""
-_MAKING: Final = Lock()
-
-
-def desk_of(request: Request) -> Desk:
-    """Where this workshop records; made when it is first asked for."""
-    state = request.app.state
-    with _MAKING:
-        if not hasattr(state, "desk"):
-            state.desk = Desk(workshop_of(request))
-        desk = state.desk
-    assert isinstance(desk, Desk)
-    return desk
 
 
 def show(request: Request, refusal: Refusal | None = None) -> Response:
@@ -67,8 +46,8 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         tab="measure",
         tests=recordable(),
         asked=asked(recordable()),
-        filled={"test": _last_test(at), **filled_in(workshop_of(request), at.job.id)},
-        told=_told(running.order) if running else "",
+        filled={"test": last_test(at, recordable()), **filled_in(workshop_of(request), at.job.id)},
+        told=_told(running.order.label) if running else "",
         channels=CHANNELS,
         phases=PHASES,
         phase=phase_now(at),
@@ -78,9 +57,9 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         rates=RATES_HZ,
         played={entry.recording: entry for entry in at.state.measured if entry.test in _of_sound()},
         running=running,
-        is_here=running is not None and running.order.job == at.job.id,
+        is_here=running is not None and running.order.label.job == at.job.id,
         now=state_of(running) if running else None,
-        waiting=[_waiting(path) for path in desk.waiting(at.job.id)],
+        n_waiting=len(rows_of(request, at)),
         check=check_rows(checked) if isinstance(checked, SetupCheck) else (),
         checked=checked if isinstance(checked, SetupCheck) else None,
         not_checked=checked if isinstance(checked, NotMeasurable) else None,
@@ -91,44 +70,14 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
     )
 
 
-@dataclass(frozen=True, kw_only=True)
-class Waiting:
-    """A recording that is not measured yet, with the order that it was made by."""
-
-    path: Path
-    title: str
-    order: Order
-    setup: Mapping[str, Any]
-    at: datetime
-    told: Typed
-
-
-def _told(order: Order) -> str:
+def _told(label: Label) -> str:
     """What was told of a recording's set-up."""
-    return SetUp(options=order.options, words=order.words).in_words(order.test)
-
-
-def _waiting(path: Path) -> Waiting:
-    order = order_of(path)
-    return Waiting(
-        path=path,
-        title=find_test(order.test).title,
-        order=order,
-        setup=setup_of(path),
-        at=kept_at(path),
-        told={field_of(order.test, name): text for name, text in order.options.items()},
-    )
+    return SetUp(options=label.options, words=label.words).in_words(label.test)
 
 
 def _of_sound() -> set[str]:
     """The tests whose recordings can be played in the place of an input: a clip cannot."""
     return {test.name for test in recordable()}
-
-
-def _last_test(at: JobNow) -> str:
-    """The test that this job was measured by last, if it takes sound."""
-    last = at.state.measured[-1].test if at.state.measured else ""
-    return next((test.name for test in recordable() if test.name == last), "")
 
 
 def state(request: Request) -> Response:
@@ -199,79 +148,47 @@ def _take(request: Request, typed: Typed) -> Response:
     refusal = Refusal(form=typed.get("form", FORM), typed=typed)
     try:
         return _acted(request, desk_of(request), here(request).job.id, typed)
-    except NotAllowed as refused:
-        return show(request, replace(refusal, problems=refused.troubles))
     except BadFields as bad:
         return show(request, replace(refusal, errors=bad.errors))
     except (Unreadable, Refused) as error:
-        return show(request, replace(refusal, problems=(trouble_of(error),)))
+        return show(request, replace(refusal, problems=error.troubles))
 
 
 def _acted(request: Request, desk: Desk, job_id: str, typed: Typed) -> Response:
     """Do what the button says."""
-    ended: Ended | None = None
     match typed.get("act"):
         case "start" | "check" as act:
             order, errors = _order(job_id, typed)
             if order is None or (errors and act == "start"):
                 return show(request, Refusal(form=FORM, typed=typed, errors=errors))
             begin = desk.begin if act == "start" else desk.begin_check
-            with at_their_fields(order.test, marked="marked", typed=order.marked):
+            with at_their_fields(order.label.test, typed):
                 begin(order)
         case "stop":
-            ended = _stopped(desk)
-        case "measure":
-            path = desk.waiting_called(job_id, typed.get("file", ""))
-            order = _told_again(order_of(path), typed)
-            with at_their_fields(order.test, marked="marked", typed=order.marked):
-                ended = desk.measure(path, order)
-        case "throw away":
-            desk.throw_away(job_id, typed.get("file", ""))
-    return _after(request, ended, typed) if ended else RedirectResponse(f"/jobs/{job_id}/record", 303)
+            ended = desk.end()
+            if ended is not None:
+                return _after(request, desk, job_id, ended)
+    return RedirectResponse(f"/jobs/{job_id}/record", 303)
 
 
-def _stopped(desk: Desk) -> Ended | None:
-    """What became of the recording; marks may not fit what was fired, which only the whole shows."""
-    try:
-        return desk.end()
-    except NotUnderstood as bad:
-        why = f"{bad.what}; {bad.mend}"
-        raise Refused(why, "the recording is kept, and waits below: tell it otherwise there", "Not measured") from None
-
-
-def _told_again(order: Order, typed: Typed) -> Order:
-    """An order as its form tells it by now; what the form does not ask stays."""
-    test = find_test(order.test)
-    fields = {option.name: field_of(test.name, option.name) for option in test.options}
-    options = {name: typed[field].strip() for name, field in fields.items() if field in typed}
-    return replace(
-        order,
-        marked=typed.get("marked", "").strip() or None,
-        options={**order.options, **options},
-        words=typed.get(WORDS, order.words or "").strip() or None,
-    )
-
-
-def _after(request: Request, ended: Ended, typed: Typed) -> Response:
-    """Where a recording that ended leads: to its reading, or back with the reason."""
-    job_id = here(request).job.id
-    if ended.entry is not None:
-        return RedirectResponse(f"/jobs/{ended.order.job}/measure#r-{ended.entry}", 303)
-    if ended.refused is None:
-        return RedirectResponse(f"/jobs/{job_id}/record?tried=yes", 303)
-    more = ""
-    if ended.is_tried:
+def _after(request: Request, desk: Desk, job_id: str, ended: Ended) -> Response:
+    """Where a recording that ended leads: to its reading, to where it waits, or back if it was only tried out."""
+    if ended.tried is not None:
+        if ended.tried.refused is None:
+            return RedirectResponse(f"/jobs/{job_id}/record?tried=yes", 303)
         more = "this was tried out with a kept recording, nothing was entered"
-    elif ended.kept is not None:
-        more = f"the recording is kept, and waits below as “{ended.kept.name}”"
-    problem = trouble_of_refusal(ended.refused, more=more)
-    return show(request, Refusal(form=typed.get("form", FORM), typed=typed, problems=(problem,)))
+        problem = trouble_of_refusal(ended.tried.refused, more=more)
+        return show(request, Refusal(form="stop", typed={}, problems=(problem,)))
+    job_id = ended.job
+    desk.inbox.settle(job_id, SETTLE_S)
+    entry = desk.inbox.entry_of(ended.name)
+    return RedirectResponse(f"/jobs/{job_id}/measure#{f'r-{entry}' if entry else 'waiting'}", 303)
 
 
 def _order(job_id: str, typed: Typed) -> tuple[Order | None, dict[str, str]]:
     """What the form orders, and what is wrong with it; nothing to begin with where no input is chosen."""
     errors: dict[str, str] = {}
-    phase: Phase | None = next((each for each in PHASES if each == typed.get("phase")), None)
+    phase = phase_called(typed.get("phase", ""))
     test = next((each for each in recordable() if each.name == typed.get("test")), None)
     if phase is None or test is None:
         errors["phase"] = "choose what is measured, and when"
@@ -286,13 +203,17 @@ def _order(job_id: str, typed: Typed) -> tuple[Order | None, dict[str, str]]:
         errors["channels"] = f"{test.title} needs {test.n_channels} or more"
     if errors.keys() & {"input", "rate"}:
         return None, errors
+    marked = typed.get(MARKED, "").strip() or None
     order = Order(
-        job=job_id,
-        test=test.name if test else "",
-        phase=phase or "as found",
-        marked=typed.get("marked", "").strip() or None,
-        options=typed_set_up(typed, test).options if test else {},
-        words=typed.get(WORDS, "").strip() or None,
+        label=Label(
+            job=job_id,
+            test=test.name if test else "",
+            phase=phase or "as found",
+            marked=marked,
+            options=dict(typed_set_up(typed, test).options) if test else {},
+            words=typed.get(WORDS, "").strip() or None,
+            is_confirmed=marked is not None,
+        ),
         input="" if chosen.startswith(TRY) else chosen,
         rate_hz=int(rate),
         n_channels=n_channels,

@@ -10,12 +10,13 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
+from camerawright.bench.contract import Table
 from camerawright.job.now import job_now
 from camerawright.journal.entries import Measured
 from camerawright.readings.recorded import record_of, table, test_of
 from camerawright.readings.traces import MOST_COLUMNS, Traces, traces
 from camerawright.trouble import Refused, Unreadable
-from camerawright.web.pages.record import desk_of
+from camerawright.web.desk import desk_of
 from camerawright.web.render import page, workshop_of
 
 
@@ -30,7 +31,7 @@ def show(request: Request) -> Response:
     waiting, sha256 = request.path_params.get("file"), request.path_params.get("sha256", "")
     job = request.path_params.get("job") or (request.query_params["job"] if reading else None)
     at = job_now(workshop_of(request), job) if job else None
-    test = test_of(reading) if reading else None
+    test, found = test_of(reading) if reading else None, table(reading) if reading else Table()
     return page(
         request,
         "waveform.html",
@@ -48,7 +49,8 @@ def show(request: Request) -> Response:
         legend=drawn.plan.legend,
         n_lanes=len(drawn.plan.lanes),
         address=f"/jobs/{at.job.id}/waiting/{quote(waiting)}" if at and waiting else f"/recordings/{sha256}",
-        table=table(reading) if reading else None,
+        table=found,
+        rows=[(n, cells, flags) for n, (cells, flags) in enumerate(zip(found.rows, found.flags, strict=False), 1)],
         remarks=record_of(reading).flags if reading else (),
     )
 
@@ -116,7 +118,7 @@ def _waiting(request: Request) -> Traces:
     """A recording of the sound card that was not measured yet."""
     name = request.path_params["file"]
     try:
-        path = desk_of(request).waiting_called(request.path_params["job"], name)
+        path = desk_of(request).inbox.called(request.path_params["job"], name)
     except Refused:
         raise HTTPException(404, f"No recording “{name}” waits in this job: it was measured or thrown away.") from None
     return _read(path, name, None)

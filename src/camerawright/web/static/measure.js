@@ -1,0 +1,144 @@
+// Recordings dropped on the page, how far sending and measuring have come, and answers without losing what was typed.
+// The page does all of this without this script too, a step at a time.
+
+const at = (id) => document.getElementById(id);
+const say = (text) => {
+  at("said").textContent = text;
+};
+
+// -- in: dropped or chosen, then sent with a bar ----------------------------------------------------------------------
+
+const form = at("f-measure");
+const input = at("recordings");
+document.querySelector("[data-drop]").hidden = false;
+
+function showChosen() {
+  const rows = [...input.files].map((file) =>
+    Object.assign(document.createElement("li"), { textContent: `${file.name}, ${(file.size / 1e6).toFixed(1)} MB` }),
+  );
+  at("chosen").replaceChildren(...rows);
+}
+input.addEventListener("change", showChosen);
+
+const holdsFiles = (event) => event.dataTransfer?.types.includes("Files");
+addEventListener("dragover", (event) => {
+  if (!holdsFiles(event)) return;
+  event.preventDefault();
+  document.body.classList.add("dropping");
+});
+addEventListener("dragleave", (event) => {
+  if (!event.relatedTarget) document.body.classList.remove("dropping");
+});
+addEventListener("drop", (event) => {
+  if (!holdsFiles(event)) return;
+  event.preventDefault();
+  document.body.classList.remove("dropping");
+  input.files = event.dataTransfer.files;
+  input.dispatchEvent(new Event("change"));
+  at("send").open = true;
+  form.querySelector("button.primary").focus();
+  say(`${input.files.length} recordings: press Measure.`);
+});
+
+form.addEventListener("submit", (event) => {
+  if (!input.files.length) return; // the page says what is missing
+  event.preventDefault();
+  const [bar, words] = at("sending").children;
+  const asked = new XMLHttpRequest();
+  const leaving = (leave) => leave.preventDefault(); // what is on its way would be lost
+  at("sending").hidden = false;
+  addEventListener("beforeunload", leaving);
+  asked.upload.addEventListener("progress", ({ loaded, total }) => {
+    bar.value = loaded / total;
+    words.textContent = loaded < total ? `${(loaded / 1e6).toFixed(0)} of ${(total / 1e6).toFixed(0)} MB sent` : "Measuring…";
+  });
+  asked.addEventListener("loadend", () => {
+    removeEventListener("beforeunload", leaving);
+    if (asked.status) arrive(asked.responseURL || location.href, asked.responseText, "waiting");
+    else words.textContent = "The server does not answer: send them again.";
+  });
+  asked.open("POST", location.pathname);
+  asked.send(new FormData(form));
+});
+
+// The whole page anew, as after any form.
+function arrive(address, html, id) {
+  const page = new DOMParser().parseFromString(html, "text/html");
+  if (address.split("#")[0] !== location.href.split("#")[0] || !page.getElementById(id)) {
+    location.assign(address);
+    return;
+  }
+  history.replaceState(null, "", `#${id}`);
+  at("main").replaceChildren(...page.getElementById("main").children);
+  location.reload(); // scripts, focus and the place on the page as the server gives them
+}
+
+// -- what waits: looked at until it is measured, row by row -----------------------------------------------------------
+
+const LOOK_MS = 500;
+const rows = () => [...document.querySelectorAll("#waiting [data-file]")];
+const isBusy = () => rows().some((row) => row.dataset.status === "measuring");
+
+async function look() {
+  if (!isBusy()) return;
+  try {
+    const state = await (await fetch(at("waiting").dataset.state)).json();
+    const now = new Map(state.waiting.map((each) => [each.file, each]));
+    for (const row of rows()) {
+      const bar = row.querySelector("progress");
+      const part = now.get(row.dataset.file)?.part ?? null;
+      if (bar && part !== null) bar.value = part;
+    }
+    const isOther = rows().some((row) => now.get(row.dataset.file)?.status !== row.dataset.status);
+    if (isOther || state.n_readings !== Number(at("readings").dataset.n)) await refresh(await fetch(location.pathname));
+  } catch {
+    say("The server does not answer");
+  }
+  setTimeout(look, LOOK_MS);
+}
+
+// Rows that stay as they are keep what is typed in them.
+async function refresh(answer) {
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  const fresh = page.getElementById("waiting");
+  for (const row of fresh.querySelectorAll("[data-file]")) {
+    const old = document.getElementById(row.id);
+    if (old && old.dataset.status === row.dataset.status && old.dataset.status !== "measuring") row.replaceWith(old);
+  }
+  at("waiting").replaceWith(fresh);
+  if (page.getElementById("readings").dataset.n !== at("readings").dataset.n) {
+    at("readings").replaceWith(page.getElementById("readings"));
+    say("A reading was entered");
+  }
+  offerAll();
+}
+
+// A row is answered by itself: the others keep what is typed in them.
+document.addEventListener("submit", (event) => {
+  const row = event.target.closest("#waiting [data-file]");
+  if (!row) return;
+  event.preventDefault();
+  answer(row, event.submitter?.value ?? "enter").then(look);
+});
+
+async function answer(row, act) {
+  const sent = new FormData(row.querySelector("form"));
+  sent.set("act", act);
+  row.querySelectorAll("button").forEach((button) => button.setAttribute("aria-busy", "true"));
+  row.dataset.status = "answered"; // whatever comes back takes its place
+  await refresh(await fetch(row.querySelector("form").action, { method: "POST", body: sent }));
+}
+
+function offerAll() {
+  const ready = rows().filter((row) => row.dataset.status === "proposed");
+  const button = at("enter-all");
+  if (!button) return;
+  button.hidden = ready.length < 2;
+  button.onclick = async () => {
+    for (const row of ready) await answer(row, "enter");
+    look();
+  };
+}
+
+offerAll();
+look();
