@@ -4,11 +4,17 @@ from collections.abc import Callable
 from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
-from camerawright.papers import card_content
-from camerawright.papers.content import StepShown, WaitingShown
-from tests.papers.paper_examples import CAMERA, DAY, PARTS
+from camerawright.papers.hazard_card import HazardCard, PartHazards
+from camerawright.papers.lubrication_chart import LubricationChart, PointShown
+from camerawright.papers.owners_card import OwnersCard, SpeedShown
+from camerawright.papers.paper import Line
+from camerawright.papers.refit_sheet import RefitSheet, Step
+from camerawright.papers.resume_card import ResumeCard
+from camerawright.papers.screw_card import LikeScrews, ScrewCard, ScrewsOfPart
+from camerawright.papers.shim_card import ShimCard, ShimsOfPart, Stack
+from camerawright.papers.tray_card import Cell, PartInCell, TrayCard
+from tests.papers.paper_examples import HEAD, PARTS
 
-HEAD: dict[str, Any] = {"workshop": "Lindqvale Camera Bench", "job": "J7", "date": DAY, "camera": CAMERA}
 STATE = "shutter released, focus at infinity"
 
 
@@ -17,41 +23,47 @@ def part(i: int) -> str:
     return f"{PARTS[i % len(PARTS)]} {i + 1}"
 
 
-def step(i: int) -> StepShown:
+def step(i: int) -> Step:
     """Every third step is rich, the others short."""
-    plain = StepShown(n=i + 1, part=part(i), fasteners=(f"{1 + i % 5} × M1.7 × 3.{i % 10}",), cell=f"B{i + 1}")
+    screws = Line(label="fasteners", words=f"{1 + i % 5} × M1.7 × 3.{i % 10}")
+    plain = Step(n=i + 1, part=part(i), lines=(screws,), cell=f"B{i + 1}")
     if i % 3:
         return plain
     return replace(
         plain,
-        needs=("shutter released: the lug jumps its pins when cocked",),
-        shims=("1 × 0.05 mm, upper pivot", "2 × 0.10 mm, lower pivot"),
-        loose=("2 × ball 1.5 mm at detent",),
-        marks=("scribed line against the pillar",),
         cautions=("A hairpin spring is set free when this is moved.",),
-        reminders=("Hook the return spring on its post.",),
-        hold_points=("1 s fired ten times without a stall.",),
+        lines=(
+            Line(label="only when", words="shutter released: the lug jumps its pins when cocked"),
+            Line(label="mark", words="scribed line against the pillar"),
+            Line(label="shims", words="1 × 0.05 mm, upper pivot"),
+            Line(label="shims", words="2 × 0.10 mm, lower pivot"),
+            screws,
+            Line(label="check first", words="1 s fired ten times without a stall.", to_tick=True),
+            Line(label="remember", words="Hook the return spring on its post.", to_tick=True),
+            Line(label="loose", words="2 × ball 1.5 mm at detent"),
+        ),
     )
 
 
-def strip(n: int) -> card_content.RefitStrip:
+def strip(n: int) -> RefitSheet:
     """A refit strip of `n` steps."""
-    return card_content.RefitStrip(
+    return RefitSheet(
         **HEAD,
         state=STATE,
         steps=tuple(map(step, range(n))),
-        waiting=(WaitingShown(part="bellows", reason="adhesive cures"),),
-        at_the_end=("take out: tape", "test roll"),
+        waiting=(Line(label="bellows", words="adhesive cures"),),
+        owed=("test roll",),
+        aids=("tape",),
     )
 
 
-def tray(n: int) -> card_content.TrayCard:
+def tray(n: int) -> TrayCard:
     """A tray of `n` filled cells, and one that is empty again."""
     filled = [
-        card_content.Cell(
+        Cell(
             label=f"{'ABCDEFGHIJKLMNOP'[i // 4]}{i % 4 + 1}",
             parts=(
-                card_content.PartInCell(
+                PartInCell(
                     part=part(i),
                     screws=i % 4,
                     shims=i % 3,
@@ -65,55 +77,55 @@ def tray(n: int) -> card_content.TrayCard:
         )
         for i in range(n)
     ]
-    cells = [*filled, card_content.Cell(label="lid of the blue tin")]
-    return card_content.TrayCard(**HEAD, rows=tuple(tuple(cells[i : i + 4]) for i in range(0, len(cells), 4)))
+    cells = [*filled, Cell(label="lid of the blue tin")]
+    return TrayCard(**HEAD, rows=tuple(tuple(cells[i : i + 4]) for i in range(0, len(cells), 4)))
 
 
-def crammed_tray() -> card_content.TrayCard:
+def crammed_tray() -> TrayCard:
     """Forty parts in one cell."""
-    parts = tuple(card_content.PartInCell(part=part(i), screws=2, route="soft dry brush") for i in range(40))
-    return card_content.TrayCard(
-        **HEAD, rows=((card_content.Cell(label="A1", parts=parts), card_content.Cell(label="A2")),)
+    parts = tuple(PartInCell(part=part(i), screws=2, route="soft dry brush") for i in range(40))
+    return TrayCard(
+        **HEAD, rows=((Cell(label="A1", parts=parts), Cell(label="A2")),)
     )
 
 
-def screws(n: int) -> card_content.ScrewCard:
+def screws(n: int) -> ScrewCard:
     """The screws of `n` parts."""
     kinds = (
-        card_content.LikeScrews(
+        LikeScrews(
             words="3 × M1.7 × 4 cheese", holes=("1", "2", "3"), diameter_mm=1.7, ring="ring 1.7 mm [iso-261]",
             length_mm=4.0, length="4 mm",
         ),
-        card_content.LikeScrews(
+        LikeScrews(
             words="2 × 10BA × 6 countersunk", holes=("NE corner 1", "NE corner 2"), diameter_mm=1.7,
             ring="ring 1.7 mm [bs-93]", length_mm=6.0, length="6 mm", warning="LEFT-HAND",
         ),
-        card_content.LikeScrews(
+        LikeScrews(
             words='1 × "taper pin"', holes=("beneath the accessory shoe, left",), diameter_mm=3.0,
             ring="ring 3 mm: diameter not known", is_known=False,
         ),
     )  # fmt: skip
-    return card_content.ScrewCard(
+    return ScrewCard(
         **HEAD,
         parts=tuple(
-            card_content.ScrewsOfPart(part=part(i), cell=f"B{i + 1}", screws=kinds if i % 4 == 0 else kinds[:1])
+            ScrewsOfPart(part=part(i), cell=f"B{i + 1}", screws=kinds if i % 4 == 0 else kinds[:1])
             for i in range(n)
         ),
     )
 
 
-def one_screw(diameter_mm: float, length_mm: float, *, count: int = 1) -> card_content.ScrewCard:
+def one_screw(diameter_mm: float, length_mm: float, *, count: int = 1) -> ScrewCard:
     """A card to measure."""
-    kind = card_content.LikeScrews(
+    kind = LikeScrews(
         words="screws", holes=tuple(str(i + 1) for i in range(count)), diameter_mm=diameter_mm, ring="ring",
         length_mm=length_mm, length=f"{length_mm:g} mm",
     )  # fmt: skip
-    return card_content.ScrewCard(**HEAD, parts=(card_content.ScrewsOfPart(part="plate", screws=(kind,)),))
+    return ScrewCard(**HEAD, parts=(ScrewsOfPart(part="plate", screws=(kind,)),))
 
 
-def stack(place: str, count: int, layer_mm: float = 5.0, *, n_drawn: int | None = None) -> card_content.Stack:
+def stack(place: str, count: int, layer_mm: float = 5.0, *, n_drawn: int | None = None) -> Stack:
     """A stack of tenths, drawn fifty times as thick."""
-    return card_content.Stack(
+    return Stack(
         place=place,
         words=f"{count} × 0.10 mm = {count / 10:.2f} mm",
         count=count,
@@ -123,26 +135,26 @@ def stack(place: str, count: int, layer_mm: float = 5.0, *, n_drawn: int | None 
     )
 
 
-def shims(n: int) -> card_content.ShimCard:
+def shims(n: int) -> ShimCard:
     """The shims of `n` parts."""
     unknown = replace(stack("under the post", 1), words="1 × thickness not taken", scale="not known", is_known=False)
     stacks = (stack("NE corner", 3), unknown, replace(stack("SW corner", 40, 3.0, n_drawn=11)))
-    return card_content.ShimCard(
+    return ShimCard(
         **HEAD,
         parts=tuple(
-            card_content.ShimsOfPart(part=part(i), cell=f"C{i + 1}", stacks=stacks if i % 5 == 0 else stacks[:1])
+            ShimsOfPart(part=part(i), cell=f"C{i + 1}", stacks=stacks if i % 5 == 0 else stacks[:1])
             for i in range(n)
         ),
     )
 
 
-def hazards(n: int) -> card_content.HazardCard:
+def hazards(n: int) -> HazardCard:
     """What to mind with `n` parts."""
-    return card_content.HazardCard(
+    return HazardCard(
         **HEAD,
         state=STATE,
         parts=tuple(
-            card_content.PartHazards(
+            PartHazards(
                 part=part(i),
                 moves=("goes back", "waits", "if it comes off")[i % 3],
                 escapes="return spring, ball 1.5 mm" if i % 2 == 0 else "",
@@ -156,10 +168,10 @@ def hazards(n: int) -> card_content.HazardCard:
     )
 
 
-def lubrication(n: int) -> card_content.LubricationChart:
+def lubrication(n: int) -> LubricationChart:
     """A chart of `n` points, a third of them dry, and half as many of parts that were not off."""
     points = [
-        card_content.PointShown(
+        PointShown(
             part=part(i),
             point=f"pivot {i + 1}, lower plate",
             amount="dry" if i % 3 == 2 else ("film", "touch", "fill")[i % 4 % 3],
@@ -171,20 +183,20 @@ def lubrication(n: int) -> card_content.LubricationChart:
         )
         for i in range(n)
     ]
-    return card_content.LubricationChart(
+    return LubricationChart(
         **HEAD,
         points=tuple(point for point in points if point.amount != "dry"),
         dry=tuple(point for point in points if point.amount == "dry"),
         untouched=tuple(replace(point, amount="film") for point in points[: n // 2]),
         amounts=tuple(
-            card_content.AmountShown(name=name, meaning=f"this much of it: {name}") for name in ("film", "touch")
+            Line(label=name, words=f"this much of it: {name}") for name in ("film", "touch")
         ),
     )
 
 
-def resume(n: int) -> card_content.ResumeCard:
+def resume(n: int) -> ResumeCard:
     """Where the work was left, with `n` of everything."""
-    return card_content.ResumeCard(
+    return ResumeCard(
         **HEAD,
         state=STATE,
         next_step="goes back next: slow train",
@@ -192,41 +204,41 @@ def resume(n: int) -> card_content.ResumeCard:
         loose=tuple(f"ball {i + 1} (free since cam ring came off)" for i in range(min(n, 8))),
         do_not_move=tuple(f"tape {i + 1}: over the blades" for i in range(n)),
         timers=tuple(
-            card_content.TimerShown(part=part(i), what="shellac cures", until=f"until {i + 1} March 2025, 12:00")
+            Line(label=part(i), words=f"shellac cures, until {i + 1} March 2025, 12:00")
             for i in range(min(n, 28))
         ),
         out="14 screws, 2 shims" if n else "",
         last=tuple(
-            card_content.LastShown(at=f"10 Mar, 10:{i:02d}", words=f"removed: {part(i)}") for i in range(min(n, 5))
+            Line(label=f"10 Mar, 10:{i:02d}", words=f"removed: {part(i)}") for i in range(min(n, 5))
         ),
     )
 
 
-def owner(n: int, *, stopped: bool = True) -> card_content.OwnerCard:
-    """An owner's card of `n` speeds."""
-    return card_content.OwnerCard(
+def owner(n: int, *, n_apertures: int = 3) -> OwnersCard:
+    """An owner's card of `n` speeds at so many apertures."""
+    return OwnersCard(
         **HEAD,
+        apertures=tuple(f"f/{2.0 * 1.4**i:.2g}" for i in range(n_apertures)) if n_apertures > 1 else (),
         speeds=tuple(
-            card_content.SpeedShown(
+            SpeedShown(
                 marked=f"1/{100 + i}",
-                open=card_content.Gives(about=f"1/{200 + i}", off=f"{i / 10:.1f} fast"),
-                stopped=card_content.Gives(about=f"1/{300 + i}", off=f"{i / 10:.1f} slow")
-                if stopped and i % 2
-                else None,
+                gives=f"1/{200 + i}",
+                off=tuple(f"+{i / 10 + j / 10:.1f}" for j in range(n_apertures)) if n_apertures > 1
+                else (f"{i / 10:.1f} fast",),
             )
             for i in range(n)
         ),
         expanded_u="0.05",
-        stopped="at f/8" if stopped else "",
         sentence="1/500 gives about 1/310: 0.7 stop more light than the dial says.",
-    )
+        note="1/60 stands for 1/64.",
+    )  # fmt: skip
 
 
 HOSTILE = r"#strike[x] *a* $x$ \\ `c` <l> @r _u_ // y /* z */ = h ~ -- 'q' " + "W" * 40
 """Markup, and a word that no column was made for."""
 
 
-OURS = {"job", "ring", "length", "warning", "scale", "moves", "speeds", "expanded_u", "stopped", "sentence"}
+OURS = {"job", "ring", "length", "warning", "scale", "moves", "speeds", "expanded_u", "apertures", "sentence", "note", "label"}
 """Texts that nobody types."""
 
 
@@ -256,7 +268,8 @@ _MAKERS: dict[str, Callable[[int], Any]] = {
 CARDS: dict[str, tuple[str, Any]] = {
     **{f"{name}, {n}": (name, make(n)) for name, make in _MAKERS.items() for n in (0, 1, 60)},
     **{f"{name}, long": (name, lengthened(make(1))) for name, make in _MAKERS.items()},
-    "owner, wide open only": ("owner", owner(9, stopped=False)),
+    "owner, wide open only": ("owner", owner(9, n_apertures=1)),
+    "owner, nine apertures": ("owner", owner(11, n_apertures=9)),
     "tray, crammed": ("tray", crammed_tray()),
 }
 """Each card empty, with one row, sixty, and one with hostile words; and a tray cell with everything in it."""

@@ -243,5 +243,17 @@ def test_twelve_speeds_take_a_second_card_and_both_say_so() -> None:
 
 
 def test_an_owners_card_without_a_smaller_aperture_has_no_column_for_it() -> None:
-    assert "at f/8" in words(printed("owner, 1"))
-    assert "f/8" not in words(printed("owner, wide open only"))
+    assert "dial gives f/2 f/2.8 f/3.9 1/100 1/200 +0.0 +0.1 +0.2" in words(printed("owner, 1"))
+    assert "f/" not in words(printed("owner, wide open only")).replace("Owner’s", "")
+    assert "dial gives off by, in stops" in words(printed("owner, wide open only"))
+
+
+def test_nine_apertures_have_room_on_the_owners_card() -> None:
+    """No word of the table crosses the card's edge: by the boxes of the letters of its last column."""
+    with pypdfium2.PdfDocument(printed("owner, nine apertures")) as document:
+        page = document[0].get_textpage()
+        found = page.search("+1.8").get_next()
+        assert found
+        left, low, right, high = page.get_charbox(found[0] + 3)
+        assert right < (14 + 85.60 - 3) / MM_PER_INCH * 72
+        assert high - low > 1.2 * 72 / MM_PER_INCH  # of a digit, 1.2 mm high at least

@@ -11,12 +11,18 @@ from pypdf import PdfReader
 
 from camerawright.job.now import JobNow, job_now
 from camerawright.journal.entries import ENTRY
-from camerawright.papers.cards import hazard_card, lubrication_chart, refit_strip, resume_card, said
+from camerawright.papers.hazard_card import hazard_card
+from camerawright.papers.lubrication_chart import lubrication_chart
 from camerawright.papers.catalogue import PAPERS, render_paper
-from camerawright.papers.hardware_cards import screw_card, shim_card, tray_card
+from camerawright.papers.refit_sheet import Step, photos_of, refit_sheet, refit_strip
+from camerawright.papers.resume_card import resume_card, said
+from camerawright.papers.screw_card import screw_card
+from camerawright.papers.shim_card import shim_card
+from camerawright.papers.tray_card import tray_card
 from camerawright.store.workshop import Workshop, create_workshop
 from camerawright.trouble import Refused
 from camerawright.workshop.rows import Camera, Job, Owner, Visit
+from tests.papers.paper_examples import photo_png
 
 CARDS = ("strip", "tray", "screws", "shims", "hazards", "lubrication", "resume")
 MORNING = datetime(2026, 3, 3, 9, 0, tzinfo=UTC)
@@ -93,7 +99,7 @@ def workshop(tmp_path: Path) -> Iterator[Workshop]:
     """An empty workshop with a name."""
     with create_workshop(tmp_path / "workshop") as opened:
         (tmp_path / "workshop" / "workshop.toml").write_text(
-            'name = "Lindqvale Camera JobNow"\ncurrency = "EUR"\n', encoding="utf-8"
+            'name = "Lindqvale Camera Bench"\ncurrency = "EUR"\n', encoding="utf-8"
         )
         yield opened
 
@@ -116,7 +122,7 @@ def here(workshop: Workshop, job: Job) -> JobNow:
 def test_each_card_is_printed_of_a_camera_in_parts(workshop: Workshop, job: Job, which: str) -> None:
     text = " ".join(page.extract_text() for page in PdfReader(BytesIO(render_paper(workshop, job.id, which))).pages)
     assert "48213" in text
-    assert "Lindqvale Camera JobNow" in text
+    assert "Lindqvale Camera Bench" in text
     assert "rim plate" in text
 
 
@@ -241,13 +247,19 @@ def test_the_strip_gives_back_marks_needs_and_reminders_at_their_step(workshop: 
     steps = {step.part: step for step in strip.steps}
     assert set(steps) == {part.name for part in here.state.off}
     rim_plate = steps["rim plate"]
-    assert rim_plate.needs == ("shutter released: the lug jumps its pins",)
-    assert rim_plate.loose == ("2 × detent ball at rim",)
-    assert "hook the return spring first" in " ".join(rim_plate.reminders)
-    assert steps["focus ring"].marks == ("infinity against the dot",)
+    assert of(rim_plate, "only when") == ["shutter released: the lug jumps its pins"]
+    assert of(rim_plate, "loose") == ["2 × detent ball at rim"]
+    assert of(rim_plate, "remember") == ["hook the return spring first"]
+    assert [line.to_tick for line in rim_plate.lines if line.label == "remember"] == [True]
+    assert of(steps["focus ring"], "mark") == ["infinity against the dot"]
     assert "Irreplaceable: engraved for this lens" in steps["focus ring"].cautions
-    assert any("tape" in words for words in strip.at_the_end)
+    assert strip.aids == ("tape, over the blades",)
     assert "shutter released" in strip.state
+
+
+def of(step: Step, label: str) -> list[str]:
+    """What a step says under a label."""
+    return [line.words for line in step.lines if line.label == label]
 
 
 def test_the_refit_sheet_shows_states_and_loose_parts_too(workshop: Workshop, job: Job) -> None:
@@ -256,6 +268,172 @@ def test_the_refit_sheet_shows_states_and_loose_parts_too(workshop: Workshop, jo
     assert "only when shutter released: the lug jumps its pins" in text
     assert "loose 2 × detent ball at rim" in text
     assert "Irreplaceable: engraved for this lens" in text
+
+
+def test_the_refit_sheet_gives_order_reasons_and_the_strip_does_not(workshop: Workshop, job: Job) -> None:
+    order = {"kind": "ordered", "first": "name plate", "then": "rim plate", "reason": "hides a screw", "certain": True}
+    write(workshop, job, order)
+    here = job_now(workshop, job.id)
+    steps = {step.part: step for step in refit_sheet(workshop, here).steps}
+    assert "rim plate: hides a screw" in of(steps["name plate"], "after")
+    assumed = [words for step in steps.values() for words in of(step, "after") if "assumed" in words]
+    assert assumed
+    assert all(words.endswith("(assumed from the order of removal)") for words in assumed)
+    assert not any(of(step, "after") for step in refit_strip(workshop, here).steps)
+
+
+def test_what_no_step_asks_for_is_owed_at_the_end_of_the_sheet(workshop: Workshop, job: Job) -> None:
+    spring = {"kind": "tension", "spring": "main spring", "act": "let down", "turns": 2.5, "direction": "anticlockwise"}
+    closing = {"kind": "reminded", "part": "closing", "todo": "test roll"}
+    later = {"kind": "reminded", "part": "shoe spring", "todo": "look at it"}
+    write(workshop, job, spring, closing, later)
+    sheet = refit_sheet(workshop, job_now(workshop, job.id))
+    assert sheet.owed == ("test roll", "shoe spring: look at it", "main spring: 2.5 turns clockwise to put back")
+    assert of(next(step for step in sheet.steps if step.part == "rim plate"), "remember")
+
+
+def test_a_sheet_of_a_camera_that_nothing_came_off_is_refused(workshop: Workshop) -> None:
+    untouched = take_in(workshop, "5")
+    with pytest.raises(Refused, match="nothing of J1 came off"):
+        refit_sheet(workshop, job_now(workshop, untouched.id))
+    write(workshop, untouched, {"kind": "reminded", "part": "closing", "todo": "test roll"})
+    assert refit_sheet(workshop, job_now(workshop, untouched.id)).owed == ("test roll",)
+
+
+PHOTO = "a" * 64
+FINISHED: tuple[dict[str, Any], ...] = (
+    {"kind": "set", "settings": {"shutter": "released"}},
+    {"kind": "marked", "part": "focus ring", "mark": "infinity against the dot", "photo": "b" * 64},
+    removed("focus ring", fasteners=[{"count": 3, "size": "M1.4", "length_mm": 1.6, "head": "grub", "hole": "rim"}],
+            cell="A1", photo=PHOTO, tool="0.8 mm driver", torque="tight"),
+    {"kind": "tension", "spring": "main spring", "act": "let down", "turns": 2, "direction": "anticlockwise",
+     "from_state": "released"},
+    {"kind": "needs state", "part": "rim plate", "settings": {"shutter": "released"}, "moves": "removal",
+     "reason": "the lug jumps"},
+    {"kind": "cautioned", "part": "rim plate", "hazard": "lifts two balls with it"},
+    {"kind": "tried", "part": "rim plate", "fastener": "rim screw", "rung": "heat", "outcome": "moved"},
+    removed("rim plate", under=["focus ring"], shims=[{"place": "NE corner", "count": 2, "thickness_mm": 0.1}],
+            torque="normal"),
+    {"kind": "found", "part": "rim plate", "defect": "bent", "todo": "straighten"},
+    {"kind": "reminded", "part": "rim plate", "todo": "hook the spring"},
+    {"kind": "hold point", "part": "focus ring", "check": "blades snap"},
+    {"kind": "reminded", "part": "closing", "todo": "first shot after a rest"},
+    {"kind": "lubricated", "part": "rim plate", "point": "edge", "amount": "film", "lubricant": "moly grease"},
+    {"kind": "lubricated", "part": "rim plate", "point": "teeth", "amount": "dry"},
+    {"kind": "aid fitted", "aid": "tape", "place": "over the blades"},
+    removed("old seal"),
+    {"kind": "accounted for", "part": "old seal", "reason": "perished, in the bag"},
+)  # fmt: skip
+
+
+@pytest.fixture
+def finished(workshop: Workshop) -> JobNow:
+    """A camera that came apart and is whole again."""
+    job = take_in(workshop, "48214")
+    write(workshop, job, *FINISHED)
+    entries = workshop.journal(job.id)
+
+    def answered(words: str, answer: str) -> dict[str, Any]:
+        entry = next(e for e in entries if words in (getattr(e, "todo", None) or getattr(e, "check", None) or ""))
+        return {"kind": "answered", "entry": entry.id, "answer": answer}
+
+    write(
+        workshop,
+        job,
+        {"kind": "tension", "spring": "main spring", "act": "tensioned", "turns": 2, "direction": "clockwise"},
+        answered("straighten", "flat within 0.05 mm"),
+        answered("hook", "hooked"),
+        {"kind": "refitted", "part": "rim plate", "replacement": "donor J4",
+         "shims": [{"place": "NE corner", "count": 2, "thickness_mm": 0.12}]},
+        answered("blades snap", "ten of ten"),
+        {"kind": "aid taken out", "aid": "tape"},
+        {"kind": "refitted", "part": "focus ring",
+         "fasteners": [{"count": 3, "size": "M1.4", "length_mm": 1.6, "head": "grub", "hole": "rim"}]},
+        {"kind": "adjusted", "adjuster": "retard lever", "before": "2", "after": "3", "turns": 0.25},
+        answered("first shot", "within 0.1 stop"),
+    )  # fmt: skip
+    return job_now(workshop, job.id)
+
+
+def test_a_finished_job_tells_how_it_came_apart(workshop: Workshop, finished: JobNow) -> None:
+    sheet = refit_sheet(workshop, finished)
+    ring, plate, seal = sheet.came_off
+    assert [(step.n, step.part) for step in sheet.came_off] == [(1, "focus ring"), (2, "rim plate"), (3, "old seal")]
+    assert of(ring, "first") == ["set: shutter released"]
+    assert of(ring, "mark") == ["infinity against the dot"]
+    assert of(ring, "fasteners") == ["3 × M1.4 × 1.6 grub at rim"]
+    assert (of(ring, "tool"), of(ring, "felt")) == (["0.8 mm driver"], ["tight"])
+    assert [photo.name for photo in ring.photos] == [PHOTO, "b" * 64]
+    assert of(plate, "first") == ["main spring let down: 2 turns anticlockwise, from released"]
+    assert of(plate, "after") == ["focus ring: focus ring covers rim plate"]
+    assert of(plate, "only when") == ["shutter released: the lug jumps"]
+    assert of(plate, "shims") == ["2 × 0.10 mm, NE corner"]
+    assert plate.cautions == ("lifts two balls with it",)
+    assert of(plate, "freed") == ["rim screw: heat, moved"]
+    assert (of(plate, "found"), of(plate, "felt")) == (["bent"], [])
+    assert of(seal, "first") == ["fitted: tape, over the blades"]
+    assert not any(line.to_tick for step in sheet.came_off for line in step.lines)
+
+
+def test_a_finished_job_tells_how_it_went_back(workshop: Workshop, finished: JobNow) -> None:
+    sheet = refit_sheet(workshop, finished)
+    plate, ring = sheet.went_back
+    assert [(step.n, step.part) for step in sheet.went_back] == [(1, "rim plate"), (2, "focus ring")]
+    assert of(plate, "first") == ["main spring tensioned: 2 turns clockwise"]
+    assert of(plate, "only when") == []
+    assert of(plate, "shims") == ["2 × 0.12 mm, NE corner"]
+    assert of(plate, "another one") == ["donor J4"]
+    assert of(plate, "lubricant") == ["edge: film, moly grease", "teeth: stays dry"]
+    assert of(plate, "done") == ["bent: straighten; flat within 0.05 mm", "hook the spring: hooked"]
+    assert plate.cautions == ("lifts two balls with it",)
+    assert of(ring, "first") == ["taken out: tape"]
+    assert of(ring, "after") == ["rim plate: focus ring covers rim plate"]
+    assert of(ring, "mark") == ["infinity against the dot"]
+    assert of(ring, "done") == ["blades snap: ten of ten"]
+    assert sheet.at_the_end == ("adjusted retard lever: from 2 to 3", "first shot after a rest: within 0.1 stop")
+    assert [(line.label, line.words) for line in sheet.left_out] == [("old seal", "perished, in the bag")]
+    assert (sheet.steps, sheet.waiting, sheet.aids) == ((), (), ())
+    assert sheet.owed == ("rim plate: 2 × shim 0.10 mm, NE corner not back",)
+
+
+def test_of_a_part_that_came_off_twice_the_last_time_is_told(workshop: Workshop, finished: JobNow) -> None:
+    write(
+        workshop,
+        finished.job,
+        {"kind": "marked", "part": "focus ring", "mark": "two o'clock"},
+        removed("focus ring", tool="pin wrench"),
+        {"kind": "refitted", "part": "focus ring"},
+    )
+    sheet = refit_sheet(workshop, job_now(workshop, finished.job.id))
+    assert [step.part for step in sheet.came_off] == ["rim plate", "old seal", "focus ring"]
+    assert of(sheet.came_off[-1], "tool") == ["pin wrench"]
+    assert [step.part for step in sheet.went_back] == ["rim plate", "focus ring"]
+    assert of(sheet.went_back[-1], "mark") == ["infinity against the dot", "two o'clock"]
+
+
+def test_a_job_with_a_part_still_off_shows_the_way_back_and_not_what_was_done(
+    workshop: Workshop, finished: JobNow
+) -> None:
+    write(workshop, finished.job, removed("focus ring"))
+    sheet = refit_sheet(workshop, job_now(workshop, finished.job.id))
+    assert [step.part for step in sheet.steps] == ["focus ring"]
+    assert (sheet.came_off, sheet.went_back, sheet.left_out, sheet.at_the_end) == ((), (), (), ())
+
+
+def test_a_photo_that_cannot_be_read_is_told_and_does_not_keep_the_sheet_back(
+    workshop: Workshop, finished: JobNow
+) -> None:
+    photo = workshop.keep(photo_png(64, 48), suffix=".png")
+    spoilt = workshop.keep(b"no photo", suffix=".jpg")
+    write(workshop, finished.job, removed("focus ring", photo=photo), removed("name plate", photo=spoilt))
+    sheet, images = photos_of(workshop, refit_sheet(workshop, job_now(workshop, finished.job.id)))
+    steps = {step.part: step for step in sheet.steps}
+    assert list(images) == [photo]
+    assert images[photo].startswith(b"\xff\xd8")
+    assert [picture.name for picture in steps["focus ring"].photos] == [photo]  # the mark's photo is lost
+    assert of(steps["focus ring"], "photo") == ["it cannot be read; restore a backup"]
+    assert steps["name plate"].photos == ()
+    assert render_paper(workshop, finished.job.id, "refit")
 
 
 def test_the_hazard_card_names_what_has_still_to_move_and_what_gets_free(workshop: Workshop, here: JobNow) -> None:
@@ -300,7 +478,7 @@ def test_the_lubrication_chart_ticks_what_this_job_did_and_lists_what_stays_dry(
     assert (edge.amount, edge.lubricant, edge.is_done, edge.known_from) == ("touch", "clock oil", True, "this job")
     assert ("blades", "both faces") in {(point.part, point.point) for point in chart.dry}
     assert not {"dry"} & {point.amount for point in chart.points + chart.untouched}
-    assert {point.amount for point in chart.points + chart.untouched} == {amount.name for amount in chart.amounts}
+    assert {point.amount for point in chart.points + chart.untouched} == {amount.label for amount in chart.amounts}
 
 
 def test_the_resume_card_says_where_the_work_was_left(workshop: Workshop, job: Job) -> None:
@@ -313,9 +491,9 @@ def test_the_resume_card_says_where_the_work_was_left(workshop: Workshop, job: J
     assert card.out == "9 screws, 4 shims, 2 loose parts"
     assert card.last[0].words == "awaited: name plate, shellac cures"
     assert any("tape" in words for words in card.do_not_move)
-    assert card.timers[0].until.startswith("until ")
+    assert card.timers[0].words.startswith("shellac cures, until ")
     later = resume_card(workshop, job_now(workshop, job.id, now=MORNING + timedelta(days=2)))
-    assert later.timers == () or later.timers[0].until.startswith("was over ")
+    assert later.timers == () or later.timers[0].words.startswith("shellac cures, was over ")
 
 
 @pytest.mark.parametrize(

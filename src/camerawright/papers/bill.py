@@ -36,7 +36,6 @@ class Bill(Paper):
     currency: str  # ISO 4217 code
     net_minor: int
     total_minor: int
-    subject: str = ""  # the camera and job it is for
     hours: tuple[BillLine, ...] = ()
     lines: tuple[BillLine, ...] = ()
     tax: Tax | None = None
@@ -67,7 +66,7 @@ def bill(workshop: Workshop, here: JobNow) -> Bill:
     whole = bill_sum(here.state.entries, terms)
     if not whole.lines:
         raise Refused(f"no hours or parts are entered for {here.job.id}", "enter what was worked and supplied", "bill")
-    owner, camera = here.job.owner, here.job.camera
+    owner = here.job.owner
     return Bill(
         **head(workshop, here),
         number=f"{here.job.id}-B",
@@ -75,7 +74,6 @@ def bill(workshop: Workshop, here: JobNow) -> Bill:
         currency=terms.currency,
         net_minor=whole.net_minor,
         total_minor=whole.total_minor,
-        subject=f"{camera.title}, no. {camera.serial}; job {here.job.id}",
         hours=hours.lines,
         lines=parts.lines,
         tax=Tax(label=f"Tax {terms.tax_percent} %", amount_minor=whole.tax_minor) if terms.tax_percent else None,
