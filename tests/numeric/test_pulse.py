@@ -8,8 +8,8 @@ import pytest
 from numpy.typing import NDArray
 from scipy import signal
 
-from camerawright.trouble import NotMeasurable
 from camerawright.numeric.pulse import Baseline, Pulse, Timed, measure_pulse, pulse_reach
+from camerawright.trouble import NotMeasurable
 from tests.numeric.pulses import Known
 
 Floats = NDArray[np.float64]

@@ -6,9 +6,9 @@ from numpy.typing import NDArray
 
 from camerawright.numeric.coupling import Coupling
 from camerawright.numeric.firings import GUARD_S, Span
-from camerawright.trouble import NotMeasurable
 from camerawright.numeric.noise import noise_of
 from camerawright.numeric.window import Window
+from camerawright.trouble import NotMeasurable
 from tests.numeric.high_pass import PLATEAU, angular, off_line, openings, recorded, spans
 from tests.numeric.pulses import Known
 
@@ -62,6 +62,15 @@ def test_a_window_stops_short_of_its_neighbours() -> None:
     one, _, other = spans(3, open_s=0.1, apart_s=0.14)
     assert window.start / RATE_HZ == pytest.approx(one.down_s + 2 * GUARD_S, abs=1e-4)
     assert window.stop / RATE_HZ == pytest.approx(other.up_s - GUARD_S, abs=1e-4)
+
+
+def test_a_window_stops_at_the_ends_of_the_recording() -> None:
+    light = openings(1, rate_hz=RATE_HZ, lead_s=0.02, apart_s=0.04)
+    window = Window(light, RATE_HZ, spans(1, lead_s=0.02, apart_s=0.04), 0, COUPLING)
+    assert window.start == round(RATE_HZ * (0.02 - GUARD_S - 15e-3))
+    assert window.stop == len(light)
+    early = Window(light, RATE_HZ, (Span(0.01, 0.03),), 0, COUPLING)
+    assert early.start == 0
 
 
 def test_a_firing_within_another_leaves_two_samples_and_no_error() -> None:
