@@ -56,6 +56,23 @@ def test_what_is_no_speed_is_refused_with_a_word_on_what_is(text: str) -> None:
         marked_speed(text)
 
 
+@pytest.mark.parametrize("text", ["B", "t", "Z", "d", "bulb", "TIME"])
+def test_a_mark_without_a_time_of_its_own_is_left_out(text: str) -> None:
+    with pytest.raises(NotUnderstood, match="leave"):
+        marked_speed(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "is_read"), [("1/16000", True), ("1/16001", False), ("3600s", True), ("3601s", False)]
+)
+def test_a_speed_lies_between_a_sixteen_thousandth_and_an_hour(text: str, is_read: bool) -> None:
+    if is_read:
+        assert marked_speed(text).marked_s > 0
+    else:
+        with pytest.raises(NotUnderstood, match="between"):
+            marked_speed(text)
+
+
 def test_an_old_mark_cannot_be_forced_into_the_modern_series() -> None:
     with pytest.raises(NotUnderstood, match="not in the series"):
         marked_speed("1/25", "power of two")

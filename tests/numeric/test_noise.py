@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy import integrate, linalg, signal
 
-from camerawright.numeric.coupling import Coupling
+from camerawright.numeric.coupling import Coupling, undone
 from camerawright.numeric.firings import Span
 from camerawright.numeric.noise import Noise, noise_between, noise_of
 from camerawright.trouble import NotMeasurable
@@ -81,20 +81,16 @@ def test_undoing_makes_white_noise_louder_as_its_matrix_says(n: int, louder: flo
     assert noise.u_of(weights) == noise.u_of(weights)  # remembered from the first time
 
 
-def test_noise_of_undone_pieces_is_the_noise_as_recorded() -> None:
-    """What `undone` makes louder at low frequencies is taken off again: white as recorded is white."""
+def test_noise_of_undone_pieces_is_the_noise_as_recorded_whatever_line_they_stand_on() -> None:
+    """Poles of 60 and 20 Hz make 31 Hz seven times as loud when undone; that is taken off again: white is white."""
+    coupled = Coupling(*angular((60.0, 20.0)), 0.0, np.zeros((3, 3)))
     level = 1e-3 * white(200_000, 3)
-    level_undone = np.asarray(
-        level
-        + COUPLED.a * integrate.cumulative_trapezoid(level, dx=1 / RATE_HZ, initial=0)
-        + COUPLED.b
-        * integrate.cumulative_trapezoid(
-            integrate.cumulative_trapezoid(level, dx=1 / RATE_HZ, initial=0), dx=1 / RATE_HZ, initial=0
-        )
-    )
-    noise = of_pieces(level_undone, 1024, COUPLED)
-    assert noise.density[4:9].mean() == pytest.approx(1e-6, rel=0.15)
-    assert noise.sigma == pytest.approx(1e-3, rel=0.01)
+    pieces = [undone(level[at : at + 1024], 1 / RATE_HZ, coupled.a, coupled.b, 0.0) for at in range(0, 199_000, 512)]
+    noise = noise_of(pieces, RATE_HZ, coupled)
+    assert noise.density[4:9] == pytest.approx(1e-6, rel=0.3)
+    assert noise.density[9:].mean() == pytest.approx(1e-6, rel=0.01)
+    on_lines = noise_of([piece + 5 - np.linspace(0, 9, 1024) for piece in pieces], RATE_HZ, coupled)
+    assert on_lines.density == pytest.approx(noise.density, rel=1e-6)
 
 
 # Between the firings
@@ -107,6 +103,26 @@ def test_only_the_dark_between_the_firings_counts() -> None:
     noise = noise_between(level, RATE_HZ, spans(4), COUPLED, None)
     assert noise.sigma == pytest.approx(1e-3, rel=0.03)
     assert len(noise.density) == 257  # pieces of 512 samples, the power of two below 0.1 s
+
+
+def test_noise_is_taken_up_to_four_milliseconds_before_an_edge_and_from_eight_after_it() -> None:
+    """Dark of whole pieces: 512 samples, half overlapping. Before the firing 4096 samples are 15 of them, after it 8192
+    are 31; what is loud stands within a sample of their ends."""
+    up_s, down_s = 4096 / RATE_HZ + 4e-3, 4096 / RATE_HZ + 0.1
+    level = 1e-3 * white(round((down_s + 8e-3) * RATE_HZ) + 8192, 8)
+    loud = np.arange(len(level)) / RATE_HZ
+    level[(loud >= up_s - 4e-3) & (loud < down_s + 8e-3 - 1e-9)] += 1.0
+    noise = noise_between(level, RATE_HZ, (Span(up_s, down_s),), UNCOUPLED, None)
+    assert noise.n_segments == 15 + 31
+    assert noise.sigma == pytest.approx(1e-3, rel=0.05)
+
+
+def test_short_dark_has_short_pieces_and_sixty_four_samples_at_least() -> None:
+    level = 1e-3 * white(400, 9)
+    noise = noise_between(level, RATE_HZ, (Span(0.0165, 0.03),), UNCOUPLED, None)
+    assert len(noise.density) == 33
+    with pytest.raises(NotMeasurable, match="no dark between the firings"):
+        noise_between(level[:100], RATE_HZ, (Span(0.0115, 0.0125),), UNCOUPLED, None)
 
 
 def test_a_silent_recording_has_the_noise_of_its_converters_steps() -> None:

@@ -85,13 +85,23 @@ def test_a_long_opening_may_wander_and_keeps_its_plateau() -> None:
     assert level == pytest.approx(known.level, rel=0.01)
 
 
-def test_a_long_opening_that_is_no_plateau_has_a_top() -> None:
-    """A tooth that rises for 50 ms: within 15 % of its middle is little of it."""
-    known = Known(edge_s=1e-4, open_s=0.05, length_s=0.12)
-    spikes = known.light * np.where(np.arange(len(known.light)) % 2400 < 30, 1.0, 0.6)
-    level, place, width = found(known, spikes, 1e-4)
-    assert place[1] - place[0] == 0 or level < 0.7 * known.level
-    assert width == 3
+def test_a_long_opening_that_only_rises_and_falls_has_a_top() -> None:
+    """A triangle over 100 ms: its middle half is 0.875 high in the middle, half of it is above 85 % of that, and the
+    edges then take all of it."""
+    known = Known(open_s=0.1, length_s=0.16)
+    light = np.asarray(known.level * np.clip(1 - np.abs(known.at_s - 0.07) / 0.05, 0, 1))
+    level, place, _ = found(known, light, 1e-4)
+    assert place == (0, 0)
+    assert level == pytest.approx(known.level, rel=0.01)
+
+
+def test_a_long_opening_with_a_spike_at_its_end_has_the_level_of_its_middle() -> None:
+    known = Known(open_s=0.1, length_s=0.16)
+    light = known.light.copy()
+    light[round((known.down_s - known.edge_s) * known.rate_hz) - 30 :] *= 1.5
+    level, (_, last), _ = found(known, light, 1e-4)
+    assert level == pytest.approx(known.level, rel=0.01)
+    assert last / known.rate_hz == pytest.approx(known.down_s - known.edge_s, abs=2e-3)
 
 
 # Weights
@@ -124,6 +134,27 @@ def test_a_noisier_top_is_fitted_further_down() -> None:
     assert reach[0] == pytest.approx(2 * 40 * np.sqrt(0.08), abs=2)
     assert reach[1] == pytest.approx(2 * 40 * np.sqrt(2 * 4 * 0.07 / np.sqrt(3) / 2), abs=2)
     assert reach[2] == pytest.approx(2 * 40 * np.sqrt(0.24), abs=2)
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+def test_a_top_that_ends_abruptly_is_as_high_as_its_end(backwards: bool) -> None:
+    """The parabola's own top lies beyond the samples; the light never got there."""
+    light = np.zeros(120)
+    run = np.arange(100)
+    light[:100] = 2 - ((run - 130) / 100) ** 2
+    if backwards:
+        light = light[::-1]
+    top = float(light.max())
+    weights, _ = level_weights_of(light, top, (0, 0), 3, 0.0)
+    assert weights @ light == pytest.approx(top, rel=1e-6)
+
+
+def test_a_hollow_top_has_the_height_of_its_middle() -> None:
+    """Two humps: a parabola through them has no top but a bottom, halfway."""
+    n = np.arange(120)
+    light = np.asarray(np.where(np.abs(n - 60) <= 20, 1.96 + 0.04 * ((n - 60) / 20) ** 2, 0.0))
+    weights, _ = level_weights_of(light, 2.0, (0, 0), 3, 0.0)
+    assert weights @ light == pytest.approx(1.96)
 
 
 def test_the_narrowest_top_is_fitted_over_five_samples() -> None:

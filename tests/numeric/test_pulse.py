@@ -312,17 +312,17 @@ def test_where_a_firing_falls_between_the_samples_moves_it_no_more_than_it_says(
 
 
 def test_noise_moves_the_times_as_their_weights_say() -> None:
-    """White noise, 40 dB: the scatter of 200 firings over sigma |weights| is 1 to within 4/√400."""
+    """White noise, 40 dB: the scatter of 120 firings over sigma |weights| is 1 to within 4/√240."""
     sigma = 0.01 * KNOWN.level
     rng = np.random.default_rng(12)
     found = [
         measure_pulse(KNOWN.light + sigma * rng.standard_normal(len(KNOWN.light)), KNOWN.dark, sigma, KNOWN.rate_hz)
-        for _ in range(200)
+        for _ in range(120)
     ]
     for name in TIMES:
         scatter = np.std([getattr(one, name).value_s for one in found])
         stated = np.mean([sigma * np.linalg.norm(getattr(one, name).weights) for one in found])
-        assert scatter / stated == pytest.approx(1, abs=0.2), name
+        assert scatter / stated == pytest.approx(1, abs=0.26), name
 
 
 # The rest

@@ -64,6 +64,15 @@ def test_a_window_stops_short_of_its_neighbours() -> None:
     assert window.stop / RATE_HZ == pytest.approx(other.up_s - GUARD_S, abs=1e-4)
 
 
+def test_a_window_stops_at_the_ends_of_the_recording() -> None:
+    light = openings(1, rate_hz=RATE_HZ, lead_s=0.02, apart_s=0.04)
+    window = Window(light, RATE_HZ, spans(1, lead_s=0.02, apart_s=0.04), 0, COUPLING)
+    assert window.start == round(RATE_HZ * (0.02 - GUARD_S - 15e-3))
+    assert window.stop == len(light)
+    early = Window(light, RATE_HZ, (Span(0.01, 0.03),), 0, COUPLING)
+    assert early.start == 0
+
+
 def test_a_firing_within_another_leaves_two_samples_and_no_error() -> None:
     level = np.zeros(9_600)
     window = Window(level, RATE_HZ, (Span(0.05, 0.1), Span(0.101, 0.102), Span(0.103, 0.15)), 1, COUPLING)
