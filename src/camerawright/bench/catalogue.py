@@ -1,16 +1,20 @@
 """All bench tests. Adding one is one line here."""
 
+from importlib import import_module
 from typing import Any, Final
 
-from camerawright.bench import curtains, escapement, footage, shutter, sync
 from camerawright.bench.contract import BenchTest
 
-CATALOGUE: Final[tuple[BenchTest[Any], ...]] = (
-    shutter.TEST,
-    curtains.TEST,
-    footage.TEST,
-    sync.TEST,
-    escapement.TEST,
+_FOLDERS: Final = (
+    "shutter",
+    "curtains",
+    "footage",
+    "sync",
+    "escapement",
+)
+
+CATALOGUE: Final[tuple[BenchTest[Any], ...]] = tuple(
+    import_module(f"camerawright.bench.{folder}").TEST for folder in _FOLDERS
 )
 
 

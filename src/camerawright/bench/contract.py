@@ -13,6 +13,7 @@ from camerawright.bench.waveform import Plan
 from camerawright.numeric.instrument import Instrument
 from camerawright.quantity import Quantity, Word
 from camerawright.recordings.sound import open_sound
+from camerawright.recordings.table import Column, read_table
 from camerawright.wording import numbers
 from camerawright.wording.verdicts import word
 
@@ -24,13 +25,14 @@ class Medium:
     """What kind of file a bench test measures: how it is read, and what to say of it to a person.
 
     `read` takes a path and raises `Unreadable`. `suffixes` are those that a file picker offers. A table is a CSV file
-    or readings that were typed: they are kept as a file like any recording.
+    or readings that were typed into its `columns`: they are kept as a file like any recording.
     """
 
     kind: Literal["sound", "clip", "stills", "table"]
     read: Callable[[Path], Any]
     suffixes: tuple[str, ...]
     takes: str
+    columns: tuple[Column, ...] = ()
 
 
 SOUND: Final = Medium(
@@ -39,6 +41,17 @@ SOUND: Final = Medium(
     suffixes=(".wav", ".flac"),
     takes="WAV or FLAC of a light sensor on a sound card.",
 )
+
+
+def table_with(columns: tuple[Column, ...], takes: str) -> Medium:
+    """A table with those columns."""
+    return Medium(
+        kind="table",
+        read=lambda path: read_table(path, columns),
+        suffixes=(".csv", ".tsv", ".txt"),
+        takes=takes,
+        columns=columns,
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
