@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from camerawright.handbook import cleaning, solvents
 from camerawright.handbook.part_words import understood, understood_soil
-from camerawright.handbook.reason import COMMON_PRACTICE, FROM_MEMORY
+from camerawright.handbook.tables import COMMON_PRACTICE, FROM_MEMORY
 from tests import published
 
 DOCS = Path(__file__).parents[2] / "docs"

@@ -10,7 +10,7 @@ import pytest
 
 from camerawright.handbook import lubrication
 from camerawright.handbook.lubrication import NONE, spot_called, spots_of
-from camerawright.handbook.reason import COMMON_PRACTICE, FROM_MEMORY
+from camerawright.handbook.tables import COMMON_PRACTICE, FROM_MEMORY
 from camerawright.journal.entries import Amount
 
 

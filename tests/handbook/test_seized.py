@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from camerawright.handbook import cleaning, seized
 from camerawright.handbook.cleaning import Subject
 from camerawright.handbook.part_words import understood
-from camerawright.handbook.reason import COMMON_PRACTICE, FROM_MEMORY
 from camerawright.handbook.seized import Expansion, gain
+from camerawright.handbook.tables import COMMON_PRACTICE, FROM_MEMORY
 from camerawright.journal.entries import Rung
 from tests.published import printed
 

@@ -11,7 +11,7 @@ from camerawright.cli.wording import moment, tell_entered, tell_state
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from camerawright.handbook.reason import Reason
+    from camerawright.handbook.tables import Reason
     from camerawright.job.cleaning import Load, Plan, Task
     from camerawright.job.now import JobNow
     from camerawright.job.resume import Timer

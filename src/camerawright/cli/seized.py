@@ -12,7 +12,7 @@ from camerawright.cli.wording import moment
 if TYPE_CHECKING:
     from pydantic import JsonValue
 
-    from camerawright.handbook.reason import Reason
+    from camerawright.handbook.tables import Reason
     from camerawright.refit.ladder import Advice
 
 commands = typer.Typer()

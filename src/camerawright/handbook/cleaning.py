@@ -1,12 +1,10 @@
 """What each way of cleaning does, and what each material, finish and kind of part stands; read from cleaning.toml."""
 
-import tomllib
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
-from camerawright.handbook.reason import Reason
+from camerawright.handbook.tables import Reason, reasons, table
 
 DRY = "dry"
 """The chemistry of a process without a liquid."""
@@ -124,19 +122,8 @@ class Soil:
 @cache
 def silent_phrases() -> tuple[str, ...]:
     """Phrases that say nothing about what a part stands."""
-    words = _table()["words"]
+    words = table("cleaning")["words"]
     return (*words["silent"], *words["other_parts"])
-
-
-@cache
-def _table() -> dict[str, Any]:
-    """The data file as it stands."""
-    return tomllib.loads(files("camerawright.handbook").joinpath("cleaning.toml").read_text(encoding="utf-8"))
-
-
-def _cautions(row: dict[str, Any]) -> tuple[Reason, ...]:
-    """The cautions of any row."""
-    return tuple(Reason(caution["text"], caution["source"]) for caution in row.get("cautions", ()))
 
 
 def _range(row: dict[str, Any]) -> tuple[float, float] | None:
@@ -163,12 +150,12 @@ def _subjects(group: str) -> tuple[Subject, ...]:
             name=row["name"],
             also=tuple(row["also"]),
             limits=tuple(_limit(limit) for limit in row["limits"]),
-            cautions=_cautions(row),
+            cautions=reasons(row.get("cautions", ())),
             metal=row.get("metal"),
             drying=row.get("drying"),
             takes_finish=row.get("takes_finish", True),
         )
-        for row in _table()[group]
+        for row in table("cleaning")[group]
     )
 
 
@@ -194,15 +181,21 @@ def kinds() -> tuple[Subject, ...]:
 def soils() -> tuple[Soil, ...]:
     """Everything that may be stuck to a part."""
     return tuple(
-        Soil(row["name"], tuple(row["also"]), tuple(map(frozenset, row["yields_to"])), row["source"], _cautions(row))
-        for row in _table()["soil"]
+        Soil(
+            name=row["name"],
+            also=tuple(row["also"]),
+            yields_to=tuple(map(frozenset, row["yields_to"])),
+            source=row["source"],
+            cautions=reasons(row.get("cautions", ())),
+        )
+        for row in table("cleaning")["soil"]
     )
 
 
 @cache
 def apart() -> dict[str, Reason]:
     """Metals that share a bath with no other metal, with the reason."""
-    return {row["metal"]: Reason(row["why"], row["source"]) for row in _table()["apart"]}
+    return {row["metal"]: Reason(row["why"], row["source"]) for row in table("cleaning")["apart"]}
 
 
 def _dry(mode: dict[str, Any]) -> Process:
@@ -218,7 +211,7 @@ def _dry(mode: dict[str, Any]) -> Process:
         minutes=None,
         solvent=None,
         rinse="none",
-        cautions=_cautions(mode),
+        cautions=reasons(mode.get("cautions", ())),
     )
 
 
@@ -235,7 +228,7 @@ def _wet(mode: dict[str, Any], liquid: dict[str, Any]) -> Process:
         minutes=mode.get("minutes"),
         solvent=liquid.get("solvent"),
         rinse=liquid["rinse"],
-        cautions=_cautions(mode) + _cautions(liquid),
+        cautions=reasons(mode.get("cautions", ())) + reasons(liquid.get("cautions", ())),
     )
 
 
@@ -248,7 +241,7 @@ def _go_together(mode: dict[str, Any], liquid: dict[str, Any]) -> bool:
 @cache
 def processes() -> tuple[Process, ...]:
     """Every way of cleaning, gentlest first; of two alike in rank, the one with the gentler mode."""
-    modes, liquids = _table()["mode"], _table()["liquid"]
+    modes, liquids = table("cleaning")["mode"], table("cleaning")["liquid"]
     dry = [_dry(mode) for mode in modes if mode["liquids"] == "none"]
     wet = [_wet(mode, liquid) for mode in modes for liquid in liquids if _go_together(mode, liquid)]
     return tuple(sorted(dry + wet, key=lambda process: process.rank))  # stable: modes stand in order of force

@@ -1,12 +1,16 @@
-"""What the light sensor may do to a time, and no recording shows."""
+"""What lamps and light sensors do to a recording."""
 
 from dataclasses import dataclass
+
+MAINS_LIGHT_HZ = (100.0, 120.0)
+"""How often a lamp on the mains flickers: twice the mains' 50 or 60 Hz."""
 
 
 @dataclass(frozen=True)
 class Sensor:
-    """A class of sensor: u of how much longer its fall lags than its rise [s], and of its bend.
+    """A class of sensor, and what it may do to a time that no recording shows.
 
+    `u_lag_s` is the standard uncertainty of how much longer its fall lags than its rise [s], `u_bend` that of its bend.
     A bend of 0.01 reads light at half the full level 1/4 of a per cent of full level too high (response
     x + bend x (1 - x)). An equal lag of rise and fall, `lag_s` (typical), moves only what is taken where an edge bends.
     """

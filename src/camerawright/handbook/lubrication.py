@@ -1,14 +1,12 @@
 """Where a camera gets lubricant: points, classes and amounts, and what stays dry; read from lubrication.toml."""
 
 import re
-import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
-from typing import Any, Literal
+from typing import Literal
 
-from camerawright.handbook.reason import Reason
+from camerawright.handbook.tables import Reason, table
 
 NONE = "none"
 """The class of what stays dry."""
@@ -60,21 +58,20 @@ class Spot:
 
 
 @cache
-def _table() -> dict[str, Any]:
-    """The data file as it stands."""
-    return tomllib.loads(files("camerawright.handbook").joinpath("lubrication.toml").read_text(encoding="utf-8"))
-
-
-@cache
 def classes() -> dict[str, Class]:
     """Every class of lubricant by name."""
-    return {row["name"]: Class(row["name"], Reason(row["what"], row["source"])) for row in _table()["class"]}
+    return {
+        row["name"]: Class(row["name"], Reason(row["what"], row["source"])) for row in table("lubrication")["class"]
+    }
 
 
 @cache
 def amounts() -> dict[str, Amount]:
     """Every amount by name, least first."""
-    return {row["name"]: Amount(row["name"], Reason(row["meaning"], row["source"])) for row in _table()["amount"]}
+    return {
+        row["name"]: Amount(row["name"], Reason(row["meaning"], row["source"]))
+        for row in table("lubrication")["amount"]
+    }
 
 
 @cache
@@ -89,7 +86,7 @@ def spots() -> tuple[Spot, ...]:
             amount=row["amount"],
             why=Reason(row["why"], row["source"]),
         )
-        for row in _table()["point"]
+        for row in table("lubrication")["point"]
     )
 
 
@@ -115,7 +112,7 @@ def _by_part() -> tuple[re.Pattern[str], dict[str, tuple[Spot, ...]]]:
     for spot in spots():
         for phrase in dict.fromkeys(map(_plain, spot.parts)):
             found[phrase] = (*found.get(phrase, ()), spot)
-    return _pattern(found, unless_before=_table()["words"]["other_part"]), found
+    return _pattern(found, unless_before=table("lubrication")["words"]["other_part"]), found
 
 
 def spots_of(part: str) -> tuple[Spot, ...]:

@@ -1,15 +1,13 @@
 """The ladder on a seized fastener, and how far a bore opens on a screw in warmth; read from seized.toml."""
 
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any, Literal
 
 from camerawright.handbook import cleaning
 from camerawright.handbook.cleaning import Limit, Process, Subject
-from camerawright.handbook.reason import COMMON_PRACTICE, Reason
+from camerawright.handbook.tables import COMMON_PRACTICE, Reason, reasons, table
 
 Effect = Literal["opens", "grips", "undecided"]
 
@@ -165,30 +163,19 @@ def gain(bore: Expansion, screw: Expansion, *, diameter_mm: float, bore_rise_k: 
 
 
 @cache
-def _table() -> dict[str, Any]:
-    """The data file as it stands."""
-    return tomllib.loads(files("camerawright.handbook").joinpath("seized.toml").read_text(encoding="utf-8"))
-
-
-def _reasons(rows: Sequence[dict[str, str]]) -> tuple[Reason, ...]:
-    """Sentences with their sources."""
-    return tuple(Reason(row["text"], row["source"]) for row in rows)
-
-
-@cache
 def ladder() -> tuple[Step, ...]:
     """Every rung, gentlest first."""
     return tuple(
         Step(
             name=row["name"],
             why=Reason(row["why"], row["source"]),
-            how=_reasons(row["how"]),
-            cautions=_reasons(row["cautions"]),
+            how=reasons(row["how"]),
+            cautions=reasons(row["cautions"]),
             stop=row["stop"],
             tries=row["tries"],
             force=row["force"],
         )
-        for row in _table()["rung"]
+        for row in table("seized")["rung"]
     )
 
 
@@ -204,7 +191,7 @@ def liquids() -> tuple[Liquid, ...]:
             minutes=row["minutes"],
             source=row["source"],
         )
-        for row in _table()["liquid"]
+        for row in table("seized")["liquid"]
     )
 
 
@@ -228,14 +215,14 @@ def _drop(swab: Process) -> Process:
 @cache
 def heat() -> Heat:
     """How warm, and how long apart from solvent. Common practice."""
-    row = _table()["heat"]
+    row = table("seized")["heat"]
     return Heat(row["target_c"], row["lowest_c"], row["room_c"], row["gone_minutes"])
 
 
 @cache
 def ways() -> tuple[Way, ...]:
     """The ways of taking a fastener out in pieces, gentlest first."""
-    return tuple(_way(row) for row in _table()["way"])
+    return tuple(_way(row) for row in table("seized")["way"])
 
 
 def _way(row: dict[str, Any]) -> Way:
@@ -264,7 +251,7 @@ def forbidden(rung: str, subjects: Sequence[Subject]) -> tuple[Reason, ...]:
     names = {row.name for row in subjects}
     said = [
         Reason(row["why"], row["source"])
-        for row in _table()["forbid"]
+        for row in table("seized")["forbid"]
         if rung in row["rungs"] and names & set(row["subjects"])
     ]
     return (*said, *(_too_cool(subjects) if rung == "heat" else ()))
@@ -299,10 +286,10 @@ def warmth(subjects: Sequence[Subject]) -> Warmth:
 def expansion(subjects: Sequence[Subject]) -> Expansion | None:
     """Give the expansion of what the words may mean, the range over all of it; `None` if any has no figure at hand."""
     metals = [row for row in subjects if row.metal]
-    table = {row["material"]: row for row in _table()["expansion"]}
-    if not metals or any(row.name not in table for row in metals):
+    known = {row["material"]: row for row in table("seized")["expansion"]}
+    if not metals or any(row.name not in known for row in metals):
         return None
-    rows = [table[row.name] for row in metals]
+    rows = [known[row.name] for row in metals]
     return Expansion(
         low_1e6_per_k=min(row["low_1e6_per_k"] for row in rows),
         high_1e6_per_k=max(row["high_1e6_per_k"] for row in rows),

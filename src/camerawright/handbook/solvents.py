@@ -1,12 +1,9 @@
 """Flash points of the bench's solvents, and the rule that keeps them out of the ultrasonic bath."""
 
-import tomllib
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
-from typing import Any
 
-from camerawright.handbook.reason import COMMON_PRACTICE, Reason
+from camerawright.handbook.tables import COMMON_PRACTICE, Reason, table
 
 FLASH_POINT_MIN_C = 60.0
 """What flashes at or below this is a flammable liquid of category 3 or worse (GHS chapter 2.6, from memory). [°C]"""
@@ -43,25 +40,21 @@ class Solvent:
     limits_source: str | None = None
 
 
-def _read() -> dict[str, Any]:
-    """The data file as it stands."""
-    return tomllib.loads(files("camerawright.handbook").joinpath("solvents.toml").read_text(encoding="utf-8"))
-
-
 @cache
 def solvents() -> dict[str, Solvent]:
     """Every solvent of the table by name."""
-    table = {}
-    for row in _read()["solvent"]:
-        harm = Reason(row.pop("harm"), row.pop("harm_source"))
-        table[row["name"]] = Solvent(**(row | {"also": tuple(row["also"])}), harm=harm)
-    return table
+    found = {}
+    for row in table("solvents")["solvent"]:
+        plain = {key: value for key, value in row.items() if key != "harm_source"}
+        plain |= {"also": tuple(row["also"]), "harm": Reason(row["harm"], row["harm_source"])}
+        found[row["name"]] = Solvent(**plain)
+    return found
 
 
 @cache
 def never() -> dict[str, Reason]:
     """What old handbooks list and nobody should use, with the reason."""
-    return {row["name"]: Reason(row["why"], row["source"]) for row in _read()["never"]}
+    return {row["name"]: Reason(row["why"], row["source"]) for row in table("solvents")["never"]}
 
 
 def unfit_for_ultrasound(solvent: Solvent, *, bath_c: float) -> Reason | None:

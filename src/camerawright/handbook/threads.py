@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass
 
-from camerawright.handbook.reason import FROM_MEMORY
+from camerawright.handbook.tables import FROM_MEMORY
 
 MM_PER_INCH = 25.4
 """Exact. [mm]"""

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from pydantic import JsonValue
 
 from camerawright.handbook import cleaning, solvents
-from camerawright.handbook.reason import Reason
+from camerawright.handbook.tables import Reason
 from camerawright.job.now import JobNow
 from camerawright.job.resume import Timer
 from camerawright.journal.entries import Arrived, Awaited, Cleaned, Removed, part_key

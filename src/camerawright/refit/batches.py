@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from camerawright.handbook import cleaning
-from camerawright.handbook.reason import Reason
+from camerawright.handbook.tables import Reason
 from camerawright.refit.routes import Route
 
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from camerawright.handbook import seized
 from camerawright.handbook.cleaning import Subject
 from camerawright.handbook.part_words import understood
-from camerawright.handbook.reason import COMMON_PRACTICE, Reason
 from camerawright.handbook.seized import Gain, Liquid, Step
+from camerawright.handbook.tables import COMMON_PRACTICE, Reason
 
 
 @dataclass(frozen=True, slots=True)

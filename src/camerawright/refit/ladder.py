@@ -6,8 +6,8 @@ from datetime import datetime, timedelta
 from typing import Literal, cast
 
 from camerawright.handbook import seized, solvents
-from camerawright.handbook.reason import COMMON_PRACTICE, Reason
 from camerawright.handbook.seized import Gain, Liquid, Step
+from camerawright.handbook.tables import COMMON_PRACTICE, Reason
 from camerawright.journal.entries import Rung, Tried, part_key
 from camerawright.journal.state import State
 from camerawright.refit.fastener_place import Place, place_of, warming_of

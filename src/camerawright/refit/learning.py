@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.journal.entries import CLOSING, Lubricated, Removed, part_key
-from camerawright.journal.order import Constraint, Pair, constraints_said, independent_pairs
+from camerawright.journal.order import Constraint, Pair, constraints_said, independent_pairs, reached
 from camerawright.journal.rules import promise_text
 from camerawright.journal.state import Joint, State, hardware
 
@@ -111,7 +111,7 @@ class Lore:
             here, there = places[:, [index[key]]], places[:, rest]
             before = (there < here).any(axis=0) & ~(there > here).any(axis=0)  # NaN compares false both ways
             if before.any():
-                after = self._surely_after(key)
+                after = reached([key], self.thens)
                 new = {self.sequences.keys[i] for i in rest[before]} - after
                 found |= {other for other in new if frozenset((other, key)) not in self.free}
                 rest = np.array([i for i in rest if self.sequences.keys[i] not in found], dtype=np.intp)
@@ -133,22 +133,13 @@ class Lore:
         return firsts
 
     @cached_property
-    def _thens(self) -> dict[str, list[str]]:
+    def thens(self) -> dict[str, list[str]]:
+        """What certainly comes off after each part."""
         thens: dict[str, list[str]] = {}
-        for first, then in (constraint.keys for constraint in self.constraints if constraint.certain):
-            thens.setdefault(first, []).append(then)
+        for then, firsts in self.firsts.items():
+            for first in firsts:
+                thens.setdefault(first, []).append(then)
         return thens
-
-    def _surely_after(self, key: str) -> set[str]:
-        """Everything that certainly comes off after a part."""
-        seen: set[str] = set()
-        stack = [key]
-        while stack:
-            for then in self._thens.get(stack.pop(), ()):
-                if then not in seen:
-                    seen.add(then)
-                    stack.append(then)
-        return seen
 
     @cached_property
     def relative_variance(self) -> float | None:

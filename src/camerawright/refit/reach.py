@@ -1,6 +1,7 @@
 """What must come off to reach a part: the smallest set, its order, its hazards and marks, and how long it takes."""
 
 import math
+from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass
 from statistics import fmean
@@ -8,8 +9,8 @@ from statistics import fmean
 from camerawright.journal.entries import part_key
 from camerawright.journal.order import Constraint
 from camerawright.journal.state import State
+from camerawright.refit.bonds import stable_order
 from camerawright.refit.learning import Lore, PartLore, variance
-from camerawright.refit.way_back import stable_order
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,7 +71,7 @@ def reach(target: str, lore: Lore, state: State) -> Reach | None:
     if key not in known:
         return None
     on = {k for k in known if k not in state.parts or state.parts[k].status == "on"}
-    why = _closure(key, lore.firsts)
+    why = _nearest_reasons(key, lore.firsts)
     needed = {k: constraint for k, constraint in why.items() if k in on}
     assumed = lore.always_before([key, *needed], on - {key, *needed})
     chosen = sorted({*needed, *assumed}, key=lambda k: lore.place.get(k, -1))  # what was never off yet stands outermost
@@ -98,23 +99,22 @@ def _only_named(lore: Lore) -> dict[str, PartLore]:
     }
 
 
-def _closure(key: str, firsts: Mapping[str, Mapping[str, Constraint]]) -> dict[str, Constraint]:
-    """Everything that certainly comes off before a part, each with the reason nearest to it."""
+def _nearest_reasons(key: str, firsts: Mapping[str, Mapping[str, Constraint]]) -> dict[str, Constraint]:
+    """Everything that certainly comes off before a part, each with the reason nearest to it: breadth first."""
     why: dict[str, Constraint] = {}
-    stack = [key]
-    while stack:
-        for first, constraint in firsts.get(stack.pop(), {}).items():
+    queue = deque([key])
+    while queue:
+        for first, constraint in firsts.get(queue.popleft(), {}).items():
             if first not in why and first != key:
                 why[first] = constraint
-                stack.append(first)
+                queue.append(first)
     return why
 
 
 def _in_order(keys: list[str], firsts: Mapping[str, Mapping[str, Constraint]]) -> list[str]:
     """The usual order of removal, mended where a certain constraint says otherwise."""
     place = {key: i for i, key in enumerate(keys)}
-    before = [[place[first] for first in firsts.get(key, ()) if first in place] for key in keys]
-    order = stable_order(before)
+    order = stable_order([[place[first] for first in firsts.get(key, ()) if first in place] for key in keys])
     # A contradiction is told where the constraints are; here the usual order still helps.
     return keys if order is None else [keys[i] for i in order]
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from camerawright.handbook import cleaning, solvents
 from camerawright.handbook.cleaning import Limit, Process, Soil, Subject
-from camerawright.handbook.reason import COMMON_PRACTICE, Reason
+from camerawright.handbook.tables import COMMON_PRACTICE, Reason
 from camerawright.journal.entries import Removed
 from camerawright.refit.part_facts import Doubt, Facts, PartSpec, facts_of, limits_of
 

@@ -1,20 +1,19 @@
 """The way back together: an order of refit in which nothing has to come off again.
 
-Two kinds of reason bind two parts. What somebody said or saw is *certain*. For the rest the order of removal stands in,
-marked *assumed*: what came off later goes back earlier. An assumed reason yields where it opposes a certain one, where
-the two parts were declared independent, and where two strip-downs of the variant disagree.
+An assumed reason (`bonds`) yields where it opposes a certain one, where the two parts were declared independent, and
+where two strip-downs of the variant disagree.
 """
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from heapq import heappop, heappush
 
 from camerawright.journal.entries import Awaited, HoldPoint, part_key
 from camerawright.journal.order import Constraint, Pair, contradiction
 from camerawright.journal.rules import waits
 from camerawright.journal.state import Part
-from camerawright.refit.holds import Placed, placed
+from camerawright.refit.bonds import certain_bonds, direct_bonds, stable_order
+from camerawright.refit.hold_points import Placed, placed
 from camerawright.refit.sequence import Order, Traits, best_order
 from camerawright.trouble import Troubled
 
@@ -137,70 +136,31 @@ def way_back(
 
     Notes
     -----
-    A stable topological sort (Kahn 1962, with the reverse of the removal order as priority) gives one linear order T
-    that keeps every certain constraint. A pair is bound by assumption if T and the reverse removal order agree on it:
-    all bonds then run along T, so they cannot form a ring. Bonds implied by others are left out (transitive
-    reduction), with sets of parts as the bits of one integer. Of the orders that keep all bonds, `sequence` picks one
-    with few changes of sub-assembly, state, tool and lubricant, and `holds` puts each check where it costs least.
+    A stable topological sort (`bonds.stable_order`) gives one linear order that keeps every certain constraint;
+    `bonds.direct_bonds` adds what is assumed and leaves out what other bonds imply. Of the orders that keep all bonds,
+    `sequence` picks one with few changes of sub-assembly, state, tool and lubricant, and `hold_points` puts each check
+    where it costs least.
     """
     parts = list(reversed(off))
-    index = {part.key: i for i, part in enumerate(parts)}
-    certain: list[dict[int, Constraint]] = [{} for _ in parts]  # certain[i][j]: j must be back before i
-    surely = [constraint for constraint in constraints if constraint.certain]
-    for constraint in surely:
-        first, then = (index.get(key) for key in constraint.keys)
-        if first is not None and then is not None and first != then:
-            certain[first].setdefault(then, constraint)
+    constraints = list(constraints)
+    certain = certain_bonds(parts, constraints)
     stable = stable_order(certain)
     if stable is None:
-        raise Contradiction(contradiction(c for bonds in certain for c in bonds.values()))
-    after = _direct_bonds(parts, certain, stable, free)
-    before = [[index[bond.keys[1]] for bond in after[i]] for i in range(len(parts))]
-    checks = placed(holds, parts, before, _over_what_is_on(holds, parts, back, surely, free)) if holds else ()
-    best = _with_checks(parts, before, checks)
-    return _laid_out(parts, after, best, checks, now)
-
-
-def _over_what_is_on(
-    holds: Sequence[HoldPoint],
-    parts: Sequence[Part],
-    back: Sequence[Part],
-    surely: Sequence[Constraint],
-    free: frozenset[Pair],
-) -> dict[str, set[int]]:
-    """By key of a needed part that is on: which parts that are off go over it, surely or by the order of removal."""
+        raise Contradiction(contradiction(why for bonds in certain for why in bonds.values()))
+    after = direct_bonds(parts, certain, stable, free)
     index = {part.key: i for i, part in enumerate(parts)}
-    covers: dict[str, list[str]] = {}
-    lies_on: dict[str, list[str]] = {}
-    for first, then in (constraint.keys for constraint in surely):
-        covers.setdefault(then, []).append(first)
-        lies_on.setdefault(first, []).append(then)
-    came_off = {part.key: part.n_removal for part in back}
-    over_on = {}
-    for key in {part_key(need) for hold in holds for need in hold.needs} - set(index):
-        over = _reached(key, covers)
-        beneath = _reached(key, lies_on)
-        over |= {
-            part.key
-            for part in parts
-            if part.n_removal < came_off.get(key, -1)
-            and part.key not in beneath
-            and frozenset((part.key, key)) not in free
-        }
-        over_on[key] = {index[cover] for cover in over if cover in index}
-    return over_on
-
-
-def _reached(key: str, neighbours: Mapping[str, Sequence[str]]) -> set[str]:
-    """Everything that lies over a part, over what covers it, and so on; or beneath."""
-    seen: set[str] = set()
-    stack = [key]
-    while stack:
-        for neighbour in neighbours.get(stack.pop(), ()):
-            if neighbour not in seen:
-                seen.add(neighbour)
-                stack.append(neighbour)
-    return seen
+    before = [[index[bond.keys[1]] for bond in after[i]] for i in range(len(parts))]
+    checks = placed(holds, parts, before, back=back, constraints=constraints, free=free)
+    walk = _Walk(parts, after, checks, now)
+    best = _with_checks(parts, before, checks)
+    for step in best.steps:
+        walk.take(step)
+    return WayBack(
+        steps=tuple(walk.steps),
+        waiting=tuple(walk.waiting),
+        checks=tuple(walk.checks()),
+        is_proven=best.is_proven,
+    )
 
 
 def _with_checks(parts: list[Part], before: list[list[int]], checks: Sequence[Placed]) -> Order:
@@ -214,128 +174,52 @@ def _with_checks(parts: list[Part], before: list[list[int]], checks: Sequence[Pl
     return best_order(steps, asked, at_once=frozenset(range(n, n + len(checks))))
 
 
-def stable_order(before: Sequence[Collection[int]]) -> list[int] | None:
-    """The topological order nearest to 0, 1, 2 ..., or None if there is a ring (Kahn, CACM 5 (1962) 558)."""
-    n_open = [len(firsts) for firsts in before]
-    successors: list[list[int]] = [[] for _ in before]
-    for i, firsts in enumerate(before):
-        for j in firsts:
-            successors[j].append(i)
-    ready = [i for i, n in enumerate(n_open) if n == 0]
-    order = []
-    while ready:
-        i = heappop(ready)
-        order.append(i)
-        for successor in successors[i]:
-            n_open[successor] -= 1
-            if n_open[successor] == 0:
-                heappush(ready, successor)
-    return order if len(order) == len(before) else None
+class _Walk:
+    """The best order walked once: what can go on now, what waits, and what is back when each check is due."""
 
+    def __init__(
+        self, parts: Sequence[Part], after: Mapping[int, Sequence[Constraint]], checks: Sequence[Placed], now: datetime
+    ) -> None:
+        self._parts, self._after, self._checks, self._now = parts, after, checks, now
+        self._back: list[int] = []
+        self._held: set[str] = set()  # keys of the parts that wait
+        self._due: list[tuple[Placed, frozenset[int], int, bool]] = []  # check, back by then, steps before it, waits
+        self.steps: list[Step] = []
+        self.waiting: list[Waiting] = []
 
-def _direct_bonds(
-    parts: list[Part], certain: list[dict[int, Constraint]], order: list[int], free: frozenset[Pair]
-) -> dict[int, tuple[Constraint, ...]]:
-    """The bonds of each part that no others imply. Bit k of a set is the k-th part of `order`."""
-    place = {i: k for k, i in enumerate(order)}
-    bits = [1 << place[i] for i in range(len(parts))]
-    loose = _partners(parts, bits, free)
-    earlier = 0  # bits of the parts with a smaller index than i, gathered in a second pass
-    smaller = [0] * len(parts)
-    for i in range(len(parts)):
-        smaller[i] = earlier
-        earlier |= bits[i]
-    above = [0] * len(parts)  # everything that must be back before, by place
-    above_surely = [0] * len(parts)  # the same by certain reasons alone
-    direct: dict[int, tuple[Constraint, ...]] = {}
-    for k, i in enumerate(order):
-        sure, above_surely[k] = _reduced(sum(bits[j] for j in certain[i]), above_surely)
-        # A certain bond is shown even where an assumed detour implies it: the detour may be taken back.
-        implied = 0
-        for latest in sure:
-            implied |= above[latest] | (1 << latest)
-        assumed, covered = _reduced(((1 << k) - 1) & smaller[i] & ~loose[i] & ~implied, above)
-        above[k] = covered | implied
-        direct[i] = tuple(
-            certain[i].get(order[latest]) or _assumed(parts[i], parts[order[latest]]) for latest in (*sure, *assumed)
-        )
-    return direct
-
-
-def _partners(parts: list[Part], bits: list[int], free: frozenset[Pair]) -> list[int]:
-    """For each part the set of those that the order of removal does not bind it to."""
-    index = {part.key: i for i, part in enumerate(parts)}
-    loose = [0] * len(parts)
-    for pair in free:
-        known = [index[key] for key in pair if key in index]
-        if len(known) == 2:
-            i, j = known
-            loose[i] |= bits[j]
-            loose[j] |= bits[i]
-    return loose
-
-
-def _reduced(candidates: int, above: list[int]) -> tuple[list[int], int]:
-    """The latest of the candidates that do not imply each other, and everything they imply."""
-    bonds = []
-    covered = 0
-    while rest := candidates & ~covered:
-        latest = rest.bit_length() - 1
-        bonds.append(latest)
-        covered |= above[latest] | (1 << latest)
-    return bonds, covered
-
-
-def _assumed(part: Part, back_first: Part) -> Constraint:
-    """The order of removal as a reason."""
-    return Constraint(
-        first=part.name, then=back_first.name, reason=f"{part.name} came off before {back_first.name}", certain=False
-    )
-
-
-def _laid_out(
-    parts: list[Part], after: dict[int, tuple[Constraint, ...]], best: Order, checks: Sequence[Placed], now: datetime
-) -> WayBack:
-    """What can go on now, in order, and what waits."""
-    steps: list[Step] = []
-    waiting: list[Waiting] = []
-    found: list[tuple[Placed, list[int], int, bool]] = []  # check, parts back by then, steps before it, waits
-    held_parts: set[str] = set()
-    held_checks: list[Placed] = []
-    back: list[int] = []
-    for i in best.steps:
-        if i >= len(parts):
-            check = checks[i - len(parts)]
-            waits_too = any(parts[need].key in held_parts for need in check.follows)
-            found.append((check, list(back), len(steps), waits_too))
-            held_checks += [check] if waits_too else []
-            continue
-        part = parts[i]
-        barred = [bond for bond in after[i] if bond.keys[1] in held_parts]
-        stuck = [check.hold.check for check in held_checks if i in check.bars]
-        awaiting = part.awaiting if part.awaiting and waits(part.awaiting, now) else None
-        if awaiting or barred or stuck:
-            held_parts.add(part.key)
-            waiting.append(Waiting(part=part, reason=_why_it_waits(awaiting, barred, stuck), after=after[i]))
+    def take(self, i: int) -> None:
+        """The next part or check of the order."""
+        if i >= len(self._parts):
+            self._take_check(self._checks[i - len(self._parts)])
         else:
-            steps.append(Step(part=part, after=after[i]))
-            back.append(i)
-    return WayBack(
-        steps=tuple(steps),
-        waiting=tuple(waiting),
-        checks=tuple(
-            Check(
+            self._take_part(i, self._parts[i], tuple(self._after[i]))
+
+    def _take_check(self, check: Placed) -> None:
+        is_waiting = any(self._parts[need].key in self._held for need in check.follows)
+        self._due.append((check, frozenset(self._back), len(self.steps), is_waiting))
+
+    def _take_part(self, i: int, part: Part, after: tuple[Constraint, ...]) -> None:
+        barred = [bond for bond in after if bond.keys[1] in self._held]
+        stuck = [check.hold.check for check, _, _, is_waiting in self._due if is_waiting and i in check.bars]
+        awaiting = part.awaiting if part.awaiting and waits(part.awaiting, self._now) else None
+        if awaiting or barred or stuck:
+            self._held.add(part.key)
+            self.waiting.append(Waiting(part=part, reason=_why_it_waits(awaiting, barred, stuck), after=after))
+        else:
+            self.steps.append(Step(part=part, after=after))
+            self._back.append(i)
+
+    def checks(self) -> Iterator[Check]:
+        """The checks in the order in which they are due."""
+        for check, back, n_before, is_waiting in self._due:
+            yield Check(
                 hold=check.hold,
-                before=steps[n_before].part if n_before < len(steps) else None,
-                n_off_now=len(check.over.intersection(done)),
+                before=self.steps[n_before].part if n_before < len(self.steps) else None,
+                n_off_now=len(check.over & back),
                 n_off_last=len(check.over),
-                bars=tuple(parts[i] for i in check.bars),
-                is_waiting=waits_too,
+                bars=tuple(self._parts[i] for i in check.bars),
+                is_waiting=is_waiting,
             )
-            for check, done, n_before, waits_too in found
-        ),
-        is_proven=best.is_proven,
-    )
 
 
 def _why_it_waits(awaiting: Awaited | None, barred: list[Constraint], stuck: list[str]) -> str:

@@ -8,8 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.curtains.channel import Channel, Seen
-from camerawright.handbook import mains
-from camerawright.handbook.light_sensors import Sensor
+from camerawright.handbook.light_sensors import MAINS_LIGHT_HZ, Sensor
 from camerawright.quantity import BudgetLine, Quantity
 
 Floats = NDArray[np.float64]
@@ -135,7 +134,7 @@ def inputs_of(
         lines.append(Line("flicker", np.vstack([np.diag(flicker * 2), np.zeros((n, 2 * n))])))
     if any(unsteady):
         # light that is not steady, were it mains flicker, tilts the top of a firing: each edge's half level moves
-        tilts = np.minimum(1.0, 2 * math.pi * min(mains.LIGHT_HZ) * (times[:, 1] - times[:, 0]))
+        tilts = np.minimum(1.0, 2 * math.pi * min(MAINS_LIGHT_HZ) * (times[:, 1] - times[:, 0]))
         moved = np.array(unsteady) * tilts * [one.passage.edge_s / 4 for one in seen]
         lines.append(Line("unsteady light", np.vstack([np.diag(np.tile(moved, 2)), np.zeros((n, 2 * n))])))
     if is_lossy:

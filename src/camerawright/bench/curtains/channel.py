@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from camerawright.bench.curtains.edges import Fit, Passage, Start, first_guess, fit_passage
 from camerawright.bench.curtains.record import Again
-from camerawright.handbook import mains
+from camerawright.handbook.light_sensors import MAINS_LIGHT_HZ
 from camerawright.numeric.clipping import n_clipped
 from camerawright.numeric.coupling import Coupling, identify, terms
 from camerawright.numeric.firings import GUARD_S, Span, block_width, find_in_blocks
@@ -330,7 +330,7 @@ def _swings(opened: Floats, rate_hz: float) -> bool:
 def _flicker(opened: Floats, rate_hz: float) -> tuple[float, float]:
     """Mains flicker while open: part of the level (0 where none is seen, or not open for a cycle), frequency."""
     best = (0.0, 100.0)
-    for f_hz in mains.LIGHT_HZ:
+    for f_hz in MAINS_LIGHT_HZ:
         if len(opened) * f_hz < rate_hz:
             continue
         turn = 2 * np.pi * f_hz * np.arange(len(opened)) / rate_hz

@@ -6,14 +6,14 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from camerawright.bench.shutter.record import Firing
-from camerawright.handbook import mains
+from camerawright.handbook.light_sensors import MAINS_LIGHT_HZ
 from camerawright.quantity import Quantity
 from camerawright.wording import numbers
 
 _LEVEL_SPREAD = 0.05
 _NEITHER = (0.25, 0.6)  # stops: firings of one speed lie closer, speeds of a dial further apart. Common practice
 _UNLIKE = 2.5  # times: the same springs move the blades at every speed; at two stops less the edges are twice as short
-_SHORT_S = 1 / min(mains.LIGHT_HZ)
+_SHORT_S = 1 / min(MAINS_LIGHT_HZ)
 
 
 def unsteadiness(firings: Sequence[Firing]) -> float:
@@ -36,9 +36,9 @@ def unsteadiness(firings: Sequence[Firing]) -> float:
 
 def u_unsteady_s(unsteady: float, time_s: float) -> float:
     """What a light that differs from firing to firing may do within one too short to show it, were it mains flicker."""
-    if time_s > 1.5 / mains.LIGHT_HZ[0]:
+    if time_s > 1.5 / MAINS_LIGHT_HZ[0]:
         return 0.0
-    return unsteady * time_s * min(1.0, 2 * math.pi * mains.LIGHT_HZ[0] * time_s) / 2
+    return unsteady * time_s * min(1.0, 2 * math.pi * MAINS_LIGHT_HZ[0] * time_s) / 2
 
 
 def flags(firings: Sequence[Firing], unsteady: float) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.shutter.record import LevelFrom
-from camerawright.handbook import mains
+from camerawright.handbook.light_sensors import MAINS_LIGHT_HZ
 from camerawright.numeric.firings import Found
 from camerawright.numeric.noise import Noise
 from camerawright.numeric.pulse import Pulse
@@ -108,7 +108,7 @@ def flicker(opened: Floats, noise: Noise) -> Flicker:
         return best
     _refuse_fast_switching(opened, level, noise)
     t = np.arange(len(opened)) / noise.rate_hz
-    for f_hz in mains.LIGHT_HZ:
+    for f_hz in MAINS_LIGHT_HZ:
         if len(opened) * f_hz < noise.rate_hz:
             continue
         design = np.column_stack([np.ones_like(t), np.cos(2 * math.pi * f_hz * t), np.sin(2 * math.pi * f_hz * t)])
@@ -134,7 +134,7 @@ def _refuse_fast_switching(opened: Floats, level: float, noise: Noise) -> None:
     strongest = int(np.argmax(power))
     is_restless = float(np.std(opened)) > max(0.15 * level, 3 * noise.sigma)
     f_hz = strongest * noise.rate_hz / len(steps)
-    if is_restless and f_hz > 1.5 * max(mains.LIGHT_HZ) and power[strongest] > 100 * np.median(power):
+    if is_restless and f_hz > 1.5 * max(MAINS_LIGHT_HZ) and power[strongest] > 100 * np.median(power):
         raise NotMeasurable(
             f"the light switches on and off {numbers.fixed(f_hz, 0)} times a second",
             "Use a lamp on a battery or a steady supply; a dimmed LED switches on and off",

@@ -10,7 +10,7 @@ from starlette.responses import Response
 from camerawright.job.now import JobNow
 from camerawright.job.remembered import Remembered
 from camerawright.journal.entries import part_key
-from camerawright.journal.order import Constraint, constraints_said, contradiction, independent_pairs
+from camerawright.journal.order import Constraint, constraints_said, contradiction, independent_pairs, reached
 from camerawright.journal.state import Part
 from camerawright.refit.way_back import Contradiction, Step, Waiting, WayBack, way_back
 from camerawright.web.pages.bench import check_words
@@ -101,21 +101,13 @@ def _bonds(step: Step | Waiting) -> list[Bond]:
 
 def _held_by(way: WayBack) -> dict[str, tuple[str, ...]]:
     """What stands still because a part waits, by its key: everything that must go back after it."""
-    over: dict[str, list[Part]] = {}
+    over: dict[str, list[str]] = {}
     for item in way.waiting:
         for bond in item.after:
-            over.setdefault(bond.keys[1], []).append(item.part)
-    held = {}
-    for item in way.waiting:
-        found: dict[str, str] = {}
-        stack = [item.part.key]
-        while stack:
-            for part in over.get(stack.pop(), ()):
-                if part.key not in found:
-                    found[part.key] = part.name
-                    stack.append(part.key)
-        held[item.part.key] = tuple(found.values())
-    return held
+            over.setdefault(bond.keys[1], []).append(item.part.key)
+    names = {item.part.key: item.part.name for item in way.waiting}
+    held = {key: reached([key], over) for key in names}
+    return {key: tuple(name for other, name in names.items() if other in held[key]) for key in names}
 
 
 def _in_turn(parts: list[Box], bench: JobNow) -> list[Box]:
