@@ -1,12 +1,12 @@
-"""Cleaning: what goes through what together, what is in a bath, and what went through its route."""
+"""Cleaning: what goes into which bath together, and what is in one."""
 
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from camerawright.cli.entering import Overrule, Say, enter
-from camerawright.cli.shell import JobId, Json, Part, tell, tell_item, tell_json, workshop_of
-from camerawright.cli.wording import moment, tell_entered, tell_state
+from camerawright.cli.shell import JobId, Json, tell, tell_item, tell_json, workshop_of
+from camerawright.cli.wording import tell_entered, tell_state
+from camerawright.wording.moments import moment
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -183,21 +183,3 @@ def _nothing_to_enter(here: "JobNow", load: "Load", *, comes_out: bool) -> Excep
         mend = f"enter each part once it is done: `camerawright cleaned {job} PART “{load.batch.name}”`"
         return Refused(f"“{load.batch.name}” has no time of its own", mend, f"batch {load.n}")
     return Refused("all of it is in", f"`camerawright batch-out {job} {load.n}` ends it", f"batch {load.n}")
-
-
-@commands.command()
-def cleaned(
-    ctx: typer.Context,
-    job: JobId,
-    part: Part,
-    route: Annotated[str, typer.Argument(metavar="ROUTE", help="The route it went.", show_default=False)],
-    overrule: Overrule = None,
-    say: Say = None,
-) -> None:
-    """Enter that a part went through its route.
-
-    \b
-    Example:
-      camerawright cleaned J3 "gear train" "ultrasonic bath, neutral detergent"
-    """
-    enter(ctx, job, "cleaned", part=part, route=route, overrule=overrule, say=say)

@@ -1,10 +1,10 @@
-"""The ledger: screws, shims, loose parts and springs, out and in."""
+"""The books: the ledger of what is out and in, and the balance that has to be zero before a job closes."""
 
 from typing import Annotated
 
 import typer
 
-from camerawright.cli.shell import JobId, Json, tell, tell_item, tell_json, tell_table, workshop_of
+from camerawright.cli.shell import REFUSED, JobId, Json, tell, tell_item, tell_json, tell_table, workshop_of
 from camerawright.cli.wording import tell_state
 
 commands = typer.Typer()
@@ -57,3 +57,36 @@ def ledger(
         tell_item("spring", f"{spring.spring}: {spring.words}", indent=0)
     if not book.lines and not book.springs:
         tell("everything is back" if only_open else "nothing has been out")
+
+
+@commands.command()
+def balance(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
+    """Strike the balance: all that stands against closing.
+
+    Exit code 1 if anything does.
+
+    \b
+    Example:
+      camerawright balance J3
+    """
+    from camerawright.job.now import job_now
+    from camerawright.journal.balance import closing
+
+    with workshop_of(ctx) as workshop:
+        here = job_now(workshop, job)
+    against = closing(here.state)
+    if as_json:
+        tell_json(
+            {
+                "job": here.job.id,
+                "is_zero": not against,
+                "against": [{"what": p.what, "mend": p.mend, "can_overrule": p.can_overrule} for p in against],
+            }
+        )
+    else:
+        tell_state(here)
+        for problem in against:
+            tell_item("-", str(problem), label_width=2)
+        tell("The balance is not zero." if against else "The balance is zero.")
+    if against:
+        raise typer.Exit(REFUSED)

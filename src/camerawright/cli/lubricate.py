@@ -1,4 +1,4 @@
-"""Lubrication: the chart, and what a point got."""
+"""The lubrication chart."""
 
 from dataclasses import asdict
 from itertools import groupby
@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from camerawright.cli.entering import Say, enter, one_of
-from camerawright.cli.shell import JobId, Json, Part, tell, tell_item, tell_json, workshop_of
+from camerawright.cli.shell import JobId, Json, tell, tell_item, tell_json, workshop_of
 from camerawright.cli.wording import tell_state
 
 if TYPE_CHECKING:
@@ -61,23 +60,3 @@ def _say(point: "Point") -> None:
     tell_item("origin", point.origin, indent=4)
     if point.doubt:
         tell_item("DOUBT", point.doubt, indent=4)
-
-
-@commands.command()
-def lubricated(
-    ctx: typer.Context,
-    job: JobId,
-    part: Part,
-    point: Annotated[str, typer.Argument(metavar="POINT", help="Where on it.", show_default=False)],
-    amount: Annotated[str, typer.Option(metavar="TEXT", help="Dry, film, touch or fill.", show_default=False)],
-    lubricant: Annotated[str | None, typer.Option(metavar="TEXT", help="Its class, and the batch.")] = None,
-    say: Say = None,
-) -> None:
-    """Enter that a point got its lubricant, or stays dry.
-
-    \b
-    Examples:
-      camerawright lubricated J3 "gear train" "pivots" --amount film --lubricant "watch oil"
-      camerawright lubricated J3 shutter "blades" --amount dry
-    """
-    enter(ctx, job, "lubricated", part=part, point=point, amount=one_of(amount), lubricant=lubricant, say=say)

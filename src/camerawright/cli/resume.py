@@ -5,10 +5,12 @@ from typing import TYPE_CHECKING
 import typer
 
 from camerawright.cli.shell import JobId, Json, tell, tell_item, tell_json, workshop_of
-from camerawright.cli.wording import entry_line, moment, tell_state
+from camerawright.cli.wording import entry_line, tell_state
+from camerawright.wording.moments import moment
 
 if TYPE_CHECKING:
     from camerawright.job.resume import Resume, Timer
+    from camerawright.journal.state import State
 
 commands = typer.Typer()
 
@@ -33,10 +35,10 @@ def resume(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
         tell_json({"job": here.job.id, **resuming.resume_json(card), "conflicts": list(here.state.conflicts)})
         return
     tell_state(here)
-    _say(card)
+    _say(card, here.state)
 
 
-def _say(card: "Resume") -> None:
+def _say(card: "Resume", state: "State") -> None:
     for label, texts in (
         ("loose now", card.loose),
         ("do not move", card.do_not_move),
@@ -49,7 +51,7 @@ def _say(card: "Resume") -> None:
     if card.last:
         tell("\nLast, the newest first")
     for entry in card.last:
-        tell_item(moment(entry.at), entry_line(entry), label_width=18)
+        tell_item(moment(entry.at), entry_line(entry, state), label_width=18)
 
 
 def _timer(timer: "Timer") -> str:

@@ -7,7 +7,6 @@ from pydantic import JsonValue
 from camerawright.job.now import JobNow
 from camerawright.journal.entries import Fastener, HoldPoint, Loose, Shim, part_key
 from camerawright.journal.order import Constraint
-from camerawright.journal.rules import promise_text
 from camerawright.journal.state import Part
 
 
@@ -66,7 +65,7 @@ def _step(here: JobNow, n: int, part: Part, after: tuple[Constraint, ...]) -> Re
         after=after,
         hazards=here.hazards(part.name),
         marks=tuple(mark.mark for mark in part.marks_now or part.marks),
-        reminders=tuple(promise_text(promise) for promise in owed if not isinstance(promise, HoldPoint)),
+        reminders=tuple(promise.asks for promise in owed if not isinstance(promise, HoldPoint)),
         hold_points=tuple(
             check.hold.check for check in here.way.checks if check.before is not None and check.before.key == part.key
         ),

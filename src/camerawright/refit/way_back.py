@@ -12,7 +12,6 @@ from heapq import heappop, heappush
 
 from camerawright.journal.entries import Awaited, HoldPoint, part_key
 from camerawright.journal.order import Constraint, Pair, contradiction
-from camerawright.journal.rules import waits
 from camerawright.journal.state import Part
 from camerawright.refit.holds import Placed, placed
 from camerawright.refit.sequence import Order, Traits, best_order
@@ -313,7 +312,7 @@ def _laid_out(
         part = parts[i]
         barred = [bond for bond in after[i] if bond.keys[1] in held_parts]
         stuck = [check.hold.check for check in held_checks if i in check.bars]
-        awaiting = part.awaiting if part.awaiting and waits(part.awaiting, now) else None
+        awaiting = part.awaiting if part.awaiting and part.awaiting.lasts(now) else None
         if awaiting or barred or stuck:
             held_parts.add(part.key)
             waiting.append(Waiting(part=part, reason=_why_it_waits(awaiting, barred, stuck), after=after[i]))

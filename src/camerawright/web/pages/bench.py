@@ -15,7 +15,7 @@ from camerawright.job.now import JobNow
 from camerawright.job.refit import RefitStep, needs_words, refit_steps
 from camerawright.job.resume import resume
 from camerawright.journal.entries import Entry, HoldPoint, Refitted, Removed, Tension, part_key
-from camerawright.journal.rules import Known
+from camerawright.journal.known import Known
 from camerawright.journal.state import Part, Promise, State
 from camerawright.refit.ladder import stuck
 from camerawright.refit.learning import PAUSE, PartLore
