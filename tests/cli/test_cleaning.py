@@ -79,9 +79,7 @@ def test_what_a_point_got_is_in_the_chart_and_what_is_due_stays_until_then(shell
     (due,) = shell.read("lubrication", stripped, "--due")["points"]
     assert (due["part"], due["standing"], due["origin"]) == ("helicoid", "due", "handbook")
     assert "(due)" in shell.run("lubrication", stripped).stdout
-    shell.run(
-        "lubricated", stripped, "helicoid", due["point"], due["amount"], "--lubricant", due["lubricant"]
-    )
+    shell.run("lubricated", stripped, "helicoid", due["point"], due["amount"], "--lubricant", due["lubricant"])
     assert shell.read("lubrication", stripped, "--due")["points"] == []
     assert "nothing is due" in shell.run("lubrication", stripped, "--due").stdout
     shell.run("lubricated", stripped, "bellows", "front ring", "Dry")
@@ -94,5 +92,5 @@ def test_an_amount_is_one_of_the_four_words(shell: Shell, job: str) -> None:
     refused = shell.run("lubricated", job, "gear", "pivots", "plenty", code=2).stderr
     said = shell.run("lubricated", "--help").stdout.casefold()
     for word in get_args(Amount):
-        assert f"'{word}'" in refused
+        assert word in refused
         assert word in said

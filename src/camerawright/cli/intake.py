@@ -115,7 +115,7 @@ def apertures(
         if stops is not None:
             workshop.set_apertures(job, apertures_read(stops))
         known = workshop.job(job).camera.f_numbers
-        tell(f"f/{apertures_written(known)}" if known else f"none entered; give them, like \"{EXAMPLE}\"")
+        tell(f"f/{apertures_written(known)}" if known else f'none entered; give them, like "{EXAMPLE}"')
 
 
 def _day(on: datetime | None) -> "date":

@@ -9,7 +9,7 @@ from typing import Annotated, Final, Literal, get_args
 
 from pydantic import ConfigDict, Field, JsonValue, TypeAdapter
 
-from camerawright.journal.entry import AnEntry, new_id
+from camerawright.journal.entry import AnEntry, Form, new_id
 from camerawright.journal.fields import CLOSING, EntryId, Name, Reason, Sha256, Words, part_key
 from camerawright.journal.hardware import Fastener, Loose, Shim
 from camerawright.journal.kinds.binding import (
@@ -114,6 +114,7 @@ class Corrected(AnEntry):
     becomes: Happening | None = None
     reason: Reason | None = Field(None, title="Why it was wrong")
 
+    form = Form("Correct", "Put this in its place")
     says = ("{done} “{entry}”", "it now reads “{becomes}”", "because {reason}")
 
     @property

@@ -60,7 +60,7 @@ class AsText:
         """Read what stands in one field of a form."""
         if not self.between:
             return self.read(text)
-        return self.read_each(filter(str.strip, text.splitlines()) if self.between == "\n" else _parted(text))
+        return self.read_each(filter(str.strip, text.splitlines()) if self.between == "\n" else parted(text))
 
     def read_each(self, texts: Iterable[str]) -> Any:
         """Read several values; every one that cannot be read is named."""
@@ -113,7 +113,7 @@ class Reads:
     words: Mapping[Any, str]
 
 
-def _parted(text: str) -> list[str]:
+def parted(text: str) -> list[str]:
     """Texts separated by commas or lines; one in quotes may hold both."""
     try:
         rows = list(csv.reader(StringIO(text, newline=""), skipinitialspace=True))

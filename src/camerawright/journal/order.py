@@ -36,9 +36,7 @@ def constraints_said(state: State) -> Iterator[Constraint]:
             )
         elif isinstance(entry, Removed):
             for cover in entry.under:
-                yield Constraint(
-                    first=cover, then=entry.part, reason=f"{cover} covers {entry.part}", bond="covered by"
-                )
+                yield Constraint(first=cover, then=entry.part, reason=f"{cover} covers {entry.part}", bond="covered by")
 
 
 def independent_pairs(state: State) -> frozenset[Pair]:

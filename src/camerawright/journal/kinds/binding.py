@@ -125,7 +125,7 @@ class NeedsState(AnEntry):
     moves: Annotated[
         Literal["removal", "refit", "both"],
         Reads({"removal": "comes off", "refit": "goes back", "both": "comes off or goes back"}),
-    ] = Field("removal", title="Before it")
+    ] = Field("removal", title="Before its")
     reason: Reason = Field(title="Because")
 
     commands = (

@@ -24,7 +24,7 @@ class Worked(AnEntry):
 
     kind: Literal["worked"] = "worked"
     minutes: Annotated[Whole, Field(ge=1, le=24 * 60)]
-    task: Words = Field(title="On what")
+    task: Words = Field(title="What you worked on")
 
     commands = (
         Command(

@@ -58,7 +58,7 @@ class AccountedFor(AnEntry):
     """
 
     kind: Literal["accounted for"] = "accounted for"
-    part: Part
+    part: Part = Field(title="Part, or the part whose screws or shims are missing")
     reason: Reason = Field(title="Where it is instead")
 
     commands = (
