@@ -124,8 +124,8 @@ def test_a_check_shows_where_it_stands_and_what_a_failure_costs(browser: Browser
         browser.fill(STRIP, "removed", part=part)
     browser.fill(STRIP, "hold point", part="closing", check="blades snap", needs="blades")
     page = words(browser.get(REFIT))
-    assert "Stands before train goes back. A failure there costs nothing to come off again" in page
-    assert "left to the end, 2 parts." in page
+    assert "Check it before train goes back. If it fails, nothing has to come off again" in page
+    assert "at the end, 2 parts would." in page
     browser.fill(REFIT, "refitted")
     asked = browser.get(REFIT)
     assert "1 thing to answer first Check: blades snap" in words(asked)

@@ -44,12 +44,12 @@ def headlines() -> tuple[Headline, ...]:
 
 
 def _headlines(module: ast.Module) -> Iterator[Headline]:
-    for entry in module.body:
-        for call in ast.walk(entry) if isinstance(entry, ast.ClassDef) else ():
+    for entry in (each for each in module.body if isinstance(each, ast.ClassDef)):
+        for call in ast.walk(entry):
             if isinstance(call, ast.Call) and isinstance(call.func, ast.Name) and call.func.id == "Command":
                 word, heading = (ast.literal_eval(given) for given in call.args[:2])
                 own = next((ast.literal_eval(each.value) for each in call.keywords if each.arg == "help"), "")
-                yield Headline(word, heading, (own or ast.get_docstring(entry)).partition("\n")[0])
+                yield Headline(word, heading, (own or ast.get_docstring(entry) or "").partition("\n")[0])
 
 
 @cache

@@ -14,13 +14,13 @@ commands = typer.Typer()
 def ledger(
     ctx: typer.Context,
     job: JobId,
-    only_open: Annotated[bool, typer.Option("--open", help="Only what does not balance.")] = False,
+    only_open: Annotated[bool, typer.Option("--open", help="Show only what does not balance.")] = False,
     as_json: Json = False,
 ) -> None:
     """Show the ledger: what is out, back and open, by part.
 
-    Screws, shims, loose parts; and the turns that springs are owed. Open is out less back less gone (accounted for);
-    added is what went in beyond what had come out.
+    It counts screws, shims and loose parts, and the turns that you owe to springs. Open is out less back less gone,
+    which means accounted for. Added is what went in beyond what had come out.
 
     \b
     Example:
@@ -61,9 +61,9 @@ def ledger(
 
 @commands.command()
 def balance(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
-    """Strike the balance: all that stands against closing.
+    """Show what stands against closing the job.
 
-    Exit code 1 if anything does.
+    The exit code is 1 if anything does.
 
     \b
     Example:

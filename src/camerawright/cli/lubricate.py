@@ -19,13 +19,13 @@ commands = typer.Typer()
 def lubrication(
     ctx: typer.Context,
     job: JobId,
-    only_due: Annotated[bool, typer.Option("--due", help="Only what is still to be done.")] = False,
+    only_due: Annotated[bool, typer.Option("--due", help="Show only what is still to do.")] = False,
     as_json: Json = False,
 ) -> None:
     """Show the lubrication chart: what, how much, what stays dry.
 
-    What was done here goes before what earlier jobs did, and that before the handbook; each point with its reason, its
-    origin and whether it is due. The lubricant's safety sheet goes before the chart.
+    What you did here counts first, then what earlier jobs did, then the handbook. Each point has its reason, its
+    origin, and whether it is due. The lubricant's safety sheet comes before the chart.
 
     \b
     Example:
@@ -44,7 +44,7 @@ def lubrication(
         return
     tell_state(here)
     if not points:
-        tell("nothing is due" if only_due else "no point is known for these parts")
+        tell("Nothing is due." if only_due else "No point is known for these parts.")
     for part, of_part in groupby(points, lambda point: point.part):
         tell(f"\n{part}")
         for point in of_part:

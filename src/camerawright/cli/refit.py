@@ -18,9 +18,9 @@ commands = typer.Typer()
 def refit(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
     """Show the way back: which part, in which order, with what.
 
-    Every part that is off stands in the steps or among those that wait. A reason that rests only on the order of
-    removal says so. Each check stands where a failure costs the fewest parts, with what it would cost there and at
-    the end.
+    Every part that is off is in the steps or among those that wait. A reason says so if it comes only from the order
+    of removal. Each check comes where a failure costs the fewest parts. You see what a failure costs there, and what it
+    would cost at the end.
 
     \b
     Example:
@@ -46,7 +46,7 @@ def refit(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
             _tell_after(step.after)
         tell_checks(here, None)
         if not here.way.is_proven:
-            tell("\nThe order keeps every reason; that none needs fewer changes is not proven.")
+            tell("\nThe order keeps every reason. Perhaps another one needs fewer changes.")
         _tell_waiting(here)
         if here.owed:
             tell("\nOwed")

@@ -18,7 +18,7 @@ commands = typer.Typer()
 Screw = Annotated[str, typer.Option(metavar="TEXT", help="Which fastener, in words.", show_default=False)]
 Materials = Annotated[
     list[str] | None,
-    typer.Option("--material", metavar="TEXT", help="First of the screw, then of what it sits in."),
+    typer.Option("--material", metavar="TEXT", help="First of the screw, then of what it sits in; once for each."),
 ]
 
 
@@ -31,15 +31,19 @@ def ladder(  # noqa: PLR0917 options are parameters
     material: Materials = None,
     beside: Annotated[
         list[str] | None,
-        typer.Option(metavar="TEXT", help="What a drop, warm air or a blow could reach; once for each."),
+        typer.Option(metavar="TEXT", help="What a drop, warm air or a blow could reach; once for each thing."),
     ] = None,
-    hand: Annotated[Literal["right", "left"] | None, typer.Option(help="Of its thread, once you made sure.")] = None,
-    diameter: Annotated[float | None, typer.Option(min=0.1, max=20, metavar="MM", help="Of its thread.")] = None,
+    hand: Annotated[
+        Literal["right", "left"] | None, typer.Option(help="Hand of its thread, once you made sure of it.")
+    ] = None,
+    diameter: Annotated[
+        float | None, typer.Option(min=0.1, max=20, metavar="MM", help="Diameter of its thread.")
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Show what to try next on a fastener that does not move.
 
-    The gentlest rung with tries left that these materials, and what lies beside, allow; or to wait, to find something
+    It is the gentlest step that these materials allow, and that has tries left. Or it says to wait, to find something
     out first, or to stop. `tried` enters what came of it.
 
     \b

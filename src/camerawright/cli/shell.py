@@ -20,7 +20,7 @@ WIDTH = 80
 
 JobId = Annotated[str, typer.Argument(metavar="JOB", help="The job: J3, or 3.", show_default=False)]
 Part = Annotated[str, typer.Argument(metavar="PART", help="The part, by its name on this camera.", show_default=False)]
-Json = Annotated[bool, typer.Option("--json", help="As JSON, for a script.")]
+Json = Annotated[bool, typer.Option("--json", help="Print JSON, for a script.")]
 
 
 def workshop_folder(ctx: typer.Context) -> Path:

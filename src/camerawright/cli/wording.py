@@ -4,10 +4,12 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from camerawright.cli.shell import tell, tell_item
+from camerawright.wording.moments import moment
 
 if TYPE_CHECKING:
     from camerawright.job.now import JobNow
     from camerawright.job.refit import RefitStep
+    from camerawright.job.resume import Timer
     from camerawright.journal.entries import Entry
     from camerawright.journal.state import Part, State
     from camerawright.refit.learning import PartLore
@@ -47,6 +49,13 @@ def tell_entered(here: "JobNow") -> None:
     entry = here.state.journal[-1]
     tell_item(entry.id[:8], entry_line(entry, here.state), indent=0)
     tell_state(here)
+
+
+def timer_end(timer: "Timer") -> str:
+    """When something that takes its time is over."""
+    if timer.until is None:
+        return "with no known end"
+    return f"{'OVER since' if timer.is_over else 'until'} {moment(timer.until)}"
 
 
 def tell_next(here: "JobNow") -> None:
@@ -110,14 +119,14 @@ def tell_next_back(here: "JobNow") -> None:
 
 
 def tell_checks(here: "JobNow", before: "Part | None") -> None:
-    """The checks that stand before a part goes back, or after the last one, and what a failure costs."""
+    """The checks that come before a part goes back, or after the last one, and what a failure costs."""
+    from camerawright.job.refit import failure_words
+
     for check in here.way.checks:
         if not check.is_waiting and (check.before.key if check.before else None) == (before.key if before else None):
             tell()
             tell_item("check", f"{check.hold.check} [{check.hold.id[:8]}]", indent=0)
-            at_the_end = f"; left to the end {check.n_off_last}" if check.n_off_last != check.n_off_now else ""
-            parts = "one part comes" if check.n_off_now == 1 else f"{check.n_off_now or 'no'} parts come"
-            tell_item("if it fails", f"{parts} off again{at_the_end}", label_width=13)
+            tell_item("if it fails", failure_words(check), label_width=13)
 
 
 def tell_step(here: "JobNow", step: "RefitStep", *, indent: int = 2) -> None:

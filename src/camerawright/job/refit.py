@@ -8,6 +8,8 @@ from camerawright.job.now import JobNow
 from camerawright.journal.entries import Fastener, HoldPoint, Loose, Shim, part_key
 from camerawright.journal.order import Constraint
 from camerawright.journal.state import Part
+from camerawright.refit.way_back import Check
+from camerawright.wording.numbers import counted
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,6 +57,16 @@ def needs_words(part: Part, *moves: str) -> tuple[str, ...]:
         for need in part.needs
         if need.moves in {"both", *moves}
     )
+
+
+def failure_words(check: Check) -> str:
+    """What comes off again if a check fails where it stands, and at the end: "1 part has to come off again"."""
+
+    def parts(n: int) -> str:
+        return "nothing" if not n else counted(n, "part")
+
+    now = f"{parts(check.n_off_now)} {'have' if check.n_off_now > 1 else 'has'} to come off again"
+    return now if check.n_off_last == check.n_off_now else f"{now}; at the end, {parts(check.n_off_last)} would"
 
 
 def _step(here: JobNow, n: int, part: Part, after: tuple[Constraint, ...]) -> RefitStep:

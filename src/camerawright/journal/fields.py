@@ -18,6 +18,7 @@ from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field
 
 from camerawright.trouble import NotUnderstood
 from camerawright.wording.moments import moment
+from camerawright.wording.numbers import short
 
 CLOSING: Final = "closing"
 """What a reminder or hold point is tied to when no part's refit is meant."""
@@ -167,7 +168,7 @@ def turns_said(clockwise: float) -> str:
 
 
 def _turns_counted(turns: float) -> str:
-    return f"{turns:g} {'turn' if turns == 1 else 'turns'}"
+    return f"{short(turns, 4)} {'turn' if turns == 1 else 'turns'}"
 
 
 _LASTS: Final = re.compile(r"(\d{1,6}(?:[.,]\d+)?)\s*(min|h|d)(?:utes?|ours?|ays?|inutes?)?", re.I)

@@ -141,7 +141,7 @@ class Adjusted(AnEntry):
         ),
     )
     form = Form("Adjusted", "Enter the adjustment")
-    says = ("{adjuster} moved: {after}", "it was {before}", "{turns}", "for {test}", "at {marked}")
+    says = ("{adjuster} moved: {after}", "before: {before}", "{turns}", "for {test}", "at {marked}")
 
 
 class Measured(AnEntry):

@@ -12,7 +12,7 @@ from starlette.responses import RedirectResponse, Response
 from camerawright.bench.catalogue import CATALOGUE
 from camerawright.job.entering import NotAllowed, to_undo
 from camerawright.job.now import JobNow
-from camerawright.job.refit import RefitStep, needs_words, refit_steps
+from camerawright.job.refit import RefitStep, failure_words, needs_words, refit_steps
 from camerawright.job.resume import resume
 from camerawright.journal.entries import KINDS, Entry, HoldPoint, Removed, Tension, part_key
 from camerawright.journal.known import Known
@@ -163,14 +163,12 @@ def _still_on(bench: JobNow) -> Iterator[Part]:
 def check_words(check: Check) -> str:
     """Where a check stands now, and what a failure there costs."""
     if check.is_waiting:
-        where = "Stands after a part that waits"
+        where = "It comes after a part that waits"
     elif check.before is None:
-        where = "Stands at the end"
+        where = "It comes at the end"
     else:
-        where = f"Stands before {check.before.name} goes back"
-    last = f"; left to the end, {count_of(check.n_off_last, 'part')}" if check.n_off_last > check.n_off_now else ""
-    costs = f"{count_of(check.n_off_now, 'part')} to come off again" if check.n_off_now else "nothing to come off again"
-    return f"{where}. A failure there costs {costs}{last}."
+        where = f"Check it before {check.before.name} goes back"
+    return f"{where}. If it fails, {failure_words(check)}."
 
 
 def strip_step(bench: JobNow, name: str) -> StripStep:
@@ -292,10 +290,10 @@ def _common(bench: JobNow, refusal: Refusal | None, mode: str, asked: Sequence[s
 
 def _names(bench: JobNow) -> dict[str, list[str]]:
     """What is suggested while one types: names that were used here or on another camera of the kind."""
-    parts = [*bench.state.parts.values(), *bench.lore.parts.values()]
+    parts = [part.name for part in bench.state.parts.values()] + [lore.name for lore in bench.lore.parts.values()]
     removed = [part.removed for part in bench.state.parts.values()] + [lore.last for lore in bench.lore.parts.values()]
     return {
-        "parts": sorted({part.name for part in parts}, key=str.casefold),
+        "parts": sorted(set(parts), key=str.casefold),
         "assemblies": sorted({each.assembly for each in removed if each and each.assembly}, key=str.casefold),
         "springs": sorted({entry.spring for entry in bench.state.entries if isinstance(entry, Tension)}),
         "tests": [test.name for test in CATALOGUE],
