@@ -5,7 +5,7 @@ DEMO_DIR ?= demo-workshop
 SERVE ?= 1
 BIN := .venv/bin
 
-.PHONY: demo test check bench lock clean browser
+.PHONY: demo test check bench docs lock clean browser
 
 # The locks are whole, so pip need not look for what they leave out (--no-deps).
 .venv/.run: requirements.lock pyproject.toml
@@ -45,6 +45,10 @@ test: check browser
 
 bench: .venv/.dev
 	$(BIN)/python -m benchmarks
+
+# The page of commands, from the commands themselves.
+docs: .venv/.run
+	$(BIN)/python -m camerawright.cli.documented > docs/commands.md
 
 # The locks carry hashes and no addresses.
 lock:

@@ -71,8 +71,8 @@ def _strip(page: Page) -> None:
     expect(refusal).to_contain_text("dial comes off before top plate: covers a screw")
     expect(refusal).to_be_focused()
     expect(page.get_by_label("Fasteners, one kind a line")).to_have_value("3 x M1.7 x 4 cheese")
-    page.get_by_label("Overrule, because").fill("the dial was missing")
-    page.get_by_role("button", name="Enter all the same").click()
+    page.get_by_label("Your reason to enter it").fill("the dial was missing")
+    page.get_by_role("button", name="Enter it despite the refusal").click()
     expect(page.locator(".counts")).to_contain_text("3 screws out")
     _act(page, "Caution", "Enter the caution", Part="slow train", **{"What can happen": "spring jumps"})
     _act(
@@ -97,7 +97,7 @@ def _refit(page: Page) -> None:
 
 def _close(page: Page) -> None:
     page.get_by_role("link", name="Job", exact=True).click()
-    page.get_by_label("On what").fill("strip and set")
+    page.get_by_label("What you worked on").fill("strip and set")
     page.get_by_label("Minutes").fill("90")
     page.get_by_role("button", name="Enter the time").click()
     page.get_by_role("button", name="Close the job").click()

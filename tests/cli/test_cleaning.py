@@ -35,7 +35,7 @@ def test_every_part_that_is_off_has_its_turns_and_leather_is_never_wet(shell: Sh
     said = shell.run("clean", stripped).stdout
     assert "part      gear, cell A1" in said
     assert "Never wet\n    bellows" in said
-    assert "Never to be used\n    benzene" in said
+    assert "Never use\n    benzene" in said
     assert max(map(len, said.splitlines())) <= 80
 
 
@@ -79,20 +79,18 @@ def test_what_a_point_got_is_in_the_chart_and_what_is_due_stays_until_then(shell
     (due,) = shell.read("lubrication", stripped, "--due")["points"]
     assert (due["part"], due["standing"], due["origin"]) == ("helicoid", "due", "handbook")
     assert "(due)" in shell.run("lubrication", stripped).stdout
-    shell.run(
-        "lubricated", stripped, "helicoid", due["point"], "--amount", due["amount"], "--lubricant", due["lubricant"]
-    )
+    shell.run("lubricated", stripped, "helicoid", due["point"], due["amount"], "--lubricant", due["lubricant"])
     assert shell.read("lubrication", stripped, "--due")["points"] == []
-    assert "nothing is due" in shell.run("lubrication", stripped, "--due").stdout
-    shell.run("lubricated", stripped, "bellows", "front ring", "--amount", "Dry")
+    assert "Nothing is due." in shell.run("lubrication", stripped, "--due").stdout
+    shell.run("lubricated", stripped, "bellows", "front ring", "Dry")
     (ring,) = [point for point in shell.read("lubrication", stripped)["points"] if point["point"] == "front ring"]
     assert (ring["amount"], ring["standing"], ring["origin"]) == ("dry", "stays dry", "here")
     assert "front ring                DRY" in shell.run("lubrication", stripped).stdout
 
 
 def test_an_amount_is_one_of_the_four_words(shell: Shell, job: str) -> None:
-    refused = shell.run("lubricated", job, "gear", "pivots", "--amount", "plenty", code=2).stderr
+    refused = shell.run("lubricated", job, "gear", "pivots", "plenty", code=2).stderr
     said = shell.run("lubricated", "--help").stdout.casefold()
     for word in get_args(Amount):
-        assert f"'{word}'" in refused
+        assert word in refused
         assert word in said

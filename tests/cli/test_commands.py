@@ -1,5 +1,6 @@
 """Every command has help and is documented; the command starts light, and is quiet when it is cut off."""
 
+import inspect
 import os
 import re
 import signal
@@ -14,10 +15,13 @@ import pytest
 import typer.main
 from typer.testing import CliRunner
 
-from camerawright.cli.app import app
+from camerawright.cli.app import STAGES, app
+from camerawright.cli.documented import EVERYWHERE, commands_page
+from camerawright.cli.entry_commands import headlines
+from camerawright.journal.entries import KINDS
 from tests.cli.conftest import TAKE_IN
 
-DOCS = Path(__file__).parents[2] / "docs" / "commands.md"
+DOCS, TERMINAL = (Path(__file__).parents[2] / "docs" / name for name in ("commands.md", "terminal.md"))
 HEAVY = {"numpy", "scipy", "sqlalchemy", "alembic", "pydantic", "matplotlib", "starlette", "uvicorn", "PIL", "rich"}
 
 
@@ -38,22 +42,40 @@ ALL = pytest.mark.parametrize("path", COMMANDS, ids=" ".join)
 def test_every_command_has_help_with_an_example(path: tuple[str, ...]) -> None:
     result = CliRunner().invoke(app, [*path, "--help"])
     assert result.exit_code == 0
-    if path[0] != "measure":  # its help is the bench test's own
+    if path[0] not in {"measure", "record"}:  # their help is the bench test's own
         assert re.search(rf"Examples?:\n(?s:.*)camerawright (.*)?{' '.join(path)}", result.stdout), result.stdout
     for param in COMMANDS[path].params:
         assert param.name == "help" or param.help, param.name
 
 
-@ALL
-def test_every_command_and_option_is_in_the_docs(path: tuple[str, ...]) -> None:
-    sections = DOCS.read_text(encoding="utf-8").split("\n### ")
-    words = " ".join(path)
-    section = next((text for text in sections if text.startswith((f"`{words}`", f"`{words} "))), None)
-    assert section, f"docs/commands.md has no section `{words}`"
-    for param in COMMANDS[path].params:
-        for option in param.opts + param.secondary_opts:
-            if option.startswith("--") and option != "--help":
-                assert option in section, f"{words} {option}"
+def test_the_page_of_commands_is_what_the_commands_say() -> None:
+    page = commands_page()
+    assert page == DOCS.read_text(encoding="utf-8"), "run `make docs`"
+    for path in COMMANDS:
+        assert f"\n### `{' '.join(path)}" in page
+    for option in EVERYWHERE:
+        assert f"`{option}" in TERMINAL.read_text(encoding="utf-8") or option == "--help"
+
+
+def test_the_list_of_commands_says_of_each_entry_what_its_own_help_says() -> None:
+    made = {command.word: (command, kind) for kind in KINDS.values() for command in kind.commands}
+    assert {headline.word for headline in headlines()} == made.keys()
+    for headline in headlines():
+        command, kind = made[headline.word]
+        assert headline.heading == command.heading
+        assert headline.heading in STAGES
+        assert headline.says == inspect.cleandoc(command.help or kind.__doc__ or "").partition("\n")[0]
+
+
+@pytest.mark.parametrize("word", [headline.word for headline in headlines()])
+def test_what_an_entry_cannot_do_without_stands_in_its_place_and_the_reason_is_because(word: str) -> None:
+    kind, command = next((kind, each) for kind in KINDS.values() for each in kind.commands if each.word == word)
+    needed = [name for name, field in kind.model_fields.items() if field.is_required() and name != "at"]
+    in_place = [param.name for param in COMMANDS[word,].params if param.param_type_name == "argument"]
+    assert in_place == ["job", *(name for name in needed if name != "reason" and name not in command.fixed)]
+    options = {option for param in COMMANDS[word,].params if param.param_type_name == "option" for option in param.opts}
+    assert ("--because" in options) == ("reason" in kind.model_fields)
+    assert {"--say", "--overrule"} <= options
 
 
 def _run(*args: str, stdin: bytes = b"", env: dict[str, str] | None = None) -> subprocess.CompletedProcess[bytes]:

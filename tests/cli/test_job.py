@@ -30,7 +30,7 @@ def test_a_small_job_goes_through_by_commands_alone(shell: Shell, tmp_path: Path
     shell.run("find", job, "speed dial", "spring weak", "--todo", "bend it")
     shell.run("aid-in", job, "tape on the blades")
     shell.run("remind", job, "speed dial", "new grease")
-    shell.run("hold", job, "top cover", "all speeds run", "--needs", "speed dial")
+    shell.run("hold", job, "all speeds run", "--part", "top cover", "--needs", "speed dial")
     shell.run("cleaned", job, "speed dial", "soft dry brush")
     shell.run("adjust", job, "retard lever", "1/6 turn in", "--before", "flush")
     shell.run("note", job, "been in before")
@@ -57,13 +57,13 @@ def test_a_small_job_goes_through_by_commands_alone(shell: Shell, tmp_path: Path
         "the aid tape on the blades is still in",
     }
     assert "--overrule" not in shell.run("close", job, code=1).stderr
-    shell.run("account", job, "top cover", "--reason", "the sheared one is in the bag")
+    shell.run("account", job, "top cover", "--because", "the sheared one is in the bag")
     shell.run("aid-out", job, "tape on the blades")
     shell.run("worked", job, "95", "serviced")
     shell.run("supply", job, "grease", "4,50", "--count", "2")
     assert shell.read("balance", job) == {"job": "J1", "is_zero": True, "against": []}
     shell.run("close", job)
-    shell.run("hand-back", job, "--to", "Ines Marrow")
+    shell.run("hand-back", job, "Ines Marrow")
     assert shell.read("jobs")[0]["stage"] == "handed back"
     assert shell.read("variant", job)["order"][0]["part"] == "top cover"
     assert shell.run("verify").stdout == "everything is whole\n"
@@ -80,7 +80,7 @@ def test_the_next_camera_of_its_kind_opens_with_what_was_learned(shell: Shell, j
     refused = shell.run("remove", "J2", "speed dial", code=1).stderr.splitlines()
     assert len(refused) == 3  # mark not noted, nobody looked beneath, and how to overrule
     shell.run("mark", "J2", "speed dial", "1/60 at the index")
-    shell.run("remove", "J2", "speed dial", "--no-shim-beneath")
+    shell.run("remove", "J2", "speed dial", "--looked")
 
 
 def test_a_camera_seen_before_shows_its_earlier_visits(shell: Shell) -> None:
@@ -97,7 +97,7 @@ def test_a_camera_seen_before_shows_its_earlier_visits(shell: Shell) -> None:
 def test_every_part_that_is_off_stands_once_in_steps_or_waiting(shell: Shell, job: str) -> None:
     for part, under in (("cover", ()), ("dial", ("cover",)), ("shutter", ("dial",)), ("lens", ())):
         shell.run("remove", job, part, *(text for cover in under for text in ("--under", cover)))
-    shell.run("wait", job, "shutter", "--for", "spring on order")
+    shell.run("wait", job, "shutter", "spring on order")
     way = shell.read("refit", job)
     assert set(way) >= {"job", "steps", "waiting", "owed"}
     assert set(way["steps"][0]) >= {"n", "part", "after", "fasteners", "shims", "marks", "reminders", "hold_points"}
@@ -144,7 +144,7 @@ def test_words_are_kept_to_the_letter(shell: Shell, job: str) -> None:
 
 def test_undo_strikes_out_the_last_and_can_itself_be_undone(shell: Shell, job: str) -> None:
     shell.run("remove", job, "cover")
-    assert "undone    removed cover" in shell.run("undo", job, "--because", "wrong camera").stdout
+    assert "undone    cover came off" in shell.run("undo", job, "--because", "wrong camera").stdout
     assert shell.read("job", job)["off"] == []
     undo = json.loads(shell.run("journal", "export", job).stdout.splitlines()[-1])["id"]
     shell.run("undo", job, undo[:12])
@@ -233,7 +233,7 @@ def test_a_photo_that_is_none_is_refused_and_nothing_entered(
         (("supply", "J1", "foam", "1e40"), "4.50"),
         (("note", "J1", "\udcff"), "note"),
         (("take-in", "--owner", "\udcff", "--maker", "a", "--model", "b", "--serial", "c", "--no-film"), "not text"),
-        (("answer", "J1", "", "done"), "which"),
+        (("answer", "J1", "", "done"), "ENTRY: fill this in"),
         (("worked", "J1", "0", "nothing"), "minutes"),
         (("refitted", "J1", "cover", "--all", "--screw", "1 x M2"), "--all"),
         (("papers", "J1", "poem"), "certificate"),

@@ -12,7 +12,7 @@ from camerawright.job.cleaning import IN_THE_BATH, Plan, begun, ended, plan, pla
 from camerawright.job.entering import enter
 from camerawright.job.now import JobNow, job_now
 from camerawright.journal.entries import Awaited, Cleaned, Entry, Refitted, Removed
-from camerawright.journal.rules import Known
+from camerawright.journal.known import Known
 from camerawright.journal.state import fold
 from camerawright.refit.learning import learned
 from camerawright.refit.way_back import WayBack

@@ -160,7 +160,7 @@ def test_the_next_camera_of_the_kind_starts_from_what_the_first_taught(workshop:
     assert second.reasons(Removed, part="top plate") == ["dial comes off before top plate: pins it"]
     assert second.reasons(Removed, part="dial") == [
         "the reference mark of dial is not noted: 25 at the stop",
-        "ball gets free when dial moves",
+        "ball gets loose when dial moves",
     ]
 
 

@@ -22,9 +22,11 @@ from camerawright.journal.entries import (
     Reminded,
     Removed,
 )
+from camerawright.journal.joints import hardware
+from camerawright.journal.known import Known
 from camerawright.journal.order import constraints_said, independent_pairs
-from camerawright.journal.rules import Known, problems, standing
-from camerawright.journal.state import State, fold, hardware
+from camerawright.journal.rules import standing, troubles
+from camerawright.journal.state import State, fold
 from camerawright.refit.way_back import Contradiction, WayBack, way_back
 from camerawright.trouble import Trouble
 from tests.journal.makers import NOW, START
@@ -70,7 +72,7 @@ class Bench:
             if way is None
             else Known(back_first=way.back_first, checks_first=way.checks_first)
         )
-        against = standing(problems(state, entry, now=self.now, known=known), entry)
+        against = standing(troubles(state, entry, now=self.now, known=known), entry)
         if not against:
             self.entries.append(entry)
         return against

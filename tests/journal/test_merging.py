@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from camerawright.journal.balance import closing
 from camerawright.journal.entries import (
     AccountedFor,
     AidFitted,
@@ -19,7 +20,6 @@ from camerawright.journal.entries import (
     Refitted,
     Removed,
 )
-from camerawright.journal.rules import closing
 from camerawright.journal.state import fold
 from tests.journal.makers import START, Clock, strip
 from tests.journal.play import Bench, Tally

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from camerawright.journal.balance import closing
 from camerawright.journal.entries import (
     AccountedFor,
     Adjusted,
@@ -38,8 +39,9 @@ from camerawright.journal.entries import (
     Tension,
     Tried,
 )
+from camerawright.journal.known import Known
 from camerawright.journal.order import Constraint
-from camerawright.journal.rules import Known, closing, problems, standing
+from camerawright.journal.rules import standing, troubles
 from camerawright.journal.state import fold
 from camerawright.refit.way_back import way_back
 from tests.journal.makers import NOW, Clock, strip
@@ -48,7 +50,7 @@ NOTHING = Known()
 
 
 def _refused(journal: Sequence[Entry], entry: Entry, known: Known = NOTHING) -> list[str]:
-    return [problem.what for problem in problems(fold(journal), entry, now=NOW, known=known)]
+    return [problem.what for problem in troubles(fold(journal), entry, now=NOW, known=known)]
 
 
 def test_a_first_removal_meets_no_objection() -> None:
@@ -57,7 +59,7 @@ def test_a_first_removal_meets_no_objection() -> None:
 
 def test_a_part_that_is_off_cannot_come_off_again_whatever_the_reason() -> None:
     again = Removed(at=NOW, part="Dial", overruled="I say so")
-    found = problems(fold(strip("dial")), again, now=NOW, known=NOTHING)
+    found = troubles(fold(strip("dial")), again, now=NOW, known=NOTHING)
     assert [problem.what for problem in found] == ["dial is already off"]
     assert standing(found, again) == found
 
@@ -67,7 +69,7 @@ def test_the_cover_comes_off_before_what_it_covers() -> None:
     entry = Removed(at=NOW, part="prism")
     assert _refused([cover], entry) == ["top plate comes off before prism: covers its screws"]
     overruled = entry.model_copy(update={"overruled": "the plate is cut away on this one"})
-    found = problems(fold([cover]), overruled, now=NOW, known=NOTHING)
+    found = troubles(fold([cover]), overruled, now=NOW, known=NOTHING)
     assert standing(found, overruled) == ()
 
 
@@ -97,7 +99,7 @@ def test_where_a_like_joint_had_a_shim_somebody_looks_beneath() -> None:
 
 def test_a_removal_from_under_a_part_that_is_still_on_is_refused() -> None:
     entry = Removed(at=NOW, part="spring", under=("cam",))
-    assert _refused([], entry) == ["spring lies under cam, which is not off by the journal"]
+    assert _refused([], entry) == ["spring lies under cam, and the journal has cam still on"]
 
 
 def test_a_refit_waits_for_what_goes_beneath_it() -> None:
@@ -129,7 +131,7 @@ def test_screws_and_shims_go_back_as_they_came_out_or_the_difference_is_explaine
     screws = (Fastener(count=4, size="M1.4", length_mm=3),)
     journal = [Removed(at=Clock()(), part="plate", fasteners=screws)]
     short = Refitted(at=NOW, part="plate", fasteners=(Fastener(count=3, size="M1.4", length_mm=3),))
-    assert _refused(journal, short) == ["plate: 4 screw M1.4 × 3 mm out, 3 going back"]
+    assert _refused(journal, short) == ["plate: 4 × screw M1.4 × 3 mm came out, 3 going back"]
     assert _refused(journal, Refitted(at=NOW, part="plate", fasteners=screws)) == []
 
 
@@ -238,8 +240,8 @@ def test_what_gets_free_is_caught_before_the_part_moves() -> None:
     clock = Clock()
     caution = Cautioned(at=clock(), part="dial", hazard="detent", escapes=True, frees=("ball",))
     plain = Removed(at=NOW, part="dial")
-    assert _refused([caution], plain) == ["ball gets free when dial moves"]
-    assert _refused([], plain, Known(frees={"dial": ("ball",)})) == ["ball gets free when dial moves"]
+    assert _refused([caution], plain) == ["ball gets loose when dial moves"]
+    assert _refused([], plain, Known(frees={"dial": ("ball",)})) == ["ball gets loose when dial moves"]
     caught = plain.model_copy(update={"loose": (Loose(what="ball 1.5 mm"),)})
     assert _refused([caution], caught) == []
     assert _refused([caution, *strip("ball", clock=clock)], plain) == [], "it came off as a part of its own"
@@ -250,7 +252,7 @@ def test_a_part_that_was_accounted_for_turns_up_by_an_undo() -> None:
     stripped = strip("washer", clock=clock)
     gone = AccountedFor(at=clock(), part="washer", reason="lost")
     journal: list[Entry] = [*stripped, gone]
-    found = problems(fold(journal), Refitted(at=NOW, part="washer"), now=NOW, known=NOTHING)
+    found = troubles(fold(journal), Refitted(at=NOW, part="washer"), now=NOW, known=NOTHING)
     assert [(p.what, p.mend, p.can_overrule) for p in found] == [
         ("washer was accounted for", "if it turned up, undo that entry first", False)
     ]
@@ -357,7 +359,7 @@ def test_the_ladder_stops_where_it_got_worse_and_while_it_soaks() -> None:
         at=clock(), part="plate", fastener="NE screw", rung="solvent and wait", outcome="no change", wait_until=NOW
     )
     heat = Tried(at=NOW - timedelta(hours=1), part="plate", fastener="ne screw", rung="heat", outcome="worse")
-    assert "is to be left until" in _refused([soak], heat)[0]
+    assert "is to be left alone until" in _refused([soak], heat)[0]
     after = Tried(at=NOW, part="plate", fastener="NE screw", rung="shock", outcome="moved")
     assert _refused([soak], after) == []
     assert _refused([soak, heat], after) == ["NE screw got worse on the last try (heat)"]

@@ -20,7 +20,8 @@ from camerawright.journal.entries import (
     Shim,
     written,
 )
-from camerawright.journal.state import fold, hardware
+from camerawright.journal.joints import hardware
+from camerawright.journal.state import fold
 from tests.journal.makers import Clock, journals, strip
 
 

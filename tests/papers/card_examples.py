@@ -84,9 +84,7 @@ def tray(n: int) -> TrayCard:
 def crammed_tray() -> TrayCard:
     """Forty parts in one cell."""
     parts = tuple(PartInCell(part=part(i), screws=2, route="soft dry brush") for i in range(40))
-    return TrayCard(
-        **HEAD, rows=((Cell(label="A1", parts=parts), Cell(label="A2")),)
-    )
+    return TrayCard(**HEAD, rows=((Cell(label="A1", parts=parts), Cell(label="A2")),))
 
 
 def screws(n: int) -> ScrewCard:
@@ -108,8 +106,7 @@ def screws(n: int) -> ScrewCard:
     return ScrewCard(
         **HEAD,
         parts=tuple(
-            ScrewsOfPart(part=part(i), cell=f"B{i + 1}", screws=kinds if i % 4 == 0 else kinds[:1])
-            for i in range(n)
+            ScrewsOfPart(part=part(i), cell=f"B{i + 1}", screws=kinds if i % 4 == 0 else kinds[:1]) for i in range(n)
         ),
     )
 
@@ -142,8 +139,7 @@ def shims(n: int) -> ShimCard:
     return ShimCard(
         **HEAD,
         parts=tuple(
-            ShimsOfPart(part=part(i), cell=f"C{i + 1}", stacks=stacks if i % 5 == 0 else stacks[:1])
-            for i in range(n)
+            ShimsOfPart(part=part(i), cell=f"C{i + 1}", stacks=stacks if i % 5 == 0 else stacks[:1]) for i in range(n)
         ),
     )
 
@@ -188,9 +184,7 @@ def lubrication(n: int) -> LubricationChart:
         points=tuple(point for point in points if point.amount != "dry"),
         dry=tuple(point for point in points if point.amount == "dry"),
         untouched=tuple(replace(point, amount="film") for point in points[: n // 2]),
-        amounts=tuple(
-            Line(label=name, words=f"this much of it: {name}") for name in ("film", "touch")
-        ),
+        amounts=tuple(Line(label=name, words=f"this much of it: {name}") for name in ("film", "touch")),
     )
 
 
@@ -204,13 +198,10 @@ def resume(n: int) -> ResumeCard:
         loose=tuple(f"ball {i + 1} (free since cam ring came off)" for i in range(min(n, 8))),
         do_not_move=tuple(f"tape {i + 1}: over the blades" for i in range(n)),
         timers=tuple(
-            Line(label=part(i), words=f"shellac cures, until {i + 1} March 2025, 12:00")
-            for i in range(min(n, 28))
+            Line(label=part(i), words=f"shellac cures, until {i + 1} March 2025, 12:00") for i in range(min(n, 28))
         ),
         out="14 screws, 2 shims" if n else "",
-        last=tuple(
-            Line(label=f"10 Mar, 10:{i:02d}", words=f"removed: {part(i)}") for i in range(min(n, 5))
-        ),
+        last=tuple(Line(label=f"10 Mar, 10:{i:02d}", words=f"removed: {part(i)}") for i in range(min(n, 5))),
     )
 
 
@@ -238,7 +229,20 @@ HOSTILE = r"#strike[x] *a* $x$ \\ `c` <l> @r _u_ // y /* z */ = h ~ -- 'q' " + "
 """Markup, and a word that no column was made for."""
 
 
-OURS = {"job", "ring", "length", "warning", "scale", "moves", "speeds", "expanded_u", "apertures", "sentence", "note", "label"}
+OURS = {
+    "job",
+    "ring",
+    "length",
+    "warning",
+    "scale",
+    "moves",
+    "speeds",
+    "expanded_u",
+    "apertures",
+    "sentence",
+    "note",
+    "label",
+}
 """Texts that nobody types."""
 
 

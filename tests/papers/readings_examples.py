@@ -45,9 +45,7 @@ def time(value_s: float, u_s: float, dof: float = float("inf")) -> Quantity:
 
 def stopped(open_s: float) -> tuple[StoppedDown, ...]:
     """A round opening of which `LOST_S` is lost wide open: t = open + lost (1 - r), r = 2^(-stops/2)."""
-    return tuple(
-        StoppedDown(float(n), time(open_s + LOST_S * (1 - 2 ** (-n / 2)), 1e-5)) for n in (1, 2, 3, 4)
-    )
+    return tuple(StoppedDown(float(n), time(open_s + LOST_S * (1 - 2 ** (-n / 2)), 1e-5)) for n in (1, 2, 3, 4))
 
 
 def speed(

@@ -297,7 +297,9 @@ def test_each_firing_stands_under_its_recording_up_to_two_dozen(workshop: Worksh
     assert rows_of["1/25, as found"].notes == ()
     assert len(rows_of["1/25, as left"].rows) == 24
     assert rows_of["1/25, as left"].notes == ("and 6 more, in the workshop's record",)
-    assert all(len(row) == len(firings.heads) for firings in test.firings for of in firings.recordings for row in of.rows)
+    assert all(
+        len(row) == len(firings.heads) for firings in test.firings for of in firings.recordings for row in of.rows
+    )
 
 
 def test_the_flags_of_a_recording_and_of_its_firings_are_remarks(workshop: Workshop, job: Job) -> None:
@@ -332,9 +334,7 @@ def test_only_the_newest_reading_of_a_speed_and_phase_is_remarked_on(workshop: W
         ("The file is lossy: the times are widened for it.", True),
     ],
 )
-def test_a_doubt_that_is_meant_for_the_bench_stays_there(
-    workshop: Workshop, job: Job, flag: str, limits: bool
-) -> None:
+def test_a_doubt_that_is_meant_for_the_bench_stays_there(workshop: Workshop, job: Job, flag: str, limits: bool) -> None:
     assert limits_the_result(flag) == limits
     found = shown(workshop, job, reading("as left", speed(0.1, "1/25"), flags=(flag,), firings=(firing(0, flag),)))
     assert sum(flag in remark for remark in found.remarks) == (2 if limits else 0)
@@ -370,9 +370,7 @@ def entry_of(here: JobNow, i: int) -> Measured:
     return here.state.measured[i]
 
 
-def test_the_fastest_speed_as_left_is_drawn_and_as_found_only_where_none_was_left(
-    workshop: Workshop, job: Job
-) -> None:
+def test_the_fastest_speed_as_left_is_drawn_and_as_found_only_where_none_was_left(workshop: Workshop, job: Job) -> None:
     test = CATALOGUE[0]
     here = write(workshop, job, reading("as found", speed(0.9, "1/25")), reading("as found", speed(0.9, "1/500")))
     assert most_telling(rows(here.state.measured, test), here.state.measured) is entry_of(here, 1)

@@ -11,9 +11,9 @@ from pypdf import PdfReader
 
 from camerawright.job.now import JobNow, job_now
 from camerawright.journal.entries import ENTRY
+from camerawright.papers.catalogue import PAPERS, render_paper
 from camerawright.papers.hazard_card import hazard_card
 from camerawright.papers.lubrication_chart import lubrication_chart
-from camerawright.papers.catalogue import PAPERS, render_paper
 from camerawright.papers.refit_sheet import Step, photos_of, refit_sheet, refit_strip
 from camerawright.papers.resume_card import resume_card, said
 from camerawright.papers.screw_card import screw_card

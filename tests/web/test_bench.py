@@ -131,7 +131,7 @@ def test_a_reminder_takes_the_place_of_the_button_until_it_is_answered(
 def test_what_differs_is_refused_with_both_counts(browser: Browser, job: Job) -> None:
     browser.fill(STRIP, "removed", part="top plate", fasteners="3 x M1.7 x 4 cheese")
     refused = browser.fill(REFIT, "differs", fasteners="2 x M1.7 x 4 cheese")
-    assert "3 screw M1.7 × 4 mm cheese out, 2 going back" in words(refused)
+    assert "3 × screw M1.7 × 4 mm cheese came out, 2 going back" in words(refused)
     assert fields(refused, "differs")["fasteners"] == "2 x M1.7 x 4 cheese"
 
 
@@ -179,7 +179,7 @@ def test_a_caution_about_a_part_that_is_still_on_is_shown_before_anything_is_kno
     browser.fill(STRIP, "cautioned", part="detent ball", hazard="rolls away")
     assert "Next hazard, later: detent ball — rolls away" in words(browser.get(STRIP))
     browser.fill(STRIP, "removed", part="detent ball")
-    assert "No hazard is known in the steps ahead." in words(browser.get(STRIP))
+    assert "No hazard has been recorded for the next steps." in words(browser.get(STRIP))
 
 
 def test_a_film_inside_stands_in_the_state_line_until_it_is_noted_as_out(browser: Browser, workshop: Workshop) -> None:

@@ -79,7 +79,7 @@ def test_the_journal_shows_what_was_struck_out_as_struck(browser: Browser, job: 
     browser.fill(STRIP, "noted", note="tea break")
     browser.fill(STRIP, "undo")
     page = browser.get("/jobs/J1/journal")
-    assert "<s>tea break</s>" in page.text
+    assert "<s>Note: tea break</s>" in page.text
     assert "noted: tea break: struck out" in words(page)
 
 

@@ -62,7 +62,7 @@ def test_the_picture_says_what_waits_what_it_holds_and_what_a_check_costs(
     assert "Held by it: cover" in page
     assert "held: train must be back first" in page
     assert "Check: blades snap failure costs 0 parts" in page
-    assert "left to the end, 2 parts." in page
+    assert "at the end, 2 parts would." in page
 
 
 def test_a_contradiction_is_shown_as_the_smallest_set_that_clashes(

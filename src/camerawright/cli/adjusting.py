@@ -12,22 +12,6 @@ if TYPE_CHECKING:
 commands = typer.Typer()
 
 
-def aim(test: str | None, marked: str | None) -> tuple[str | None, str | None]:
-    """The test and the mark that an adjustment is meant for, as an entry keeps them.
-
-    Raises
-    ------
-    camerawright.trouble.Refused
-        There is no such test.
-    camerawright.trouble.NotUnderstood
-        The mark cannot be read.
-    """
-    from camerawright.cli.readings import test_called
-    from camerawright.handbook.exposure import marked_speed
-
-    return test and test_called(test).name, marked and marked_speed(marked).text
-
-
 @commands.command()
 def adjusting(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
     """Say what each adjuster does, and how far to turn next.

@@ -9,32 +9,58 @@ import typer
 
 from camerawright.cli import (
     adjusting,
-    bonds,
     clean,
-    closing,
     differences,
     intake,
     journal,
     ledger,
     look,
     lubricate,
-    machine,
     measure,
     papers,
-    promises,
     reach,
     record,
     refit,
     resume,
     seized,
-    strip,
     upkeep,
     variant,
 )
-from camerawright.cli.shell import Commands
+from camerawright.cli.commands import Commands
+
+_measuring = typer.Typer()
+_measuring.add_typer(measure.app, name="measure", short_help="Measure a recording; with --job, enter the reading.")
+_measuring.add_typer(record.app, name="record", short_help="Record from the sound card.")
+
+STAGES = {
+    "Taking in and looking up": (
+        intake.commands,
+        look.commands,
+        resume.commands,
+        variant.commands,
+        differences.commands,
+    ),
+    "Measuring": (_measuring, adjusting.commands),
+    "Strip-down": (reach.commands, seized.commands),
+    "Hazards, order and state": (),
+    "What is owed": (ledger.commands,),
+    "Cleaning and lubrication": (clean.commands, lubricate.commands),
+    "Refit": (refit.commands,),
+    "Closing and handing back": (papers.commands,),
+    "The journal": (journal.commands,),
+    "The workshop": (upkeep.commands,),
+}
+"""The commands that are written by hand, in the order of a job, under the headings that the help and
+`docs/commands.md` show. Those of the kinds of entry are made from their classes, and say their heading themselves.
+"""
+
+
+class _ByStage(Commands):
+    headings = tuple(STAGES)
+
 
 app = typer.Typer(
-    cls=Commands,
+    cls=_ByStage,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     add_completion=False,
@@ -81,30 +107,6 @@ def root(
     """
     ctx.obj = workshop
 
-
-_measuring = typer.Typer()
-_measuring.add_typer(measure.app, name="measure", short_help="Measure a recording; with --job, enter the reading.")
-_measuring.add_typer(record.app, name="record", short_help="Record from the sound card.")
-
-STAGES = {
-    "Taking in and looking up": (
-        intake.commands,
-        look.commands,
-        resume.commands,
-        variant.commands,
-        differences.commands,
-    ),
-    "Measuring": (_measuring, adjusting.commands),
-    "Strip-down": (reach.commands, strip.commands, seized.commands),
-    "Hazards, order and state": (bonds.commands, machine.commands),
-    "What is owed": (promises.commands, ledger.commands),
-    "Cleaning and lubrication": (clean.commands, lubricate.commands),
-    "Refit": (refit.commands,),
-    "Closing and handing back": (closing.commands, papers.commands),
-    "The journal": (journal.commands,),
-    "The workshop": (upkeep.commands,),
-}
-"""The commands in the order of a job, under the headings that the help and `docs/commands.md` show."""
 
 for _stage, _groups in STAGES.items():
     for _commands in _groups:

@@ -1,12 +1,11 @@
-"""Cleaning: what goes through what together, what is in a bath, and what went through its route."""
+"""Cleaning: what goes into which bath together, and what is in one."""
 
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from camerawright.cli.entering import Overrule, Say, enter
-from camerawright.cli.shell import JobId, Json, Part, tell, tell_item, tell_json, workshop_of
-from camerawright.cli.wording import moment, tell_entered, tell_state
+from camerawright.cli.shell import JobId, Json, tell, tell_item, tell_json, workshop_of
+from camerawright.cli.wording import tell_entered, tell_state, timer_end
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -14,12 +13,11 @@ if TYPE_CHECKING:
     from camerawright.handbook.tables import Reason
     from camerawright.job.cleaning import Load, Plan, Task
     from camerawright.job.now import JobNow
-    from camerawright.job.resume import Timer
 
 commands = typer.Typer()
 
 Batch = Annotated[
-    int, typer.Argument(min=1, metavar="BATCH", help="Its number in the plan, as `clean` shows it.", show_default=False)
+    int, typer.Argument(min=1, metavar="BATCH", help="Its number in the plan that `clean` shows.", show_default=False)
 ]
 
 
@@ -27,8 +25,8 @@ Batch = Annotated[
 def clean(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
     """Plan the cleaning: batches, timers, what stays dry.
 
-    A part goes by its material and finish; of parts that stay together the gentlest route wins. With the reasons and
-    the cautions; the safety sheet of the product goes before them.
+    Each part gets the gentlest cleaning that removes its dirt. Parts that stay together all get the gentlest of
+    theirs. You see the reasons and the cautions. The product's safety sheet comes before them.
 
     \b
     Example:
@@ -45,7 +43,7 @@ def clean(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
         return
     tell_state(here)
     if not plan.tasks:
-        tell("nothing is off, so there is nothing to clean")
+        tell("Nothing is off, so there is nothing to clean.")
         return
     for load in plan.loads:
         _say_load(load, plan)
@@ -62,7 +60,7 @@ def _say_load(load: "Load", plan: "Plan") -> None:
     for task in tasks:
         tell_item("part", _part(task), indent=4)
     for label, texts in (
-        ("in it", tuple(f"{timer.part}, {_end(timer)}" for timer in load.timers)),
+        ("in it", tuple(f"{timer.part}, {timer_end(timer)}" for timer in load.timers)),
         ("fresh", (str(load.fresh),) if load.fresh else ()),
         ("not with", (", ".join(batch.not_with),) if batch.not_with else ()),
         ("rinse", (batch.rinse,) if batch.rinse not in ("", "none") else ()),
@@ -99,9 +97,9 @@ def _say_rest(plan: "Plan") -> None:
     groups: tuple[tuple[str, Iterable[str]], ...] = (
         ("Never wet", (task.part.name for task in plan.never_wet)),
         ("Cannot be cleaned now", (f"{task.part.name}: {task.held}" for task in plan.held)),
-        ("Timers", (f"{timer.part}: {timer.what}, {_end(timer)}" for timer in plan.timers)),
+        ("Timers", (f"{timer.part}: {timer.what}, {timer_end(timer)}" for timer in plan.timers)),
         ("Cleaned", (f"{task.part.name}: {', '.join(task.cleaned)}" for task in plan.done)),
-        ("Never to be used", (f"{name}: {reason}" for name, reason in plan.never.items())),
+        ("Never use", (f"{name}: {reason}" for name, reason in plan.never.items())),
     )
     for heading, texts in groups:
         lines = list(texts)
@@ -110,20 +108,14 @@ def _say_rest(plan: "Plan") -> None:
         for text in lines:
             tell_item("", text, indent=4, label_width=0)
     if plan.minutes:
-        tell(f"\n{plan.minutes:g} min in all, one batch after another; hand work without a time is not in it.")
-
-
-def _end(timer: "Timer") -> str:
-    if timer.until is None:
-        return "nobody knows until when"
-    return f"OVER since {moment(timer.until)}" if timer.is_over else f"until {moment(timer.until)}"
+        tell(f"\n{plan.minutes:g} min in all, one batch after another. Hand work without a time is not counted.")
 
 
 @commands.command("batch-in")
 def batch_in(ctx: typer.Context, job: JobId, n: Batch) -> None:
     """Enter that a batch went into its bath: its timer runs.
 
-    All of its parts that are off and not in it yet.
+    That is every part of it that is off and not in the bath yet.
 
     \b
     Example:
@@ -183,21 +175,3 @@ def _nothing_to_enter(here: "JobNow", load: "Load", *, comes_out: bool) -> Excep
         mend = f"enter each part once it is done: `camerawright cleaned {job} PART “{load.batch.name}”`"
         return Refused(f"“{load.batch.name}” has no time of its own", mend, f"batch {load.n}")
     return Refused("all of it is in", f"`camerawright batch-out {job} {load.n}` ends it", f"batch {load.n}")
-
-
-@commands.command()
-def cleaned(
-    ctx: typer.Context,
-    job: JobId,
-    part: Part,
-    route: Annotated[str, typer.Argument(metavar="ROUTE", help="The route it went.", show_default=False)],
-    overrule: Overrule = None,
-    say: Say = None,
-) -> None:
-    """Enter that a part went through its route.
-
-    \b
-    Example:
-      camerawright cleaned J3 "gear train" "ultrasonic bath, neutral detergent"
-    """
-    enter(ctx, job, "cleaned", part=part, route=route, overrule=overrule, say=say)

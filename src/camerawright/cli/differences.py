@@ -20,7 +20,7 @@ def differences(
 ) -> None:
     """Show what differs between two bodies, as they came apart.
 
-    Parts that came off in one only, order, screws, shims, loose parts, marks, material and finish.
+    It compares which parts came off, their order, screws, shims, loose parts, marks, material and finish.
 
     \b
     Example:
@@ -38,7 +38,7 @@ def differences(
     for which in (a, b):
         tell(f"{which.id} {which.camera.title}, no. {which.camera.serial}")
     if not found:
-        tell("nothing differs in what the two journals tell")
+        tell("The two journals do not differ in anything.")
     for kind, alike in groupby(sorted(found, key=lambda difference: difference.kind), lambda item: item.kind):
         tell(f"\n{kind.capitalize()}")
         for difference in alike:

@@ -18,23 +18,25 @@ commands = typer.Typer()
 @commands.command("take-in")
 def take_in(  # noqa: PLR0917 options are parameters
     ctx: typer.Context,
-    owner: Annotated[str, typer.Option(metavar="TEXT", help="Whoever brought it in.", show_default=False)],
+    owner: Annotated[str, typer.Option(metavar="TEXT", help="Who brought it in.", show_default=False)],
     maker: Annotated[str, typer.Option(metavar="TEXT", help="The camera's maker.", show_default=False)],
     model: Annotated[str, typer.Option(metavar="TEXT", help="Its model.", show_default=False)],
     serial: Annotated[str, typer.Option(metavar="TEXT", help="Its serial number, as engraved.", show_default=False)],
-    film: Annotated[bool, typer.Option("--film/--no-film", help="Is there film inside? Ask.", show_default=False)],
+    film: Annotated[
+        bool, typer.Option("--film/--no-film", help="Is there film inside? Ask the owner.", show_default=False)
+    ],
     contact: Annotated[str, typer.Option(metavar="TEXT", help="How to reach the owner.")] = "",
-    variant: Annotated[str, typer.Option(metavar="TEXT", help="Which construction, told by its features.")] = "",
+    variant: Annotated[str, typer.Option(metavar="TEXT", help="Which construction it is.")] = "",
     stops: Annotated[
         str,
         typer.Option(metavar="F-NUMBERS", help="The apertures engraved on its lens, the widest first; commas between."),
     ] = "",
     says: Annotated[str, typer.Option("--says", metavar="WORDS", help="The owner's words.")] = "",
     accessory: Annotated[
-        list[str] | None, typer.Option(metavar="TEXT", help="What came with it; once for each.")
+        list[str] | None, typer.Option(metavar="TEXT", help="What came with it; once for each thing.")
     ] = None,
     condition: Annotated[str, typer.Option(metavar="TEXT", help="How it looks.")] = "",
-    wanted: Annotated[str, typer.Option(metavar="TEXT", help="The outcome the owner wants.")] = "",
+    wanted: Annotated[str, typer.Option(metavar="TEXT", help="What the owner wants.")] = "",
     profile: Annotated[str, typer.Option(metavar="NAME", help="Tolerance profile: see `profiles`.")] = "user",
     on: Annotated[
         datetime | None, typer.Option(metavar="YYYY-MM-DD", formats=["%Y-%m-%d"], help="The day, if not today.")
@@ -43,8 +45,8 @@ def take_in(  # noqa: PLR0917 options are parameters
 ) -> None:
     """Take a camera in: begin a job.
 
-    A camera seen before, by maker, model and serial, is found again and its earlier visits are shown. Give the
-    apertures of its lens with --stops: the certificate and the owner's card then show each speed at these. Without
+    A camera that was here before is found by its maker, model and serial number, and you see its earlier visits. Give
+    the apertures of its lens with --stops: the certificate and the owner's card then show each speed at these. Without
     them the camera has those of the last one of its variant. The first camera begins the workshop folder.
 
     \b
@@ -80,7 +82,11 @@ def take_in(  # noqa: PLR0917 options are parameters
         tell(f"{job.id} {job.camera.title}, no. {job.camera.serial}, of {job.owner.name}")
         _tell_apertures(job.camera.f_numbers, is_new=not stops)
         if film:
-            tell_item("CAUTION", "film inside: do not open the back before it is rewound or out in the dark", indent=0)
+            tell_item(
+                "CAUTION",
+                "film inside: do not open the back before you rewind it, or take it out in the dark",
+                indent=0,
+            )
         tell_earlier(workshop, job)
         tell_next_off(here)
 

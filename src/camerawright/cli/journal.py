@@ -1,4 +1,4 @@
-"""The journal itself: notes, undoing and correcting, out to a file and in again."""
+"""The journal itself: undoing and correcting, out to a file and in again."""
 
 import io
 import json
@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from camerawright.cli.entering import Overrule, Say, enter, entered
+from camerawright.cli.entering import Overrule, Say
 from camerawright.cli.shell import JobId, file_bytes, tell, tell_item, tell_json, workshop_of, written_whole
-from camerawright.cli.wording import entry_line, tell_entered, tell_state
+from camerawright.cli.wording import entry_line, tell_entered, tell_next, tell_state
 
 if TYPE_CHECKING:
     from camerawright.job.now import JobNow
@@ -25,29 +25,13 @@ EntryPrefix = Annotated[
 
 
 @commands.command()
-def note(
-    ctx: typer.Context,
-    job: JobId,
-    text: Annotated[str, typer.Argument(metavar="NOTE", help="Anything worth keeping.", show_default=False)],
-    say: Say = None,
-) -> None:
-    """Note anything worth keeping that no other command enters.
-
-    \b
-    Example:
-      camerawright note J3 "been in before: glue on the cover screws"
-    """
-    enter(ctx, job, "noted", note=text, say=say)
-
-
-@commands.command()
 def undo(
     ctx: typer.Context,
     job: JobId,
     entry: Annotated[
         str | None, typer.Argument(metavar="[ENTRY]", help="The beginning of its id; the last one if left out.")
     ] = None,
-    because: Annotated[str | None, typer.Option(metavar="WHY", help="Kept with the undo.")] = None,
+    because: Annotated[str | None, typer.Option(metavar="WHY", help="The reason.")] = None,
 ) -> None:
     """Strike out an entry: the last, or the one named.
 
@@ -64,7 +48,7 @@ def undo(
     with workshop_of(ctx) as workshop:
         target = _entry_called(job_now(workshop, job), entry).id if entry is not None else None
         undone, here = entering.undo(workshop, job, entry_id=target, reason=because)
-        tell_item("undone", entry_line(undone), indent=0)
+        tell_item("undone", entry_line(undone, here.state), indent=0)
         tell_state(here)
 
 
@@ -87,30 +71,32 @@ def correct(
     json_entry: Annotated[
         Path, typer.Option("--json-entry", metavar="FILE", help="What it becomes, as JSON; `-` reads standard input.")
     ],
-    because: Annotated[str | None, typer.Option(metavar="WHY", help="Kept with the correction.")] = None,
+    because: Annotated[str | None, typer.Option(metavar="WHY", help="The reason.")] = None,
     overrule: Overrule = None,
     say: Say = None,
 ) -> None:
     """Put something else in the place of an earlier entry.
 
-    The earlier one stays readable in the journal.
-
-    The JSON is an entry as `journal export` writes it; `id` and `at` may be left out.
+    The earlier entry stays readable in the journal. Write the JSON as `journal export` writes an entry; you may leave
+    `id` and `at` out.
 
     \b
     Example:
       echo '{"kind": "noted", "note": "stop is at 3 o'"'"'clock"}' | \\
         camerawright correct J3 4f0c2a --json-entry -
     """
+    from camerawright.job import entering
     from camerawright.job.now import job_now
+    from camerawright.journal.entries import ENTRY
 
     with workshop_of(ctx) as workshop:
-        target = _entry_called(job_now(workshop, job), entry)
-        becomes = _becomes(json_entry, target)
-        here = entered(
-            workshop, job, "corrected", entry=target.id, becomes=becomes, reason=because, overrule=overrule, say=say
-        )
+        here = job_now(workshop, job)
+        target = _entry_called(here, entry)
+        given = {"entry": target.id, "becomes": _becomes(json_entry, target), "reason": because}
+        said = {"kind": "corrected", "at": entering.moment_after(here), "words": say, "overruled": overrule}
+        here = entering.enter(workshop, job, ENTRY.validate_python(given | said))
         tell_entered(here)
+        tell_next(here)
 
 
 def _becomes(path: Path, target: "Entry") -> dict[str, Any]:
@@ -143,19 +129,20 @@ def _text(path: Path) -> str:
 def list_entries(ctx: typer.Context, job: JobId) -> None:
     """List the entries of a job in order.
 
-    With the beginnings of their ids; what was struck out says so.
+    Each with the beginning of its id. What was struck out says so.
 
     \b
     Example:
       camerawright journal list J3
     """
     from camerawright.job.now import job_now
+    from camerawright.wording.moments import moment
 
     with workshop_of(ctx) as workshop:
         state = job_now(workshop, job).state
     for entry in state.journal:
         struck = "STRUCK OUT " if entry.id in state.struck else ""
-        tell_item(f"{entry.id[:8]} {entry.at.astimezone():%Y-%m-%d %H:%M}  ", struck + entry_line(entry), indent=0)
+        tell_item(f"{entry.id[:8]} {moment(entry.at)}  ", struck + entry_line(entry, state), indent=0)
         if entry.words:
             tell_item("", f"“{entry.words}”", indent=0, label_width=27)
 
@@ -192,7 +179,7 @@ def import_journal(
 ) -> None:
     """Read entries into a journal: all of the file or nothing.
 
-    What is there already changes nothing.
+    Entries that are there already change nothing.
 
     \b
     Example:

@@ -1,10 +1,10 @@
-"""The ledger: screws, shims, loose parts and springs, out and in."""
+"""The books: the ledger of what is out and in, and the balance that has to be zero before a job closes."""
 
 from typing import Annotated
 
 import typer
 
-from camerawright.cli.shell import JobId, Json, tell, tell_item, tell_json, tell_table, workshop_of
+from camerawright.cli.shell import REFUSED, JobId, Json, tell, tell_item, tell_json, tell_table, workshop_of
 from camerawright.cli.wording import tell_state
 
 commands = typer.Typer()
@@ -14,13 +14,13 @@ commands = typer.Typer()
 def ledger(
     ctx: typer.Context,
     job: JobId,
-    only_open: Annotated[bool, typer.Option("--open", help="Only what does not balance.")] = False,
+    only_open: Annotated[bool, typer.Option("--open", help="Show only what does not balance.")] = False,
     as_json: Json = False,
 ) -> None:
     """Show the ledger: what is out, back and open, by part.
 
-    Screws, shims, loose parts; and the turns that springs are owed. Open is out less back less gone (accounted for);
-    added is what went in beyond what had come out.
+    It counts screws, shims and loose parts, and the turns that you owe to springs. Open is out less back less gone,
+    which means accounted for. Added is what went in beyond what had come out.
 
     \b
     Example:
@@ -57,3 +57,36 @@ def ledger(
         tell_item("spring", f"{spring.spring}: {spring.words}", indent=0)
     if not book.lines and not book.springs:
         tell("everything is back" if only_open else "nothing has been out")
+
+
+@commands.command()
+def balance(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
+    """Show what stands against closing the job.
+
+    The exit code is 1 if anything does.
+
+    \b
+    Example:
+      camerawright balance J3
+    """
+    from camerawright.job.now import job_now
+    from camerawright.journal.balance import closing
+
+    with workshop_of(ctx) as workshop:
+        here = job_now(workshop, job)
+    against = closing(here.state)
+    if as_json:
+        tell_json(
+            {
+                "job": here.job.id,
+                "is_zero": not against,
+                "against": [{"what": p.what, "mend": p.mend, "can_overrule": p.can_overrule} for p in against],
+            }
+        )
+    else:
+        tell_state(here)
+        for problem in against:
+            tell_item("-", str(problem), label_width=2)
+        tell("The balance is not zero." if against else "The balance is zero.")
+    if against:
+        raise typer.Exit(REFUSED)

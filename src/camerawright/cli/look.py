@@ -1,4 +1,4 @@
-"""Look jobs and cameras up."""
+"""Look up jobs and cameras."""
 
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated
@@ -140,7 +140,7 @@ def history(
     serial: Annotated[str, typer.Argument(help="The serial number.", show_default=False)],
     as_json: Json = False,
 ) -> None:
-    """Show all visits of one camera, found by its serial number.
+    """Show all visits of one camera, by its serial number.
 
     \b
     Example:

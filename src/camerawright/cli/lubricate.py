@@ -1,4 +1,4 @@
-"""Lubrication: the chart, and what a point got."""
+"""The lubrication chart."""
 
 from dataclasses import asdict
 from itertools import groupby
@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from camerawright.cli.entering import Say, enter, one_of
-from camerawright.cli.shell import JobId, Json, Part, tell, tell_item, tell_json, workshop_of
+from camerawright.cli.shell import JobId, Json, tell, tell_item, tell_json, workshop_of
 from camerawright.cli.wording import tell_state
 
 if TYPE_CHECKING:
@@ -20,13 +19,13 @@ commands = typer.Typer()
 def lubrication(
     ctx: typer.Context,
     job: JobId,
-    only_due: Annotated[bool, typer.Option("--due", help="Only what is still to be done.")] = False,
+    only_due: Annotated[bool, typer.Option("--due", help="Show only what is still to do.")] = False,
     as_json: Json = False,
 ) -> None:
     """Show the lubrication chart: what, how much, what stays dry.
 
-    What was done here goes before what earlier jobs did, and that before the handbook; each point with its reason, its
-    origin and whether it is due. The lubricant's safety sheet goes before the chart.
+    What you did here counts first, then what earlier jobs did, then the handbook. Each point has its reason, its
+    origin, and whether it is due. The lubricant's safety sheet comes before the chart.
 
     \b
     Example:
@@ -45,7 +44,7 @@ def lubrication(
         return
     tell_state(here)
     if not points:
-        tell("nothing is due" if only_due else "no point is known for these parts")
+        tell("Nothing is due." if only_due else "No point is known for these parts.")
     for part, of_part in groupby(points, lambda point: point.part):
         tell(f"\n{part}")
         for point in of_part:
@@ -61,23 +60,3 @@ def _say(point: "Point") -> None:
     tell_item("origin", point.origin, indent=4)
     if point.doubt:
         tell_item("DOUBT", point.doubt, indent=4)
-
-
-@commands.command()
-def lubricated(
-    ctx: typer.Context,
-    job: JobId,
-    part: Part,
-    point: Annotated[str, typer.Argument(metavar="POINT", help="Where on it.", show_default=False)],
-    amount: Annotated[str, typer.Option(metavar="TEXT", help="Dry, film, touch or fill.", show_default=False)],
-    lubricant: Annotated[str | None, typer.Option(metavar="TEXT", help="Its class, and the batch.")] = None,
-    say: Say = None,
-) -> None:
-    """Enter that a point got its lubricant, or stays dry.
-
-    \b
-    Examples:
-      camerawright lubricated J3 "gear train" "pivots" --amount film --lubricant "watch oil"
-      camerawright lubricated J3 shutter "blades" --amount dry
-    """
-    enter(ctx, job, "lubricated", part=part, point=point, amount=one_of(amount), lubricant=lubricant, say=say)

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from camerawright.cli.made import Parameters, argument, context, option
 from camerawright.cli.shell import tell, workshop_of
-from camerawright.cli.test_commands import Parameters, argument, group, option, test_options, told
+from camerawright.cli.test_commands import group, test_options, told
 from camerawright.cli.wording import tell_entered
 
 if TYPE_CHECKING:
@@ -74,10 +75,8 @@ def _build(test: "BenchTest[Any]") -> tuple[Any, Parameters]:
         option("plot", Path | None, typer.Option(metavar="FILE", help="Write a picture here (.png, .svg, .pdf).")),
         option("picture", str | None, typer.Option(metavar="NAME", help="Which picture, where there are several.")),
     ]
-    context = option("ctx", typer.Context, None)
-    context = context.replace(annotation=typer.Context, default=context.empty)
     return run, [
-        context,
+        context(),
         argument("recording", Path, test.medium.kind.upper() if test.medium.kind == "table" else "RECORDING",
                  test.medium.takes),
         *test_options(test),

@@ -20,9 +20,9 @@ commands = typer.Typer()
 def reach(ctx: typer.Context, job: JobId, part: Part, as_json: Json = False) -> None:
     """Show what must come off to reach a part, in its order.
 
-    The smallest set, by what earlier strip-downs of the variant taught and the order that this job states,
-    less what is off already. What only came off first every time, without a reason on record, is marked assumed. The
-    time is the sum of the recorded ones, with its standard uncertainty (k = 1).
+    It is the smallest set, from earlier strip-downs of the variant and the order that this job states, without what is
+    off already. A part is marked assumed if it came off first every time and nobody gave a reason. The time is the sum
+    of the recorded times, with its standard uncertainty (k = 1).
 
     \b
     Example:

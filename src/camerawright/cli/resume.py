@@ -5,10 +5,12 @@ from typing import TYPE_CHECKING
 import typer
 
 from camerawright.cli.shell import JobId, Json, tell, tell_item, tell_json, workshop_of
-from camerawright.cli.wording import entry_line, moment, tell_state
+from camerawright.cli.wording import entry_line, tell_state, timer_end
+from camerawright.wording.moments import moment
 
 if TYPE_CHECKING:
-    from camerawright.job.resume import Resume, Timer
+    from camerawright.job.resume import Resume
+    from camerawright.journal.state import State
 
 commands = typer.Typer()
 
@@ -17,7 +19,7 @@ commands = typer.Typer()
 def resume(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
     """Show where you were: what is loose, what must not move.
 
-    With the last entries, what soaks or cures, what is next and its hazard.
+    You also see the last entries, what soaks or cures, and what comes next with its hazard.
 
     \b
     Example:
@@ -33,14 +35,14 @@ def resume(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
         tell_json({"job": here.job.id, **resuming.resume_json(card), "conflicts": list(here.state.conflicts)})
         return
     tell_state(here)
-    _say(card)
+    _say(card, here.state)
 
 
-def _say(card: "Resume") -> None:
+def _say(card: "Resume", state: "State") -> None:
     for label, texts in (
         ("loose now", card.loose),
         ("do not move", card.do_not_move),
-        ("timers", tuple(map(_timer, card.timers))),
+        ("timers", tuple(f"{timer.part}: {timer.what}, {timer_end(timer)}" for timer in card.timers)),
         ("next", (card.next_step,)),
         ("CAUTION", (card.next_hazard,) if card.next_hazard else ()),
     ):
@@ -49,11 +51,4 @@ def _say(card: "Resume") -> None:
     if card.last:
         tell("\nLast, the newest first")
     for entry in card.last:
-        tell_item(moment(entry.at), entry_line(entry), label_width=18)
-
-
-def _timer(timer: "Timer") -> str:
-    until = f"until {moment(timer.until)}" if timer.until else "nobody knows until when"
-    return (
-        f"{timer.part}: {timer.what}, {'OVER since ' + moment(timer.until) if timer.until and timer.is_over else until}"
-    )
+        tell_item(moment(entry.at), entry_line(entry, state), label_width=18)

@@ -1,13 +1,11 @@
-"""A fastener that does not move: what was tried, and what to try next."""
+"""A fastener that does not move: what to try next."""
 
-from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from camerawright.cli.entering import Overrule, Say, enter, one_of
 from camerawright.cli.shell import JobId, Json, Part, tell_item, tell_json, workshop_of
-from camerawright.cli.wording import moment
+from camerawright.wording.moments import moment
 
 if TYPE_CHECKING:
     from pydantic import JsonValue
@@ -20,7 +18,7 @@ commands = typer.Typer()
 Screw = Annotated[str, typer.Option(metavar="TEXT", help="Which fastener, in words.", show_default=False)]
 Materials = Annotated[
     list[str] | None,
-    typer.Option("--material", metavar="TEXT", help="First of the screw, then of what it sits in."),
+    typer.Option("--material", metavar="TEXT", help="First of the screw, then of what it sits in; once for each."),
 ]
 
 
@@ -33,15 +31,19 @@ def ladder(  # noqa: PLR0917 options are parameters
     material: Materials = None,
     beside: Annotated[
         list[str] | None,
-        typer.Option(metavar="TEXT", help="What a drop, warm air or a blow could reach; once for each."),
+        typer.Option(metavar="TEXT", help="What a drop, warm air or a blow could reach; once for each thing."),
     ] = None,
-    hand: Annotated[Literal["right", "left"] | None, typer.Option(help="Of its thread, once you made sure.")] = None,
-    diameter: Annotated[float | None, typer.Option(min=0.1, max=20, metavar="MM", help="Of its thread.")] = None,
+    hand: Annotated[
+        Literal["right", "left"] | None, typer.Option(help="Hand of its thread, once you made sure of it.")
+    ] = None,
+    diameter: Annotated[
+        float | None, typer.Option(min=0.1, max=20, metavar="MM", help="Diameter of its thread.")
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Show what to try next on a fastener that does not move.
 
-    The gentlest rung with tries left that these materials, and what lies beside, allow; or to wait, to find something
+    It is the gentlest step that these materials allow, and that has tries left. Or it says to wait, to find something
     out first, or to stop. `tried` enters what came of it.
 
     \b
@@ -103,49 +105,3 @@ def _json(advice: "Advice") -> "dict[str, JsonValue]":
 
 def _reasons(reasons: "tuple[Reason, ...]") -> "list[JsonValue]":
     return [{"text": reason.text, "source": reason.source} for reason in reasons]
-
-
-@commands.command()
-def tried(  # noqa: PLR0917 options are parameters
-    ctx: typer.Context,
-    job: JobId,
-    part: Part,
-    screw: Screw,
-    rung: Annotated[
-        str,
-        typer.Option(
-            metavar="TEXT",
-            help="Clean the slot, right driver, solvent and wait, heat, shock, or extract.",
-            show_default=False,
-        ),
-    ],
-    outcome: Annotated[str, typer.Option(metavar="TEXT", help="Moved, no change, or worse.", show_default=False)],
-    material: Materials = None,
-    wait: Annotated[
-        int | None, typer.Option(min=1, max=60 * 24 * 60, metavar="MINUTES", help="To be left alone for so long.")
-    ] = None,
-    overrule: Overrule = None,
-    say: Say = None,
-) -> None:
-    """Enter one try on a fastener that does not move.
-
-    After a try that made it worse, or while it soaks, the next one is refused.
-
-    \b
-    Example:
-      camerawright tried J3 "top cover" --screw "NE screw" --rung "solvent and wait" \\
-        --outcome "no change" --material steel --material brass --wait 20
-    """
-    enter(
-        ctx,
-        job,
-        "tried",
-        part=part,
-        fastener=screw,
-        rung=one_of(rung),
-        outcome=one_of(outcome),
-        materials=tuple(material or ()),
-        wait_until=datetime.now(UTC) + timedelta(minutes=wait) if wait else None,
-        overrule=overrule,
-        say=say,
-    )

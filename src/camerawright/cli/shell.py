@@ -1,4 +1,4 @@
-"""What all commands share: the workshop they work in, plain words for what went wrong, and plain output."""
+"""What all commands share: the workshop they work in, and plain output."""
 
 import json
 import sys
@@ -6,13 +6,9 @@ import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
-from typer.core import TyperGroup
-from typer.exceptions import TyperException
-
-from camerawright.trouble import Troubled
 
 if TYPE_CHECKING:
     from pydantic import JsonValue
@@ -20,76 +16,11 @@ if TYPE_CHECKING:
     from camerawright.store.workshop import Workshop
 
 REFUSED = 1
-NOT_UNDERSTOOD = 2
 WIDTH = 80
 
 JobId = Annotated[str, typer.Argument(metavar="JOB", help="The job: J3, or 3.", show_default=False)]
 Part = Annotated[str, typer.Argument(metavar="PART", help="The part, by its name on this camera.", show_default=False)]
-Json = Annotated[bool, typer.Option("--json", help="As JSON, for a script.")]
-
-
-class Commands(TyperGroup):
-    """The commands, by the stage of the job; what a user can mend is told in plain lines, only a bug in a traceback."""
-
-    def format_commands(self, ctx: Any, formatter: Any) -> None:
-        """List the commands under the headings of their stages."""
-        width = max(map(len, self.commands))
-        stages: dict[str, list[tuple[str, str]]] = {}
-        for name, command in self.commands.items():
-            text = command.get_short_help_str(formatter.width - width - 6)
-            stages.setdefault(getattr(command, "rich_help_panel"), []).append((f"{name:<{width}}", text))  # noqa: B009
-        for stage, rows in stages.items():
-            with formatter.section(stage):
-                formatter.write_dl(rows)
-
-    def invoke(self, ctx: Any) -> Any:
-        """Run the command."""
-        try:
-            return super().invoke(ctx)
-        except TyperException as wrong:
-            wrong.message = wrong.message.replace("Value error, ", "")  # the parser's word, nothing to a person
-            raise
-        except (typer.Exit, typer.Abort, BrokenPipeError):
-            raise
-        except Exception as error:
-            told = _told(error)
-            if told is None:
-                raise
-            code, lines = told
-        for line in lines:
-            typer.echo(line, err=True)
-        raise typer.Exit(code)
-
-
-def _told(error: Exception) -> tuple[int, list[str]] | None:
-    """Exit code and lines for what is the user's to mend; nothing for a bug."""
-    from pydantic import ValidationError
-
-    from camerawright.job.entering import NotAllowed
-    from camerawright.trouble import Stale
-
-    match error:
-        case NotAllowed():
-            lines = [f"refused: {trouble}" for trouble in error.troubles]
-            return REFUSED, [*lines, *(["If you know better, add --overrule 'why'."] if error.can_overrule else ())]
-        case Stale():
-            return REFUSED, [f"refused: {error}"]
-        case Troubled():
-            lines = [str(error)]
-        case ValidationError():
-            lines = [f"{_place(wrong['loc'])}: {wrong['msg']}" for wrong in error.errors()]
-        case UnicodeEncodeError():  # bytes on the command line that are no text
-            lines = [f"{error.object!r} is not text; type it again"]
-        case OSError():
-            lines = [f"{error.filename or 'the file system'}: {error.strerror or error}"]
-        case _:
-            return None
-    return NOT_UNDERSTOOD, lines
-
-
-def _place(loc: tuple[int | str, ...]) -> str:
-    """Which field, in words; the kind of the entry stands first and says nothing new."""
-    return " ".join(str(step).replace("_", " ") for step in loc[1:] or loc) or "the entry"
+Json = Annotated[bool, typer.Option("--json", help="Print JSON, for a script.")]
 
 
 def workshop_folder(ctx: typer.Context) -> Path:

@@ -1,27 +1,15 @@
 """One command for each bench test of the catalogue, made from what the test says of itself."""
 
-import inspect
 from collections.abc import Callable, MutableMapping
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 import typer
-import typer.main
 from typer.core import TyperGroup
+
+from camerawright.cli.made import Parameters, made_command, option
 
 if TYPE_CHECKING:
     from camerawright.bench.contract import BenchTest
-
-Parameters = list[inspect.Parameter]
-
-
-def option(name: str, kind: Any, says: Any, default: Any = None) -> inspect.Parameter:
-    """One option or argument as typer wants it."""
-    return inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, annotation=Annotated[kind, says], default=default)
-
-
-def argument(name: str, kind: Any, metavar: str, says: str) -> inspect.Parameter:
-    """One argument that must be given."""
-    return option(name, kind, typer.Argument(metavar=metavar, help=says, show_default=False), inspect.Parameter.empty)
 
 
 def test_options(test: "BenchTest[Any]") -> Parameters:
@@ -65,7 +53,7 @@ def group(
         def commands(self) -> MutableMapping[str, Any]:
             """The commands by their names, those of the group's own first."""
             if self._built is None:
-                self._built = {**self._own, **{test.name: _command(test, *build(test)) for test in tests()}}
+                self._built = {**self._own, **{test.name: made_command(test.name, *build(test)) for test in tests()}}
             return self._built
 
         @commands.setter
@@ -74,12 +62,3 @@ def group(
             self._built = None
 
     return Tests
-
-
-def _command(test: "BenchTest[Any]", run: Callable[..., None], parameters: Parameters) -> Any:
-    # Typer reads a function's signature; that of a test with options of its own is known only now.
-    run.__annotations__ = {one.name: one.annotation for one in parameters}
-    setattr(run, "__signature__", inspect.Signature(parameters))  # noqa: B010  mypy knows of no such attribute
-    single = typer.Typer(rich_markup_mode=None, add_completion=False)
-    single.command(test.name)(run)
-    return typer.main.get_command(single)

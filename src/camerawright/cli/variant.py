@@ -25,7 +25,7 @@ def variant(
 ) -> None:
     """Show what earlier strip-downs taught about a variant.
 
-    Order, hazards, marks, shims, reminders and times.
+    You see the order, hazards, marks, shims, reminders and times.
 
     \b
     Examples:

@@ -1,88 +1,26 @@
 """A job, an entry and what comes next, in the words of the terminal."""
 
 from collections import Counter
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 from camerawright.cli.shell import tell, tell_item
+from camerawright.wording.moments import moment
 
 if TYPE_CHECKING:
     from camerawright.job.now import JobNow
     from camerawright.job.refit import RefitStep
-    from camerawright.journal.entries import Entry, Measured
-    from camerawright.journal.state import Part
+    from camerawright.job.resume import Timer
+    from camerawright.journal.entries import Entry
+    from camerawright.journal.state import Part, State
     from camerawright.refit.learning import PartLore
 
-SAID_ELSEWHERE = frozenset(
-    {"id", "at", "kind", "by", "words", "overruled", "photo", "recording", "result", "setup", "method"}
-)
 
+def entry_line(entry: "Entry", state: "State") -> str:
+    """An entry in one line, and why it was entered despite a refusal."""
+    from camerawright.journal.sentences import sentence
 
-def entry_line(entry: "Entry") -> str:
-    """An entry in one line: what happened, then its fields as they were given."""
-    fields = []
-    for name in type(entry).model_fields:
-        value = getattr(entry, name)
-        if name in SAID_ELSEWHERE or value in (None, (), {}, False, "right"):
-            continue
-        text = _field(value)[:8] if name == "entry" else _field(value)
-        fields.append(text if name in ("part", "entry", "aid", "first") else f"{name.replace('_', ' ')}: {text}")
-    if entry.kind == "measured" and entry.setup.get("marked"):
-        fields.append(f"marked: {entry.setup['marked']}")
-    if entry.kind == "measured" and (told := _told(entry)):
-        fields.append(told)
-    if entry.kind == "corrected" and entry.becomes is None:
-        fields.append("struck out")
-    if entry.overruled:
-        fields.append(f"overruled: {entry.overruled}")
-    return f"{entry.kind} {' · '.join(fields)}".strip()
-
-
-def _told(entry: "Measured") -> str:
-    """What was told about the set-up of a reading."""
-    from camerawright.readings.set_up import told_of
-
-    return told_of(entry).in_words(entry.test)
-
-
-def _field(value: object) -> str:
-    """A field's value in words."""
-    from pydantic import BaseModel
-
-    match value:
-        case datetime():
-            return moment(value)
-        case float():
-            return f"{value:g}"
-        case tuple():
-            return "; ".join(_field(item) for item in value)
-        case dict():
-            return ", ".join(f"{name} {setting}" for name, setting in value.items())
-        case BaseModel():
-            return _record(value)
-        case _:
-            return "yes" if value is True else str(value)
-
-
-def _record(value: object) -> str:
-    """Hardware as the bench writes it, or the entry that a correction puts in place."""
-    from camerawright.journal.entries import Fastener, Loose, Shim
-    from camerawright.journal.notation import written_fastener, written_loose, written_shim
-
-    match value:
-        case Fastener():
-            return written_fastener(value)
-        case Shim():
-            return written_shim(value)
-        case Loose():
-            return written_loose(value)
-        case _:
-            return entry_line(value)  # type: ignore[arg-type]
-
-
-def moment(at: datetime) -> str:
-    """A moment by the clock on the wall."""
-    return f"{at.astimezone():%Y-%m-%d %H:%M}"
+    overruled = f"; despite a refusal: {entry.overruled}" if entry.overruled else ""
+    return f"{sentence(entry, state.by_id)}{overruled}"
 
 
 def tell_state(here: "JobNow") -> None:
@@ -109,8 +47,22 @@ def tell_state(here: "JobNow") -> None:
 def tell_entered(here: "JobNow") -> None:
     """What was just entered, and where the job stands now."""
     entry = here.state.journal[-1]
-    tell_item(entry.id[:8], entry_line(entry), indent=0)
+    tell_item(entry.id[:8], entry_line(entry, here.state), indent=0)
     tell_state(here)
+
+
+def timer_end(timer: "Timer") -> str:
+    """When something that takes its time is over."""
+    if timer.until is None:
+        return "with no known end"
+    return f"{'OVER since' if timer.is_over else 'until'} {moment(timer.until)}"
+
+
+def tell_next(here: "JobNow") -> None:
+    """What is expected next, one step early: what goes back during the refit, else what comes off."""
+    if here.state.is_closed:
+        return
+    (tell_next_back if here.state.is_refitting else tell_next_off)(here)
 
 
 def tell_next_off(here: "JobNow") -> None:
@@ -167,14 +119,14 @@ def tell_next_back(here: "JobNow") -> None:
 
 
 def tell_checks(here: "JobNow", before: "Part | None") -> None:
-    """The checks that stand before a part goes back, or after the last one, and what a failure costs."""
+    """The checks that come before a part goes back, or after the last one, and what a failure costs."""
+    from camerawright.job.refit import failure_words
+
     for check in here.way.checks:
         if not check.is_waiting and (check.before.key if check.before else None) == (before.key if before else None):
             tell()
             tell_item("check", f"{check.hold.check} [{check.hold.id[:8]}]", indent=0)
-            at_the_end = f"; left to the end {check.n_off_last}" if check.n_off_last != check.n_off_now else ""
-            parts = "one part comes" if check.n_off_now == 1 else f"{check.n_off_now or 'no'} parts come"
-            tell_item("if it fails", f"{parts} off again{at_the_end}", label_width=13)
+            tell_item("if it fails", failure_words(check), label_width=13)
 
 
 def tell_step(here: "JobNow", step: "RefitStep", *, indent: int = 2) -> None:

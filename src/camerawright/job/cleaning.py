@@ -11,7 +11,6 @@ from camerawright.handbook.tables import Reason
 from camerawright.job.now import JobNow
 from camerawright.job.resume import Timer
 from camerawright.journal.entries import Arrived, Awaited, Cleaned, Removed, part_key
-from camerawright.journal.rules import waits
 from camerawright.journal.state import Part
 from camerawright.refit.batches import Batch, batches, bathes_apart
 from camerawright.refit.part_facts import PartSpec
@@ -199,7 +198,7 @@ def _in_bath(part: Part) -> str | None:
 def _held(part: Part, now: datetime) -> str | None:
     """What it waits for, other than its bath."""
     wait = part.awaiting
-    if wait is None or not waits(wait, now) or wait.awaiting.startswith(IN_THE_BATH):
+    if wait is None or not wait.lasts(now) or wait.awaiting.startswith(IN_THE_BATH):
         return None
     return wait.awaiting
 
@@ -209,7 +208,7 @@ def _timers(part: Part, now: datetime) -> Iterator[Timer]:
     wait = part.awaiting
     if wait is None or (wait.awaiting.startswith(IN_THE_BATH) and _in_bath(part) is None):
         return
-    yield Timer(part=part.name, what=wait.awaiting, until=wait.until, is_over=not waits(wait, now))
+    yield Timer(part=part.name, what=wait.awaiting, until=wait.until, is_over=not wait.lasts(now))
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 from camerawright.job.now import JobNow, computed, job_now
 from camerawright.journal.entries import Corrected, Entry
-from camerawright.journal.rules import problems, standing
+from camerawright.journal.rules import standing, troubles
 from camerawright.journal.state import State, fold
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Trouble, Troubled
@@ -42,7 +42,7 @@ def enter(workshop: Workshop, job_id: str, entry: Entry, *, now: datetime | None
     before = job_now(workshop, job_id, now=clock)
     if any(entry == old for old in before.state.journal):
         return before
-    found = problems(before.state, entry, now=clock, known=before.known)
+    found = troubles(before.state, entry, now=clock, known=before.known)
     against = standing(found, entry)
     if against:
         raise NotAllowed(against)

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from pydantic import JsonValue
 
 from camerawright.journal.entries import AccountedFor, Refitted, Removed, part_key
-from camerawright.journal.state import Joint, State, hardware
+from camerawright.journal.joints import Joint, hardware
+from camerawright.journal.state import State
 
 
 @dataclass(frozen=True, kw_only=True)

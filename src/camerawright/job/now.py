@@ -6,8 +6,9 @@ from datetime import UTC, datetime
 
 from camerawright.job.remembered import Remembered
 from camerawright.journal.entries import CLOSING, HoldPoint, part_key
+from camerawright.journal.joints import joint_text
+from camerawright.journal.known import Known
 from camerawright.journal.order import constraints_said, independent_pairs
-from camerawright.journal.rules import Known, joint_text, promise_text
 from camerawright.journal.state import State, fold
 from camerawright.refit.learning import Lore, carried_over, learned
 from camerawright.refit.reach import Reach, reach
@@ -57,7 +58,7 @@ class JobNow:
             Owed(
                 kind={"reminded": "reminder", "hold point": "hold point", "found": "finding"}[promise.kind],
                 part=promise.part,
-                what=promise_text(promise),
+                what=promise.asks,
                 entry=promise.id,
             )
             for promise in self.state.open_promises
@@ -100,7 +101,7 @@ class JobNow:
     def escapes(self, name: str) -> bool:
         """Whether something may get loose when this part moves."""
         lore = self.lore.parts.get(part_key(name))
-        return any(caution.escapes for caution in self.state.part(name).cautions) or bool(lore and lore.escapes)
+        return any(caution.lets_loose for caution in self.state.part(name).cautions) or bool(lore and lore.escapes)
 
 
 def job_now(workshop: Workshop, job_id: str, *, now: datetime | None = None) -> JobNow:

@@ -7,8 +7,9 @@ from pydantic import JsonValue
 from camerawright.job.now import JobNow
 from camerawright.journal.entries import Fastener, HoldPoint, Loose, Shim, part_key
 from camerawright.journal.order import Constraint
-from camerawright.journal.rules import promise_text
 from camerawright.journal.state import Part
+from camerawright.refit.way_back import Check
+from camerawright.wording.numbers import counted
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,6 +59,16 @@ def needs_words(part: Part, *moves: str) -> tuple[str, ...]:
     )
 
 
+def failure_words(check: Check) -> str:
+    """What comes off again if a check fails where it stands, and at the end: "1 part has to come off again"."""
+
+    def parts(n: int) -> str:
+        return "nothing" if not n else counted(n, "part")
+
+    now = f"{parts(check.n_off_now)} {'have' if check.n_off_now > 1 else 'has'} to come off again"
+    return now if check.n_off_last == check.n_off_now else f"{now}; at the end, {parts(check.n_off_last)} would"
+
+
 def _step(here: JobNow, n: int, part: Part, after: tuple[Constraint, ...]) -> RefitStep:
     owed = here.state.promises_of(part.name)
     return RefitStep(
@@ -66,7 +77,7 @@ def _step(here: JobNow, n: int, part: Part, after: tuple[Constraint, ...]) -> Re
         after=after,
         hazards=here.hazards(part.name),
         marks=tuple(mark.mark for mark in part.marks_now or part.marks),
-        reminders=tuple(promise_text(promise) for promise in owed if not isinstance(promise, HoldPoint)),
+        reminders=tuple(promise.asks for promise in owed if not isinstance(promise, HoldPoint)),
         hold_points=tuple(
             check.hold.check for check in here.way.checks if check.before is not None and check.before.key == part.key
         ),

@@ -7,7 +7,6 @@ from pydantic import JsonValue
 
 from camerawright.job.now import JobNow
 from camerawright.journal.entries import Entry, Refitted, Removed, part_key
-from camerawright.journal.rules import waits
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,7 +86,7 @@ def _timers(here: JobNow) -> tuple[Timer, ...]:
     timers = []
     for part in here.state.parts.values():
         if part.awaiting:
-            over = not waits(part.awaiting, here.now)
+            over = not part.awaiting.lasts(here.now)
             timers.append(Timer(part=part.name, what=part.awaiting.awaiting, until=part.awaiting.until, is_over=over))
         for last in {part_key(tried.fastener): tried for tried in part.tried}.values():  # the last try of each
             came_off_since = part.removed is not None and part.removed.at > last.at

@@ -9,11 +9,12 @@ guess would spoil the count: a joint without a number, a thread that is none.
 import re
 from decimal import Decimal
 from fractions import Fraction
-from typing import Final
+from typing import Annotated, Final
 
-from pydantic import ValidationError
+from pydantic import Field, ValidationError
 
-from camerawright.journal.entries import Fastener, Loose, Shim
+from camerawright.journal.fields import AsText, Called
+from camerawright.journal.hardware import Fastener, Loose, Shim
 from camerawright.trouble import NotUnderstood
 
 FASTENER_EXAMPLE: Final = "3 x M1.7 x 4 cheese"
@@ -336,3 +337,22 @@ def _written_head(head: str) -> str:
     except NotUnderstood:
         is_plain = False
     return head if is_plain else _quoted(head)
+
+
+Fasteners = Annotated[
+    tuple[Fastener, ...],
+    AsText(read=fastener, write=written_fastener, between="\n", each="kind"),
+    Called("screw"),
+    Field(title="Fasteners", examples=[FASTENER_EXAMPLE]),
+]
+Shims = Annotated[
+    tuple[Shim, ...],
+    AsText(read=shim, write=written_shim, between="\n", each="place"),
+    Called("shim"),
+    Field(title="Shims", examples=[SHIM_EXAMPLE]),
+]
+LooseParts = Annotated[
+    tuple[Loose, ...],
+    AsText(read=loose, write=written_loose, between="\n", each="kind"),
+    Field(title="Loose parts", description="Springs, balls, pawls and rollers.", examples=[LOOSE_EXAMPLE]),
+]

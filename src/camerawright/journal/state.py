@@ -1,10 +1,11 @@
 """The state of a camera on the bench: the fold of its journal. Total: a journal that contradicts itself folds too."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Literal
 
+from camerawright.journal.corrections import in_force
 from camerawright.journal.entries import (
     CLOSING,
     AccountedFor,
@@ -16,14 +17,11 @@ from camerawright.journal.entries import (
     Cautioned,
     Cleaned,
     Closed,
-    Corrected,
     Entry,
-    Fastener,
     Found,
     HandedBack,
     HoldPoint,
     Irreplaceable,
-    Loose,
     Lubricated,
     Marked,
     MarkWanted,
@@ -33,47 +31,15 @@ from camerawright.journal.entries import (
     Reminded,
     Removed,
     Set,
-    Shim,
     Tension,
     Tried,
     in_order,
     part_key,
 )
+from camerawright.journal.joints import Joint, hardware
 
 Promise = Reminded | HoldPoint | Found
 """What stays owed until an `Answered` names it; a finding is owed only if it says what is to be done."""
-
-Joint = tuple[str, str]
-"""Kind ("screw", "shim" or "loose part") and the description that makes two of them alike."""
-
-
-def _fastener_joint(fastener: Fastener) -> Joint:
-    parts = [fastener.size]
-    if fastener.length_mm is not None:
-        parts.append(f"× {fastener.length_mm:g} mm")
-    parts += [text for text in (fastener.head, "left-hand" if fastener.hand == "left" else None) if text]
-    return "screw", " ".join(parts)
-
-
-def _shim_joint(shim: Shim) -> Joint:
-    thickness = f"{shim.thickness_mm:.2f} mm" if shim.thickness_mm is not None else "thickness not taken"
-    return "shim", f"{thickness}, {shim.place}"
-
-
-def _loose_joint(loose: Loose) -> Joint:
-    return "loose part", f"{loose.what}, {loose.place}" if loose.place else loose.what
-
-
-def hardware(entry: Removed | Refitted) -> dict[Joint, int]:
-    """How many of each like fastener, shim and loose part went out or in with a part."""
-    counts: dict[Joint, int] = {}
-    for joint, count in (
-        *((_fastener_joint(fastener), fastener.count) for fastener in entry.fasteners),
-        *((_shim_joint(shim), shim.count) for shim in entry.shims),
-        *((_loose_joint(loose), loose.count) for loose in entry.loose),
-    ):
-        counts[joint] = counts.get(joint, 0) + count
-    return counts
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,6 +94,17 @@ class State:
         """Parts that are off and not accounted for, in the order in which they came off."""
         return tuple(sorted((p for p in self.parts.values() if p.status == "off"), key=lambda p: p.n_removal))
 
+    @cached_property
+    def by_id(self) -> dict[str, Entry]:
+        """Every entry as written, by its id."""
+        return {entry.id: entry for entry in self.journal}
+
+    @property
+    def is_refitting(self) -> bool:
+        """Whether the last part that moved went back."""
+        moves = [entry for entry in self.entries if isinstance(entry, Removed | Refitted)]
+        return bool(moves) and isinstance(moves[-1], Refitted)
+
     @property
     def open_promises(self) -> tuple[Promise, ...]:
         """Reminders, hold points and findings that nobody has answered."""
@@ -162,30 +139,6 @@ class State:
     def n_out(self) -> int:
         """Screws and shims that are out."""
         return sum(sum(part.out.values()) for part in self.parts.values())
-
-
-def in_force(ordered: Sequence[Entry]) -> tuple[tuple[Entry, ...], frozenset[str]]:
-    """Resolve the corrections of an ordered journal: what stands, and the ids of what was struck out.
-
-    A correction is judged from the newest back: one that was itself struck out has no effect, and of several that name
-    the same entry the newest counts. What it puts in place keeps the id and the moment of the entry it replaces.
-    """
-    decided: dict[str, Entry | None] = {}
-    for entry in reversed(ordered):
-        if isinstance(entry, Corrected) and not (entry.id in decided and decided[entry.id] is None):
-            decided.setdefault(
-                entry.entry,
-                entry.becomes.model_copy(update={"id": entry.entry}) if entry.becomes is not None else None,
-            )
-    standing = []
-    for entry in ordered:
-        if isinstance(entry, Corrected):
-            continue
-        kept = decided.get(entry.id, entry)
-        if kept is not None:
-            standing.append(kept if kept is entry else kept.model_copy(update={"at": entry.at}))
-    struck = frozenset(entry_id for entry_id, kept in decided.items() if kept is None)
-    return tuple(standing), struck
 
 
 _KEPT_WITH_THE_PART: dict[type, str] = {
@@ -270,7 +223,7 @@ class _Fold:
             case _ if said:
                 about = self.of(getattr(entry, "part"))  # noqa: B009 the table holds only entries about a part
                 about.setdefault(said, []).append(entry)
-        if isinstance(entry, Found) and (entry.todo or entry.decision in {"repair", "replace", "make"}):
+        if isinstance(entry, Found) and entry.is_owed:
             self.promises.append(entry)
 
     def _promised(self, entry: Reminded | HoldPoint) -> None:

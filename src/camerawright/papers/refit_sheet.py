@@ -23,7 +23,6 @@ from camerawright.journal.entries import (
 )
 from camerawright.journal.notation import written_fastener, written_loose, written_shim
 from camerawright.journal.order import Constraint, constraints_said
-from camerawright.journal.rules import promise_text
 from camerawright.journal.state import Part
 from camerawright.papers.paper import Line, Paper, Picture, head, settings_words
 from camerawright.papers.work_done import between_words, lubricated_words
@@ -274,4 +273,4 @@ class _Done:
         for promise in self.here.state.promises_ever(name):
             if promise.id in answers:
                 parted = "; " if isinstance(promise, Found) else ": "
-                yield f"{promise_text(promise).removeprefix('check: ')}{parted}{answers[promise.id].answer}"
+                yield f"{promise.asks.removeprefix('check: ')}{parted}{answers[promise.id].answer}"

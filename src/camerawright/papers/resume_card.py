@@ -1,12 +1,11 @@
 """The resume card: where the work was left, what is loose, what must not move, what comes next."""
 
 from dataclasses import dataclass
-from typing import Final
 
 from camerawright.job.ledger import ledger
 from camerawright.job.now import JobNow
 from camerawright.job.resume import Timer, resume
-from camerawright.journal.entries import Entry, Set
+from camerawright.journal.sentences import briefly
 from camerawright.papers.paper import Line, Paper, head, settings_words
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused
@@ -42,7 +41,7 @@ def resume_card(workshop: Workshop, here: JobNow) -> ResumeCard:
         do_not_move=now.do_not_move,
         timers=tuple(_timer(timer) for timer in now.timers),
         out=", ".join(f"{n} {kind}{'' if n == 1 else 's'}" for n, kind in out if n),
-        last=tuple(Line(label=f"{entry.at.astimezone():%d %b, %H:%M}", words=said(entry)) for entry in now.last),
+        last=tuple(Line(label=f"{entry.at.astimezone():%d %b, %H:%M}", words=briefly(entry)) for entry in now.last),
     )
 
 
@@ -53,30 +52,3 @@ def _timer(timer: Timer) -> Line:
         moment = timer.until.astimezone()
         until = f"{'was over' if timer.is_over else 'until'} {moment.day} {moment:%B %Y, %H:%M}"
     return Line(label=timer.part, words=", ".join(filter(None, (timer.what, until))))
-
-
-_SUBJECTS: Final = ("part", "aid", "spring", "adjuster", "first", "test", "task", "item", "note", "to")
-_DETAILS: Final = (
-    "mark",
-    "defect",
-    "todo",
-    "hazard",
-    "check",
-    "answer",
-    "awaiting",
-    "after",
-    "point",
-    "rung",
-    "reason",
-)
-
-
-def said(entry: Entry) -> str:
-    """An entry in a few words: its kind, what it is about, and the one thing said of it."""
-    if isinstance(entry, Set):
-        return "set: " + ", ".join(f"{what} {how}" for what, how in entry.settings.items())
-    words = [
-        next((getattr(entry, name) for name in names if getattr(entry, name, None)), None)
-        for names in (_SUBJECTS, _DETAILS)
-    ]
-    return f"{entry.kind}: {', '.join(filter(None, words))}".removesuffix(": ")

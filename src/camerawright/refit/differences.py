@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from camerawright.journal.entries import Removed, part_key
-from camerawright.journal.state import Joint, State, hardware
+from camerawright.journal.joints import Joint, hardware
+from camerawright.journal.state import State
 
 Kind = Literal["part", "order", "screw", "shim", "loose part", "mark", "material", "finish"]
 

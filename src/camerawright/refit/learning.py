@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.journal.entries import CLOSING, Lubricated, Removed, part_key
+from camerawright.journal.joints import Joint, hardware
 from camerawright.journal.order import Constraint, Pair, constraints_said, independent_pairs, reached
-from camerawright.journal.rules import promise_text
-from camerawright.journal.state import Joint, State, hardware
+from camerawright.journal.state import State
 
 PAUSE = timedelta(minutes=30)
 """A longer silence between two removals is a break, not work (common practice)."""
@@ -260,7 +260,7 @@ def _part_lore(key: str, seen: Sequence[tuple[str, State, Removed]], minutes: Se
         n_jobs=len({job for job, _, _ in seen}),
         marks=_distinct(mark.mark for part in parts for mark in part.marks),
         cautions=_distinct(caution.hazard for part in parts for caution in part.cautions),
-        escapes=any(caution.escapes for part in parts for caution in part.cautions),
+        escapes=any(caution.lets_loose for part in parts for caution in part.cautions),
         frees=_distinct(name for part in parts for caution in part.cautions for name in caution.frees),
         shims=_distinct(
             f"{shim.count} × {shim.thickness_mm:.2f} mm, {shim.place}"
@@ -271,7 +271,7 @@ def _part_lore(key: str, seen: Sequence[tuple[str, State, Removed]], minutes: Se
         ),
         hardware=_usual([entry for _, _, entry in seen]),
         reminders=_distinct(
-            promise_text(promise)
+            promise.asks
             for _, state, _ in seen
             for promise in state.promises_ever(key)
             if key != CLOSING and promise.kind != "found"

@@ -10,7 +10,6 @@ from datetime import UTC, datetime
 
 from camerawright.journal.entries import Awaited, HoldPoint, part_key
 from camerawright.journal.order import Constraint, Pair, contradiction
-from camerawright.journal.rules import waits
 from camerawright.journal.state import Part
 from camerawright.refit.bonds import certain_bonds, direct_bonds, stable_order
 from camerawright.refit.hold_points import Placed, placed
@@ -201,7 +200,7 @@ class _Walk:
     def _take_part(self, i: int, part: Part, after: tuple[Constraint, ...]) -> None:
         barred = [bond for bond in after if bond.keys[1] in self._held]
         stuck = [check.hold.check for check, _, _, is_waiting in self._due if is_waiting and i in check.bars]
-        awaiting = part.awaiting if part.awaiting and waits(part.awaiting, self._now) else None
+        awaiting = part.awaiting if part.waits(self._now) else None
         if awaiting or barred or stuck:
             self._held.add(part.key)
             self.waiting.append(Waiting(part=part, reason=_why_it_waits(awaiting, barred, stuck), after=after))

@@ -7,8 +7,12 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
+from camerawright.journal.asked import asked, field_of
+from camerawright.journal.entries import KINDS
+from camerawright.journal.fields import turns_said
 from camerawright.store.workshop import Workshop
 from camerawright.web import words
+from camerawright.wording.moments import moment
 from camerawright.wording.verdicts import SIGNS
 
 REFUSED: Final = 422
@@ -25,9 +29,11 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    for name in ("fastener_lines", "shim_lines", "loose_lines", "when", "day", "money", "minutes", "turns", "settings"):
+    for name in ("fastener_lines", "shim_lines", "loose_lines", "day", "money", "minutes", "settings"):
         environment.filters[name] = getattr(words, name)
+    environment.filters |= {"when": moment, "turns": turns_said, "capitalized": words.capitalized}
     environment.globals |= {"count_of": words.count_of, "verdict_signs": SIGNS}
+    environment.globals |= {"kinds": KINDS, "asked": asked, "field_of": field_of, "choices_of": words.choices_of}
     return environment
 
 

@@ -15,7 +15,6 @@ from starlette.responses import RedirectResponse, Response
 from camerawright.job.entering import NotAllowed, enter, moment_after
 from camerawright.job.now import JobNow, job_now
 from camerawright.journal.entries import Entry
-from camerawright.journal.rules import waits
 from camerawright.journal.state import State
 from camerawright.recordings.stills import read_still
 from camerawright.store.workshop import Workshop
@@ -80,7 +79,7 @@ def here(request: Request) -> JobNow:
 
 def over(state: State, now: datetime) -> tuple[str, ...]:
     """The parts whose waits have ended: besides the journals, all that what is computed of a job depends on."""
-    return tuple(part.key for part in state.parts.values() if part.awaiting and not waits(part.awaiting, now))
+    return tuple(part.key for part in state.parts.values() if part.awaiting and not part.awaiting.lasts(now))
 
 
 def entered(workshop: Workshop, job_id: str, typed: Typed, photo: Photo | None = None) -> Refusal | None:

@@ -2,9 +2,6 @@
 
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Final
-
-CURRENCY_MINOR_DIGITS: Final = 2
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,10 +12,11 @@ from starlette.responses import RedirectResponse, Response
 from camerawright.bench.catalogue import CATALOGUE
 from camerawright.job.entering import NotAllowed, to_undo
 from camerawright.job.now import JobNow
-from camerawright.job.refit import RefitStep, needs_words, refit_steps
+from camerawright.job.refit import RefitStep, failure_words, needs_words, refit_steps
 from camerawright.job.resume import resume
-from camerawright.journal.entries import Entry, HoldPoint, Refitted, Removed, Tension, part_key
-from camerawright.journal.rules import Known
+from camerawright.journal.entries import KINDS, Entry, HoldPoint, Removed, Tension, part_key
+from camerawright.journal.known import Known
+from camerawright.journal.sentences import sentence
 from camerawright.journal.state import Part, Promise, State
 from camerawright.refit.ladder import stuck
 from camerawright.refit.learning import PAUSE, PartLore
@@ -23,12 +24,22 @@ from camerawright.refit.way_back import Check
 from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.render import REFUSED, page
 from camerawright.web.taking import here
-from camerawright.web.words import about, count_of
+from camerawright.web.words import count_of
 
 TRAY_CELLS: Final = tuple(f"{row}{column}" for row, column in product("ABCDEFGHJKLMNPQRSTUVWXYZ", range(1, 7)))
 """The cells of the trays, in the order in which they fill: six a row (common practice), I and O left out."""
 N_THEN: Final = 3
 """How many of the coming steps are named."""
+FREQUENT: Final = ("marked", "found", "cautioned", "reminded", "aid fitted", "set", "noted")
+"""The kinds of entry whose forms stand beside every step."""
+_ELSEWHERE: Final = {"removed", "refitted", "answered", "arrived", "aid taken out", "awaited", "accounted for"}
+_ON_OTHER_PAGES: Final = {"cleaned", "worked", "supplied", "closed", "handed back", "corrected"}
+RARE: Final = tuple(
+    name for name, kind in KINDS.items() if kind.form and name not in {*FREQUENT, *_ELSEWHERE, *_ON_OTHER_PAGES}
+)
+"""Those of the others that have no place of their own: they stand behind "More"."""
+FILLED: Final = {"tension": {"act": "let down"}, "tried": {"outcome": "no change"}, "lubricated": {"amount": "film"}}
+"""What is filled in already, beside the part of the step."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -152,14 +163,12 @@ def _still_on(bench: JobNow) -> Iterator[Part]:
 def check_words(check: Check) -> str:
     """Where a check stands now, and what a failure there costs."""
     if check.is_waiting:
-        where = "Stands after a part that waits"
+        where = "It comes after a part that waits"
     elif check.before is None:
-        where = "Stands at the end"
+        where = "It comes at the end"
     else:
-        where = f"Stands before {check.before.name} goes back"
-    last = f"; left to the end, {count_of(check.n_off_last, 'part')}" if check.n_off_last > check.n_off_now else ""
-    costs = f"{count_of(check.n_off_now, 'part')} to come off again" if check.n_off_now else "nothing to come off again"
-    return f"{where}. A failure there costs {costs}{last}."
+        where = f"Check it before {check.before.name} goes back"
+    return f"{where}. If it fails, {failure_words(check)}."
 
 
 def strip_step(bench: JobNow, name: str) -> StripStep:
@@ -257,39 +266,43 @@ def _photo(step: RefitStep) -> str | None:
 
 def _common(bench: JobNow, refusal: Refusal | None, mode: str, asked: Sequence[str] = ()) -> dict[str, object]:
     """What both faces show."""
-    by_id = {entry.id: entry for entry in bench.state.journal}
     last = last_entry(bench.state)
-    names = [part.name for part in bench.state.parts.values()] + [part.name for part in bench.lore.parts.values()]
+    names = _names(bench)
     return {
         "here": bench,
         "tab": "bench",
         "mode": mode,
         "counts": counted(bench.state),
         "last": last,
-        "last_words": about(last, by_id) if last else "",
-        "part_names": sorted(set(names), key=str.casefold),
+        "last_words": sentence(last, bench.state.by_id) if last else "",
+        "frequent": FREQUENT,
+        "rare": RARE,
+        "filled": FILLED,
+        "names": names,
         "asked": asked,  # what the step itself asks an answer to
         "checks": {check.hold.id: check_words(check) for check in bench.way.checks},
         "stuck": stuck(bench.state),
         "timers_over": [timer for timer in resume(bench).timers if timer.is_over],
-        "spring_names": sorted({entry.spring for entry in bench.state.entries if isinstance(entry, Tension)}),
-        "test_names": [test.name for test in CATALOGUE],
-        "assemblies": _assemblies(bench),
         "refusal": refusal,
-        "form": form_maker(refusal),
+        "form": form_maker(refusal, names),
     }
 
 
-def _assemblies(bench: JobNow) -> list[str]:
-    """Sub-assemblies that were named, here or on another camera of the kind."""
+def _names(bench: JobNow) -> dict[str, list[str]]:
+    """What is suggested while one types: names that were used here or on another camera of the kind."""
+    parts = [part.name for part in bench.state.parts.values()] + [lore.name for lore in bench.lore.parts.values()]
     removed = [part.removed for part in bench.state.parts.values()] + [lore.last for lore in bench.lore.parts.values()]
-    return sorted({each.assembly for each in removed if each and each.assembly}, key=str.casefold)
+    return {
+        "parts": sorted(set(parts), key=str.casefold),
+        "assemblies": sorted({each.assembly for each in removed if each and each.assembly}, key=str.casefold),
+        "springs": sorted({entry.spring for entry in bench.state.entries if isinstance(entry, Tension)}),
+        "tests": [test.name for test in CATALOGUE],
+    }
 
 
 def face(state: State) -> str:
     """The strip-down, or the refit if that is what went on last."""
-    moves = [entry for entry in state.entries if isinstance(entry, Removed | Refitted)]
-    return "refit" if moves and isinstance(moves[-1], Refitted) else "strip"
+    return "refit" if state.is_refitting else "strip"
 
 
 def which_face(request: Request) -> Response:

@@ -3,7 +3,7 @@
 from starlette.requests import Request
 from starlette.responses import Response
 
-from camerawright.journal.rules import closing
+from camerawright.journal.balance import closing
 from camerawright.papers.catalogue import PAPERS
 from camerawright.readings.side_by_side import tables
 from camerawright.store.workshop import Workshop

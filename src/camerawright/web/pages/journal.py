@@ -9,13 +9,13 @@ from starlette.responses import RedirectResponse, Response
 
 from camerawright.job.exchange import exported, imported
 from camerawright.journal.entries import Corrected, Entry
+from camerawright.journal.sentences import sentence
 from camerawright.trouble import Refused
 from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.pages.correct import can_become
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.taking import here
 from camerawright.web.uploads import FORM_MAX_BYTES, posted
-from camerawright.web.words import about
 
 FORM = "import"
 
@@ -33,11 +33,10 @@ class Line:
 def show(request: Request, refusal: Refusal | None = None) -> Response:
     """All entries, the newest first."""
     bench = here(request)
-    by_id = {entry.id: entry for entry in bench.state.journal}
     lines = [
         Line(
             entry=entry,
-            words=about(entry, by_id),
+            words=sentence(entry, bench.state.by_id),
             is_struck=entry.id in bench.state.struck,
             can_become=can_become(entry),
         )

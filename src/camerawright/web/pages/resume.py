@@ -4,16 +4,15 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.job.resume import resume
+from camerawright.journal.sentences import sentence
 from camerawright.web.pages.bench import counted, face
 from camerawright.web.render import page
 from camerawright.web.taking import here
-from camerawright.web.words import about
 
 
 def show(request: Request) -> Response:
     """One screen."""
     bench = here(request)
-    by_id = {entry.id: entry for entry in bench.state.journal}
     card = resume(bench)
     return page(
         request,
@@ -22,6 +21,6 @@ def show(request: Request) -> Response:
         tab="bench",
         counts=counted(bench.state),
         card=card,
-        last=[(entry, about(entry, by_id)) for entry in card.last],
+        last=[(entry, sentence(entry, bench.state.by_id)) for entry in card.last],
         face=face(bench.state),
     )

@@ -9,10 +9,10 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from camerawright.journal.fields import parted
 from camerawright.readings.measuring import profile_named
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import NotUnderstood, Refused, Unreadable
-from camerawright.web.fields import names
 from camerawright.web.forms import Form, Refusal, Typed
 from camerawright.web.pages.job import show as show_job
 from camerawright.web.render import REFUSED, page, workshop_of
@@ -168,7 +168,7 @@ def _visit(typed: Typed) -> Visit:
         taken_in=date.fromisoformat(typed["taken_in"]),
         owners_words=typed.get("owners_words", "").strip(),
         film_inside=typed["film_inside"] == "yes",
-        accessories=tuple(names(typed.get("accessories", ""))),
+        accessories=tuple(parted(typed.get("accessories", ""))),
         condition=typed.get("condition", "").strip(),
         wanted=typed.get("wanted", "").strip(),
         profile=typed.get("profile") or Visit.profile,

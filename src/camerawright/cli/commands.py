@@ -1,0 +1,103 @@
+"""The commands as one group: their list, and plain words for what went wrong."""
+
+from collections.abc import MutableMapping
+from typing import Any, Final
+
+import typer
+from typer.core import TyperGroup
+from typer.exceptions import TyperException
+
+from camerawright.cli.entry_commands import entry_command, headlines
+from camerawright.cli.shell import REFUSED
+from camerawright.trouble import Troubled
+
+NOT_UNDERSTOOD: Final = 2
+
+
+class Commands(TyperGroup):
+    """The commands, by the stage of the job; what a user can mend is told in plain lines, only a bug in a traceback.
+
+    Those that make an entry are built when they are asked for: the page of help shows their headlines alone.
+    """
+
+    headings: tuple[str, ...] = ()
+    """In the order of a job."""
+
+    @property
+    def commands(self) -> MutableMapping[str, Any]:
+        """Every command by its word, in the order of the help."""
+        made = {headline.word: entry_command(headline.word) for headline in headlines()}
+        return dict(sorted({**self._own, **made}.items(), key=lambda each: self.headings.index(_heading(each[1]))))
+
+    @commands.setter
+    def commands(self, given: MutableMapping[str, Any]) -> None:
+        self._own = dict(given)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """The command of that word, if there is one."""
+        return self._own.get(cmd_name) or entry_command(cmd_name)
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """List the commands under the headings of their stages."""
+        width = max(map(len, (*self._own, *(headline.word for headline in headlines()))))
+        room = formatter.width - width - 6
+        own = [(name, _heading(each), each.get_short_help_str(room)) for name, each in self._own.items()]
+        listed = [*own, *headlines()]
+        for stage in self.headings:
+            with formatter.section(stage):
+                formatter.write_dl([(f"{word:<{width}}", says) for word, heading, says in listed if heading == stage])
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run the command."""
+        try:
+            return super().invoke(ctx)
+        except TyperException as wrong:
+            wrong.message = wrong.message.replace("Value error, ", "")  # the parser's word, nothing to a person
+            raise
+        except (typer.Exit, typer.Abort, BrokenPipeError):
+            raise
+        except Exception as error:
+            told = _told(error)
+            if told is None:
+                raise
+            code, lines = told
+        for line in lines:
+            typer.echo(line, err=True)
+        raise typer.Exit(code)
+
+
+def _heading(command: Any) -> str:
+    """The heading under which the help lists a command."""
+    return str(getattr(command, "rich_help_panel"))  # noqa: B009
+
+
+def _told(error: Exception) -> tuple[int, list[str]] | None:
+    """Exit code and lines for what is the user's to mend; nothing for a bug."""
+    from pydantic import ValidationError
+
+    from camerawright.job.entering import NotAllowed
+    from camerawright.journal.typed import in_plain_words
+    from camerawright.trouble import Stale
+
+    match error:
+        case NotAllowed():
+            lines = [f"refused: {trouble}" for trouble in error.troubles]
+            return REFUSED, [*lines, *(["If you know better, add --overrule 'why'."] if error.can_overrule else ())]
+        case Stale():
+            return REFUSED, [f"refused: {error}"]
+        case Troubled():
+            lines = [str(error)]
+        case ValidationError():
+            lines = [f"{_place(wrong['loc'])}: {in_plain_words(wrong)}" for wrong in error.errors()]
+        case UnicodeEncodeError():  # bytes on the command line that are no text
+            lines = [f"{error.object!r} is not text; type it again"]
+        case OSError():
+            lines = [f"{error.filename or 'the file system'}: {error.strerror or error}"]
+        case _:
+            return None
+    return NOT_UNDERSTOOD, lines
+
+
+def _place(loc: tuple[int | str, ...]) -> str:
+    """Which field, in words; the kind of the entry stands first and says nothing new."""
+    return " ".join(str(step).replace("_", " ") for step in loc[1:] or loc) or "the entry"

@@ -1,0 +1,65 @@
+"""What every entry has: when, by whom, in whose words; and how its kind is entered and told, said once in its class."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Annotated, Any, ClassVar
+from uuid import uuid4
+
+from pydantic import Field, SerializerFunctionWrapHandler, model_serializer
+
+from camerawright.journal.fields import AsText, Called, EntryId, Moment, Name, Record, Words
+
+
+@dataclass(frozen=True)
+class Command:
+    """A command of the terminal that enters one kind of entry.
+
+    Its help is the docstring of the entry's class, unless it has a `help` of its own. `fixed` are the fields that its
+    word says already.
+    """
+
+    word: str
+    heading: str  # where the help lists it
+    examples: tuple[str, ...]
+    help: str = ""
+    fixed: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Form:
+    """A form that enters it: what opens it, and its button."""
+
+    name: str
+    button: str
+
+
+def new_id() -> str:
+    """A fresh entry id."""
+    return uuid4().hex
+
+
+class AnEntry(Record):
+    """One thing that happened.
+
+    `says` is how it sounds: pieces with fields in braces, and a piece is left out where one of its fields says nothing.
+    The first piece alone says what happened.
+    """
+
+    says: ClassVar[tuple[str, ...]]
+    commands: ClassVar[tuple[Command, ...]] = ()
+    form: ClassVar[Form | None] = None
+
+    id: EntryId = Field(default_factory=new_id)
+    at: Moment
+    by: Name | None = None
+    words: Annotated[Words, Called("say"), AsText(stands_for="WORDS")] | None = Field(
+        None, title="Your words, to the letter"
+    )
+    overruled: Annotated[Words, Called("overrule"), AsText(stands_for="WHY")] | None = Field(
+        None, title="Your reason to enter it despite a refusal"
+    )
+
+    @model_serializer(mode="wrap")
+    def _kind_first(self, fields: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        """Its kind leads, and is written even where defaults are left out."""
+        return {"kind": getattr(self, "kind"), **fields(self)}  # noqa: B009 every kind of entry declares its own

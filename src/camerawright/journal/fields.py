@@ -1,0 +1,279 @@
+"""The types of an entry's fields: what each may hold, and how it is read, written and said.
+
+Whatever a type writes, it reads as the same again. What cannot be read is `NotUnderstood`, which says what to write.
+"""
+
+import csv
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from decimal import Decimal, InvalidOperation
+from fractions import Fraction
+from functools import lru_cache
+from io import StringIO
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints
+
+from camerawright.trouble import NotUnderstood
+from camerawright.wording.moments import moment
+from camerawright.wording.numbers import short
+
+CLOSING: Final = "closing"
+"""What a reminder or hold point is tied to when no part's refit is meant."""
+CURRENCY_MINOR_DIGITS: Final = 2
+
+
+class Record(BaseModel):
+    """Frozen, and refuses what it does not know: a mistyped field is an error, not silence."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
+
+
+@lru_cache(maxsize=100_000)
+def part_key(name: str) -> str:
+    """What makes two spellings the same part: case and spacing do not matter."""
+    return " ".join(name.casefold().split())
+
+
+# What is said of a type beside what it may hold: `Annotated[str, AsText(...), Among(...)]`.
+
+
+@dataclass(frozen=True, kw_only=True)
+class AsText:
+    """How a value is typed, by the repairer and back into a form.
+
+    `between` parts the values of a field that holds several: a line break, or a comma. `each` is what one of them is
+    called. `say` is how the value sounds in a sentence, where that is not how it is typed. `stands_for` is what the
+    help of a command calls it.
+    """
+
+    read: Callable[[str], Any] = str
+    write: Callable[[Any], str] = str
+    say: Callable[[Any], str] | None = None
+    between: Literal["", "\n", ", "] = ""
+    gather: Callable[[Iterable[Any]], Any] = tuple
+    each: str = ""
+    stands_for: str = "TEXT"
+
+    def read_field(self, text: str) -> Any:
+        """Read what stands in one field of a form."""
+        if not self.between:
+            return self.read(text)
+        return self.read_each(filter(str.strip, text.splitlines()) if self.between == "\n" else parted(text))
+
+    def read_each(self, texts: Iterable[str]) -> Any:
+        """Read several values; every one that cannot be read is named."""
+        values, wrong = [], []
+        for text in texts:
+            try:
+                values.append(self.read(text))
+            except NotUnderstood as error:
+                wrong.append(error)
+        if wrong:
+            raise NotUnderstood("; ".join(map(str, wrong)), "")
+        return self.gather(values)
+
+    def written(self, value: Any) -> str:
+        """The text that is read as this value again."""
+        if not self.between:
+            return self.write(value)
+        several = value.items() if isinstance(value, Mapping) else value
+        return self.between.join(
+            _quoted(self.write(one)) if self.between == ", " else self.write(one) for one in several
+        )
+
+    def said(self, value: Any) -> str:
+        """The value within a sentence."""
+        if not self.between:
+            return (self.say or self.write)(value)
+        several = value.items() if isinstance(value, Mapping) else value
+        return (" + " if self.between == "\n" else ", ").join(map(self.say or self.write, several))
+
+
+@dataclass(frozen=True)
+class Called:
+    """What the terminal calls a field, where that is shorter or plainer than its name."""
+
+    name: str
+
+
+@dataclass(frozen=True)
+class Among:
+    """Names that are suggested while one types: those of parts, springs, tests, assemblies."""
+
+    names: str
+    help: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Reads:
+    """How each choice sounds in a sentence, where that is not the choice itself."""
+
+    words: Mapping[Any, str]
+
+
+def parted(text: str) -> list[str]:
+    """Texts separated by commas or lines; one in quotes may hold both."""
+    try:
+        rows = list(csv.reader(StringIO(text, newline=""), skipinitialspace=True))
+    except csv.Error as error:
+        raise NotUnderstood(f"“{text[:40]}”: {error}", "write names with commas between them") from None
+    return [name.strip() for row in rows for name in row if name.strip()]
+
+
+def _quoted(text: str) -> str:
+    """In quotes where it would be taken for two."""
+    doubled = text.replace('"', '""')
+    return f'"{doubled}"' if any(sign in text for sign in ',"\n\r') else text
+
+
+def _setting(text: str) -> tuple[str, str]:
+    """`shutter = released`."""
+    what, is_pair, how = (part.strip() for part in text.partition("="))
+    if not (is_pair and what and how):
+        raise NotUnderstood(f"“{text}” is not a name and a value", "write it like shutter=released")
+    return what, how
+
+
+def _whole(text: str) -> int:
+    """A whole number."""
+    try:
+        return int(text)
+    except ValueError:
+        raise NotUnderstood(f"“{text}” is not a whole number", "write it like 3") from None
+
+
+_TURNS: Final = re.compile(r"(\d+(?:[.,]\d+)?)?\s*(?:(\d)/(\d{1,2})|([¼½¾]))?")
+_QUARTERS: Final = {"¼": 0.25, "½": 0.5, "¾": 0.75}
+
+
+def _turns(text: str) -> float:
+    """Turns as they are counted: "4.5", "4,5", "4 1/2", "4½"; a minus sign before them is the other way."""
+    text = text.strip()
+    if text[:1] in {"-", "−"}:
+        return -_turns(text[1:])
+    found = _TURNS.fullmatch(text)
+    is_twice = found and found[2] and found[1] and not found[1].isdecimal()  # a decimal and a fraction at once
+    if not text or not found or found[3] in {"0", "00"} or is_twice:
+        raise NotUnderstood(f"“{text}” is not a number of turns", "write it like 4.5 or 4 1/2")
+    whole = float((found[1] or "0").replace(",", "."))
+    return whole + (float(Fraction(int(found[2]), int(found[3]))) if found[2] else _QUARTERS.get(found[4], 0.0))
+
+
+def turns_said(clockwise: float) -> str:
+    """Turns with their direction; clockwise is positive."""
+    return f"{_turns_counted(abs(clockwise))} {'clockwise' if clockwise > 0 else 'anticlockwise'}"
+
+
+def _turns_counted(turns: float) -> str:
+    return f"{short(turns, 4)} {'turn' if turns == 1 else 'turns'}"
+
+
+_LASTS: Final = re.compile(r"(\d{1,6}(?:[.,]\d+)?)\s*(min|h|d)(?:utes?|ours?|ays?|inutes?)?", re.I)
+_UNITS: Final = {"min": "minutes", "h": "hours", "d": "days"}
+
+
+def _moment(text: str) -> datetime | timedelta:
+    """A moment by the clock on the wall, unless it says by which; or how long from now: `20 min`, `2 h`, `3 days`."""
+    if lasts := _LASTS.fullmatch(text.strip()):
+        return timedelta(**{_UNITS[lasts[2].casefold()]: float(lasts[1].replace(",", "."))})
+    try:
+        given = datetime.fromisoformat(text.strip())
+        return given.astimezone() if given.tzinfo is None else given
+    except (ValueError, OverflowError, OSError):  # the latter: a year that no clock here reaches
+        raise NotUnderstood(f"“{text}” is not a moment", "write it like 2026-03-02 14:30, or 20 min") from None
+
+
+def _moment_written(given: datetime) -> str:
+    """To the minute where that is all there is to it."""
+    return moment(given) if not (given.second or given.microsecond) else given.isoformat()
+
+
+def _day(text: str) -> date:
+    """A day."""
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError:
+        raise NotUnderstood(f"“{text}” is not a day", "write it like 2026-03-02") from None
+
+
+def _price_minor(text: str) -> int:
+    """A price as it is written, "12.50" or "12,50", in the minor unit."""
+    try:
+        amount = Decimal(text.replace(",", ".").replace(" ", "")).scaleb(CURRENCY_MINOR_DIGITS)
+        if amount != amount.to_integral_value() or not abs(amount) < 10**12:
+            raise InvalidOperation
+    except InvalidOperation:
+        raise NotUnderstood(f"“{text}” is not a price", "write it like 4.50") from None
+    return int(amount)
+
+
+def _price(minor: int) -> str:
+    return str(Decimal(minor).scaleb(-CURRENCY_MINOR_DIGITS))
+
+
+def _speed(text: str) -> str:
+    """A marked speed in its one spelling."""
+    from camerawright.handbook.exposure import marked_speed  # noqa: PLC0415  only where one is typed
+
+    return marked_speed(text).text
+
+
+def _test(text: str) -> str:
+    """The name of a bench test that there is."""
+    from camerawright.bench.catalogue import CATALOGUE  # noqa: PLC0415  heavy, and only where one is typed
+
+    names = [test.name for test in CATALOGUE]
+    if part_key(text) not in names:
+        raise NotUnderstood(f"there is no bench test “{text}”", f"use one of {', '.join(names)}")
+    return part_key(text)
+
+
+def _within_the_calendar(at: datetime) -> datetime:
+    """Refuse moments that no time zone's clock can show: they are typing errors."""
+    if not 1900 <= at.year <= 2200:
+        raise ValueError(f"the year {at.year} is out of reach; give one between 1900 and 2200")
+    return at
+
+
+# The types.
+
+Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=120)]
+Words = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=4000)]
+Reason = Annotated[Words, Called("because"), AsText(stands_for="WHY")]
+Moment = Annotated[
+    AwareDatetime,
+    AfterValidator(_within_the_calendar),
+    AsText(read=_moment, write=_moment_written, say=moment, stands_for="WHEN"),
+]
+Day = Annotated[date, AsText(read=_day, write=date.isoformat, stands_for="YYYY-MM-DD")]
+Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
+Photo = Annotated[Sha256, AsText(stands_for="FILE")]
+EntryId = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{32}$"), AsText(stands_for="ENTRY")]
+
+Part = Annotated[Name, Among("parts", "The part, by its name on this camera.")]
+OtherPart = Annotated[Name, Among("parts"), AsText(stands_for="PART")]
+Parts = Annotated[tuple[Name, ...], Among("parts"), AsText(between=", ", each="part", stands_for="PART")]
+Names = Annotated[tuple[Name, ...], AsText(between=", ")]
+Spring = Annotated[Name, Among("springs")]
+Test = Annotated[Name, Among("tests"), AsText(read=_test, stands_for="TEST")]
+Speed = Annotated[Name, AsText(read=_speed, stands_for="SPEED")]
+Settings = Annotated[
+    dict[Name, Name],
+    Field(min_length=1),
+    AsText(
+        read=_setting,
+        write=" = ".join,
+        say=" ".join,
+        between=", ",
+        gather=dict,
+        each="setting",
+        stands_for="NAME=VALUE",
+    ),
+]
+Whole = Annotated[int, AsText(read=_whole, stands_for="N")]
+Turns = Annotated[float, AsText(read=_turns, write="{:.12g}".format, say=_turns_counted, stands_for="TURNS")]
+SignedTurns = Annotated[float, AsText(read=_turns, write="{:.12g}".format, say=turns_said, stands_for="TURNS")]
+Price = Annotated[int, AsText(read=_price_minor, write=_price), Called("price")]

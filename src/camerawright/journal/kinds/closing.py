@@ -1,0 +1,83 @@
+"""Entries of the journal itself, the bill and the closing: notes, corrections, hours, materials, handing back."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from camerawright.journal.entry import AnEntry, Command, Form
+from camerawright.journal.fields import Name, Price, Whole, Words
+
+
+class Noted(AnEntry):
+    """Note anything worth keeping that no other command enters."""
+
+    kind: Literal["noted"] = "noted"
+    note: Words
+
+    commands = (Command("note", "The journal", ('note J3 "been in before: glue on the cover screws"',)),)
+    form = Form("Note", "Keep the note")
+    says = ("note: {note}",)
+
+
+class Worked(AnEntry):
+    """Put hands-on time on the bill."""
+
+    kind: Literal["worked"] = "worked"
+    minutes: Annotated[Whole, Field(ge=1, le=24 * 60)]
+    task: Words = Field(title="What you worked on")
+
+    commands = (
+        Command(
+            "worked",
+            "Closing and handing back",
+            ('worked J3 95 "shutter stripped, cleaned and set"',),
+        ),
+    )
+    form = Form("Worked", "Enter the time")
+    says = ("worked {minutes} min: {task}",)
+
+
+class Supplied(AnEntry):
+    """Put a part or material on the bill.
+
+    The price is in the workshop's currency.
+    """
+
+    kind: Literal["supplied"] = "supplied"
+    item: Words = Field(title="Part or material")
+    count: Whole = Field(1, ge=1, le=999, title="How many")
+    price_minor: Price = Field(ge=0, le=10**10, title="Price of one", examples=["4.50"])
+
+    commands = (
+        Command(
+            "supply",
+            "Closing and handing back",
+            ('supply J3 "light seal foam" 4.50 --count 2',),
+        ),
+    )
+    form = Form("Supplied", "Enter the part")
+    says = ("supplied {count} × {item}", "{price_minor} each")
+
+
+class Closed(AnEntry):
+    """Close the job; refused until the balance is zero."""
+
+    kind: Literal["closed"] = "closed"
+
+    commands = (Command("close", "Closing and handing back", ("close J3",)),)
+    form = Form("Close", "Close the job")
+    says = ("the job was closed",)
+
+
+class HandedBack(AnEntry):
+    """Enter that the camera went back to its owner."""
+
+    kind: Literal["handed back"] = "handed back"
+    to: Name = Field(title="Handed back to")
+
+    commands = (Command("hand-back", "Closing and handing back", ('hand-back J3 "Ines Marrow"',)),)
+    form = Form("Hand back", "Hand it back")
+    says = ("handed back to {to}",)
+
+
+Closing = Noted | Worked | Supplied | Closed | HandedBack

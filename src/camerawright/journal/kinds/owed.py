@@ -1,0 +1,105 @@
+"""Entries of what is owed: reminders, hold points, and their answers."""
+
+from typing import Literal
+
+from pydantic import Field
+
+from camerawright.journal.entry import AnEntry, Command, Form
+from camerawright.journal.fields import CLOSING, Day, EntryId, Part, Parts, Test, Words, part_key
+
+
+class Reminded(AnEntry):
+    """Leave a reminder for when a part goes back.
+
+    Its refit waits until you answer.
+    """
+
+    kind: Literal["reminded"] = "reminded"
+    part: Part = Field(title="When this goes back", description="A part, or “closing” for the end of the job.")
+    todo: Words = Field(title="Do this first")
+    test: Test | None = Field(
+        None, title="Before this test as left", description="The reading as left of this bench test waits for it, too."
+    )
+    due: Day | None = Field(None, title="Not before", description="You cannot answer it before this day.")
+
+    commands = (
+        Command(
+            "remind",
+            "What is owed",
+            (
+                'remind J3 "lens board" "new light seal beneath"',
+                'remind J3 closing "return the filter to its case"',
+                'remind J3 closing "fire it once more after its rest" --test shutter --due 2031-05-04',
+            ),
+        ),
+    )
+    form = Form("Reminder", "Remind me then")
+    says = ("{when}: {todo}", "also before {test} is measured as left", "not before {due}")
+
+    @property
+    def when(self) -> str:
+        """When it comes up."""
+        return "at the closing" if part_key(self.part) == CLOSING else f"when {self.part} goes back"
+
+    @property
+    def asks(self) -> str:
+        """What is to be done."""
+        return self.todo
+
+
+class HoldPoint(AnEntry):
+    """Set a check to pass before a part goes back.
+
+    If the check fails later, the part has to come off again.
+    """
+
+    kind: Literal["hold point"] = "hold point"
+    part: Part = Field(
+        CLOSING, title="Before this goes back", description="A part, or “closing” for the end of the job."
+    )
+    check: Words = Field(title="Check that")
+    needs: Parts = Field((), title="Needs in place", description="The check is due as soon as these are back.")
+
+    commands = (
+        Command(
+            "hold",
+            "What is owed",
+            ('hold J3 "flash fires at 1/25" --part "top cover" --needs shutter --needs "flash lead"',),
+        ),
+    )
+    form = Form("Hold point", "Set the hold point")
+    says = ("{when}, check: {check}", "it needs {needs} in place")
+
+    @property
+    def when(self) -> str:
+        """When it comes up."""
+        return "before closing" if part_key(self.part) == CLOSING else f"before {self.part} goes back"
+
+    @property
+    def asks(self) -> str:
+        """What is to be checked."""
+        return f"check: {self.check}"
+
+
+class Answered(AnEntry):
+    """Answer what is owed.
+
+    You did what a reminder asked for, passed a hold point, or dealt with a finding.
+    """
+
+    kind: Literal["answered"] = "answered"
+    entry: EntryId = Field(title="What is owed", description="The beginning of its id, or words of it.")
+    answer: Words = Field(description="What you did or saw.")
+
+    commands = (
+        Command(
+            "answer",
+            "What is owed",
+            ('answer J3 "light seal" "1 mm foam, new"', 'answer J3 4f0c2a "fires, 5 of 5"'),
+        ),
+    )
+    form = Form("Answer", "Answer")
+    says = ("“{entry}” answered: {answer}",)
+
+
+Owed = Reminded | HoldPoint | Answered

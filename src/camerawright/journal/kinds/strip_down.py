@@ -1,0 +1,220 @@
+"""Entries of the strip-down: what comes off, what is noted before, what is found, what is seized."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from camerawright.journal.entry import AnEntry, Command, Form
+from camerawright.journal.fields import Among, Called, Moment, Name, Names, Part, Parts, Photo, Reads, Reason, Words
+from camerawright.journal.notation import Fasteners, LooseParts, Shims
+
+Torque = Literal["free", "normal", "tight", "seized"]
+Nature = Literal["worn", "broken", "foreign fastener", "deformed fastener", "previous work", "corrosion", "missing"]
+Decision = Literal["repair", "replace", "make", "reuse knowingly"]
+Rung = Literal["clean the slot", "right driver", "solvent and wait", "heat", "shock", "extract"]
+Outcome = Literal["moved", "no change", "worse"]
+
+
+class Removed(AnEntry):
+    """Enter that a part came off.
+
+    The entry is refused, with every reason, if a reference mark is still to be noted, if another part comes off first,
+    if the machine is in the wrong state, if something gets loose that you have not entered, or if a like joint had
+    shims and nobody looked.
+    """
+
+    kind: Literal["removed"] = "removed"
+    part: Part = Field(title="Came off")
+    place: Name | None = Field(None, title="From where")
+    fasteners: Fasteners = ()
+    shims: Shims = ()
+    loose: LooseParts = ()
+    torque: Torque | None = Field(None, title="How it felt")
+    assembly: Annotated[Name, Among("assemblies")] | None = Field(
+        None, title="Sub-assembly it goes with", examples=["shutter"]
+    )
+    tool: Name | None = Field(None, title="Tool that fits", examples=["1.2 mm driver"])
+    under: Parts = Field((), title="Fitted under", description="What had to be off to reach it.")
+    cell: Name | None = Field(None, title="Tray cell")
+    photo: Photo | None = None
+    material: Name | None = Field(None, description="It decides how the part is cleaned.", examples=["brass"])
+    finish: Name | None = Field(
+        None, description="It decides how the part is cleaned; “none” is an answer.", examples=["black paint"]
+    )
+    soil: Names = Field((), title="Dirt on it", examples=["old oil"])
+    looked_beneath: Annotated[bool | None, Called("looked"), Reads({True: "looked beneath"})] = Field(
+        None, description="You looked, and there are no shims but those you enter."
+    )
+
+    commands = (
+        Command(
+            "remove",
+            "Strip-down",
+            (
+                'remove J3 "top cover" --screw "3 x M1.7 x 4 cheese" --cell A1',
+                'remove J3 "lens board" --under "front plate" --shim "1 x 0.10 NE corner" --torque tight',
+                'remove J3 "speed dial" --loose "1 x ball 1.5 mm at the rim" --tool "1.2 mm driver"',
+            ),
+        ),
+    )
+    form = Form("Removal", "It is off")
+    says = (
+        "{part} came off",
+        "from {place}",
+        "{fasteners}",
+        "shims: {shims}",
+        "loose: {loose}",
+        "it lay under {under}",
+        "it felt {torque}",
+        "tool: {tool}",
+        "it goes with the {assembly}",
+        "cell {cell}",
+        "{material}",
+        "finish: {finish}",
+        "dirt: {soil}",
+        "{looked_beneath}",
+    )
+
+
+class Marked(AnEntry):
+    """Note a reference mark before the part moves."""
+
+    kind: Literal["marked"] = "marked"
+    part: Part
+    mark: Words = Field(
+        title="Reference mark", description="What stands against what, and how far: “dot at twelve, ring on its stop”."
+    )
+    photo: Photo | None = None
+
+    commands = (
+        Command(
+            "mark",
+            "Strip-down",
+            ('mark J3 "focus ring" "infinity: dot 1.5 mm left of the index, hard stop"',),
+        ),
+    )
+    form = Form("Mark", "Note the mark")
+    says = ("mark of {part}: {mark}",)
+
+
+class MarkWanted(AnEntry):
+    """Ask for a reference mark.
+
+    The part may not come off before somebody notes it.
+    """
+
+    kind: Literal["mark wanted"] = "mark wanted"
+    part: Part = Field(title="Before this comes off")
+    mark: Words = Field(title="Note this mark")
+
+    commands = (
+        Command(
+            "want-mark",
+            "Strip-down",
+            ('want-mark J3 "front cell" "angle and gap where the thread parts"',),
+        ),
+    )
+    form = Form("Mark wanted", "Ask for the mark")
+    says = ("before {part} comes off, note the mark: {mark}",)
+
+
+class Found(AnEntry):
+    """Enter a finding: a defect, previous work, anything unusual."""
+
+    kind: Literal["found"] = "found"
+    part: Part
+    defect: Annotated[Words, Called("finding")] = Field(title="What you found")
+    todo: Words | None = Field(
+        None,
+        title="What is to be done",
+        description="It is owed until you answer it. So is what is to be repaired, replaced or made.",
+    )
+    nature: Nature | None = Field(None, title="What kind")
+    decision: Decision | None = Field(None, title="Decided")
+    photo: Photo | None = None
+
+    commands = (
+        Command(
+            "find",
+            "Strip-down",
+            (
+                'find J3 bellows "pinhole in the second fold" --todo "patch it from inside"',
+                'find J3 "top cover" "one screw too long" --nature "foreign fastener" --decision replace',
+            ),
+        ),
+    )
+    form = Form("Finding", "Enter the finding")
+    says = ("{part}: {defect}", "{nature}", "decided: {decision}", "to do: {todo}")
+
+    @property
+    def is_owed(self) -> bool:
+        """Whether something is to be done about it."""
+        return bool(self.todo) or self.decision in {"repair", "replace", "make"}
+
+    @property
+    def asks(self) -> str:
+        """What is to be done, with what it is about."""
+        return f"{self.defect}: {self.todo or self.decision or ''}"
+
+
+class Irreplaceable(AnEntry):
+    """Mark a part that cannot be had again.
+
+    You are told wherever the part moves, on this job and on the next of its kind. To fit another one, or to leave it
+    out, you have to give a reason.
+    """
+
+    kind: Literal["irreplaceable"] = "irreplaceable"
+    part: Part
+    reason: Reason = Field(title="Cannot be had again, because")
+
+    commands = (
+        Command(
+            "irreplaceable",
+            "Strip-down",
+            ('irreplaceable J3 "front cell" --because "the coating is no longer made"',),
+        ),
+    )
+    form = Form("Irreplaceable", "Say so wherever it moves")
+    says = ("{part} cannot be had again: {reason}",)
+
+
+class Tried(AnEntry):
+    """Enter one try on a fastener that does not move.
+
+    The next try is refused if this one made it worse, or while it still has to soak. `ladder` says what to try next.
+    """
+
+    kind: Literal["tried"] = "tried"
+    part: Part
+    fastener: Annotated[Name, Called("screw")] = Field(title="Which fastener", examples=["M1.7 at the hinge"])
+    rung: Rung = Field(title="What you tried")
+    outcome: Outcome = Field(title="What came of it")
+    materials: Annotated[Names, Called("material")] = Field(
+        (),
+        title="Materials",
+        description="First of the fastener, then of what it sits in, then of what lies beside it; “none” is an answer.",
+        examples=["steel, brass, none"],
+    )
+    hand: Literal["right", "left"] | None = Field(
+        None, title="Hand of its thread", description="Once you made sure of it."
+    )
+    wait_until: Annotated[Moment | None, Called("wait")] = Field(None, title="Leave it until", examples=["20 min"])
+
+    commands = (
+        Command(
+            "tried",
+            "Strip-down",
+            ('tried J3 "top cover" "NE screw" "solvent and wait" "no change" --material steel --wait "20 min"',),
+        ),
+    )
+    form = Form("Seized", "Enter the try")
+    says = (
+        "{fastener} of {part}: {rung}, {outcome}",
+        "{materials}",
+        "{hand}-hand thread",
+        "leave it until {wait_until}",
+    )
+
+
+StripDown = Removed | Marked | MarkWanted | Found | Irreplaceable | Tried

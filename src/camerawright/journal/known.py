@@ -1,0 +1,20 @@
+"""What a job may rest on besides its own journal."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from camerawright.journal.entries import HoldPoint
+from camerawright.journal.order import Constraint
+
+
+@dataclass(frozen=True, kw_only=True)
+class Known:
+    """What earlier jobs taught of the variant, and the present way back."""
+
+    constraints: tuple[Constraint, ...] = ()
+    marks_wanted: Mapping[str, str] = field(default_factory=dict)  # part key -> mark asked for
+    shims_seen: Mapping[str, str] = field(default_factory=dict)  # part key -> where like joints had a shim
+    frees: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # part key -> what gets loose once it moves
+    back_first: Mapping[str, tuple[Constraint, ...]] = field(default_factory=dict)  # what bars a part's refit
+    checks_first: Mapping[str, tuple[HoldPoint, ...]] = field(default_factory=dict)  # checks placed before a part
+    clash: str | None = None  # why there is no way back

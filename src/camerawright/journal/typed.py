@@ -1,0 +1,87 @@
+"""From what was typed to an entry, and back into the fields of a form."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime, timedelta
+from typing import Any, Final
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+from camerawright.journal.asked import asked
+from camerawright.journal.entries import ENTRY, KINDS, Entry
+from camerawright.trouble import NotUnderstood, Trouble, Troubled
+
+
+class NotAnEntry(Troubled):
+    """What was typed makes no entry; `where` of each trouble is the name of a field."""
+
+    def __init__(self, troubles: Sequence[Trouble]) -> None:
+        super().__init__(troubles[0].what, troubles[0].mend, troubles[0].where)
+        self.troubles = tuple(troubles)
+
+
+def entry_typed(kind: str, typed: Mapping[str, str | Sequence[str]], *, at: datetime) -> Entry:
+    """Make the entry that was typed.
+
+    Parameters
+    ----------
+    typed
+        The text of each field by its name, or the texts of a field that may hold several, one by one. A moment may be
+        given by how long from `at` it is.
+    at
+        When it happened.
+
+    Raises
+    ------
+    NotAnEntry
+        With every field that cannot be read.
+    """
+    values: dict[str, Any] = {name: typed[name] for name in ("id", "by") if typed.get(name)}
+    wrong: dict[str, Trouble] = {}
+    for field in asked(KINDS[kind]):
+        given = typed.get(field.name, "")
+        if not (given.strip() if isinstance(given, str) else given):
+            continue
+        try:
+            value = field.read(given)
+        except NotUnderstood as error:
+            what = f"{error.where}: {error.what}" if error.where else error.what
+            wrong[field.name] = Trouble(what=what, mend=error.mend, where=field.name)
+        else:
+            values[field.name] = at + value if isinstance(value, timedelta) else value
+    try:
+        entry = ENTRY.validate_python({**values, "kind": kind, "at": at})
+    except ValidationError as error:
+        wrong = {trouble.where: trouble for trouble in out_of_bounds(error)} | wrong
+    if wrong:
+        raise NotAnEntry(list(wrong.values()))
+    return entry
+
+
+def out_of_bounds(error: ValidationError) -> Iterator[Trouble]:
+    """What is wrong with each field of an entry, in plain words."""
+    for each in error.errors():
+        steps = [str(step) for step in each["loc"][1:]]  # the first is the kind
+        yield Trouble(what=in_plain_words(each), mend="", where=steps[0] if steps else "kind")
+
+
+_PLAIN: Final = {
+    "missing": "fill this in",
+    "string_too_short": "fill this in",
+    "string_too_long": "write at most {max_length} characters",
+    "greater_than": "give more than {gt}",
+    "greater_than_equal": "give at least {ge}",
+    "less_than_equal": "give at most {le}",
+}
+
+
+def in_plain_words(error: ErrorDetails) -> str:
+    """What to do about it."""
+    if error["type"] in _PLAIN:
+        return _PLAIN[error["type"]].format(**error.get("ctx", {}))
+    return error["msg"].removeprefix("Value error, ")
+
+
+def typed_again(entry: Entry) -> dict[str, str]:
+    """An entry as the fields of a form would hold it."""
+    return {field.name: text for field in asked(type(entry)) if (text := field.written(getattr(entry, field.name)))}

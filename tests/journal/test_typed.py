@@ -1,0 +1,112 @@
+"""What is typed makes an entry, and an entry is typed again as itself; what cannot be read names its field."""
+
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from camerawright.journal.asked import asked
+from camerawright.journal.entries import ENTRY, KINDS, Awaited, Entry, Removed
+from camerawright.journal.typed import NotAnEntry, entry_typed, typed_again
+from camerawright.trouble import NotUnderstood
+
+NOW = datetime(2026, 3, 2, 9, tzinfo=UTC)
+NAMES = st.text(st.characters(codec="utf-8"), min_size=1, max_size=40).map(str.strip).filter(bool)
+KEYS = NAMES.map(lambda name: name.replace("=", "").strip()).filter(bool)  # `=` parts a name from its value
+
+
+def _again(entry: Entry) -> Entry:
+    """The entry that its own text makes."""
+    return entry_typed(entry.kind, {**typed_again(entry), "id": entry.id}, at=entry.at)
+
+
+@given(
+    part=NAMES,
+    under=st.lists(NAMES, max_size=3),
+    settings=st.dictionaries(KEYS, NAMES, min_size=1, max_size=3),
+    turns=st.floats(0.125, 100).map(lambda number: float(f"{number:.6g}")),
+    count=st.integers(1, 99),
+    price=st.integers(0, 10**6),
+    until=st.timedeltas(timedelta(0), timedelta(days=9000)).map(lambda later: NOW + later),
+)
+def test_an_entry_is_typed_again_as_itself(
+    part: str, under: list[str], settings: dict[str, str], turns: float, count: int, price: int, until: datetime
+) -> None:
+    for given_fields in (
+        {"kind": "removed", "part": part, "under": under, "looked_beneath": False},
+        {"kind": "removed", "part": part, "loose": [{"what": "ball", "count": count}], "torque": "free"},
+        {"kind": "needs state", "part": part, "settings": settings, "moves": "both", "reason": "r"},
+        {"kind": "tension", "spring": part, "act": "tensioned", "turns": turns, "direction": "clockwise"},
+        {"kind": "adjusted", "adjuster": part, "after": "x", "turns": -turns, "marked": "1/25", "test": "shutter"},
+        {"kind": "ordered", "first": part, "then": "x", "reason": "r", "certain": False, "bond": "pinned by"},
+        {"kind": "supplied", "item": part, "count": count, "price_minor": price},
+        {"kind": "awaited", "part": part, "awaiting": "r", "until": until},
+        {"kind": "reminded", "part": part, "todo": "r", "due": until.date()},
+    ):
+        entry = ENTRY.validate_python({"at": NOW, **given_fields})
+        assert _again(entry) == entry
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_field_of_every_kind_is_read_or_named_never_a_crash(kind: str) -> None:
+    for field in asked(KINDS[kind]):
+        for text in ("x", "=", "1/0", "9" * 400, "2026-13-40", "nan", "inf", "½½", '"', "999999 d", "0001-01-01"):
+            try:
+                field.read(text)
+            except NotUnderstood:
+                continue
+
+
+@pytest.mark.parametrize(
+    ("typed", "until"),
+    [
+        ("20 min", NOW + timedelta(minutes=20)),
+        ("1.5 h", NOW + timedelta(hours=1.5)),
+        ("1,5h", NOW + timedelta(hours=1.5)),
+        ("3 days", NOW + timedelta(days=3)),
+        ("2026-03-05T12:00+01:00", datetime(2026, 3, 5, 11, tzinfo=UTC)),
+    ],
+)
+def test_a_moment_may_be_given_by_how_long_from_now_it_is(typed: str, until: datetime) -> None:
+    entry = entry_typed("awaited", {"part": "bellows", "awaiting": "it cures", "until": typed}, at=NOW)
+    assert isinstance(entry, Awaited)
+    assert entry.until == until
+
+
+@pytest.mark.parametrize("typed", ["soon", "-5 min", "30", "1e9 min", "9999-12-31"])
+def test_a_moment_that_is_none_is_named(typed: str) -> None:
+    with pytest.raises(NotAnEntry) as wrong:
+        entry_typed("awaited", {"part": "x", "awaiting": "y", "until": typed}, at=NOW)
+    assert [trouble.where for trouble in wrong.value.troubles] == ["until"]
+
+
+def test_several_are_given_one_by_one_or_in_one_field() -> None:
+    one_by_one = {"part": "x", "under": ["a, b", "c"], "fasteners": ["3 x M1.7", "1 x M2"]}
+    in_one_field = {"part": "x", "under": '"a, b", c', "fasteners": "3 x M1.7\n\n1 x M2"}
+    first, second = (entry_typed("removed", typed, at=NOW) for typed in (one_by_one, in_one_field))
+    assert isinstance(first, Removed)
+    assert isinstance(second, Removed)
+    assert (first.under, first.fasteners) == (second.under, second.fasteners)
+    assert first.under == ("a, b", "c")
+
+
+def test_every_field_that_is_wrong_is_named_at_once() -> None:
+    typed = {"part": " ", "fasteners": "some screws\n3 x cheese", "torque": "gorilla", "cell": "x" * 121}
+    with pytest.raises(NotAnEntry) as wrong:
+        entry_typed("removed", typed, at=NOW)
+    told = {trouble.where: str(trouble) for trouble in wrong.value.troubles}
+    assert told.keys() == {"part", "fasteners", "torque", "cell"}
+    assert "fill this in" in told["part"]
+    assert "some screws" in told["fasteners"]
+    assert "3 x cheese" in told["fasteners"]
+    assert "free, normal, tight, seized" in told["torque"]
+    assert "at most 120 characters" in told["cell"]
+
+
+def test_a_day_is_a_day_and_a_test_is_one_that_there_is() -> None:
+    entry = entry_typed("reminded", {"part": "x", "todo": "y", "due": "2031-05-04", "test": "Shutter"}, at=NOW)
+    assert getattr(entry, "due", None) == date(2031, 5, 4)
+    assert getattr(entry, "test", None) == "shutter"
+    with pytest.raises(NotAnEntry, match="there is no bench test “sundial”"):
+        entry_typed("reminded", {"part": "x", "todo": "y", "test": "sundial"}, at=NOW)
