@@ -15,7 +15,7 @@ from camerawright.bench.curtains.disturbances import Disturbances
 from camerawright.bench.curtains.gate import gate_of
 from camerawright.bench.curtains.simulate import Curtain
 from camerawright.cli import measure
-from camerawright.cli.shell import Commands
+from camerawright.cli.commands import Commands
 from camerawright.recordings.sound import Waveform
 from camerawright.trouble import NotUnderstood
 from tests.bench.curtain_scenes import recorded, scene, waveform

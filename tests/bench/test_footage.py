@@ -17,7 +17,7 @@ from camerawright.bench.footage.measure import measure
 from camerawright.bench.footage.record import FootageRecord, Measured
 from camerawright.bench.footage.simulate import Blades, Camera, Filmed, Light, Scene, film, film_led, hold_for
 from camerawright.cli import measure as command
-from camerawright.cli.shell import Commands
+from camerawright.cli.commands import Commands
 from camerawright.recordings.clips import Clip, clip_of_luma
 from camerawright.trouble import NotMeasurable, NotUnderstood
 from tests.bench.footage_scenes import clip_of, measured, scene

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from camerawright.job.entering import enter, promise_called
 from camerawright.job.now import JobNow, job_now
 from camerawright.journal import entries as e
+from camerawright.journal.kinds.strip_down import Torque
 from camerawright.journal.notation import fastener, shim
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
@@ -47,7 +48,7 @@ class Scene:
         made_of: tuple[str | None, str | None] = (None, None),
         soil: tuple[str, ...] = (),
         place: str | None = None,
-        torque: e.Torque | None = None,
+        torque: Torque | None = None,
         loose: tuple[str, ...] = (),
         minutes: float = 2.5,
         **more: bool | str,

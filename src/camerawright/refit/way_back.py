@@ -200,7 +200,7 @@ class _Walk:
     def _take_part(self, i: int, part: Part, after: tuple[Constraint, ...]) -> None:
         barred = [bond for bond in after if bond.keys[1] in self._held]
         stuck = [check.hold.check for check, _, _, is_waiting in self._due if is_waiting and i in check.bars]
-        awaiting = part.awaiting if part.waits(self._now) else None
+        awaiting = part.awaiting if part.awaiting and part.awaiting.lasts(self._now) else None
         if awaiting or barred or stuck:
             self._held.add(part.key)
             self.waiting.append(Waiting(part=part, reason=_why_it_waits(awaiting, barred, stuck), after=after))

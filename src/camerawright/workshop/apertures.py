@@ -50,7 +50,7 @@ def apertures_read(text: str) -> tuple[float, ...]:
 
 def _words(text: str) -> list[str]:
     """One word for each aperture; a decimal comma becomes a point."""
-    words = []
+    words: list[str] = []
     for piece in _PARTED.split(re.sub(r"[fF]\s*/\s*", "f/", text.strip())):
         part = piece.strip(",")
         bare = part.removeprefix("f/")
