@@ -5,7 +5,7 @@ DEMO_DIR ?= demo-workshop
 SERVE ?= 1
 BIN := .venv/bin
 
-.PHONY: demo test check bench docs lock clean browser
+.PHONY: demo test check bench mutants docs lock clean browser
 
 # The locks are whole, so pip need not look for what they leave out (--no-deps).
 .venv/.run: requirements.lock pyproject.toml
@@ -50,10 +50,17 @@ bench: .venv/.dev
 docs: .venv/.run
 	$(BIN)/python -m camerawright.cli.documented > docs/commands.md
 
+# Breaks the pure modules on purpose, one change of ten, and scores what the tests notice: docs/mutants.md.
+MUTANTS ?= camerawright.*__mutmut_*[7]
+mutants: export OPENBLAS_NUM_THREADS = 1
+mutants: .venv/.dev
+	rm -rf mutants
+	nice $(BIN)/python -m tests.mutants '$(MUTANTS)'
+
 # The locks carry hashes and no addresses.
 lock:
 	uv export --quiet --no-dev --no-emit-project --no-annotate --no-header -o requirements.lock
 	uv export --quiet --no-emit-project --no-annotate --no-header -o requirements-dev.lock
 
 clean:
-	rm -rf .venv $(DEMO_DIR)
+	rm -rf .venv mutants $(DEMO_DIR)

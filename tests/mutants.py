@@ -32,4 +32,5 @@ def main(which: str) -> None:
             print(f"  {one['module']}.{one['change']}  {one['status']}")
 
 
-main(sys.argv[1])
+if __name__ == "__main__":
+    main(sys.argv[1])

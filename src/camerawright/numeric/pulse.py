@@ -21,17 +21,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.numeric.plateau import ADVICE_EDGE, level_weights_of, plateau_of, running_mean, smoothed
+from camerawright.numeric.bounce import bounce_threshold, dipped, reopened
+from camerawright.numeric.crossing import FOOT, Crossing, Crossings
+from camerawright.numeric.plateau import ADVICE_EDGE, level_weights_of, plateau_of, smoothed
 from camerawright.trouble import NotMeasurable
 
 Floats = NDArray[np.float64]
 
-_FOOT = 0.1  # of the level: light begins and ends with no slope, so the total time is told from tenth to tenth
 _HIGH = 0.9  # of the firing's own top: where an opening ends and a closing begins
 _U_BETWEEN_FOOT, _U_BETWEEN_HALF, _U_BETWEEN_SUM = 0.06, 0.03, 0.01  # samples; found by simulation
-_BOUNCE_S = 0.2e-3
-_BOUNCE_WITHIN_S, _DIP_WITHIN_S = 12e-3, 6e-3  # soon after the closing, and after the opening. Common practice
-_STEEP = 0.15  # half the length of a crossing's parabola, in edge durations; found by simulation
 
 
 @dataclass(frozen=True)
@@ -112,16 +110,6 @@ class Pulse:
         return self.edges.passing(part, rising=rising)
 
 
-@dataclass(frozen=True)
-class _Crossing:
-    """The place where the light passes a level."""
-
-    at: float  # [samples]
-    slope: float  # [1/sample]
-    curvature: float  # [1/sample²]
-    weights: Floats  # of the light at the crossing
-
-
 def measure_pulse(
     light: Floats, dark: NDArray[np.bool_], sigma: float, rate_hz: float, full_open: float | None = None
 ) -> Pulse:
@@ -170,7 +158,7 @@ def measure_pulse(
     integral = float(sums @ light)
     dt = 1 / rate_hz
 
-    def width_of(high: tuple[_Crossing, float], low: tuple[_Crossing, float]) -> Timed:
+    def width_of(high: tuple[Crossing, float], low: tuple[Crossing, float]) -> Timed:
         """Time between two crossings; each moves as dt = (p dL - δ) / slope says."""
         ends = ((1.0, *high), (-1.0, *low))
         weights = sum(
@@ -185,7 +173,7 @@ def measure_pulse(
             per_level * dt,
             per_bend * dt,
             per_lag2 / dt,
-            _U_BETWEEN_FOOT if _FOOT in (high[1], low[1]) else _U_BETWEEN_HALF,
+            _U_BETWEEN_FOOT if FOOT in (high[1], low[1]) else _U_BETWEEN_HALF,
         )
 
     effective = integral / level
@@ -206,13 +194,13 @@ def measure_pulse(
         inner_level=float((inner_weights - level_weights) @ light) / level,
         inner_weights=baseline.taken_off((inner_weights - level_weights) / level),
         reopened=found.reopened,
-        dipped=_dipped(light, plateau, level, sigma, rate_hz),
-        bounce_seen_from=_bounce_threshold(level, sigma, rate_hz) / level,
+        dipped=dipped(light, plateau, level, sigma, rate_hz),
+        bounce_seen_from=bounce_threshold(level, sigma, rate_hz) / level,
         tail=Timed(tail.value * dt, baseline.taken_off(tail.weights) * dt, -tail.value * dt, 0.0, 0.0, _U_BETWEEN_HALF),
-        tail_per_edge=tail.value / (down[_FOOT].at - down[0.5].at),
+        tail_per_edge=tail.value / (down[FOOT].at - down[0.5].at),
         half_up_s=up[0.5].at * dt,
         half_down_s=down[0.5].at * dt,
-        total=width_of((down[_FOOT], _FOOT), (up[_FOOT], _FOOT)),
+        total=width_of((down[FOOT], FOOT), (up[FOOT], FOOT)),
         half_peak=width_of((down[0.5], 0.5), (up[0.5], 0.5)),
         effective=Timed(
             effective * dt,
@@ -222,8 +210,8 @@ def measure_pulse(
             0.0,
             _U_BETWEEN_SUM,
         ),
-        opening=width_of((up[high], high), (up[_FOOT], _FOOT)),
-        closing=width_of((down[_FOOT], _FOOT), (down[high], high)),
+        opening=width_of((up[high], high), (up[FOOT], FOOT)),
+        closing=width_of((down[FOOT], FOOT), (down[high], high)),
         edges=_Edges(found.crossings, baseline, level, level_weights, dt),
     )
 
@@ -255,11 +243,11 @@ class _Places:
             self.level = level = full_open
             self.level_weights = self.inner_weights = np.zeros_like(light)
         self.high = high = _HIGH * min(1.0, self.opens_to)
-        self.crossings = crossing = _Crossings(light, smooth, level, self.plateau, sigma, high)
-        self.up = {part: crossing.at(part, rising=True) for part in (_FOOT, high)}
-        self.down = {part: crossing.at(part, rising=False) for part in (_FOOT, high)}
+        self.crossings = crossing = Crossings(light, smooth, level, self.plateau, sigma, high)
+        self.up = {part: crossing.at(part, rising=True) for part in (FOOT, high)}
+        self.down = {part: crossing.at(part, rising=False) for part in (FOOT, high)}
         first, self.closed = _reach(self.up, self.down, high, dark)
-        self.reopened, more = _reopened(light[self.closed :], level, sigma, rate_hz)
+        self.reopened, more = reopened(light[self.closed :], level, sigma, rate_hz)
         self.reach = first, self.closed + more
         if self.reach[1] <= first:
             raise NotMeasurable("an edge of a firing is lost in the noise", ADVICE_EDGE)
@@ -291,63 +279,11 @@ class Baseline:
         return off
 
 
-class _Crossings:
-    """Finds where the light passes a part of the level, by a short parabola around a first guess."""
-
-    def __init__(
-        self, light: Floats, smooth: Floats, level: float, plateau: tuple[int, int], sigma: float, high: float
-    ) -> None:
-        self._light, self._smooth, self._level = light, smooth, level
-        # a longer parabola averages more noise away, a shorter one follows the edge better
-        self._steep = _STEEP * float(np.clip((sigma / (0.01 * level)) ** 0.4, 0.8, 2.0))
-        top = int(np.argmax(smooth))
-        self._top = plateau if plateau[0] < plateau[1] else (top, top + 1)
-        self._edge = {rising: self._duration(rising, high) for rising in (True, False)}
-
-    def _guess(self, part: float, rising: bool) -> float:
-        """Find the crossing of the smoothed light that is nearest to the plateau, between samples."""
-        level, smooth = part * self._level, self._smooth
-        if rising:
-            below = np.flatnonzero(smooth[: self._top[0] + 1] < level)
-            i = int(below[-1]) if below.size else -1
-            j = i + 1
-        else:
-            below = np.flatnonzero(smooth[self._top[1] - 1 :] < level) + self._top[1] - 1
-            i = int(below[0]) if below.size else -1
-            j = i - 1
-        if i < 0 or smooth[j] == smooth[i]:
-            raise NotMeasurable("an edge of a firing cannot be followed down to the dark", ADVICE_EDGE)
-        return i + (j - i) * float((level - smooth[i]) / (smooth[j] - smooth[i]))
-
-    def _duration(self, rising: bool, high: float) -> float:
-        """Measure an edge from its foot to nearly open. [samples]"""
-        return abs(self._guess(high, rising) - self._guess(_FOOT, rising))
-
-    def at(self, part: float, *, rising: bool) -> _Crossing:
-        """Find the crossing of a part of the level."""
-        guess = self._guess(part, rising)
-        reach = max(2.0, self._steep * self._edge[rising])
-        first, last = max(0, int(np.ceil(guess - reach))), min(len(self._light) - 1, int(guess + reach))
-        if last < first:
-            raise NotMeasurable("an edge of a firing cannot be followed down to the dark", ADVICE_EDGE)
-        t: Floats = np.arange(first, last + 1, dtype=np.float64) - guess
-        pseudo = _parabola_weights(t, reach)
-        fit = pseudo @ self._light[first : last + 1]
-        fit = np.concatenate([fit, np.zeros(3 - len(fit))])
-        shift = _root(fit - np.array([part * self._level, 0, 0]), reach)
-        slope = float(fit[1] + 2 * fit[2] * shift)
-        if slope * (1 if rising else -1) <= 0:
-            raise NotMeasurable("an edge of a firing is lost in the noise", ADVICE_EDGE)
-        weights = np.zeros_like(self._light)
-        weights[first : last + 1] = np.power(shift, np.arange(len(pseudo))) @ pseudo
-        return _Crossing(guess + shift, slope, float(2 * fit[2]), weights)
-
-
 @dataclass(frozen=True)
 class _Edges:
     """What is needed to tell when the light passes any part of the level."""
 
-    crossings: _Crossings
+    crossings: Crossings
     baseline: Baseline
     level: float
     level_weights: Floats
@@ -368,72 +304,16 @@ class _Edges:
         )
 
 
-def _parabola_weights(t: Floats, reach: float) -> Floats:
-    """Least-squares weights of a parabola's coefficients over t; of a straight line's for fewer than five points."""
-    if len(t) < 5:
-        return np.asarray(np.linalg.pinv(np.vander(t, 2, increasing=True)))
-    # coefficients c = (VᵀV)⁻¹ Vᵀ y; t is brought to within ±1 first, which keeps VᵀV well conditioned
-    design = np.vander(t / reach, 3, increasing=True)
-    return np.asarray(np.linalg.solve(design.T @ design, design.T) / reach ** np.arange(3)[:, None])
-
-
-def _root(fit: Floats, reach: float) -> float:
-    """Find the zero of a parabola nearest to 0, within a reach: Newton's iteration from 0."""
-    near = 0.0
-    for _ in range(6):
-        slope = fit[1] + 2 * fit[2] * near
-        if slope == 0:
-            break
-        near = float(np.clip(near - (fit[0] + fit[1] * near + fit[2] * near**2) / slope, -reach, reach))
-    return near
-
-
 class _Tail:
     """The sum of the light after the closing's foot, over the light at the foot. [samples]"""
 
-    def __init__(self, light: Floats, down: dict[float, _Crossing], last: int, level: float) -> None:
-        start = int(np.ceil(down[_FOOT].at))
+    def __init__(self, light: Floats, down: dict[float, Crossing], last: int, level: float) -> None:
+        start = int(np.ceil(down[FOOT].at))
         self.weights = np.zeros_like(light)
-        self.weights[start:last] = 1 / (_FOOT * level)
+        self.weights[start:last] = 1 / (FOOT * level)
         # trapezium rule: the sum counts the first sample whole, half of it too much; and from the foot (height 1) to
         # that sample (height about 1) the area is their distance
-        self.value = float(self.weights @ light) + (start - down[_FOOT].at) - 0.5
-
-
-def _bounce_width(rate_hz: float) -> int:
-    """How many samples are averaged when a bounce is looked for, an odd number: blades do not bounce faster."""
-    return max(3, round(_BOUNCE_S * rate_hz)) | 1
-
-
-def _bounce_threshold(level: float, sigma: float, rate_hz: float) -> float:
-    """Light that is surely no noise: six sigma of the mean over a bounce's width, and 2 % of the level at least."""
-    return max(0.02 * level, 6 * sigma / float(np.sqrt(_bounce_width(rate_hz))))
-
-
-def _reopened(after: Floats, level: float, sigma: float, rate_hz: float) -> tuple[float, int]:
-    """Height (in levels) of a second opening soon after the closing, and how many samples later it is over."""
-    width = _bounce_width(rate_hz)
-    soon = running_mean(after, width)[: round(_BOUNCE_WITHIN_S * rate_hz)]
-    seen = np.flatnonzero(soon[width:] > _bounce_threshold(level, sigma, rate_hz))
-    if seen.size < width:
-        return 0.0, 0
-    return float(soon[width:].max()) / level, int(seen[-1]) + 3 * width
-
-
-def _dipped(light: Floats, plateau: tuple[int, int], level: float, sigma: float, rate_hz: float) -> float:
-    """Depth (in levels) of a closing soon after the opening; 0 if none is seen.
-
-    It must last as long as a bounce, and no longer than half of where it is looked for: a whole plateau that lies low
-    at first is a lamp or a sensor that warms up.
-    """
-    width = _bounce_width(rate_hz)
-    open_n = plateau[1] - plateau[0]
-    soon = running_mean(light, width)[plateau[0] : plateau[0] + min(open_n // 2, round(_DIP_WITHIN_S * rate_hz))]
-    if len(soon) < 3 * width:
-        return 0.0
-    rest = float(np.median(light[plateau[0] + len(soon) : plateau[1]]))
-    seen = np.count_nonzero(soon < rest - _bounce_threshold(level, sigma, rate_hz))
-    return (rest - float(soon.min())) / level if width <= seen <= len(soon) // 2 else 0.0
+        self.value = float(self.weights @ light) + (start - down[FOOT].at) - 0.5
 
 
 def _slope_weights(light: Floats, plateau: tuple[int, int]) -> Floats:
@@ -448,9 +328,9 @@ def _slope_weights(light: Floats, plateau: tuple[int, int]) -> Floats:
 
 
 def _reach(
-    up: dict[float, _Crossing], down: dict[float, _Crossing], high: float, dark: NDArray[np.bool_]
+    up: dict[float, Crossing], down: dict[float, Crossing], high: float, dark: NDArray[np.bool_]
 ) -> tuple[int, int]:
     """First and last + 1 sample of the integral: beyond each foot by about the length of its edge."""
-    first = up[_FOOT].at - 1.0 * (up[high].at - up[_FOOT].at)
-    last = down[_FOOT].at + 0.8 * (down[_FOOT].at - down[high].at)
+    first = up[FOOT].at - 1.0 * (up[high].at - up[FOOT].at)
+    last = down[FOOT].at + 0.8 * (down[FOOT].at - down[high].at)
     return max(0, int(first)), min(len(dark), int(np.ceil(last)) + 1)
