@@ -39,8 +39,8 @@ def _flags(result: Measured) -> str:
     [
         (np.zeros(96_000), "silent"),
         (np.full(96_000, 0.3), "silent"),
-        (RNG.normal(0, 0.01, 96_000), "stands out of the noise"),
-        (0.2 * np.sin(2 * np.pi * 50 * T) + RNG.normal(0, 1e-3, 96_000), "stands out of the noise"),
+        (RNG.normal(0, 0.01, 96_000), "stands out from the noise"),
+        (0.2 * np.sin(2 * np.pi * 50 * T) + RNG.normal(0, 1e-3, 96_000), "stands out from the noise"),
         (np.where(T > 1, 0.3, 0.0) + RNG.normal(0, 1e-3, 96_000), "no second one"),
         (np.zeros(100), "too short"),
         (np.where(np.arange(30_000) < 24, 0.3, 0.0), "very start or end"),

@@ -61,7 +61,7 @@ def find(level: Floats, rate_hz: float) -> Found:
     Raises
     ------
     NotMeasurable
-        No step stands out of the noise, or none has a partner.
+        No step stands out from the noise, or none has a partner.
 
     Notes
     -----
@@ -119,7 +119,7 @@ def _edges(step: Floats) -> NDArray[np.intp]:
     if largest == 0:
         raise NotMeasurable("the recording is silent", _ADVICE_QUIET)
     if largest < _OVER_NOISE * noise:
-        raise NotMeasurable("no edge of light stands out of the noise", _ADVICE_QUIET)
+        raise NotMeasurable("no edge of light stands out from the noise", _ADVICE_QUIET)
     peaks = _peaks(step, max(_OVER_NOISE * noise, _OVER_LARGEST * largest))
     reach = round(_NEAR_S / _BLOCK_S)
     near = [float(size[max(0, peak - reach) : peak + reach].max()) for peak in peaks]

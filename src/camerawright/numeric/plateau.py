@@ -33,7 +33,7 @@ def smoothed(light: Floats, inside: NDArray[np.bool_], sigma: float) -> tuple[Fl
     Raises
     ------
     NotMeasurable
-        The firing hardly stands out of the noise.
+        The firing hardly stands out from the noise.
 
     Notes
     -----
@@ -46,7 +46,7 @@ def smoothed(light: Floats, inside: NDArray[np.bool_], sigma: float) -> tuple[Fl
         smooth = running_mean(light, width)
         height = float(np.quantile(smooth[inside], 0.9))
         if height <= 0 or height < 4 * sigma / np.sqrt(width):
-            raise NotMeasurable("a firing hardly stands out of the noise", ADVICE_EDGE)
+            raise NotMeasurable("a firing hardly stands out from the noise", ADVICE_EDGE)
         open_n = int(np.sum(smooth[inside] > height / 2))
         width = int(np.clip((sigma / (0.02 * height)) ** 2, 3, max(3, open_n // 6))) | 1
     return running_mean(light, width), width
@@ -120,7 +120,7 @@ def level_weights_of(
     Raises
     ------
     NotMeasurable
-        There is no plateau, and no top stands out of the noise.
+        There is no plateau, and no top stands out from the noise.
 
     Notes
     -----
@@ -148,7 +148,7 @@ def _peak_weights(smooth: Floats, least: float) -> Floats:
     # there is (1, t, t²) c: linear in y as long as t holds still, which it does to first order because the top is flat
     top = np.flatnonzero(smooth >= least)
     if top.size == 0:
-        raise NotMeasurable("a firing hardly stands out of the noise", ADVICE_EDGE)
+        raise NotMeasurable("a firing hardly stands out from the noise", ADVICE_EDGE)
     middle = (int(top[0]) + int(top[-1])) // 2
     first, last = min(int(top[0]), middle - 2), max(int(top[-1]), middle + 2) + 1
     t = np.linspace(-1, 1, last - first)

@@ -79,7 +79,7 @@ class Pulse:
     inner_weights: Floats
     reopened: float  # how far it opened again after closing, in levels; 0 if that is not seen
     dipped: float  # how far it closed again after opening, in levels; 0 if that is not seen
-    bounce_seen_from: float  # the smallest of either that would stand out of white noise, in levels
+    bounce_seen_from: float  # the smallest of either that would stand out from white noise, in levels
     tail: Timed  # light after the closing's foot over the foot's height: 0.83 of a lagging sensor's time constant
     # The tail over the time from half to foot. A sensor of lag τ falls as exp(-t/τ): half to foot is τ ln 5. The pulse
     # is held to end 0.8 τ ln 9 after the foot, so its tail is τ (1 - 9^-0.8): 0.51 in all. Blades that close with a
@@ -131,7 +131,7 @@ def measure_pulse(
     Raises
     ------
     NotMeasurable
-        The pulse does not stand out of the noise, or an edge cannot be followed.
+        The pulse does not stand out from the noise, or an edge cannot be followed.
 
     Notes
     -----
@@ -236,7 +236,7 @@ class _Places:
         self.level_weights, self.inner_weights = level_weights_of(smooth, level, self.plateau, width, sigma)
         self.level = level = float(self.level_weights @ light)
         if level < 4 * sigma:
-            raise NotMeasurable("a firing hardly stands out of the noise", ADVICE_EDGE)
+            raise NotMeasurable("a firing hardly stands out from the noise", ADVICE_EDGE)
         self.opens_to, self.top_weights = 1.0, self.level_weights / level
         if full_open is not None:
             self.opens_to, self.top_weights = level / full_open, self.level_weights / full_open

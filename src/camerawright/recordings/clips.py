@@ -211,7 +211,7 @@ def _is_cover(stream: Any) -> bool:
 def _refuse_header(stream: Any, where: str) -> None:
     """Refuse what the header alone rules out."""
     if stream.codec_context is None:
-        raise Unreadable("its video is of a kind that cannot be decoded here", _MEND, where)
+        raise Unreadable("this program cannot decode its kind of video", _MEND, where)
     height, width = stream.codec_context.height, stream.codec_context.width
     if not 16 <= min(height, width) <= max(height, width) <= MAX_SIDE_PX:
         raise Unreadable(f"frames of {width} × {height} pixels", _MEND, where)

@@ -158,9 +158,9 @@ class SoundCard:
             raise NoInput("there is no such input", mend, name)
         best = found.best(rate_hz, n_channels)
         if best is None:
-            rates = ", ".join(f"{rate} Hz" for rate in found.rates_hz) or "none of its own"
-            what = f"it does not deliver {n_channels} channels at {rate_hz} Hz by itself, and what is converted is lost"
-            raise NoInput(what, f"take a rate of its own: {rates}", name)
+            rates = ", ".join(f"{rate} Hz" for rate in found.rates_hz) or "it has none"
+            what = f"it does not itself support {n_channels} channels at {rate_hz} Hz"
+            raise NoInput(what, f"choose a rate that it supports itself: {rates}", name)
         self.name, self.rate_hz, self.n_channels = name, rate_hz, n_channels
         self.bits = min(24, best.bits)
         self._format = miniaudio.SampleFormat[best.name]

@@ -256,7 +256,7 @@ def _refuse_header(file: Any, where: str) -> None:
     """Refuse what the header alone rules out."""
     low, high = RATES_HZ
     if not low <= file.samplerate <= high:
-        raise Unreadable(f"a sampling rate of {file.samplerate} Hz is absurd", "record at 44.1 kHz or more", where)
+        raise Unreadable(f"sound is not recorded at {file.samplerate} Hz", "record at 44.1 kHz or more", where)
     if not 1 <= file.channels <= MAX_CHANNELS:
         raise Unreadable(f"{file.channels} channels", f"record with {MAX_CHANNELS} channels or fewer", where)
     if file.frames * file.channels > MAX_ON_DISK:
