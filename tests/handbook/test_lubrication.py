@@ -72,7 +72,7 @@ def test_amounts_are_those_of_the_trade(part: str, point: str, how_much: str) ->
 def test_a_touch_is_a_bead_of_a_few_tenths_and_a_film_shows_no_edge() -> None:
     """Common practice."""
     assert "0.2 to 0.4 mm" in lubrication.amounts()["touch"].meaning.text
-    assert "wiped off" in lubrication.amounts()["film"].meaning.text
+    assert "wipe it off" in lubrication.amounts()["film"].meaning.text
 
 
 # -- words -------------------------------------------------------------------------------------------------------------

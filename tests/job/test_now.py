@@ -181,5 +181,5 @@ def test_reasons_that_clash_leave_no_way_back_and_are_told_in_words(workshop: Wo
     desk.do(Removed, part="b", overruled="the cover was loose")
     desk.do(Removed, part="a", under=("b",))
     assert desk.here.way.steps == ()
-    assert "these cannot all hold" in (desk.here.known.clash or "")
-    assert any("these cannot all hold" in reason for reason in desk.reasons(Refitted, part="a"))
+    assert "these cannot all be true" in (desk.here.known.clash or "")
+    assert any("these cannot all be true" in reason for reason in desk.reasons(Refitted, part="a"))

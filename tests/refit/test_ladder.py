@@ -92,7 +92,7 @@ def test_acetone_goes_on_three_times_before_the_driver_is_tried_again() -> None:
     before = [tried("clean the slot"), tried("right driver", minute=1), tried("right driver", minute=2)]
     soak = next_rung(before, ("steel", "brass", "none"), hand="right", now=START + timedelta(minutes=3))
     assert soak.rung == "solvent and wait"
-    assert "3 times one drop of acetone" in soak.how[0].text
+    assert "one drop of acetone on the thread, 3 times" in soak.how[0].text
     assert soak.wait_minutes
     put_on = tried("solvent and wait", minute=3, wait=soak.wait_minutes)
     after = START + timedelta(minutes=3 + soak.wait_minutes)

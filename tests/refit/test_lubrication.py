@@ -102,7 +102,7 @@ def test_a_journal_that_oils_what_stays_dry_is_doubted() -> None:
     ]
     (point,) = chart(fold(entries), NOTHING)
     assert point.doubt is not None
-    assert "stays dry" in point.doubt
+    assert "keep it dry" in point.doubt
     assert "shutter-text" in point.doubt
 
 

@@ -14,7 +14,7 @@ from camerawright.refit import sequence
 from camerawright.refit.sequence import Order, Traits, best_order, changes, cost
 
 PRICES = {"assembly": 6, "state": 3, "lubricant": 2, "tool": 1}  # as `sequence.COSTS` states them
-Trouble = tuple[list[list[int]], list[Traits]]
+Problem = tuple[list[list[int]], list[Traits]]
 
 _TRAITS = st.builds(
     Traits,
@@ -25,10 +25,10 @@ _TRAITS = st.builds(
 )
 
 
-def _problems(most: int) -> st.SearchStrategy[Trouble]:
+def _problems(most: int) -> st.SearchStrategy[Problem]:
     """Steps with what comes before each, only ever an earlier one; and what each asks for."""
 
-    def with_bonds(asked: list[Traits]) -> st.SearchStrategy[Trouble]:
+    def with_bonds(asked: list[Traits]) -> st.SearchStrategy[Problem]:
         n = len(asked)
         pairs = st.lists(st.tuples(st.integers(0, n - 1), st.integers(0, n - 1)), max_size=n)
         shuffled = st.permutations(range(n))
@@ -37,7 +37,7 @@ def _problems(most: int) -> st.SearchStrategy[Trouble]:
     return st.lists(_TRAITS, min_size=1, max_size=most).flatmap(with_bonds)
 
 
-def _bonded(pairs: list[tuple[int, int]], rank: Sequence[int], asked: list[Traits]) -> Trouble:
+def _bonded(pairs: list[tuple[int, int]], rank: Sequence[int], asked: list[Traits]) -> Problem:
     before: list[list[int]] = [[] for _ in asked]
     for a, b in pairs:
         if rank[a] < rank[b] and a not in before[b]:
@@ -127,7 +127,7 @@ def _least_cost(before: Sequence[Sequence[int]], asked: Sequence[Traits]) -> int
 
 @settings(max_examples=30, deadline=None)
 @given(_problems(6))
-def test_no_allowed_order_costs_less_by_highs(problem: Trouble) -> None:
+def test_no_allowed_order_costs_less_by_highs(problem: Problem) -> None:
     """scipy 1.17, `milp` (HiGHS 1.12)."""
     before, asked = problem
     best = best_order(before, asked, at_once=frozenset())
@@ -138,7 +138,7 @@ def test_no_allowed_order_costs_less_by_highs(problem: Trouble) -> None:
 
 @settings(deadline=None)
 @given(_problems(6), st.integers(2, 40))
-def test_what_is_called_proven_is_the_least_however_little_work_is_allowed(problem: Trouble, width: int) -> None:
+def test_what_is_called_proven_is_the_least_however_little_work_is_allowed(problem: Problem, width: int) -> None:
     """Every permutation counted."""
     before, asked = problem
     with pytest.MonkeyPatch.context() as patch:
@@ -153,7 +153,7 @@ def test_what_is_called_proven_is_the_least_however_little_work_is_allowed(probl
 
 @settings(deadline=None)
 @given(_problems(40))
-def test_every_order_is_allowed_and_its_cost_is_counted_right(problem: Trouble) -> None:
+def test_every_order_is_allowed_and_its_cost_is_counted_right(problem: Problem) -> None:
     before, asked = problem
     best = best_order(before, asked, at_once=frozenset())
     assert _is_allowed(best.steps, before)
@@ -165,7 +165,7 @@ def test_every_order_is_allowed_and_its_cost_is_counted_right(problem: Trouble) 
 @pytest.mark.parametrize("work", [sequence.WORK, 1])  # 1: the quick way for very many steps
 @settings(deadline=None)
 @given(_problems(12), st.data())
-def test_a_check_that_is_due_is_done_at_once(work: int, problem: Trouble, data: st.DataObject) -> None:
+def test_a_check_that_is_due_is_done_at_once(work: int, problem: Problem, data: st.DataObject) -> None:
     before, asked = problem
     checks = data.draw(st.frozensets(st.integers(0, len(asked) - 1)))
     asked = [Traits() if i in checks else trait for i, trait in enumerate(asked)]
@@ -181,7 +181,7 @@ def test_a_check_that_is_due_is_done_at_once(work: int, problem: Trouble, data: 
 
 
 @given(_problems(30))
-def test_where_nothing_is_asked_for_the_order_is_the_one_given(problem: Trouble) -> None:
+def test_where_nothing_is_asked_for_the_order_is_the_one_given(problem: Problem) -> None:
     """The first in the order of the alphabet of all allowed orders."""
     before, _ = problem
     order = best_order(before, [Traits()] * len(before), at_once=frozenset()).steps

@@ -59,7 +59,7 @@ def test_the_picture_says_what_waits_what_it_holds_and_what_a_check_costs(
     put(workshop, job, "hold point", part="closing", check="blades snap", needs=["blades"])
     page = words(browser.get(ORDER))
     assert "waits: spring on order" in page
-    assert "Held by it: cover" in page
+    assert "Holds up: cover" in page
     assert "held: train must be back first" in page
     assert "Check: blades snap failure costs 0 parts" in page
     assert "at the end, 2 parts would." in page
@@ -74,7 +74,7 @@ def test_a_contradiction_is_shown_as_the_smallest_set_that_clashes(
         put(workshop, job, "ordered", first=first, then=then, reason=f"{first} covers {then}")
     page = browser.get(ORDER)
     said = words(page)
-    assert "These cannot all hold" in said
+    assert "These cannot all be true" in said
     for first, then in (("a", "b"), ("b", "c"), ("c", "a")):
         assert f"{first} comes off before {then} : {first} covers {then}" in said
     assert len(re.findall(r'class="bond ring"', page.text)) == 3

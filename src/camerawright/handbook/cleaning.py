@@ -1,4 +1,4 @@
-"""What each way of cleaning does, and what each material, finish and kind of part stands; read from cleaning.toml."""
+"""Ways of cleaning, and what each material, finish and kind of part must be spared; read from cleaning.toml."""
 
 from dataclasses import dataclass
 from functools import cache
@@ -10,7 +10,7 @@ DRY = "dry"
 """The chemistry of a process without a liquid."""
 
 
-# Rows are read once, so each is only equal to itself: comparing them deeply costs most of a route's time.
+# Each row is read once, so it is equal only to itself: comparing rows field by field took most of a route's time.
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -22,11 +22,11 @@ class Process:
     mode, chemistry
         "ultrasonic bath", "neutral detergent"; the chemistry of a dry process is `DRY`.
     rank
-        What it asks of the part, and of the person: the smaller, the gentler. Common practice put in order.
+        How hard it is on the part and on the person: the smaller, the gentler. Common practice, put in order.
     traits
         What it does to a part; what a limit may forbid.
     powers
-        What it lifts soil with.
+        What it removes soil with.
     ph
         Range that the liquid in use may have, or `None` where pH says nothing. [pH]
     temperature_c, minutes
@@ -60,7 +60,7 @@ class Process:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Limit:
-    """One thing that a material, finish or kind of part does not stand, with its reason.
+    """One thing that harms a material, a finish or a kind of part, with its reason.
 
     Parameters
     ----------
@@ -69,7 +69,7 @@ class Limit:
     ph
         Liquids whose range leaves this one are forbidden. [pH]
     temperature_max_c, minutes_max
-        Bounds that a process is turned down to; minutes apply to processes with the trait `when`. [°C], [min]
+        A process is cooled or shortened to these; minutes apply to processes with the trait `when`. [°C], [min]
     """
 
     reason: Reason
@@ -80,7 +80,7 @@ class Limit:
     when: str | None = None
 
     def rules_out(self, process: Process) -> bool:
-        """Whether the process is forbidden, not merely turned down."""
+        """Whether the process is forbidden, not merely cooled or shortened."""
         if any(traits <= process.traits for traits in self.forbids):
             return True
         if self.ph is None or process.ph is None:
@@ -90,7 +90,7 @@ class Limit:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Subject:
-    """A material, a finish or a kind of part, with what it does not stand."""
+    """A material, a finish or a kind of part, with what harms it."""
 
     name: str
     also: tuple[str, ...]
@@ -103,7 +103,7 @@ class Subject:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Soil:
-    """What is stuck to a part, and the sets of powers that it yields to, any one of them."""
+    """What is stuck to a part, and the sets of powers that remove it; any one set is enough."""
 
     name: str
     also: tuple[str, ...]
@@ -112,7 +112,7 @@ class Soil:
     cautions: tuple[Reason, ...] = ()
 
     def yields(self, process: Process) -> bool:
-        """Whether the process lifts it."""
+        """Whether the process removes it."""
         return any(needed <= process.powers for needed in self.yields_to)
 
 
@@ -121,7 +121,7 @@ class Soil:
 
 @cache
 def silent_phrases() -> tuple[str, ...]:
-    """Phrases that say nothing about what a part stands."""
+    """Phrases that say nothing about how to clean a part."""
     words = table("cleaning")["words"]
     return (*words["silent"], *words["other_parts"])
 
@@ -173,7 +173,7 @@ def finishes() -> tuple[Subject, ...]:
 
 @cache
 def kinds() -> tuple[Subject, ...]:
-    """Every kind of part that stands less than its material would."""
+    """Every kind of part that is more delicate than its material."""
     return _subjects("kind")
 
 

@@ -1,4 +1,4 @@
-"""Where a camera gets lubricant: points, classes and amounts, and what stays dry; read from lubrication.toml."""
+"""Where a camera gets lubricant, which and how much, and what stays dry; read from lubrication.toml."""
 
 import re
 from collections.abc import Iterable

@@ -1,4 +1,4 @@
-"""What free text says of a part: material, finish, kind, and what is stuck to it, as rows of the cleaning table."""
+"""Reading free text about a part: its material, finish, kind and dirt, as rows of the cleaning table."""
 
 import re
 from dataclasses import dataclass
@@ -24,7 +24,7 @@ class Understanding:
 
 
 def _words(text: str) -> tuple[str, ...]:
-    """Words for comparison; a question mark is one, for it is a doubt."""
+    """Words for comparison. A question mark counts as a word, because it is a doubt."""
     return tuple(re.findall(r"[^\W_]+|\?", text.casefold()))
 
 
@@ -46,7 +46,7 @@ def _phrases(group: str) -> dict[tuple[str, ...], tuple[Subject | Soil, ...]]:
 
 @cache
 def _known(groups: tuple[str, ...]) -> frozenset[tuple[str, ...]]:
-    """Every phrase that needs no asking about."""
+    """Every phrase that raises no question."""
     return frozenset(map(_words, cleaning.silent_phrases())).union(*(_phrases(group) for group in groups))
 
 

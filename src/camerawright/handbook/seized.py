@@ -1,4 +1,4 @@
-"""The ladder on a seized fastener, and how far a bore opens on a screw in warmth; read from seized.toml."""
+"""The ladder for a seized fastener, and how much a warm bore gains on its screw; read from seized.toml."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -23,7 +23,7 @@ class Step:
     force
         Whether it loads the thread beyond fingers on a driver.
     stop
-        When to leave off at once.
+        When to stop at once.
     """
 
     name: str
@@ -148,7 +148,7 @@ def gain(bore: Expansion, screw: Expansion, *, diameter_mm: float, bore_rise_k: 
         The diameter is not positive.
     """
     if not diameter_mm > 0:
-        raise ValueError(f"a thread of {diameter_mm:g} mm is none: give its diameter in mm")
+        raise ValueError(f"a thread cannot have a diameter of {diameter_mm:g} mm: give it in mm")
     per_k = diameter_mm * 1e-3  # mm × 1e-6 is 1e-3 µm
     grows = [per_k * bore_rise_k * alpha for alpha in (bore.low_1e6_per_k, bore.high_1e6_per_k)]
     swells = [per_k * screw_rise_k * alpha for alpha in (screw.low_1e6_per_k, screw.high_1e6_per_k)]
@@ -181,7 +181,7 @@ def ladder() -> tuple[Step, ...]:
 
 @cache
 def liquids() -> tuple[Liquid, ...]:
-    """The liquids in the order in which they are tried; a drop does not rub."""
+    """The liquids in the order to try them; unlike a swab, a drop does not rub."""
     swabs = {process.chemistry: process for process in cleaning.processes() if process.mode == "swab"}
     return tuple(
         Liquid(
@@ -247,7 +247,7 @@ def _way(row: dict[str, Any]) -> Way:
 
 
 def forbidden(rung: str, subjects: Sequence[Subject]) -> tuple[Reason, ...]:
-    """Say why a rung must not be tried on, or near, any of these; empty if nothing speaks against it."""
+    """Say why not to try a rung on, or near, any of these; empty if nothing speaks against it."""
     names = {row.name for row in subjects}
     said = [
         Reason(row["why"], row["source"])
@@ -258,7 +258,7 @@ def forbidden(rung: str, subjects: Sequence[Subject]) -> tuple[Reason, ...]:
 
 
 def _limits_of_warmth(subjects: Sequence[Subject]) -> list[tuple[float, Limit]]:
-    """What each of them stands at most, the least first. [°C]"""
+    """How warm each of them may get, the most delicate first. [°C]"""
     bounds = [
         (limit.temperature_max_c, limit)
         for row in subjects
@@ -269,12 +269,12 @@ def _limits_of_warmth(subjects: Sequence[Subject]) -> list[tuple[float, Limit]]:
 
 
 def _too_cool(subjects: Sequence[Subject]) -> tuple[Reason, ...]:
-    """What does not stand even the least warmth that does anything."""
+    """What is harmed by even the least warmth that helps."""
     return tuple(limit.reason for bound_c, limit in _limits_of_warmth(subjects) if bound_c < heat().lowest_c)
 
 
 def warmth(subjects: Sequence[Subject]) -> Warmth:
-    """Say how warm the air may be: the usual, or what the most delicate stands."""
+    """Say how warm the air may be: the usual, or less for the most delicate part."""
     usual = heat().target_c
     bounds = _limits_of_warmth(subjects)
     if bounds and bounds[0][0] < usual:

@@ -1,4 +1,4 @@
-"""Flash points of the bench's solvents, and the rule that keeps them out of the ultrasonic bath."""
+"""The solvents of the bench: flash points, cautions, and the rule that keeps them out of the ultrasonic bath."""
 
 from dataclasses import dataclass
 from functools import cache
@@ -6,13 +6,13 @@ from functools import cache
 from camerawright.handbook.tables import COMMON_PRACTICE, Reason, table
 
 FLASH_POINT_MIN_C = 60.0
-"""What flashes at or below this is a flammable liquid of category 3 or worse (GHS chapter 2.6, from memory). [°C]"""
+"""A liquid that flashes at or below this is flammable, of category 3 or worse (GHS chapter 2.6, from memory). [°C]"""
 
 HEATING_MARGIN_C = 17.0
-"""30 °F, rounded up: so near its flash point a heated liquid counts as the next worse class [29-cfr-1910-106]. [°C]"""
+"""30 °F, rounded up: so close to its flash point a hot liquid counts as the next worse class [29-cfr-1910-106]. [°C]"""
 
 CARE = Reason(
-    "The product's safety data sheet, local rules and licensed practice go before anything said here.",
+    "The product's safety data sheet, local rules and licensed practice come before anything said here.",
     COMMON_PRACTICE,
 )
 
@@ -69,8 +69,8 @@ def unfit_for_ultrasound(solvent: Solvent, *, bath_c: float) -> Reason | None:
 
     Notes
     -----
-    Ultrasound throws a fog of droplets, which burns below the flash point of the liquid at rest [ctg-2012]; hence a
-    bound well above the bath's temperature, and one that no bath gets round by being cold.
+    Ultrasound throws up a fog of droplets, and the fog burns below the flash point of the liquid at rest [ctg-2012].
+    So the bound lies well above the temperature of the bath, and a cold bath does not get round it.
 
     References
     ----------
@@ -98,9 +98,15 @@ def cautions(solvent: Solvent) -> tuple[Reason, ...]:
     text = f"Flammable: {solvent.name} flashes at {solvent.flash_point_c:g} °C"
     source = solvent.flash_source
     said = [
-        Reason(f"{text}. No flame, spark or heater near; air the room; a small lidded jar, a lidded waste tin.", source)
+        Reason(
+            f"{text}. Keep flames, sparks and heaters away, and air the room. Use a small jar and a waste tin, both "
+            "with a lid.",
+            source,
+        )
     ]
     if solvent.lower_limit_percent is not None and solvent.limits_source is not None:
-        limits = f"{solvent.lower_limit_percent:g} to {solvent.upper_limit_percent:g} % of its vapour in air explodes."
+        limits = (
+            f"Air with {solvent.lower_limit_percent:g} to {solvent.upper_limit_percent:g} % of its vapour explodes."
+        )
         said.append(Reason(limits, solvent.limits_source))
     return (*said, solvent.harm, CARE)

@@ -67,7 +67,7 @@ def reached(starts: Iterable[Node], neighbours: Mapping[Node, Iterable[Node]]) -
 
 
 def contradiction(constraints: Iterable[Constraint]) -> tuple[Constraint, ...]:
-    """The shortest ring of constraints that cannot all hold, or nothing."""
+    """The shortest ring of constraints that cannot all be true, or nothing."""
     after = _by_first(constraints)
     rings = (_ring(start, after) for start in after)
     return min((ring for ring in rings if ring), key=len, default=())

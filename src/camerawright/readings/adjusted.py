@@ -1,4 +1,4 @@
-"""Readings with nothing but one adjuster's turn between them, gathered from a journal."""
+"""Readings between which only one adjuster was turned, gathered from a journal."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -145,7 +145,7 @@ def _ends_a_stretch(entry: Entry, adjuster: str, test: str) -> str:
     """Why readings before and after an entry cannot be compared; "" where they can."""
     if isinstance(entry, Adjusted):
         if part_key(entry.adjuster) == part_key(adjuster):
-            return f"{entry.adjuster} was moved after it, by an amount that is not entered"
+            return f"{entry.adjuster} was moved after it, by an amount that nobody entered"
         return "" if is_elsewhere(entry, test) else f"{entry.adjuster} was moved after it"
     if isinstance(entry, _MOVES_MORE):
         what = entry.spring if isinstance(entry, Tension) else entry.part

@@ -1,4 +1,4 @@
-"""Which parts go through the same process together, and which must stay out of each other's bath."""
+"""Which parts to clean together, and which to keep out of each other's bath."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -23,9 +23,9 @@ class Batch:
     drying
         How its parts get dry again, each way once.
     apart
-        Metals among them that bathe with no others; empty where nothing lies in shared water.
+        Metals among them that must bathe alone; empty where nothing lies in shared water.
     not_with
-        Parts that the same process cleans, but not in the same water.
+        Parts that get the same process, but not in the same water.
     reasons
         Why they must not.
     never_wet
@@ -74,7 +74,7 @@ def _in_shared_water(route: Route) -> bool:
 
 
 def bathes_apart(route: Route) -> tuple[str, ...]:
-    """Name its metals that bathe with no others; none where the process has no shared water."""
+    """Name its metals that must bathe alone; none where the process has no shared water."""
     return (
         tuple(metal for metal in sorted(route.metals) if metal in cleaning.apart()) if _in_shared_water(route) else ()
     )

@@ -1,4 +1,4 @@
-"""Where a seized fastener sits: its material, that of its seat, and what a drop, warm air or a blow could reach."""
+"""Where a seized fastener sits: what it and its seat are made of, and what a drop, warm air or a blow could reach."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -74,15 +74,15 @@ def place_of(materials: Sequence[str], beside: Sequence[str]) -> Place:
     seat, strange_seat = _rows(materials[1:2])
     near, strange_near = _rows((*materials[2:], *beside))
     questions = [
-        f"What is “{words}”? It is not in the table, and may stand less than it looks."
+        f"What is “{words}”? It is not in the table, and it may be more delicate than it looks."
         for words in (*strange_screw, *strange_seat, *strange_near)
     ]
     if len(materials) < 2:
-        missing = "What are the screw and what it sits in made of?" if not materials else "What does the screw sit in?"
-        questions.append(f"{missing} Try a magnet, and a scratch where nobody sees it.")
+        missing = "What are the screw and its seat made of?" if not materials else "What does the screw sit in?"
+        questions.append(f"{missing} Try a magnet, and scratch them where nobody sees it.")
     if not beside and len(materials) < 3:
         questions.append(
-            "What lies beside it, that a drop, warm air or a blow could reach: glass, celluloid, a covering, paint? "
+            "What lies beside it that a drop, warm air or a blow could reach: glass, celluloid, a covering, paint? "
             "“None” is an answer."
         )
     return Place(screw, seat, near, tuple(dict.fromkeys(questions)))
@@ -101,18 +101,18 @@ class Warming:
 
 
 _BY_EFFECT = {
-    "opens": "The seat grows more than the screw: warm the whole, and turn it warm.",
-    "grips": "The screw grows more than its seat: warm the seat only, quickly, or let all of it cool and turn it cold.",
-    "undecided": "Which of the two grows more depends on their alloys: warm the seat only, quickly.",
+    "opens": "The seat grows more than the screw: warm both, and turn the screw while it is warm.",
+    "grips": "The screw grows more than its seat: warm only the seat, quickly, or let all cool and turn it cold.",
+    "undecided": "Which of the two grows more depends on their alloys: warm only the seat, quickly.",
 }
 
 
 def warming_of(place: Place, diameter_mm: float | None) -> Warming:
     """Say how warm, what that gains, and which of the two to warm; for each mm of diameter where none is given."""
     warmth, screw, seat = seized.warmth(place.all), seized.expansion(place.screw), seized.expansion(place.seat)
-    air = Reason(f"Hot air of {warmth.max_c:g} °C at most at the part. {warmth.reason.text}", warmth.reason.source)
+    air = Reason(f"Use hot air of {warmth.max_c:g} °C at most at the part. {warmth.reason.text}", warmth.reason.source)
     if screw is None or seat is None:
-        unknown = "How much this pair grows in warmth is not at hand: warm what the screw sits in."
+        unknown = "We have no figure for how much this pair grows: warm what the screw sits in."
         return Warming((air, Reason(unknown, COMMON_PRACTICE)), None, None)
     rise_k = warmth.max_c - seized.heat().room_c
     size_mm = 1.0 if diameter_mm is None else diameter_mm
@@ -120,7 +120,7 @@ def warming_of(place: Place, diameter_mm: float | None) -> Warming:
     seat_only = seized.gain(seat, screw, diameter_mm=size_mm, bore_rise_k=rise_k, screw_rise_k=0.0)
     size = "for each mm of diameter" if diameter_mm is None else f"on a thread of {diameter_mm:g} mm"
     gains = (
-        f"{rise_k:g} K warmer, the bore gains {both} {size} if both get warm, and {seat_only} while the screw is still "
-        f"cold. {_BY_EFFECT[both.effect]}"
+        f"Warmed by {rise_k:g} °C, the hole gains {both} {size} if both get warm, and {seat_only} while the screw is "
+        f"still cold. {_BY_EFFECT[both.effect]}"
     )
     return Warming((air, Reason(gains, ", ".join(both.sources))), both, seat_only)

@@ -1,4 +1,4 @@
-"""The next rung on a seized fastener: what was tried, what this pair of materials allows, and when to stop."""
+"""What to try next on a seized fastener: what was tried, what these materials allow, and when to stop."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -15,11 +15,11 @@ from camerawright.refit.fastener_place import Place, place_of, warming_of
 Hand = Literal["right", "left"]
 Verdict = Literal["try", "wait", "ask", "stop", "free"]
 
-LAST_WORD = "Stop and think. Drilling it out is for a jig, and for the owner's consent."
-"""What is said when no rung is left. Common practice."""
+LAST_WORD = "Stop and think. Drill it out only in a jig, and with the owner's consent."
+"""What to say when no rung is left. Common practice."""
 
 _HARMLESS = frozenset({"clean the slot", "right driver"})
-"""Rungs that nothing beside the fastener suffers from: no need to know what it is."""
+"""Rungs that harm nothing beside the fastener, so nobody needs to know what lies there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +32,7 @@ class LeftOut:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Advice:
-    """What to do next about a seized fastener.
+    """What to try next on a seized fastener.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ class Advice:
     until
         When the wait is over, with the verdict "wait".
     stop
-        When to leave off; with the verdict "stop", why.
+        When to stop; with the verdict "stop", why.
     ask
         What to find out; with the verdict "try" it may be answered later.
     n_try, n_tries
@@ -120,7 +120,7 @@ def next_rung(
     hand: Hand | None = None,
     diameter_mm: float | None = None,
 ) -> Advice:
-    """Say what to do next about a seized fastener.
+    """Say what to try next on a seized fastener.
 
     Parameters
     ----------
@@ -142,7 +142,7 @@ def next_rung(
     Returns
     -------
     Advice
-        The gentlest rung that has tries left and that nothing speaks against; or why not.
+        The gentlest rung that has tries left and that nothing speaks against; or why there is none.
 
     Raises
     ------
@@ -150,7 +150,7 @@ def next_rung(
         If the tries are of more than one fastener, or the diameter is not positive.
     """
     if len({(part_key(entry.part), part_key(entry.fastener)) for entry in tried}) > 1:
-        raise ValueError("one ladder is for one fastener: give the tries of that one only")
+        raise ValueError("these are tries on more than one fastener: give those on one fastener only")
     run = _run(tried)
     if run:
         ended = _ended(run) or _soaking(run, now)
@@ -161,26 +161,27 @@ def next_rung(
 
 
 def _ended(run: Sequence[Tried]) -> Advice | None:
-    """It moves, or it got worse: nothing more to try either way."""
+    """It moves, or it got worse: either way there is nothing more to try."""
     if run[-1].outcome == "moved":
         how = Reason(
-            "Back and forth, a little further each time, with a drop of oil; never all at once.", COMMON_PRACTICE
+            "Turn it back and forth with a drop of oil, a little further each time. Never force it in one go.",
+            COMMON_PRACTICE,
         )
         return Advice(verdict="free", how=(how,), stop="Stop when it binds again, and go back a turn.")
     worse = next((entry for entry in run if entry.outcome == "worse"), None)
     if worse is None:
         return None
-    said = Reason(f"It got worse at “{worse.rung}”: whatever gave way gives way further.", COMMON_PRACTICE)
+    said = Reason(f"It got worse at “{worse.rung}”: what gave way will give way further.", COMMON_PRACTICE)
     return Advice(verdict="stop", why=(said,), stop=f"No more force. {LAST_WORD}")
 
 
 def _soaking(run: Sequence[Tried], now: datetime) -> Advice | None:
-    """A wait that was set is kept."""
+    """Keep a wait that somebody set."""
     waits = [(entry.wait_until, entry) for entry in run if entry.wait_until and entry.wait_until > now]
     if not waits:
         return None
     until, entry = max(waits, key=lambda wait: wait[0])
-    return _waiting(until, Reason(f"“{entry.rung}” is to be left until then.", COMMON_PRACTICE))
+    return _waiting(until, Reason(f"Leave “{entry.rung}” to work until then.", COMMON_PRACTICE))
 
 
 def _waiting(until: datetime, why: Reason) -> Advice:
@@ -207,14 +208,14 @@ def _climb(run: Sequence[Tried], place: Place, now: datetime, hand: Hand | None,
             return Advice(
                 verdict="ask",
                 ask=questions,
-                stop=f"Not “{step.name}” before that is known.",
+                stop=f"Do not try “{step.name}” before you know that.",
                 left_out=tuple(left_out),
             )
         apart = _apart(step, run, now)
         return apart or _advice(step, place, n_done, hand, diameter_mm, tuple(left_out))
     return Advice(
         verdict="stop",
-        why=(Reason("Every rung that this place allows was tried as often as it is worth.", COMMON_PRACTICE),),
+        why=(Reason("You have tried every rung that is safe here as often as makes sense.", COMMON_PRACTICE),),
         stop=LAST_WORD,
         left_out=tuple(left_out),
     )
@@ -223,7 +224,7 @@ def _climb(run: Sequence[Tried], place: Place, now: datetime, hand: Hand | None,
 def _again(place: Place, hand: Hand | None) -> Advice:
     """The driver, after a soak."""
     driver = next(step for step in seized.ladder() if step.name == "right driver")
-    soaked = Reason("It has soaked: see whether it moves now.", COMMON_PRACTICE)
+    soaked = Reason("The solvent has soaked in: see whether it moves now.", COMMON_PRACTICE)
     advice = _advice(driver, place, 0, hand, None, ())
     return replace(advice, why=(soaked, *advice.why), n_try=1, n_tries=1)
 
@@ -240,8 +241,8 @@ def _questions(step: Step, place: Place, hand: Hand | None) -> tuple[str, ...]:
 
 
 _WHICH_HAND = (
-    "Which hand is its thread? Wind shafts, counters and some pivots have left-hand ones: look at a like screw, at the "
-    "thread's end, at the way it would work loose."
+    "Is the thread right-hand or left-hand? Wind shafts, counters and some pivots have left-hand threads. Look at a "
+    "similar screw, at the end of the thread, and at the way in which it would work loose."
 )
 
 
@@ -253,9 +254,9 @@ def _apart(step: Step, run: Sequence[Tried], now: datetime) -> Advice | None:
     if not ends or max(ends) + gone <= now:
         return None
     text = (
-        "The solvent must have gone before any warmth: wipe off, and let moving air take the rest."
+        "Let the solvent go before you warm it: wipe it off, and let moving air take the rest."
         if step.name == "heat"
-        else "It must be cold before any solvent."
+        else "Let it get cold before any solvent comes near it."
     )
     return _waiting(max(ends) + gone, Reason(text, COMMON_PRACTICE))
 
@@ -302,7 +303,9 @@ def _cautions(step: Step, place: Place, liquid: Liquid | None) -> Iterator[Reaso
 def _turning(hand: Hand | None) -> Iterator[Reason]:
     """Which way undoes it."""
     if hand is None:
-        yield Reason("If it does not move at the usual torque, stop: is it left-handed, or locked?", COMMON_PRACTICE)
+        yield Reason(
+            "If it does not move with the usual force, stop: is the thread left-hand, or is it locked?", COMMON_PRACTICE
+        )
     else:
         way = "anticlockwise" if hand == "right" else "clockwise"
         yield Reason(f"{hand.capitalize()}-hand thread: {way} undoes it.", COMMON_PRACTICE)
@@ -315,9 +318,9 @@ def _span(minutes: float) -> str:
 
 def _drops(liquid: Liquid) -> tuple[Reason, ...]:
     """How much of which liquid, and for how long."""
-    drops = "One drop" if liquid.drops == 1 else f"{liquid.drops} times one drop"
+    times, each = ("", "") if liquid.drops == 1 else (f", {liquid.drops} times", " after each")
     text = (
-        f"{drops} of {liquid.process.chemistry} at the thread, against {liquid.loosens}; "
-        f"{_span(liquid.minutes)}{'' if liquid.drops == 1 else ' after each'}, then wipe it off."
+        f"Put one drop of {liquid.process.chemistry} on the thread{times}. Wait {_span(liquid.minutes)}{each}, then "
+        f"wipe it off. It loosens {liquid.loosens}."
     )
     return (Reason(text, liquid.source),)

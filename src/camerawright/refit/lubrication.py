@@ -1,4 +1,4 @@
-"""The lubrication chart of a job: point by point what, how much, why, and what is still to be done."""
+"""The lubrication chart of a job: for each point what, how much, why, and whether it is still to be done."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -51,7 +51,7 @@ class Point:
 
 
 def chart(state: State, lore: Lore) -> tuple[Point, ...]:
-    """Draw up the chart: what was done here goes before what earlier jobs did, and that before the handbook.
+    """Draw up the chart. What was done here counts first, then what earlier jobs did, then the handbook.
 
     Parameters
     ----------
@@ -144,7 +144,7 @@ def _recorded(part: Part, entry: Lubricated, origin: str, *, is_done: bool) -> P
         amount=entry.amount,
         meaning=_meaning(entry.amount),
         lubricant=entry.lubricant,
-        why=spot.why.text if spot else "As it was recorded; the handbook knows no such point.",
+        why=spot.why.text if spot else "Recorded at the bench. The handbook does not know this point.",
         source=spot.why.source if spot else origin,
         origin=origin,
         standing=_standing(part, entry.amount, is_done=is_done),
@@ -156,8 +156,8 @@ def _doubt(entry: Lubricated, spot: Spot | None) -> str | None:
     """Where the journal has it dry and the handbook does not, or the other way."""
     if spot is None or (entry.amount == "dry") == spot.is_dry:
         return None
-    said = "stays dry" if spot.is_dry else f"gets a {spot.amount} of {spot.lubricant}"
-    return f"The handbook says that it {said} [{spot.why.source}]; the journal has {entry.amount}."
+    said = "keep it dry" if spot.is_dry else f"{spot.amount} of {spot.lubricant}"
+    return f"The handbook says: {said} [{spot.why.source}]. The journal says: {entry.amount}."
 
 
 def due(points: Sequence[Point]) -> tuple[Point, ...]:

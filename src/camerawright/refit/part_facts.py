@@ -1,4 +1,4 @@
-"""What is known, and what is in doubt, about parts that are to be cleaned together."""
+"""What is known of parts that are cleaned together, and what somebody has to find out."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -56,8 +56,8 @@ def _doubts(part: PartSpec, material: Understanding, finish: Understanding) -> t
     materials = material.materials + finish.materials
     if not materials or material.unknown:
         question = (
-            f"What is the {part.part} made of? {_said(material.unknown, part.material, 'material')}. Try a magnet, its "
-            "weight, and a scratch where nobody sees it."
+            f"What is the {part.part} made of? {_said(material.unknown, part.material, 'material')}. Try a magnet, "
+            "feel its weight, and scratch it where nobody sees it."
         )
         # A strange word beside the material may name a finish.
         doubts.append(Doubt(question, cleaning.materials() + (cleaning.finishes() if material.unknown else ())))
@@ -65,7 +65,7 @@ def _doubts(part: PartSpec, material: Understanding, finish: Understanding) -> t
     if finish.unknown or (is_asked and not material.finishes + finish.finishes):
         question = (
             f"How is the {part.part} finished? {_said(finish.unknown, part.finish, 'finish')}. Look for paint, "
-            "lacquer, plate, dye and filled figures; “none” is an answer."
+            "lacquer, plating, dye and filled figures. “None” is an answer."
         )
         doubts.append(Doubt(question, cleaning.finishes()))
     return tuple(doubts)
@@ -97,7 +97,7 @@ def facts_of(parts: Sequence[PartSpec]) -> Facts:
 
 
 def _company_limits(metals: Sequence[str]) -> tuple[Limit, ...]:
-    """Metals that may not share a bath do not go into one together, joined or not."""
+    """Metals that may not share a bath do not go into one together, even where they are joined."""
     if len(metals) < 2:
         return ()
     reasons = [cleaning.apart()[metal] for metal in metals if metal in cleaning.apart()]
@@ -105,7 +105,7 @@ def _company_limits(metals: Sequence[str]) -> tuple[Limit, ...]:
 
 
 def limits_of(facts: Facts, doubts: Sequence[Doubt] = ()) -> tuple[Limit, ...]:
-    """List every limit that is known to hold, and those of the rows that are in doubt."""
+    """List every limit that surely holds, and those of every row that the part may turn out to be."""
     doubted = tuple(row for doubt in doubts for row in doubt.rows)
     rows = dict.fromkeys(facts.subjects + doubted)
     return tuple(limit for row in rows for limit in row.limits) + _company_limits(facts.metals)

@@ -1,8 +1,8 @@
-"""How each part is cleaned: its route, computed from what it is made of, how it is finished and what is stuck to it.
+"""How to clean each part: its route, worked out from its material, its finish and its dirt.
 
-Every process of the handbook is a candidate. What the material, the finish or the kind of part does not stand is
-struck out, and so is what could burn; of the rest the gentlest that lifts the soil is the route. Where something that
-matters is not known, only what nothing in the table could suffer from is left, and the route says what to find out.
+We start from every process of the handbook. We strike out what harms the material, the finish or the kind of part, and
+what could start a fire. The gentlest of the rest that removes the dirt is the route. Where something that matters is
+not known, only what harms nothing in the table is left, and the route says what to find out.
 """
 
 from collections.abc import Sequence
@@ -15,37 +15,37 @@ from camerawright.journal.entries import Removed
 from camerawright.refit.part_facts import Doubt, Facts, PartSpec, facts_of, limits_of
 
 WARM_AIR_MAX_C = 40.0
-"""Drying air, unless the part stands less. Common practice."""
+"""Drying air, unless the part needs it cooler. Common practice. [°C]"""
 
-_UNTIL_KNOWN = Reason("Until that is known, only what nothing in the table could suffer from.", COMMON_PRACTICE)
+_UNTIL_KNOWN = Reason("Until you know that, do only what harms nothing in the table.", COMMON_PRACTICE)
 
 
 @dataclass(frozen=True, slots=True)
 class Route:
-    """How a part, or parts that stay together, are cleaned.
+    """How to clean a part, or parts that stay together.
 
     Parameters
     ----------
     parts
-        Names of the parts that go this way together.
+        Names of the parts that are cleaned together.
     process, chemistry
         Mode and liquid, "ultrasonic bath" and "neutral detergent"; the chemistry may be "dry".
     rank
-        What the process asks of the part: the smaller, the gentler.
+        How hard the process is on the part: the smaller, the gentler.
     temperature_c, minutes
         `None` for dry work; minutes also for work by swab. [°C], [min]
     lifts, left_on
-        Soil that the route lifts, `then` included, and soil that stays on.
+        Soil that the route removes, `then` included, and soil that stays on.
     reasons
         Why this one, and why no stronger one.
     ask
         What to find out first; empty when the route is decided.
     never_wet
-        No liquid at all is allowed, or none until the part is better known.
+        No liquid at all is allowed, or none until more is known of the part.
     metals
-        Metals of the parts, for the question of who shares a bath.
+        Metals of the parts: not all of them may share a bath.
     then
-        The route that follows, where one process does not lift everything.
+        The route that follows, where one process does not remove everything.
     """
 
     parts: tuple[str, ...]
@@ -100,22 +100,22 @@ def _allowed(limits: Sequence[Limit]) -> tuple[Process, ...]:
 
 
 def permitted(parts: Sequence[PartSpec]) -> tuple[Process, ...]:
-    """List every process that parts which stay together stand, gentlest first; never empty.
+    """List every process that is safe for parts which stay together, gentlest first; never empty.
 
-    What is not known is taken at its worst: as everything of the table at once.
+    What is not known counts as everything in the table at once: the worst case.
     """
     facts = facts_of(parts)
     return _allowed(limits_of(facts, facts.doubts))
 
 
 def _gentlest(allowed: Sequence[Process], soils: Sequence[Soil]) -> Process:
-    """The gentlest of those that lift most; dust is on everything, and counts after what was named."""
+    """The gentlest of those that remove most. Every part has dust on it; it counts only after what was named."""
     dust = [soil for soil in cleaning.soils() if soil.name in {"loose dust", "dust"}]
 
     def lifted(process: Process) -> tuple[int, int]:
         return sum(soil.yields(process) for soil in soils), sum(soil.yields(process) for soil in dust)
 
-    return max(allowed, key=lifted)  # the first of equals, and they stand gentlest first
+    return max(allowed, key=lifted)  # of equals the first, and the gentlest comes first
 
 
 # -- the route ---------------------------------------------------------------------------------------------------------
@@ -125,10 +125,10 @@ def _why(process: Process, allowed: Sequence[Process], soils: Sequence[Soil]) ->
     """Why this process, and not a gentler one."""
     lifted = [soil.name for soil in soils if soil.yields(process)]
     if not lifted:
-        why = "nothing stronger that is allowed would lift more" if soils else "nothing but dust was noted on it"
-        return Reason(f"{_capital(process.name)}: the gentlest, for {why}.", COMMON_PRACTICE)
+        why = "nothing stronger that is safe for it would remove more" if soils else "only dust was noted on it"
+        return Reason(f"{_capital(process.name)}: {why}.", COMMON_PRACTICE)
     gentler = [other for other in allowed if other.rank < process.rank and other.powers]
-    text = f"{_capital(process.name)}: the gentlest that lifts {_listed(lifted)}."
+    text = f"{_capital(process.name)}: the gentlest cleaning that removes {_listed(lifted)}."
     sources = {soil.source for soil in soils if soil.yields(process)}
     if gentler:
         last = gentler[-1]
@@ -138,7 +138,7 @@ def _why(process: Process, allowed: Sequence[Process], soils: Sequence[Soil]) ->
 
 
 def _ruled_out(process: Process, limits: Sequence[Limit], soils: Sequence[Soil]) -> tuple[Reason, ...]:
-    """What turns the process down, every limit that struck out a stronger one, and fire where nothing else did."""
+    """Each limit that shortens or cools the process or strikes out a stronger one; fire where nothing else does."""
     bounds = [limit.reason for limit in limits if _turned_down(process, limit)]
     stronger = [other for other in cleaning.processes() if other.rank > process.rank]
     struck = [limit.reason for limit in limits if any(limit.rules_out(other) for other in stronger)]
@@ -175,9 +175,9 @@ def _drying(process: Process, limits: Sequence[Limit], subjects: Sequence[Subjec
     if not process.is_wet or "oil" in process.traits:
         return "none"
     if process.solvent is not None:
-        return "let it evaporate in moving air, away from anything that can light it"
+        return "let it evaporate in moving air, away from anything that could light it"
     bounds = [limit.temperature_max_c for limit in limits if limit.temperature_max_c is not None]
-    words = f"blot, then moving air of {min([WARM_AIR_MAX_C, *bounds]):g} °C at most"
+    words = f"blot it, then dry it in moving air of {min([WARM_AIR_MAX_C, *bounds]):g} °C at most"
     return "; ".join([words, *dict.fromkeys(subject.drying for subject in subjects if subject.drying)])
 
 
@@ -194,15 +194,15 @@ def _cautions(process: Process, subjects: Sequence[Subject], soils: Sequence[Soi
 
 
 def _stuck(facts: Facts, left: Sequence[Soil]) -> tuple[str, ...]:
-    """What to say about soil that no allowed process lifts."""
+    """What to say about soil that no allowed process removes."""
     said = [
-        f"“{words}” is not in the table: find out what it is before anything stronger is tried."
+        f"“{words}” is not in the table: find out what it is before you try anything stronger."
         for words in facts.strange_soil
     ]
     if left:
         said.append(
-            f"Nothing that the {_listed(facts.parts)} is known to stand lifts {_listed([soil.name for soil in left])}: "
-            "try a spot that does not show, or leave it on; what is hazardous is for licensed practice."
+            f"No method that is safe for the {_listed(facts.parts)} removes {_listed([soil.name for soil in left])}: "
+            "try a spot that does not show, or leave it on. Leave hazardous work to a licensed specialist."
         )
     return tuple(said)
 
@@ -261,7 +261,7 @@ def _same_work(route: Route, other: Route) -> bool:
 
 
 def assembly_route(parts: Sequence[PartSpec]) -> Route:
-    """Choose the route of parts that are cleaned without being separated: what any of them forbids, all are spared.
+    """Choose the route of parts that stay together: what would harm one of them is done to none.
 
     Parameters
     ----------
@@ -271,9 +271,9 @@ def assembly_route(parts: Sequence[PartSpec]) -> Route:
     Returns
     -------
     Route
-        Gentlest process that every part stands and that lifts all the soil; if none lifts all, the one that lifts most,
-        with the rest in `then` or `left_on`. Where material or finish is not known and the answer would depend on it,
-        the route is what is safe for anything, and `ask` says what to find out.
+        The gentlest process that is safe for every part and removes all the soil. If none removes all, the one that
+        removes most, with the rest in `then` or `left_on`. Where material or finish is not known and the answer depends
+        on it, the route is what is safe for anything, and `ask` says what to find out.
 
     Raises
     ------

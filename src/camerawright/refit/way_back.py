@@ -20,12 +20,12 @@ LATEST = datetime.max.replace(tzinfo=UTC)
 
 
 class Contradiction(Troubled):
-    """The certain constraints cannot all hold; `ring` is the shortest set that clashes."""
+    """The certain constraints cannot all be true; `ring` is the shortest set that clashes."""
 
     def __init__(self, ring: tuple[Constraint, ...]) -> None:
         self.ring = ring
         chain = "; ".join(f"{c.first} comes off before {c.then} ({c.reason})" for c in ring)
-        super().__init__(f"these cannot all hold: {chain}", "correct the one that is wrong")
+        super().__init__(f"these cannot all be true: {chain}", "correct the one that is wrong")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -227,4 +227,4 @@ def _why_it_waits(awaiting: Awaited | None, barred: list[Constraint], stuck: lis
         return awaiting.awaiting
     if barred:
         return f"{', '.join(bond.then for bond in barred)} must be back first"
-    return f"this must be checked first: {'; '.join(stuck)}"
+    return f"check first: {'; '.join(stuck)}"

@@ -100,31 +100,31 @@ def laid_out(boxes: Sequence[Box], ring: tuple[Constraint, ...] = ()) -> Picture
     """Give every box its place and every bond its line."""
     bonds = _bonds(boxes)
     drawing = _drawing([box.key for box in boxes], list(bonds))
-    left, top = (drawing.bounds["min"][axis] - MARGIN for axis in ("x", "y"))
-    width, height = (drawing.bounds["max"][axis] - drawing.bounds["min"][axis] + 2 * MARGIN for axis in ("x", "y"))
-    lines = [[(point["x"] - left, point["y"] - top) for point in edge["points"]] for edge in drawing.edges]
+    (left, right), (top, bottom) = ([drawing.bounds[end][axis] for end in ("min", "max")] for axis in ("x", "y"))
+    x0, y0 = left - MARGIN, top - MARGIN
     names = {box.key: box.name for box in boxes}
     after: dict[str, list[Bond]] = {}
     before: dict[str, list[str]] = {}
-    for ((first, then), bond), line in zip(bonds.items(), lines, strict=True):
-        after.setdefault(then, []).append(
-            replace(bond, first=names[first], path=_rounded(line), arrow=_arrow(*line[-2:]))
-        )
+    for ((first, then), bond), edge in zip(bonds.items(), drawing.edges, strict=True):
+        line = [(point["x"] - x0, point["y"] - y0) for point in edge["points"]]
+        drawn = replace(bond, first=names[first], path=_rounded(line), arrow=_arrow(*line[-2:]))
+        after.setdefault(then, []).append(drawn)
         before.setdefault(first, []).append(names[then])
-    places: Mapping[str, Point] = drawing.positions()
-    placed = [
+    placed = tuple(
         replace(
             box,
             anchor=f"n{n}",
             after=tuple(after.get(box.key, ())),
             before=tuple(before.get(box.key, ())),
             lines=_in_lines(box),
-            x=places[box.key][0] - left,
-            y=places[box.key][1] - top - BOX_H / 2,
+            x=x - x0,
+            y=y - y0 - BOX_H / 2,
         )
-        for n, box in enumerate(boxes, start=1)
-    ]
-    return Picture(boxes=tuple(placed), ring=ring, width=round(width), height=round(height))
+        for n, (box, (x, y)) in enumerate(zip(boxes, drawing.positions().values(), strict=True), start=1)
+    )
+    return Picture(
+        boxes=placed, ring=ring, width=round(right - left + 2 * MARGIN), height=round(bottom - top + 2 * MARGIN)
+    )
 
 
 def _drawing(keys: Sequence[str], edges: Sequence[tuple[str, str]]) -> graphlay.Layout:

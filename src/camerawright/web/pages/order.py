@@ -1,4 +1,4 @@
-"""The order as a picture: what goes back before what, why, what waits, and where the checks stand."""
+"""The order page: what goes back before what, why, what waits, and when to do the checks."""
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
@@ -76,7 +76,7 @@ def _way_boxes(bench: JobNow) -> Iterator[Box]:
         if item.part.awaiting and item.reason == item.part.awaiting.awaiting:
             holds = held.get(item.part.key, ())
             box = _box(item.part, f"waits: {item.reason}", _bonds(item))
-            held_words = f"held by it: {', '.join(holds)}" if holds else "nothing is held by it"
+            held_words = f"holds up: {', '.join(holds)}" if holds else "holds up nothing else"
             yield replace(box, is_stopped=True, more=(*box.more, held_words))
         else:
             yield replace(_box(item.part, f"held: {item.reason}", _bonds(item)), is_stopped=True)
@@ -100,7 +100,7 @@ def _bonds(step: Step | Waiting) -> list[Bond]:
 
 
 def _held_by(way: WayBack) -> dict[str, tuple[str, ...]]:
-    """What stands still because a part waits, by its key: everything that must go back after it."""
+    """What each waiting part holds up, by its key: everything that must go back after it."""
     over: dict[str, list[str]] = {}
     for item in way.waiting:
         for bond in item.after:
@@ -127,7 +127,11 @@ def _check_boxes(bench: JobNow) -> Iterator[Box]:
         needs = [off[part_key(need)] for need in check.hold.needs if part_key(need) in off]
         after = [
             Bond(
-                first=need, then=check.hold.check, reason="the check needs it in place", is_certain=True, is_check=True
+                first=need,
+                then=check.hold.check,
+                reason="the check needs this part in place",
+                is_certain=True,
+                is_check=True,
             )
             for need in needs
         ]
@@ -135,7 +139,7 @@ def _check_boxes(bench: JobNow) -> Iterator[Box]:
         more = (
             check_words(check),
             *((f"needs in place: {', '.join(check.hold.needs)}",) if check.hold.needs else ()),
-            *((f"before it: none of {', '.join(bars)} goes back",) if bars else ()),
+            *((f"do it before these go back: {', '.join(bars)}",) if bars else ()),
         )
         yield Box(
             key=f"check {check.hold.id}",
@@ -161,7 +165,7 @@ def _surely(bench: JobNow, keys: Iterable[str]) -> list[Constraint]:
 
 
 def _ring(bench: JobNow) -> tuple[Constraint, ...]:
-    """The shortest set of constraints that cannot all hold, if there is one."""
+    """The shortest set of constraints that cannot all be true, if there is one."""
     return contradiction(_surely(bench, (part.key for part in bench.state.off))) if bench.known.clash else ()
 
 
@@ -176,7 +180,7 @@ def _clash_boxes(bench: JobNow, ring: tuple[Constraint, ...]) -> Iterator[Box]:
             for keys, each in surely.items()
             if keys[0] == part.key
         ]
-        status = "in the contradiction" if part.key in in_ring else "no order while it lasts"
+        status = "in the contradiction" if part.key in in_ring else "no order until solved"
         yield replace(_box(part, status, after), is_ring=part.key in in_ring, is_stopped=True)
 
 
