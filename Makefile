@@ -7,15 +7,15 @@ BIN := .venv/bin
 
 .PHONY: demo test check bench mutants docs lock clean browser
 
-# The locks are whole, so pip need not look for what they leave out (--no-deps).
+# The locks are whole, so pip need not look for what they leave out (--no-deps); Python compiles what it uses (--no-compile).
 .venv/.run: requirements.lock pyproject.toml
 	$(PYTHON) -m venv .venv
-	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps --require-hashes -r requirements.lock
-	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps -e .
+	$(BIN)/pip install --quiet --disable-pip-version-check --no-compile --no-deps --require-hashes -r requirements.lock
+	$(BIN)/pip install --quiet --disable-pip-version-check --no-compile --no-deps -e .
 	@touch $@
 
 .venv/.dev: .venv/.run requirements-dev.lock
-	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps --require-hashes -r requirements-dev.lock
+	$(BIN)/pip install --quiet --disable-pip-version-check --no-compile --no-deps --require-hashes -r requirements-dev.lock
 	@touch $@
 
 demo: .venv/.run
