@@ -96,8 +96,9 @@ def reading(
     recording: str = "",
     words: str = "",
     method: str = "",
+    result: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
-    """A reading of one speed, of several in one recording, or of none."""
+    """A reading of one speed, of several in one recording, or of none; `result` is that of another kind of test."""
     marks = ", ".join(one.compared.marked for one in speeds if one.compared)
     method = method or find_test("shutter").method
     record = ShutterRecord(
@@ -110,6 +111,6 @@ def reading(
         "phase": phase,
         "method": method,
         "setup": {"marked": marks or None, "words": words or None},
-        "result": codec.written(record),
+        "result": result or codec.written(record),
         "recording": (recording or f"{abs(hash((phase, marks, test, method))):x}").ljust(64, "0")[:64],
     }

@@ -1,52 +1,28 @@
 """The annex of the certificate: what it shows of the readings, from journals written entry by entry."""
 
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from camerawright.bench import codec
 from camerawright.bench.catalogue import CATALOGUE, find_test
-from camerawright.bench.contract import BenchTest
 from camerawright.bench.record import Figure
+from camerawright.bench.sync import record as sync
+from camerawright.bench.sync.record import Light, Usable
 from camerawright.demo.recordings import record
+from camerawright.handbook.sync import Contact
 from camerawright.job.now import JobNow, job_now
 from camerawright.journal.entries import Measured, Phase
-from camerawright.papers import annex as filling
-from camerawright.papers import certificate, speeds
 from camerawright.papers.annex import Annex, annex, limits_the_result, most_telling, uncertainty_words
 from camerawright.quantity import BudgetLine, Quantity
-from camerawright.readings import measuring, recorded, side_by_side
+from camerawright.readings import measuring, recorded
 from camerawright.readings.rows import rows, svg, void
-from camerawright.store.workshop import Workshop, create_workshop
+from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
 from tests.papers.readings_examples import firing, reading, speed, take_in, write
-
-
-@pytest.fixture
-def workshop(tmp_path: Path) -> Iterator[Workshop]:
-    """An empty workshop."""
-    with create_workshop(tmp_path / "workshop") as opened:
-        yield opened
-
-
-@pytest.fixture
-def job(workshop: Workshop) -> Job:
-    """A camera that was just taken in."""
-    return take_in(workshop)
-
-
-@pytest.fixture
-def second_test(monkeypatch: pytest.MonkeyPatch) -> BenchTest[Any]:
-    """A bench test called “other”, of the same kind of record."""
-    other = replace(find_test("shutter"), name="other", title="Other test")
-    tests = (find_test("shutter"), other)
-    for module in (filling, certificate, speeds, side_by_side, measuring):
-        monkeypatch.setattr(module, "CATALOGUE", tests)
-    monkeypatch.setattr(recorded, "_TESTS", {test.name: test for test in tests})
-    return other
 
 
 def shown(workshop: Workshop, job: Job, *entries: dict[str, Any]) -> Annex:
@@ -122,6 +98,29 @@ def test_figures_without_a_mark_get_a_table_of_their_own(workshop: Workshop, job
         "within",
     )
     assert (bounces.what, bounces.as_left and bounces.as_left.read) == ("bounces", "2")
+
+
+def test_what_the_x_contact_fires_is_not_told_of_the_m_contact(workshop: Workshop, job: Job) -> None:
+    """A shutter may have both; electronic flash goes on X, and never on M (common practice)."""
+
+    def of(contact: Contact, usable: Usable) -> dict[str, Any]:
+        flash = Light(
+            light="electronic flash of 1 ms", is_bulb=False, usable=usable, verdict="within", probability=1.0, says="",
+            source="common practice",
+        )  # fmt: skip
+        at = sync.Speed(
+            marked="1/30", likely=None, target_s=1 / 32, open_s=0.033, i_firings=(0,), shutter="leaf", sensor_at=None,
+            contact=contact, classes=(), lights=(flash,),
+        )  # fmt: skip
+        found = sync.SyncRecord(test="sync", method="of long ago", at_speeds=(at,))
+        return reading("as left", test="sync", recording={"X": "a", "M": "b"}[contact], result=codec.written(found))
+
+    (test,) = shown(workshop, job, of("X", "yes"), of("M", "no")).tests
+    told = {(row.marked, row.what): row.as_left.read for row in test.told if row.as_left}
+    assert told == {
+        ("1/30", "electronic flash of 1 ms by the X contact"): "usable",
+        ("1/30", "electronic flash of 1 ms by the M contact"): "not usable",
+    }
 
 
 # Void and late

@@ -254,6 +254,6 @@ def test_nine_apertures_have_room_on_the_owners_card() -> None:
         page = document[0].get_textpage()
         found = page.search("+1.8").get_next()
         assert found
-        left, low, right, high = page.get_charbox(found[0] + 3)
+        _, low, right, high = page.get_charbox(found[0] + 3)
         assert right < (14 + 85.60 - 3) / MM_PER_INCH * 72
         assert high - low > 1.2 * 72 / MM_PER_INCH  # of a digit, 1.2 mm high at least

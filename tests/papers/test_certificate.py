@@ -1,9 +1,7 @@
 """The owner's page of the certificate and the owner's card, from journals written entry by entry."""
 
 import math
-from collections.abc import Iterator
 from io import BytesIO
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,26 +13,12 @@ from camerawright.papers.certificate import BLADES_TAKE_TIME, Certificate, certi
 from camerawright.papers.owners_card import OwnersCard, about, off_words, owners_card
 from camerawright.papers.speeds import MOST_APERTURES, by_aperture, surest
 from camerawright.readings.rows import in_force
-from camerawright.store.workshop import Workshop, create_workshop
+from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused
 from camerawright.workshop.rows import Job
 from tests.papers.readings_examples import LOST_S, reading, speed, take_in, write
-from tests.papers.test_annex import second_test as second_test  # a fixture
 
 LENS_STOPS = (3.5, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0)
-
-
-@pytest.fixture
-def workshop(tmp_path: Path) -> Iterator[Workshop]:
-    """An empty workshop."""
-    with create_workshop(tmp_path / "workshop") as opened:
-        yield opened
-
-
-@pytest.fixture
-def job(workshop: Workshop) -> Job:
-    """A camera that was just taken in."""
-    return take_in(workshop)
 
 
 def filled(workshop: Workshop, job: Job, *entries: dict[str, Any]) -> Certificate:
@@ -359,15 +343,18 @@ def test_the_owners_card_states_the_uncertainty_of_what_is_computed_too(workshop
 @pytest.mark.parametrize(
     ("marks", "note"),
     [
-        (("1/30", "1/60", "1/125"), "Each step of the dial doubles the time: 1/30 stands for 1/32, 1/60 stands for 1/64,"
-         " 1/125 stands for 1/128."),
+        (
+            ("1/30", "1/60", "1/125"),
+            "Each step of the dial doubles the time: 1/30 stands for 1/32, 1/60 stands for 1/64, 1/125 stands for"
+            " 1/128.",
+        ),
         (("1/30", "1/125"), "1/30 stands for 1/32, 1/125 stands for 1/128."),
         (("1/25", "1/50", "1/100"), ""),
         (("1", "1/5", "1/25", "1/250"), "1/250 stands for 1/256."),
         (("1", "1/2", "1/4", "1/8"), ""),
         (("1/60",), "1/60 stands for 1/64."),
     ],
-)  # fmt: skip
+)
 def test_doubling_is_said_only_where_every_step_doubles(
     workshop: Workshop, job: Job, marks: tuple[str, ...], note: str
 ) -> None:

@@ -118,7 +118,7 @@ def photos_of(workshop: Workshop, sheet: RefitSheet) -> tuple[RefitSheet, dict[s
     """The photos that a sheet names, small enough for paper; where one cannot be read, the sheet says so instead."""
     images: dict[str, bytes] = {}
     lost: set[str] = set()
-    for step in (*sheet.steps, *sheet.came_off, *sheet.went_back):
+    for step in (*sheet.steps, *sheet.came_off):
         for photo in step.photos:
             try:
                 images[photo.name] = shown(workshop.media(photo.name).read_bytes())
@@ -133,8 +133,10 @@ def photos_of(workshop: Workshop, sheet: RefitSheet) -> tuple[RefitSheet, dict[s
             lines=(*step.lines, *(Line(label="photo", words="it cannot be read; restore a backup") for _ in gone)),
         )
 
-    steps = {name: tuple(map(without_lost, getattr(sheet, name))) for name in ("steps", "came_off", "went_back")}
-    return replace(sheet, **steps), images
+    told = replace(
+        sheet, steps=tuple(map(without_lost, sheet.steps)), came_off=tuple(map(without_lost, sheet.came_off))
+    )
+    return told, images
 
 
 # The way back

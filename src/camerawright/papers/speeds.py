@@ -1,4 +1,4 @@
-"""The marked speeds of a job, before and after the work and at each aperture: what certificate and owner's card show."""
+"""The marked speeds of a job, before and after the work and at each aperture: for certificate and owner's card."""
 
 import math
 from collections.abc import Sequence
