@@ -108,7 +108,7 @@ def apertures(
         str | None, typer.Argument(metavar="[F-NUMBERS]", help="As engraved, the widest first; commas between.")
     ] = None,
 ) -> None:
-    """Show the apertures of a camera's lens, or put others in their place.
+    """Show or change the apertures of a camera's lens.
 
     \b
     Examples:
