@@ -11,6 +11,7 @@ _FOLDERS: Final = (
     "footage",
     "sync",
     "escapement",
+    "register",
 )
 
 CATALOGUE: Final[tuple[BenchTest[Any], ...]] = tuple(

@@ -1,0 +1,158 @@
+"""Register and slope of a film plane from depth readings: the least-squares plane, with what makes it uncertain."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from camerawright.bench.register import budget, flags
+from camerawright.bench.register.plane import Floats, Plane, fitted
+from camerawright.bench.register.record import Gauge, Limits, Reading
+from camerawright.quantity import Quantity, Verdict, verdict
+from camerawright.trouble import NotMeasurable
+
+METHOD: Final = "register by depth readings, version 1"
+
+DEPTHS_MM: Final = (2.0, 300.0)
+"""Registers from the smallest cameras to plate cameras, with a bridge under the gauge. Common practice"""
+MOST_AT_MM: Final = 200.0
+"""Farther from the centre no place of a gate is: half the diagonal of 20 × 25 cm is 160 mm."""
+MOST_U_MM: Final = 1.0
+MOST_SLOPE: Final = 0.02
+"""0.7 mm over 36 mm: no body is so bent, and no gauge stands so askew. Common practice"""
+LEAST_WIDTH: Final = 0.05
+"""Places on one line: their spread across it over that along it. Common practice"""
+LEAST_WIDTH_MM: Final = 1.0
+
+_STEPS_MM: Final = (0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001, 0.0005, 0.0002, 0.0001)
+USUAL_STEP_MM: Final = 0.01
+"""The last digit of a calliper or depth micrometer. Common practice"""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Measured:
+    """The plane, with budgets; `covariance` of register [mm] and slopes [mrad], shape (3, 3)."""
+
+    readings: tuple[Reading, ...]
+    n_places: int
+    register: Quantity
+    slope_x: Quantity
+    slope_y: Quantity
+    covariance: Floats
+    flags: tuple[str, ...]
+    verdict: Verdict | None
+
+
+def step_shown(depth_mm: Floats) -> float:
+    """The step of a gauge as its readings show it: the largest that all of them are multiples of. [mm]
+
+    A step of more than 0.01 mm is believed only where it shows in three different readings: a few that are alike may
+    all end in 0 by chance.
+    """
+    most = max(_STEPS_MM) if len(np.unique(depth_mm)) >= 3 else USUAL_STEP_MM
+    for step_mm in _STEPS_MM:
+        if step_mm <= most and np.allclose(depth_mm, step_mm * np.round(depth_mm / step_mm), rtol=0, atol=1e-6):
+            return step_mm
+    return min(_STEPS_MM)
+
+
+def measure(columns: Mapping[str, Floats], gauge: Gauge, limits: Limits | None = None) -> Measured:
+    """Fit the plane, and judge its depth at x = y = 0.
+
+    Parameters
+    ----------
+    columns
+        `x_mm`, `y_mm`, `depth_mm`, and `u_mm` where each reading came with its standard uncertainty; shape (n,) each.
+
+    Raises
+    ------
+    NotMeasurable
+        Fewer than three places, all on one line, values that cannot be, a slope that cannot be.
+
+    References
+    ----------
+    [jcgm-100] 4.2.3 and H.3, least squares; 4.3.7, rectangular lines; G.4, effective degrees of freedom.
+    """
+    x_mm, y_mm, depth_mm = (columns[name] for name in ("x_mm", "y_mm", "depth_mm"))
+    u_mm = columns.get("u_mm")
+    _refuse_absurd(columns)
+    _refuse_places(x_mm, y_mm)
+    is_told = u_mm is not None
+    plane = fitted(x_mm, y_mm, depth_mm, np.ones_like(x_mm) if u_mm is None else u_mm**-2)
+    _refuse_slope(plane)
+    off = budget.errors(plane, gauge, is_told=is_told)
+    lines = budget.lines(plane, gauge, off)
+    register, slope_x, slope_y = (
+        Quantity(scale * float(value), unit, tuple(line.of(i, scale) for line in lines))
+        for i, (value, scale, unit) in enumerate(zip(plane.parameters, _SCALES, ("mm", "mrad", "mrad"), strict=True))
+    )
+    far = flags.outliers(plane, gauge)
+    return Measured(
+        readings=_readings(plane, depth_mm, u_mm, far),
+        n_places=plane.n_places,
+        register=register,
+        slope_x=slope_x,
+        slope_y=slope_y,
+        covariance=np.outer(_SCALES, _SCALES) * sum(line.covariance for line in lines),
+        flags=tuple(flags.flags(plane, gauge, off, limits, far, is_told=is_told)),
+        verdict=verdict(register.value, register.u, register.dof, *limits.ends_mm) if limits else None,
+    )
+
+
+_SCALES: Final = (1.0, 1e3, 1e3)  # of r, a and b to mm and mrad
+
+
+def _readings(
+    plane: Plane, depth_mm: Floats, u_mm: Floats | None, far: tuple[flags.Outlier, ...]
+) -> tuple[Reading, ...]:
+    """The readings beside the plane."""
+    says = {one.i_reading: (flags.far_off(plane, one),) for one in far}
+    return tuple(
+        Reading(
+            x_mm=float(plane.design[i, 1]),
+            y_mm=float(plane.design[i, 2]),
+            depth_mm=float(depth),
+            off_mm=float(plane.off[i]),
+            u_mm=None if u_mm is None else float(u_mm[i]),
+            flags=says.get(i, ()),
+        )
+        for i, depth in enumerate(depth_mm)
+    )
+
+
+def _refuse_absurd(columns: Mapping[str, Floats]) -> None:
+    """Values that no gauge and no camera has."""
+    limits = {
+        "x_mm": (-MOST_AT_MM, MOST_AT_MM, "count it from the centre of the gate, in millimetres"),
+        "y_mm": (-MOST_AT_MM, MOST_AT_MM, "count it from the centre of the gate, in millimetres"),
+        "depth_mm": (*DEPTHS_MM, "write it in millimetres"),
+        "u_mm": (1e-5, MOST_U_MM, "write the standard uncertainty of that reading in millimetres, or leave u_mm out"),
+    }
+    for name, column in columns.items():
+        least, most, mend = limits[name]
+        bad = np.flatnonzero((column < least) | (column > most))
+        if len(bad):
+            what = f"{name} of reading {bad[0] + 1} is {column[bad[0]]:g}, outside {least:g} to {most:g}"
+            raise NotMeasurable(what, mend)
+
+
+def _refuse_places(x_mm: Floats, y_mm: Floats) -> None:
+    """Too few places, or all on a line: no plane follows from them."""
+    at = np.array(sorted(set(zip(x_mm.tolist(), y_mm.tolist(), strict=True))))
+    if len(at) < 3:
+        what = f"there are readings at {len(at)} place{'s' * (len(at) != 1)}, and a plane needs three"
+        raise NotMeasurable(what, "read at the four corners of the gate and in the middle, three times each")
+    along, across = np.linalg.svd(at - at.mean(axis=0), compute_uv=False) / np.sqrt(len(at))
+    if across < max(LEAST_WIDTH * along, LEAST_WIDTH_MM):
+        raise NotMeasurable("the places lie on one line", "read places on both sides of that line as well")
+
+
+def _refuse_slope(plane: Plane) -> None:
+    """A slope that no body has."""
+    steepest = float(np.hypot(*plane.parameters[1:]))
+    if steepest > MOST_SLOPE:
+        raise NotMeasurable(
+            f"the plane slopes by {1e3 * steepest:.0f} mrad, which is {36 * steepest:.1f} mm over 36 mm",
+            "look for a slip of the pen, mixed-up columns, or readings that are not in millimetres",
+        )
