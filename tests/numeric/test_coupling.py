@@ -203,7 +203,7 @@ def test_a_and_b_are_as_sure_as_their_covariance_says(n_firings: int, n: int) ->
     """White noise: 2 n times the mean is chi squared of 2 n degrees of freedom; one in a million passes on a side."""
     clean = recorded(openings(n_firings, rate_hz=RATE_HZ), TWO_POLES, RATE_HZ)
     draws = [1e-3 * PLATEAU * np.random.default_rng([n_firings, i]).standard_normal(len(clean)) for i in range(n)]
-    low, high = stats.chi2.ppf([1e-6, 1 - 1e-6], 2 * n) / (2 * n)
+    low, high = (float(stats.chi2.ppf(p, 2 * n)) / (2 * n) for p in (1e-6, 1 - 1e-6))
     # more noise shows as scatter by chance, never less: what few stretches say raises u a little
     assert 0.85 * low < _apart(TWO_POLES, [clean + draw for draw in draws], spans(n_firings)) < high
 

@@ -18,7 +18,6 @@ from camerawright.journal.entries import (
     Tension,
     part_key,
 )
-from camerawright.journal.rules import promise_text
 from camerawright.journal.state import State
 from camerawright.papers.paper import Line
 
@@ -127,7 +126,7 @@ def _checked(state: State) -> Iterator[str]:
         if answer and isinstance(promise, HoldPoint):
             yield f"{promise.check}: {answer.answer}"
         elif answer and part_key(promise.part) == CLOSING:
-            yield f"{promise_text(promise)}: {answer.answer}"
+            yield f"{promise.asks}: {answer.answer}"
 
 
 def between_words(entry: Entry) -> str:
