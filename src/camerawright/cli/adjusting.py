@@ -22,10 +22,14 @@ def aim(test: str | None, marked: str | None) -> tuple[str | None, str | None]:
     camerawright.trouble.NotUnderstood
         The mark cannot be read.
     """
-    from camerawright.cli.readings import test_called
+    from camerawright.bench.catalogue import CATALOGUE
     from camerawright.handbook.exposure import marked_speed
+    from camerawright.trouble import Refused
 
-    return test and test_called(test).name, marked and marked_speed(marked).text
+    names = [each.name for each in CATALOGUE]
+    if test is not None and (test := test.casefold()) not in names:
+        raise Refused("there is none of that name", f"use {', '.join(names)}", f"bench test {test}")
+    return test, marked and marked_speed(marked).text
 
 
 @commands.command()

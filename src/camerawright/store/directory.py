@@ -119,9 +119,7 @@ def _camera(connection: Connection, camera: Camera) -> tuple[int, Camera]:
     known = camera if row is None else _known(row)
     if camera.variant.strip():
         known = replace(known, variant=camera.variant)
-    known = replace(
-        known, f_numbers=camera.f_numbers or known.f_numbers or _apertures_of_variant(connection, known)
-    )
+    known = replace(known, f_numbers=camera.f_numbers or known.f_numbers or _apertures_of_variant(connection, known))
     changing = {
         "variant": known.variant,
         "variant_key": known.variant_key,
