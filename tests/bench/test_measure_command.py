@@ -6,12 +6,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-import typer
 from typer.testing import CliRunner, Result
 
+from camerawright.bench import codec
 from camerawright.bench.catalogue import CATALOGUE, find_test
 from camerawright.bench.shutter.simulate import Disturbance, Scene
-from camerawright.cli import measure
+from camerawright.cli.app import app
 from tests.bench.scenes import recorded, scene, spoilt
 
 FIRING_KEYS = [
@@ -32,9 +32,7 @@ def _written(path: Path, made: Scene) -> Path:
 
 
 def _run(*arguments: object) -> Result:
-    root = typer.Typer()
-    root.add_typer(measure.app, name="measure")
-    return CliRunner().invoke(root, ["measure", "shutter", *map(str, arguments)], catch_exceptions=False)
+    return CliRunner().invoke(app, ["measure", "shutter", *map(str, arguments)], catch_exceptions=False)
 
 
 def test_json_has_the_keys_of_the_contract_first(recording: Path) -> None:
@@ -129,8 +127,8 @@ def test_every_bench_test_simulates_measures_prints_and_draws_its_own_example() 
     for test in CATALOGUE:
         assert find_test(test.name) is test
         waveform = test.simulate(1)
-        outcome = test.run(waveform, "1/60", None)
-        assert outcome.refused is None
-        json.dumps(outcome.record, allow_nan=False)
-        assert test.lines(outcome)
-        assert test.plots(waveform, outcome)
+        record = test.run(waveform, "1/60", None)
+        assert record.refused is None
+        json.dumps(codec.written(record), allow_nan=False)
+        assert test.lines(record)
+        assert test.plots(waveform, record)

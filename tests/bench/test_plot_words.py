@@ -47,7 +47,7 @@ def test_a_bar_in_text_holds_error_interval_and_tolerance_where_they_are(
     mean: float, expanded: float, lower: float | None, upper: float | None, word: Word | None
 ) -> None:
     text = bar(mean, expanded, lower, upper, word)
-    low, drawn, high = re.fullmatch(r"fast -([\d.]+) (.+) \+([\d.]+) slow", text).groups()  # type: ignore[union-attr]
+    low, drawn, high = re.fullmatch(r"fast −([\d.]+) (.+) \+([\d.]+) slow", text).groups()  # type: ignore[union-attr]
     assert low == high
     assert float(high) >= abs(mean) + expanded
     half = len(drawn) // 2

@@ -1,15 +1,12 @@
 """A job by commands alone, and what each refuses."""
 
 import json
-import re
 from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-import soundfile
 from PIL import Image
 
-from camerawright.bench.catalogue import find_test
 from tests.cli.conftest import TAKE_IN, Shell
 
 
@@ -284,64 +281,3 @@ def test_papers_are_pdf_files_named_after_the_job(
     assert sorted(path.suffix for path in tmp_path.glob("*.*")) == [".pdf", ".pdf"]
     assert "measured" in shell.run("papers", job, "certificate", code=2).stderr
     assert "absent" in shell.run("papers", job, "bill", "-o", str(tmp_path / "absent" / "bill.pdf"), code=2).stderr
-
-
-def _recorded(path: Path, seed: int = 3) -> Path:
-    """A simulated recording of a shutter, as a sound card would have made it."""
-    light = find_test("shutter").simulate(seed)
-    soundfile.write(path, light.samples, int(light.rate_hz), subtype="PCM_24")
-    return path
-
-
-def test_a_reading_is_entered_with_its_recording(shell: Shell, job: str, tmp_path: Path) -> None:
-    recording = _recorded(tmp_path / "found.wav")
-    said = shell.run("measured", job, "as-found", "shutter", str(recording), "--marked", "1/50").stdout
-    assert "measured test: shutter" in said
-    again = shell.run("measured", job, "as-found", "shutter", str(recording), "--marked", "1/50", code=2).stderr
-    assert "it was measured so already" in again
-    later = shell.run("measured", job, "as-left", "shutter", str(recording), "--marked", "1/50", code=2).stderr
-    assert "record the camera as left" in later
-    record = shell.read("measured", job, "as-left", "shutter", str(_recorded(tmp_path / "left.wav", 4)))
-    assert record["refused"] is None
-    found, left = shell.read("job", job)["readings"]
-    assert (found["phase"], left["phase"]) == ("as found", "as left")
-    assert left["result"] == record
-    said = shell.run("job", job).stdout
-    assert re.search(r"1/50 +[+−]\d\.\d\d ± \d\.\d\d \w+ +not measured", said)
-    assert shell.run("verify").stdout == "everything is whole\n"
-
-
-def test_a_reading_as_found_after_a_turn_of_that_test_says_so(shell: Shell, job: str, tmp_path: Path) -> None:
-    """What is certified as found must not be what the turn made of it (common practice)."""
-    args = ("measured", job, "as-found", "shutter")
-    assert "Entered as found" not in shell.run(*args, str(_recorded(tmp_path / "a.wav")), "--marked", "1/50").stdout
-    shell.run("adjust", job, "retard lever", "in", "--turns", "0.25", "--test", "shutter", "--marked", "1/50")
-    said = shell.run(*args, str(_recorded(tmp_path / "b.wav", 4)), "--marked", "1/50").stdout
-    assert "Entered as found after retard lever was turned" in said
-
-
-def test_a_reading_as_found_while_parts_are_off_says_so_until_they_are_back(
-    shell: Shell, job: str, tmp_path: Path
-) -> None:
-    shell.run("remove", job, "cover")
-    said = shell.run("measured", job, "as-found", "shutter", str(_recorded(tmp_path / "a.wav"))).stdout
-    assert "Entered as found after cover came off" in said
-    shell.run("refitted", job, "cover")
-    back = shell.run("measured", job, "as-found", "shutter", str(_recorded(tmp_path / "b.wav", 4))).stdout
-    assert "Entered as found" not in back
-
-
-def test_a_phase_that_there_is_not_is_said_in_plain_words(shell: Shell, job: str, tmp_path: Path) -> None:
-    wrong = shell.run("measured", job, "before", "shutter", str(tmp_path / "a.wav"), code=2).stderr
-    assert "'before' is not one of 'as-found', 'as-left'" in wrong
-    assert "Value error" not in wrong
-
-
-def test_what_cannot_be_measured_is_not_entered(shell: Shell, job: str, tmp_path: Path) -> None:
-    silence = tmp_path / "silence.wav"
-    soundfile.write(silence, [0.0] * 48000, 48000)
-    assert shell.read("measured", job, "as-found", "shutter", str(silence), code=3)["refused"]
-    shell.run("measured", job, "as-found", "shutter", str(tmp_path / "absent.wav"), code=2)
-    shell.run("measured", job, "as-found", "shutter", str(_recorded(tmp_path / "a.wav")), "--marked", "fast", code=2)
-    assert "use shutter" in shell.run("measured", job, "as-found", "smell", str(silence), code=2).stderr
-    assert shell.read("job", job)["readings"] == []

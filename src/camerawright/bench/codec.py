@@ -74,17 +74,18 @@ def read(kind: type[T], stored: Mapping[str, Any]) -> T:
     KeyError, TypeError, ValueError
         The JSON is not that of such a record.
     """
+    if not isinstance(stored, Mapping):
+        raise TypeError(f"{kind.__name__}: {stored!r} is no object")
     given: dict[str, Any] = {}
     for each, annotation in _fields(kind):  # type: ignore[arg-type]
         keys = _marker(annotation, Keys)
-        if keys is not None:
-            value_key = keys.value.format(each.name)
-            if stored.get(value_key) is not None:
-                given[each.name] = _quantity_read(each.name, stored, keys)
-            elif value_key in stored or _is_optional(annotation):
-                given[each.name] = None
-        elif (key := _key(each, annotation)) in stored:
+        key = keys.value.format(each.name) if keys else _key(each, annotation)
+        if keys and stored.get(key) is not None:
+            given[each.name] = _quantity_read(each.name, stored, keys)
+        elif key in stored:
             given[each.name] = _value_read(annotation, stored[key])
+        elif keys and _is_optional(annotation):
+            given[each.name] = None
         elif each.default is MISSING and each.default_factory is MISSING:
             raise KeyError(key)
     return kind(**given)
@@ -191,8 +192,10 @@ def _value_written(value: Any) -> Any:
 def _value_read(annotation: Any, stored: Any) -> Any:
     """What an annotation wants, from what was stored."""
     origin, inner = get_origin(annotation), get_args(annotation)
-    if stored is None or origin is Literal:
-        return stored
+    if stored is None:
+        return _nothing_read(annotation)
+    if origin is Literal:
+        return inner[inner.index(stored)]  # raises ValueError for another word
     if origin is Annotated:
         return _value_read(inner[0], stored)
     if _is_union(annotation):
@@ -202,13 +205,21 @@ def _value_read(annotation: Any, stored: Any) -> Any:
     return read(annotation, stored) if isinstance(annotation, type) and is_dataclass(annotation) else annotation(stored)
 
 
+def _nothing_read(annotation: Any) -> None:
+    """A null, where it is allowed."""
+    if not _is_optional(annotation):
+        raise TypeError(f"null is no {annotation}")
+
+
 def _tuple_read(inner: tuple[Any, ...], stored: Sequence[Any]) -> tuple[Any, ...]:
+    if not isinstance(stored, list):
+        raise TypeError(f"{stored!r} is no list")
     kinds = [inner[0]] * len(stored) if inner[-1] is Ellipsis else inner
     return tuple(_value_read(kind, one) for kind, one in zip(kinds, stored, strict=True))
 
 
 _CONTAINERS: Final[Mapping[Any, Callable[[tuple[Any, ...], Any], Any]]] = {
     tuple: _tuple_read,
-    dict: lambda inner, stored: {key: _value_read(inner[1], one) for key, one in stored.items()},
+    dict: lambda inner, stored: {key: _value_read(inner[1], one) for key, one in dict(stored).items()},
     np.ndarray: lambda inner, stored: np.asarray(stored, dtype=np.float64),
 }

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from camerawright.cli.made import Parameters, argument, context, option
-from camerawright.cli.shell import tell, workshop_of
+from camerawright.cli.shell import tell, workshop_of, written_whole
 from camerawright.cli.test_commands import group, test_options, told
 from camerawright.cli.wording import tell_entered
+from camerawright.trouble import NotUnderstood
 
 if TYPE_CHECKING:
     from camerawright.bench.contract import BenchTest
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from camerawright.journal.entries import Phase
 
 NOT_MEASURABLE = 3
-NOT_UNDERSTOOD = 2
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,8 +40,25 @@ class _Given:
     def phase(self) -> "Phase":
         """Before the work, or after it."""
         if self.as_found == self.as_left:
-            raise typer.BadParameter("say whether the job's camera was measured --as-found or --as-left")
+            what = "only one of them can be true" if self.as_found else "a reading is of the camera before or after it"
+            raise NotUnderstood(what, "give --as-found before the work, --as-left after it", "--as-found, --as-left")
         return "as found" if self.as_found else "as left"
+
+    def refuse_misplaced(self) -> None:
+        """Refuse what would be ignored: options of a reading without a job, and a profile with one."""
+        if self.job is not None:
+            if self.profile is not None:
+                raise NotUnderstood("a job is judged by its own tolerance profile", "leave it out", "--profile")
+            return
+        of_a_reading = {
+            "--as-found": self.as_found,
+            "--as-left": self.as_left,
+            "--input": self.input is not None,
+            "--words": self.words is not None,
+        }
+        for name, is_given in of_a_reading.items():
+            if is_given:
+                raise NotUnderstood("it goes with a reading of a job", "give --job JOB, or leave it out", name)
 
 
 def _tests() -> "tuple[BenchTest[Any], ...]":
@@ -103,6 +120,8 @@ def _group() -> None:
 
 def _measure(test: "BenchTest[Any]", given: _Given, marked: str | None, options: dict[str, str]) -> None:
     """Measure, print, draw; exit 0 measured, 2 not understood, 3 not measurable."""
+    given.refuse_misplaced()
+    kind = _kind(given.plot) if given.plot else ""
     if given.job is not None:
         record = _for_a_job(test, given, given.job, marked, options)
     else:
@@ -114,7 +133,7 @@ def _measure(test: "BenchTest[Any]", given: _Given, marked: str | None, options:
     if record.refused:
         raise typer.Exit(NOT_MEASURABLE)
     if given.plot is not None:
-        _write_plot(_picture(test, given.recording, record, given.picture), given.plot)
+        _write_plot(_picture(test, given.recording, record, given.picture), given.plot, kind)
 
 
 def _tell_record(test: "BenchTest[Any]", record: "Record", *, as_json: bool) -> None:
@@ -135,8 +154,6 @@ def _for_a_job(
     from camerawright.readings.set_up import SetUp
     from camerawright.recordings.kept import input_of
 
-    if given.profile is not None:
-        raise typer.BadParameter("a job is judged by its own tolerance profile; leave --profile out")
     phase = given.phase()
     with workshop_of(given.ctx) as workshop:
         setup = SetUp(options=options, input=given.input or input_of(given.recording), words=given.words)
@@ -153,12 +170,19 @@ def _picture(test: "BenchTest[Any]", recording: Path, record: "Record", name: st
     """The picture of a name, or the one that tells most."""
     pictures = test.plots(test.medium.read(recording), record)
     if name is not None and name not in pictures:
-        typer.echo(f"there is no picture called {name!r}; there are: {', '.join(pictures)}", err=True)
-        raise typer.Exit(NOT_UNDERSTOOD)
+        raise NotUnderstood(f"there is no picture called {name!r}", f"give one of {', '.join(pictures)}", "--picture")
     return pictures[name] if name is not None else next(iter(pictures.values()))
 
 
-def _write_plot(figure: object, path: Path) -> None:
+def _kind(path: Path) -> str:
+    """In which format a picture is written, by the suffix of its file."""
+    kind = path.suffix.lstrip(".").lower()
+    if kind not in {"png", "svg", "pdf"}:
+        raise NotUnderstood(f"cannot draw a {kind or 'file without a suffix'}", "name it .png, .svg or .pdf", path.name)
+    return kind
+
+
+def _write_plot(figure: object, path: Path, kind: str) -> None:
     """Save a figure whole or not at all."""
     import io
 
@@ -166,15 +190,5 @@ def _write_plot(figure: object, path: Path) -> None:
 
     assert isinstance(figure, Figure)
     picture = io.BytesIO()
-    kind = path.suffix.lstrip(".").lower()
-    if kind not in {"png", "svg", "pdf"}:
-        typer.echo(
-            f"{path.name}: cannot draw a {kind or 'file without a suffix'}; name it .png, .svg or .pdf", err=True
-        )
-        raise typer.Exit(NOT_UNDERSTOOD)
     figure.savefig(picture, format=kind, dpi=150)
-    try:
-        path.write_bytes(picture.getvalue())
-    except OSError as error:
-        typer.echo(f"{path}: {error.strerror or error}; check the path", err=True)
-        raise typer.Exit(NOT_UNDERSTOOD) from None
+    written_whole(path, picture.getvalue())

@@ -109,7 +109,9 @@ def _list_inputs() -> None:
 
 def _rates(each: "sound_inputs.Input") -> str:
     """Its own rates, as a person says them."""
-    return ", ".join(f"{rate / 1000:g} kHz" for rate in each.rates_hz) or "no rate of its own"
+    from camerawright.wording import numbers
+
+    return ", ".join(f"{numbers.short(rate / 1000)} kHz" for rate in each.rates_hz) or "no rate of its own"
 
 
 def _source(name: str | None, rate: int, channels: int, played: Path | None) -> "Source":
@@ -142,6 +144,7 @@ def _record(
     from camerawright.readings.measuring import refuse_unfit
     from camerawright.readings.watch import Watch
     from camerawright.recordings.live import Recorder
+    from camerawright.wording import numbers
 
     profile = find_profile(DEFAULT)
     refuse_unfit(test, marked, profile, options=options, n_channels=source.n_channels, rate_hz=source.rate_hz)
@@ -158,7 +161,7 @@ def _record(
     finally:
         watch.stop()
         kept = recorder.stop()
-    tell(f"{kept.meter.duration_s:.1f} s kept in {kept.path}")
+    tell(f"{numbers.fixed(kept.meter.duration_s, 1)} s kept in {kept.path}")
     for flag in kept.meter.flags:
         tell(f"! {flag}")
     found = test.run(test.medium.read(kept.path), marked, profile, **options)
@@ -183,9 +186,8 @@ def _told_until_over(recorder: "Recorder", watch: "Watch", seconds: float | None
                 text += f": {numbers.milliseconds(fired.time.value, fired.time.expanded_u)}"
             tell(text)
         if sys.stderr.isatty():
-            typer.echo(
-                f"\r{meter.duration_s:7.1f} s  {_bar(meter.peak)} peak {100 * meter.peak:5.1f} %", err=True, nl=False
-            )
+            long_s, peak = numbers.fixed(meter.duration_s, 1), numbers.percent(meter.peak, 1)
+            typer.echo(f"\r{long_s:>7} s  {_bar(meter.peak)} peak {peak:>7}", err=True, nl=False)
         if seconds is not None and meter.duration_s >= seconds:
             return
     time.sleep(2 * _LOOK_S)  # what was fired last is told too

@@ -14,6 +14,7 @@ from camerawright.quantity import Quantity, coverage_factor
 from camerawright.readings.adjusted import OfMark, Stretch, is_elsewhere, of_marks
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import NotUnderstood
+from camerawright.wording import numbers
 
 WITHIN_TURN: Final = 10 / 360
 """A turn is made and entered within ±10° (common practice). [turn]"""
@@ -193,9 +194,9 @@ def _flags(fit: SharedSlope) -> tuple[str, ...]:
     flags = []
     if fit.stretch > 1:
         flags.append(
-            f"The readings lie {fit.stretch:.1f} times farther from one line than their uncertainties say: play where"
-            " the direction changed, an eccentric past its top, cameras that differ. The uncertainty is stretched by"
-            " that."
+            f"The readings lie {numbers.fixed(fit.stretch, 1)} times farther from one line than their uncertainties"
+            " say: play where the direction changed, an eccentric past its top, cameras that differ. The uncertainty"
+            " is stretched by that."
         )
     if fit.dof_scatter == 0:
         flags.append("It rests on one turn: whether the adjuster works evenly is not known.")
@@ -226,7 +227,7 @@ def _suggestion(fit: SharedSlope, stretches: list[Stretch], here: OfMark | None,
     turns = math.copysign(most, move.value) if is_capped else move.value
     after = value_after(fit, run, i_run, turns)
     return Suggestion(
-        says=f"turn no farther than {MOST_TIMES_TRIED:g} times the largest turn tried, then measure again"
+        says=f"turn no farther than {numbers.short(MOST_TIMES_TRIED)} times the largest turn tried, then measure again"
         if is_capped
         else "turn, then measure again",
         turns=turns,

@@ -11,7 +11,7 @@ from camerawright.wording import numbers
 
 def turns_words(turns: float) -> str:
     """An amount and its direction: "0.24 turn anticlockwise"."""
-    return f"{abs(turns):.2f} turn {'clockwise' if turns >= 0 else 'anticlockwise'}"
+    return f"{numbers.fixed(abs(turns), 2)} turn {'clockwise' if turns >= 0 else 'anticlockwise'}"
 
 
 def sensitivity_words(one: Sensitivity) -> str:
@@ -49,7 +49,7 @@ def _from_to(suggestion: Suggestion) -> str:
     """The interval of the turn that is needed."""
     ends = sorted((suggestion.low or 0.0, suggestion.high or 0.0), key=abs)
     return (
-        f"{abs(ends[0]):.2f} to {turns_words(ends[1])}"
+        f"{numbers.fixed(abs(ends[0]), 2)} to {turns_words(ends[1])}"
         if ends[0] * ends[1] > 0
         else " to ".join(map(turns_words, ends))
     )

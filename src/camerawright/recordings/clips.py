@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.trouble import Unreadable
+from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
@@ -295,7 +296,9 @@ class _Reading:
             raise Unreadable("the times of its frames do not increase", _MEND, self.where)
         missing_s = promised_s - (at_s[-1] - at_s[0])
         if missing_s > 0.02 * promised_s + 5 * float(np.median(np.diff(at_s))):
-            raise Unreadable(f"it is cut off: the last {missing_s:.2f} s are missing", "copy it again", self.where)
+            raise Unreadable(
+                f"it is cut off: the last {numbers.fixed(missing_s, 2)} s are missing", "copy it again", self.where
+            )
         assert self.curve is not None
         return Clip(
             at_s=at_s - at_s[0],

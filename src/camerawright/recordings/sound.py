@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from camerawright.recordings.scan import Scan, joined, scanned
 from camerawright.trouble import Unreadable
+from camerawright.wording import numbers
 
 MAX_SAMPLES = 150_000_000  # 600 MB in memory: 26 min at 96 kHz mono
 MAX_ON_DISK = 2_000_000_000  # about three hours at 192 kHz, two channels
@@ -269,7 +270,9 @@ def _too_long(heading: _Heading, most: int, where: str) -> Unreadable:
     per_minute = 60 * heading.rate_hz * heading.n_channels
     minutes = heading.n_samples * heading.n_channels / per_minute
     return Unreadable(
-        f"{minutes:.0f} minutes are too long", f"cut it to {most / per_minute:.0f} minutes or less", where
+        f"{numbers.fixed(minutes, 0)} minutes are too long",
+        f"cut it to {numbers.fixed(most / per_minute, 0)} minutes or less",
+        where,
     )
 
 
@@ -284,8 +287,8 @@ def _refuse_cut_off_wav(path: Path, file: Any, size_bytes: int) -> None:
     missing_bytes = promised_bytes - (size_bytes - start)
     if missing_bytes > 0 and bytes_per_s > 0:
         raise Unreadable(
-            f"the file is cut off: its header promises {promised_bytes / bytes_per_s:.2f} s,"
-            f" {missing_bytes / bytes_per_s:.2f} s of it are missing",
+            f"the file is cut off: its header promises {numbers.fixed(promised_bytes / bytes_per_s, 2)} s,"
+            f" {numbers.fixed(missing_bytes / bytes_per_s, 2)} s of it are missing",
             "copy it again, or stop the recording before copying",
             path.name,
         )
@@ -329,7 +332,9 @@ def _decoded(file: Any, where: str) -> NDArray[np.float32]:
 def _refuse_short(n: int, promised: int, rate_hz: float, where: str) -> None:
     """Refuse a file that ends before its header says."""
     if n < promised:
-        raise Unreadable(f"the file is cut off: {(promised - n) / rate_hz:.2f} s are missing", "copy it again", where)
+        raise Unreadable(
+            f"the file is cut off: {numbers.fixed((promised - n) / rate_hz, 2)} s are missing", "copy it again", where
+        )
 
 
 def _sha256(path: Path) -> str:

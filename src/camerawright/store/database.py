@@ -11,6 +11,7 @@ from sqlalchemy.exc import DatabaseError, DBAPIError
 
 from camerawright.store.tables import REVISIONS
 from camerawright.trouble import Refused
+from camerawright.wording import numbers
 
 FILE_NAME: Final = "camerawright.sqlite"
 APPLICATION_ID: Final = 0x43575754  # "CWWT", at offset 68 of the file
@@ -22,7 +23,7 @@ _TROUBLES: Final = (  # the name SQLite gives the error begins so -> what it mea
     ("SQLITE_READONLY", "it may not be written", "give this user leave to write the folder and its files"),
     ("SQLITE_CANTOPEN", "it may not be opened", "give this user leave to read and write the folder and its files"),
     ("SQLITE_PERM", "it may not be opened", "give this user leave to read and write the folder and its files"),
-    ("SQLITE_BUSY", f"another program kept it locked for {BUSY_S:g} s", "wait for it to finish and do it again"),
+    ("SQLITE_BUSY", f"another program kept it locked for {numbers.short(BUSY_S)} s", "wait for it and do it again"),
     ("SQLITE_IOERR", "the disk would not read or write it", "look after the disk, then restore a backup if need be"),
     ("SQLITE_CORRUPT", "its content is damaged", "restore a backup"),
     ("SQLITE_NOTADB", "it is not a workshop's database", "give another folder, or restore a backup"),

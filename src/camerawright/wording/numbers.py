@@ -1,6 +1,7 @@
 """Numbers as text: rounded by their own uncertainty, with a real minus sign, never as a power of ten."""
 
 import math
+from decimal import Decimal
 from typing import Final
 
 _MINUS: Final = "−"
@@ -19,13 +20,20 @@ def signed(value: float, digits: int = 2) -> str:
 def significant(value: float, n_digits: int = 3) -> str:
     """A number to so many digits that count: ``0.0125``, ``8.33``, ``1024``."""
     if value == 0 or not math.isfinite(value):
-        return f"{value:g}"
-    return fixed(value, max(0, n_digits - 1 - math.floor(math.log10(abs(value)))))
+        return short(value)
+    return fixed(value, max(0, n_digits - 1 - _decade(value, n_digits)))
 
 
 def short(value: float, n_digits: int = 6) -> str:
-    """A number as somebody typed it, without zeros at its end: ``24``, ``0.35``."""
-    return f"{value:.{n_digits}g}".replace("-", _MINUS)
+    """A number as somebody typed it, to so many digits, without zeros at its end: ``24``, ``0.35``."""
+    if value == 0 or not math.isfinite(value):
+        return f"{value:g}".replace("-", _MINUS)
+    return f"{Decimal(f'{value:.{n_digits - 1}e}').normalize():f}".replace("-", _MINUS)
+
+
+def _decade(value: float, n_digits: int) -> int:
+    """The power of ten of the first digit, once rounded to so many: 0.0996 to two digits is 0.10."""
+    return Decimal(f"{value:.{n_digits - 1}e}").adjusted()
 
 
 def digits_of(expanded: float, most: int = 3) -> int:
@@ -37,13 +45,14 @@ def digits_of(expanded: float, most: int = 3) -> int:
     """
     if expanded <= 0:
         return most
-    return max(0, min(most, 1 - math.floor(math.log10(expanded))))
+    return max(0, min(most, 1 - _decade(expanded, 2)))
 
 
 def with_interval(value: float, expanded: float, *, most: int = 3, has_sign: bool = False) -> str:
     """A value and half its 95 % interval, to two digits of the latter: ``12.3 ± 0.4``."""
     digits = digits_of(expanded, most)
-    return f"{signed(value, digits) if has_sign else fixed(value, digits)} ± {fixed(expanded, digits)}"
+    shown = max(expanded, 10.0**-digits) if expanded > 0 else expanded  # "± 0.000" would claim an exact value
+    return f"{signed(value, digits) if has_sign else fixed(value, digits)} ± {fixed(shown, digits)}"
 
 
 def milliseconds(time_s: float, expanded_s: float) -> str:
@@ -58,7 +67,7 @@ def stops(error: float, expanded: float) -> str:
 
 def never_less(expanded: float) -> str:
     """Half an interval to a hundredth, never rounded below what it is. [jcgm-100] 7.2.6"""
-    return f"{math.ceil(round(expanded * 100, 6)) / 100:.2f}"
+    return fixed(math.ceil(round(expanded * 100, 6)) / 100, 2)
 
 
 def percent(part: float, digits: int = 0) -> str:

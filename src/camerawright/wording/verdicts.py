@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from camerawright.quantity import Word
+from camerawright.wording import numbers
 
 SIGNS: Final[Mapping[Word, str]] = {"within": "✓", "outside": "✕", "undecided": "?"}
 """The sign of a verdict on pages, papers, in pictures and in the terminal."""
@@ -34,4 +35,4 @@ def bar(error: float, expanded: float, lower: float | None, upper: float | None,
     for limit, sign in zip(limits, "[]", strict=False):
         drawn[column(limit)] = sign
     drawn[column(error)] = SIGNS[verdict] if verdict else "o"
-    return f"fast -{scale:g} {''.join(drawn)} +{scale:g} slow"
+    return f"fast {numbers.short(-scale)} {''.join(drawn)} +{numbers.short(scale)} slow"
