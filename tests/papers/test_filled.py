@@ -502,7 +502,10 @@ def test_the_resume_card_says_where_the_work_was_left(workshop: Workshop, job: J
     [
         ({"kind": "closed"}, "the job was closed"),
         ({"kind": "noted", "note": "rust at the hinge"}, "note: rust at the hinge"),
-        ({"kind": "set", "settings": {"shutter": "cocked", "speed": "1/25"}}, "machine set: shutter cocked, speed 1/25"),
+        (
+            {"kind": "set", "settings": {"shutter": "cocked", "speed": "1/25"}},
+            "machine set: shutter cocked, speed 1/25",
+        ),
         ({"kind": "found", "part": "cam", "defect": "worn", "todo": "make"}, "cam: worn"),
         ({"kind": "handed back", "to": "Ines Marrow"}, "handed back to Ines Marrow"),
     ],

@@ -11,6 +11,7 @@ from camerawright.bench import codec
 from camerawright.bench.catalogue import find_test
 from camerawright.handbook.tolerances import DEFAULT, find_profile
 from camerawright.papers.annex import annex
+from camerawright.papers.paper import Line
 from camerawright.readings.apertures import widest_f_number
 from camerawright.readings.measuring import measured, recording_of, refuse_unfit
 from camerawright.readings.set_up import SetUp, told_before, told_of, told_options
@@ -85,7 +86,7 @@ def test_the_rest_of_the_set_up_goes_on_the_certificate_and_tells_the_widest_ape
     told = SetUp(options={"gate": "36"}, words="lens f/3.5, wide open")
     _, here = measured(workshop, job.id, CURTAINS, fired, marked="1/500", phase="as found", setup=told)
     (shown,) = annex(workshop, here)[0].tests
-    assert "lens f/3.5, wide open; gate 36 mm" in [line.words for line in shown.facts]
+    assert Line(label="Set-up", words="lens f/3.5, wide open; gate 36 mm") in shown.facts
     assert widest_f_number(job.camera, here.state.measured) == 3.5
 
 

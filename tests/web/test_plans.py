@@ -12,7 +12,7 @@ from camerawright.refit.routes import route_of
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Camera, Job, Owner, Visit
 from tests.web.conftest import Browser, fields, words
-from tests.web.recordings import TEST, recording
+from tests.web.recordings import TEST, measure, recording
 from tests.web.test_engine import NOW, REFIT, STRIP, put
 
 ORDER, CLEANING = "/jobs/J1/order", "/jobs/J1/cleaning"
@@ -251,8 +251,7 @@ def test_every_paper_that_can_be_printed_is_linked(browser: Browser, job: Job) -
 
 
 def test_a_reading_is_a_table_of_its_firings_with_their_doubt(browser: Browser, workshop: Workshop, job: Job) -> None:
-    files = {"recording_1": ("a.wav", recording(1))}
-    browser.fill("/jobs/J1/measure", "measure", test=TEST.name, phase="as found", marked_1="1/60", files=files)
+    measure(browser, recording(1), "1/60", test=TEST.name)
     entry = fold(workshop.journal(job.id)).measured[0]
     record: dict[str, list[dict[str, float]]] = dict(entry.result)  # type: ignore[arg-type]
     page = browser.get("/jobs/J1/measure")

@@ -53,6 +53,12 @@ class Result:
         return marked.speeds(self.record) if marked and self.record and not self.record.refused else ()
 
     @property
+    def to_be_marked(self) -> tuple[Speed, ...]:
+        """Those that a mark is wanted for: of a test that compares with one at a time, the first."""
+        marked = find_test(self.label.test).marked
+        return self.speeds[:1] if marked and marked.one_at_a_time else self.speeds
+
+    @property
     def far_off(self) -> tuple[Comparison, ...]:
         """The marks that the firings are so far from that another speed is likelier."""
         marked = find_test(self.label.test).marked
@@ -95,7 +101,7 @@ def proposed(speeds: tuple[Speed, ...], dial: tuple[str, ...]) -> str:
     times_s = [one.effective.value for one in speeds if one.effective]
     known = [marked_speed(mark) for mark in dial if _is_mark(mark)]
     marks = [_nearest(time_s, known) or likely for time_s, likely in zip(times_s, likely_marks(times_s), strict=True)]
-    found = [mark.text for mark in marks if mark]
+    found = [mark.text for mark in marks if mark] or [one.likely for one in speeds if one.likely]
     return ", ".join(found) if len(found) == len(speeds) == len(set(found)) else ""
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from camerawright.bench.contract import BenchTest
 from camerawright.job.now import state_of
 from camerawright.readings.set_up import SetUp, told_before, told_of
+from camerawright.recordings.table import typed
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import NotUnderstood
 from camerawright.web.forms import BadFields, Typed
@@ -18,6 +19,7 @@ INPUT = "input"
 """After a test's name: the field with the name of the input that a file was recorded by."""
 WORDS = "words"
 """The field for the rest of the set-up, whatever is measured."""
+_LEAST_ROWS = 8
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,6 +74,43 @@ def filled_in(workshop: Workshop, job_id: str) -> dict[str, str]:
     if here and (words := told_of(here[-1]).words):
         found[WORDS] = words
     return found
+
+
+# -- readings typed into a table ---------------------------------------------------------------------------------------
+
+
+def cells_asked(tests: Iterable[BenchTest[Any]], given: Typed) -> dict[str, tuple[tuple[str, ...], ...]]:
+    """The fields of each test that takes a table, row by row: as many rows as were sent, and no fewer than eight."""
+    return {
+        test.name: tuple(
+            tuple(_cell(test.name, n, column.name) for column in test.medium.columns)
+            for n in range(max(_LEAST_ROWS, _n_rows(given, test.name)))
+        )
+        for test in tests
+        if test.medium.columns
+    }
+
+
+def typed_table(given: Typed, test: BenchTest[Any]) -> bytes | None:
+    """The readings that were typed, as the CSV file in which they are kept; None where none were."""
+    columns = test.medium.columns
+    rows = [
+        {column.name: given.get(_cell(test.name, n, column.name), "") for column in columns}
+        for n in range(_n_rows(given, test.name))
+    ]
+    return typed(rows, columns) if any(text.strip() for row in rows for text in row.values()) else None
+
+
+def _cell(test: str, n_row: int, column: str) -> str:
+    return f"{test}.{n_row}.{column}"
+
+
+def _n_rows(given: Typed, test: str) -> int:
+    parts = (name.split(".") for name in given if name.startswith(f"{test}."))
+    return max((1 + int(part[1]) for part in parts if len(part) == 3 and part[1].isdecimal()), default=0)
+
+
+# -- what cannot be understood -----------------------------------------------------------------------------------------
 
 
 @contextmanager

@@ -1,7 +1,8 @@
 """The measure page: recordings in, the readings of a job in one table."""
 
+from io import BytesIO
 from pathlib import PurePosixPath, PureWindowsPath
-from typing import Final
+from typing import BinaryIO, Final
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
@@ -22,12 +23,14 @@ from camerawright.web.forms import Refusal, Typed, form_maker
 from camerawright.web.pages.readings import TESTS, readings_of
 from camerawright.web.pages.waiting import SETTLE_S, rows_of
 from camerawright.web.render import REFUSED, page, workshop_of
-from camerawright.web.set_up import asked, filled_in, typed_set_up
+from camerawright.web.set_up import asked, cells_asked, filled_in, typed_set_up, typed_table
 from camerawright.web.taking import here
 from camerawright.web.uploads import RECORDING_MAX_BYTES, posted, texts
 
 FORM: Final = "measure"
 MOST_RECORDINGS: Final = 40
+TYPED: Final = "typed.csv"
+"""The name of readings that were typed."""
 
 
 def show(request: Request, refusal: Refusal | None = None) -> Response:
@@ -45,6 +48,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         tests=CATALOGUE,
         accept=",".join(dict.fromkeys(suffix for test in CATALOGUE for suffix in test.medium.suffixes)),
         asked=asked(CATALOGUE),
+        cells=cells_asked(CATALOGUE, refusal.typed if refusal else {}),
         filled={
             "test": linked if linked in TESTS else last_test(at, CATALOGUE), **filled_in(workshop, at.job.id),
         },
@@ -77,12 +81,15 @@ async def take(request: Request) -> Response:
 def _take(request: Request, typed: Typed, form: FormData) -> Response:
     at, inbox = here(request), desk_of(request).inbox
     test, phase = TESTS.get(typed.get("test", "")), phase_called(typed.get("phase", ""))
-    sent = [file for file in form.getlist("recordings") if isinstance(file, UploadFile) and file.filename]
+    files = [file for file in form.getlist("recordings") if isinstance(file, UploadFile) and file.filename]
+    sent: list[tuple[str, BinaryIO]] = [(_name(file), file.file) for file in files]
+    if test is not None and (table := typed_table(typed, test)) is not None:
+        sent.append((TYPED, BytesIO(table)))
     errors = {}
     if test is None or phase is None:
         errors["phase"] = "choose what was measured, and when"
     if not sent:
-        errors["recordings"] = "choose at least one recording"
+        errors["recordings"] = "choose at least one recording, or type readings where the test takes them"
     if test is None or phase is None or errors:
         return show(request, Refusal(form=FORM, typed=typed, errors=errors))
     if at.state.handed_back:
@@ -90,12 +97,12 @@ def _take(request: Request, typed: Typed, form: FormData) -> Response:
         return show(request, Refusal(form=FORM, typed=typed, problems=(trouble,)))
     told = typed_set_up(typed, test)
     try:
-        for file in sent:
+        for name, data in sent:
             label = Label(
                 job=at.job.id, test=test.name, phase=phase, options=dict(told.options), input=told.input,
-                words=told.words, file=_name(file),
+                words=told.words, file=name,
             )  # fmt: skip
-            inbox.put(file.file, PurePosixPath(label.file).suffix.lower(), label)
+            inbox.put(data, PurePosixPath(name).suffix.lower(), label)
     except Refused as refused:
         return show(request, Refusal(form=FORM, typed=typed, problems=refused.troubles))
     inbox.settle(at.job.id, SETTLE_S)

@@ -51,7 +51,7 @@ def rows_of(request: Request, at: JobNow) -> tuple[Row, ...]:
 
 def _row(waiting: Waiting, dial: tuple[str, ...]) -> Row:
     label, result, test = waiting.label, waiting.result, find_test(waiting.label.test)
-    proposal = proposed(result.speeds, dial) if result and result.speeds else ""
+    proposal = proposed(result.to_be_marked, dial) if result and result.speeds else ""
     errors, troubles = _troubles(waiting)
     typed = {
         "test": label.test,

@@ -41,7 +41,7 @@ addEventListener("drop", (event) => {
 });
 
 form.addEventListener("submit", (event) => {
-  if (!input.files.length) return; // the page says what is missing
+  if (!input.files.length) return; // readings that were typed, or nothing: the page answers as it does without this
   event.preventDefault();
   const [bar, words] = at("sending").children;
   const asked = new XMLHttpRequest();
@@ -60,6 +60,32 @@ form.addEventListener("submit", (event) => {
   asked.open("POST", location.pathname);
   asked.send(new FormData(form));
 });
+
+// -- readings typed in: a row more, and Enter goes on as a gauge with a plug types it ----------------------------------
+
+for (const button of document.querySelectorAll("[data-more-rows]")) {
+  const body = button.closest("fieldset").querySelector("tbody");
+  button.hidden = false;
+  button.addEventListener("click", () => {
+    const row = body.lastElementChild.cloneNode(true);
+    const n = body.rows.length;
+    for (const cell of row.querySelectorAll("input")) {
+      cell.name = cell.name.replace(/\.\d+\./, `.${n}.`);
+      cell.value = "";
+      cell.setAttribute("aria-label", cell.getAttribute("aria-label").replace(/\d+$/, n + 1));
+    }
+    body.append(row);
+    row.querySelector("input").focus();
+  });
+  body.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter") return;
+    event.preventDefault();
+    const cells = [...body.querySelectorAll("input")];
+    const next = cells[cells.indexOf(event.target) + 1];
+    if (next) next.focus();
+    else button.click();
+  });
+}
 
 // The whole page anew, as after any form.
 function arrive(address, html, id) {
