@@ -32,7 +32,7 @@ def test_a_journal_states_what_was_declared_and_what_each_part_was_fitted_under(
     assert declared == Constraint(first="dial", then="gear", reason="pins it", bond="retained by", certain=False)
     for constraint, cover in zip(under, ("front plate", "bezel"), strict=True):
         assert (constraint.first, constraint.then, constraint.bond) == (cover, "shutter", "covered by")
-        assert constraint.reason == f"shutter was fitted under {cover}"
+        assert constraint.reason == f"{cover} covers shutter"
         assert constraint.certain
     assert independent_pairs(state) == {frozenset({"dial", "bezel"})}
 

@@ -142,7 +142,7 @@ def test_what_is_no_film_is_refused_with_the_reason(tmp_path: Path) -> None:
         write_sound(tmp_path / "sound.mp4"): "sound only",
         write_film(tmp_path / "hdr.mp4", _ramp(), AT_S, transfer=18): "high dynamic range",
         write_film(tmp_path / "short.mp4", _ramp(4), AT_S[:4]): "4 frames are a picture",
-        _with_bytes(write_film(tmp_path / "unknown.mp4", _ramp(), AT_S), b"avc1", b"zzzz"): "cannot be decoded",
+        _with_bytes(write_film(tmp_path / "unknown.mp4", _ramp(), AT_S), b"avc1", b"zzzz"): "cannot decode its kind",
         _cut(write_film(tmp_path / "half.mp4", noise, AT_S), 0.5): "not a video",
         _cut(write_film(tmp_path / "half.mkv", noise, AT_S, codec="ffv1"), 0.5): "cut off",
     }
