@@ -23,6 +23,7 @@ from camerawright.job.entering import enter
 from camerawright.job.now import job_now
 from camerawright.journal.entries import Measured, Phase, Removed
 from camerawright.readings import recorded
+from camerawright.readings.apertures import smaller_apertures
 from camerawright.readings.measuring import measured
 from camerawright.readings.recorded import record_of, speeds, table
 from camerawright.readings.rows import reading_shown
@@ -31,7 +32,7 @@ from camerawright.readings.speeds import speed_read, speed_shown
 from camerawright.readings.traces import Traces, plan
 from camerawright.recordings.sound import simulated
 from camerawright.store.workshop import Workshop
-from camerawright.workshop.rows import Job
+from camerawright.workshop.rows import Camera, Job
 from tests.web.conftest import Browser, words
 from tests.web.recordings import wav
 
@@ -72,6 +73,9 @@ def mark_for(test: BenchTest[Any]) -> str | None:
     return "1/60" if test.marked else None
 
 
+LENS = Camera(maker="Orlmann", model="Falter", serial="7", f_numbers=(3.5, 4.0, 5.6, 8.0))
+
+
 def reading_of(test: BenchTest[Any], record: Record) -> Measured:
     """A reading that holds a record."""
     return Measured(
@@ -86,13 +90,13 @@ def test_every_speed_of_a_recording_has_its_row_with_spread_apertures_and_budget
     slow, fast = speeds(entry)
     assert (slow.marked, fast.marked) == ("1/30", "1/125")
     for speed in (slow, fast):
-        read, shown = speed_read(speed), speed_shown(speed, 3.5)
+        read, shown = speed_read(speed), speed_shown(speed, smaller_apertures(LENS, entry))
         assert f"{speed.marked} −0.33 to +0.33" in page
         assert f"{read.value} {read.error} ± {read.expanded_u}" in page
         assert any("Repeatability" in text for text in shown.remarks)
-        assert [name for name, _, _ in shown.stopped][:2] == ["f/4.9", "f/7"]
+        assert [name for name, _, _ in shown.stopped] == ["f/4", "f/5.6", "f/8"]
         assert "repeatability" in [line.name for line in shown.budget]
-    assert speed_shown(slow, None).stopped[0][0] == "1 stop down"
+    assert speed_shown(slow, smaller_apertures(replace(LENS, f_numbers=()), entry)).stopped[0][0] == "1 stop down"
 
 
 def test_a_speed_opens_to_its_own_firings_by_their_numbers(browser: Browser, send: Send) -> None:
