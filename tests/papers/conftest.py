@@ -10,7 +10,7 @@ import pytest
 from camerawright.bench.catalogue import find_test
 from camerawright.bench.contract import BenchTest
 from camerawright.papers import annex, certificate, speeds
-from camerawright.readings import measuring, recorded, side_by_side
+from camerawright.readings import recorded, set_up, side_by_side
 from camerawright.store.workshop import Workshop, create_workshop
 from camerawright.workshop.rows import Job
 from tests.papers.readings_examples import take_in
@@ -34,7 +34,7 @@ def second_test(monkeypatch: pytest.MonkeyPatch) -> BenchTest[Any]:
     """A bench test called “other”, of the same kind of record."""
     other = replace(find_test("shutter"), name="other", title="Other test")
     tests = (find_test("shutter"), other)
-    for module in (annex, certificate, speeds, side_by_side, measuring):
+    for module in (annex, certificate, speeds, side_by_side, set_up):
         monkeypatch.setattr(module, "CATALOGUE", tests)
     monkeypatch.setattr(recorded, "_TESTS", {test.name: test for test in tests})
     return other

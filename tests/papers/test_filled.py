@@ -11,7 +11,6 @@ from pypdf import PdfReader
 
 from camerawright.job.now import JobNow, job_now
 from camerawright.journal.entries import ENTRY
-from camerawright.journal.sentences import briefly
 from camerawright.papers.catalogue import PAPERS, render_paper
 from camerawright.papers.hazard_card import hazard_card
 from camerawright.papers.lubrication_chart import lubrication_chart
@@ -360,19 +359,19 @@ def test_a_finished_job_tells_how_it_came_apart(workshop: Workshop, finished: Jo
     sheet = refit_sheet(workshop, finished)
     ring, plate, seal = sheet.came_off
     assert [(step.n, step.part) for step in sheet.came_off] == [(1, "focus ring"), (2, "rim plate"), (3, "old seal")]
-    assert of(ring, "first") == ["set: shutter released"]
+    assert of(ring, "first") == ["machine set: shutter released"]
     assert of(ring, "mark") == ["infinity against the dot"]
     assert of(ring, "fasteners") == ["3 × M1.4 × 1.6 grub at rim"]
     assert (of(ring, "tool"), of(ring, "felt")) == (["0.8 mm driver"], ["tight"])
     assert [photo.name for photo in ring.photos] == [PHOTO, "b" * 64]
-    assert of(plate, "first") == ["main spring let down: 2 turns anticlockwise, from released"]
+    assert of(plate, "first") == ["main spring let down 2 turns anticlockwise; from released"]
     assert of(plate, "after") == ["focus ring: focus ring covers rim plate"]
     assert of(plate, "only when") == ["shutter released: the lug jumps"]
     assert of(plate, "shims") == ["2 × 0.10 mm, NE corner"]
     assert plate.cautions == ("lifts two balls with it",)
-    assert of(plate, "freed") == ["rim screw: heat, moved"]
+    assert of(plate, "freed") == ["rim screw of rim plate: heat, moved"]
     assert (of(plate, "found"), of(plate, "felt")) == (["bent"], [])
-    assert of(seal, "first") == ["fitted: tape, over the blades"]
+    assert of(seal, "first") == ["tape went in as an aid; over the blades"]
     assert not any(line.to_tick for step in sheet.came_off for line in step.lines)
 
 
@@ -380,18 +379,21 @@ def test_a_finished_job_tells_how_it_went_back(workshop: Workshop, finished: Job
     sheet = refit_sheet(workshop, finished)
     plate, ring = sheet.went_back
     assert [(step.n, step.part) for step in sheet.went_back] == [(1, "rim plate"), (2, "focus ring")]
-    assert of(plate, "first") == ["main spring tensioned: 2 turns clockwise"]
+    assert of(plate, "first") == ["main spring tensioned 2 turns clockwise"]
     assert of(plate, "only when") == []
     assert of(plate, "shims") == ["2 × 0.12 mm, NE corner"]
     assert of(plate, "another one") == ["donor J4"]
-    assert of(plate, "lubricant") == ["edge: film, moly grease", "teeth: stays dry"]
+    assert of(plate, "lubricant") == ["edge of rim plate: film; moly grease", "teeth of rim plate: dry"]
     assert of(plate, "done") == ["bent: straighten; flat within 0.05 mm", "hook the spring: hooked"]
     assert plate.cautions == ("lifts two balls with it",)
-    assert of(ring, "first") == ["taken out: tape"]
+    assert of(ring, "first") == ["tape came out again"]
     assert of(ring, "after") == ["rim plate: focus ring covers rim plate"]
     assert of(ring, "mark") == ["infinity against the dot"]
     assert of(ring, "done") == ["blades snap: ten of ten"]
-    assert sheet.at_the_end == ("adjusted retard lever: from 2 to 3", "first shot after a rest: within 0.1 stop")
+    assert sheet.at_the_end == (
+        "retard lever moved: 3; before: 2; 0.25 turns clockwise",
+        "first shot after a rest: within 0.1 stop",
+    )
     assert [(line.label, line.words) for line in sheet.left_out] == [("old seal", "perished, in the bag")]
     assert (sheet.steps, sheet.waiting, sheet.aids) == ((), (), ())
     assert sheet.owed == ("rim plate: 2 × shim 0.10 mm, NE corner not back",)
@@ -495,20 +497,3 @@ def test_the_resume_card_says_where_the_work_was_left(workshop: Workshop, job: J
     assert card.timers[0].words.startswith("shellac cures, until ")
     later = resume_card(workshop, job_now(workshop, job.id, now=MORNING + timedelta(days=2)))
     assert later.timers == () or later.timers[0].words.startswith("shellac cures, was over ")
-
-
-@pytest.mark.parametrize(
-    ("entry", "words"),
-    [
-        ({"kind": "closed"}, "the job was closed"),
-        ({"kind": "noted", "note": "rust at the hinge"}, "note: rust at the hinge"),
-        (
-            {"kind": "set", "settings": {"shutter": "cocked", "speed": "1/25"}},
-            "machine set: shutter cocked, speed 1/25",
-        ),
-        ({"kind": "found", "part": "cam", "defect": "worn", "todo": "make"}, "cam: worn"),
-        ({"kind": "handed back", "to": "Ines Marrow"}, "handed back to Ines Marrow"),
-    ],
-)
-def test_an_entry_is_told_in_a_few_words(entry: dict[str, Any], words: str) -> None:
-    assert briefly(ENTRY.validate_python({"at": MORNING, **entry})) == words

@@ -7,7 +7,7 @@ import pytest
 
 from camerawright.journal.entries import ENTRY, new_id
 from camerawright.journal.state import State, fold
-from camerawright.papers.work_done import between_words, findings, lubricated_words, work_done
+from camerawright.papers.work_done import findings, work_done
 
 MORNING = datetime(2026, 3, 3, 9, 0, tzinfo=UTC)
 ASKED = new_id()
@@ -116,32 +116,3 @@ def test_a_finding_is_told_with_what_became_of_it(more: dict[str, str], answer: 
         entries.append({"kind": "answered", "entry": ASKED, "answer": answer})
     (found,) = findings(state(*entries))
     assert (found.part, found.defect, found.done) == ("ring", "dent", done)
-
-
-@pytest.mark.parametrize(
-    ("entry", "words"),
-    [
-        (
-            {"kind": "tension", "spring": "main", "act": "let down", "turns": 2.5, "direction": "clockwise"},
-            "main let down: 2.5 turns clockwise",
-        ),
-        ({"kind": "set", "settings": {"shutter": "cocked", "speed": "1/25"}}, "set: shutter cocked, speed 1/25"),
-        ({"kind": "aid fitted", "aid": "tape"}, "fitted: tape"),
-        ({"kind": "aid taken out", "aid": "tape"}, "taken out: tape"),
-        ({"kind": "adjusted", "adjuster": "arm", "after": "in"}, "adjusted arm: in"),
-        ({"kind": "noted", "note": "rust"}, ""),
-    ],
-)
-def test_what_is_done_between_two_parts_is_told_in_a_line(entry: dict[str, Any], words: str) -> None:
-    assert between_words(state(entry).entries[0]) == words
-
-
-def test_a_lubricated_point_is_told_with_its_amount() -> None:
-    oiled = {"kind": "lubricated", "part": "train", "point": "pivots", "amount": "touch", "lubricant": "clock oil"}
-    (part,) = state(oiled, {**oiled, "point": "cam", "lubricant": None}, {**oiled, "point": "teeth", "amount": "dry"}
-                    ).parts.values()  # fmt: skip
-    assert [lubricated_words(one) for one in part.lubricated] == [
-        "pivots: touch, clock oil",
-        "cam: touch",
-        "teeth: stays dry",
-    ]

@@ -33,7 +33,7 @@ from camerawright.readings.speeds import speed_read, speed_shown
 from camerawright.readings.traces import Traces, plan
 from camerawright.recordings.sound import simulated
 from camerawright.store.workshop import Workshop
-from camerawright.workshop.rows import Job
+from camerawright.workshop.rows import Camera, Job
 from tests.web.conftest import Browser, words
 from tests.web.recordings import wav
 
@@ -72,6 +72,9 @@ def waveform_of(channels: NDArray[np.float64]) -> Any:
 def mark_for(test: BenchTest[Any]) -> str | None:
     """A mark, where the test takes one."""
     return "1/60" if test.marked else None
+
+
+LENS = Camera(maker="Orlmann", model="Falter", serial="7", f_numbers=(3.5, 4.0, 5.6, 8.0))
 
 
 def reading_of(test: BenchTest[Any], record: Record) -> Measured:

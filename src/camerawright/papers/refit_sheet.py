@@ -12,20 +12,25 @@ from camerawright.job.refit import RefitStep, needs_words, refit_steps
 from camerawright.journal.entries import (
     CLOSING,
     AccountedFor,
+    Adjusted,
+    AidFitted,
+    AidTakenOut,
     Entry,
     Fastener,
     Found,
     Loose,
     Refitted,
     Removed,
+    Set,
     Shim,
+    Tension,
     part_key,
 )
 from camerawright.journal.notation import written_fastener, written_loose, written_shim
 from camerawright.journal.order import Constraint, constraints_said
+from camerawright.journal.sentences import sentence
 from camerawright.journal.state import Part
 from camerawright.papers.paper import Line, Paper, Picture, head, settings_words
-from camerawright.papers.work_done import between_words, lubricated_words
 from camerawright.recordings.stills import shown
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused, Unreadable
@@ -233,8 +238,8 @@ class _Done:
                 self._off(self.here.state.part(entry.part), entry)
             case Refitted() if self.here.state.part(entry.part).refitted is entry:
                 self._back(self.here.state.part(entry.part), entry)
-            case _ if words := between_words(entry):
-                self.pending.append(words)
+            case Adjusted() | AidFitted() | AidTakenOut() | Set() | Tension():
+                self.pending.append(sentence(entry))
 
     def _first(self) -> tuple[Line, ...]:
         """What was done before this step, which is told now."""
@@ -250,7 +255,7 @@ class _Done:
             *_hardware(entry.shims, entry.fasteners, entry.loose),
             *_lines("tool", filter(None, [entry.tool])),
             *_lines("felt", (each for each in (entry.torque,) if each in {"tight", "seized"})),
-            *_lines("freed", (f"{tried.fastener}: {tried.rung}, {tried.outcome}" for tried in part.tried)),
+            *_lines("freed", map(sentence, part.tried)),
             *_lines("found", (found.defect for found in part.findings)),
         )
         self.came_off.append(_step(self.here, len(self.came_off) + 1, part, lines))
@@ -261,7 +266,7 @@ class _Done:
             *_lines("after", (_after_words(bond.then, bond) for bond in self.bonds if bond.keys[0] == part.key)),
             *_lines("only when", needs_words(part, "refit")),
             *_lines("mark", dict.fromkeys(mark.mark for mark in part.marks if mark.at <= entry.at)),
-            *_lines("lubricant", map(lubricated_words, part.lubricated)),
+            *_lines("lubricant", map(sentence, part.lubricated)),
             *_hardware(entry.shims, entry.fasteners, entry.loose),
             *_lines("another one", filter(None, [entry.replacement])),
             *_lines("done", self.answered(part.name)),

@@ -8,14 +8,9 @@ from camerawright.journal.entries import (
     CLOSING,
     AccountedFor,
     Adjusted,
-    AidFitted,
-    AidTakenOut,
-    Entry,
     Found,
     HoldPoint,
     Lubricated,
-    Set,
-    Tension,
     part_key,
 )
 from camerawright.journal.state import State
@@ -110,10 +105,10 @@ def _adjusted(state: State) -> Iterator[str]:
     for entry in state.entries:
         if isinstance(entry, Adjusted):
             turned.setdefault(part_key(entry.adjuster), []).append(entry)
-    return (adjusted_words(entries) for entries in turned.values())
+    return (_adjusted_words(entries) for entries in turned.values())
 
 
-def adjusted_words(entries: Sequence[Adjusted]) -> str:
+def _adjusted_words(entries: Sequence[Adjusted]) -> str:
     """One adjuster that was moved once or several times."""
     before, last = entries[0].before, entries[-1]
     return f"{last.adjuster}: {f'from {before} to {last.after}' if before else last.after}"
@@ -127,28 +122,3 @@ def _checked(state: State) -> Iterator[str]:
             yield f"{promise.check}: {answer.answer}"
         elif answer and part_key(promise.part) == CLOSING:
             yield f"{promise.asks}: {answer.answer}"
-
-
-def between_words(entry: Entry) -> str:
-    """What was done that no part's move tells: a spring, a setting, an aid, an adjuster; "" for anything else."""
-    match entry:
-        case Tension():
-            start = f", from {entry.from_state}" if entry.from_state else ""
-            return f"{entry.spring} {entry.act}: {entry.turns:g} turns {entry.direction}{start}"
-        case Set():
-            return "set: " + ", ".join(f"{what} {how}" for what, how in entry.settings.items())
-        case AidFitted():
-            return f"fitted: {entry.aid}{f', {entry.place}' if entry.place else ''}"
-        case AidTakenOut():
-            return f"taken out: {entry.aid}"
-        case Adjusted():
-            return f"adjusted {adjusted_words([entry])}"
-        case _:
-            return ""
-
-
-def lubricated_words(entry: Lubricated) -> str:
-    """A point and what it got: ``pivots: touch of light synthetic oil``."""
-    if entry.amount == "dry":
-        return f"{entry.point}: stays dry"
-    return f"{entry.point}: {entry.amount}" + (f", {entry.lubricant}" if entry.lubricant else "")
