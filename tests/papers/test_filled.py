@@ -15,7 +15,7 @@ from camerawright.papers.catalogue import PAPERS, render_paper
 from camerawright.papers.hazard_card import hazard_card
 from camerawright.papers.lubrication_chart import lubrication_chart
 from camerawright.papers.refit_sheet import Step, photos_of, refit_sheet, refit_strip
-from camerawright.papers.resume_card import resume_card, said
+from camerawright.papers.resume_card import resume_card
 from camerawright.papers.screw_card import screw_card
 from camerawright.papers.shim_card import shim_card
 from camerawright.papers.tray_card import tray_card
@@ -489,22 +489,8 @@ def test_the_resume_card_says_where_the_work_was_left(workshop: Workshop, job: J
     )
     card = resume_card(workshop, job_now(workshop, job.id, now=MORNING + timedelta(hours=1)))
     assert card.out == "9 screws, 4 shims, 2 loose parts"
-    assert card.last[0].words == "awaited: name plate, shellac cures"
+    assert card.last[0].words == "name plate waits: shellac cures"
     assert any("tape" in words for words in card.do_not_move)
     assert card.timers[0].words.startswith("shellac cures, until ")
     later = resume_card(workshop, job_now(workshop, job.id, now=MORNING + timedelta(days=2)))
     assert later.timers == () or later.timers[0].words.startswith("shellac cures, was over ")
-
-
-@pytest.mark.parametrize(
-    ("entry", "words"),
-    [
-        ({"kind": "closed"}, "closed"),
-        ({"kind": "noted", "note": "rust at the hinge"}, "noted: rust at the hinge"),
-        ({"kind": "set", "settings": {"shutter": "cocked", "speed": "1/25"}}, "set: shutter cocked, speed 1/25"),
-        ({"kind": "found", "part": "cam", "defect": "worn", "todo": "make"}, "found: cam, worn"),
-        ({"kind": "handed back", "to": "Ines Marrow"}, "handed back: Ines Marrow"),
-    ],
-)
-def test_an_entry_is_told_in_a_few_words(entry: dict[str, Any], words: str) -> None:
-    assert said(ENTRY.validate_python({"at": MORNING, **entry})) == words
