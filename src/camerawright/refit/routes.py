@@ -17,7 +17,7 @@ from camerawright.refit.part_facts import Doubt, Facts, PartSpec, facts_of, limi
 WARM_AIR_MAX_C = 40.0
 """Drying air, unless the part needs it cooler. Common practice. [°C]"""
 
-_UNTIL_KNOWN = Reason("Until you know that, do only what harms nothing in the table.", COMMON_PRACTICE)
+_UNTIL_KNOWN = Reason("Until the questions are answered, do only what harms nothing in the table.", COMMON_PRACTICE)
 
 
 @dataclass(frozen=True, slots=True)
