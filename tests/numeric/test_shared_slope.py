@@ -86,6 +86,19 @@ def test_the_move_has_the_ends_that_the_quadratic_gives_by_hand() -> None:
     assert value_after(slope, run([5], [1.0], [1e-5]), None, 0.5).u == pytest.approx(0.5 * 0.25)
 
 
+@pytest.mark.parametrize("move", [-0.5, 0.75, 2.0])
+def test_the_last_reading_counts_once_though_it_is_part_of_the_slope(move: float) -> None:
+    """By hand: after a move m from the second of two readings, v1 + m (v1 - v0) = (1 + m) v1 - m v0."""
+    readings = run([0, 1], [0.9, 0.3], [0.03, 0.05])
+    fit = shared_slope([readings], u_move=0, unit="")
+    after = value_after(fit, readings, 0, move)
+    assert after.value == pytest.approx(0.3 - 0.6 * move)
+    assert after.u == pytest.approx(math.hypot((1 + move) * 0.05, move * 0.03))
+    assert after.budget[0].name == "now"
+    apart = value_after(fit, readings, None, move)  # another camera of the same reading: nothing is shared
+    assert apart.u == pytest.approx(math.hypot(0.05, move * math.hypot(0.05, 0.03)))
+
+
 def test_a_slope_that_is_not_told_from_zero_gives_no_move() -> None:
     fit = shared_slope([run([0, 1], [0.1, 0.0], [0.1, 0.1])], u_move=0, unit="")
     assert not fit.is_told_from_zero
