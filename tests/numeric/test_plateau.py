@@ -150,11 +150,11 @@ def test_a_top_that_ends_abruptly_is_as_high_as_its_end(backwards: bool) -> None
 
 
 def test_a_hollow_top_has_the_height_of_its_middle() -> None:
-    """Two humps: a parabola through them has no top but a bottom, halfway."""
+    """Two unequal humps: a parabola through them has no top but a bottom, and that is beside the middle."""
     n = np.arange(120)
-    light = np.asarray(np.where(np.abs(n - 60) <= 20, 1.96 + 0.04 * ((n - 60) / 20) ** 2, 0.0))
+    light = np.asarray(np.where(np.abs(n - 60) <= 20, 1.97 + 0.03 * ((n - 62) / 22) ** 2, 0.0))
     weights, _ = level_weights_of(light, 2.0, (0, 0), 3, 0.0)
-    assert weights @ light == pytest.approx(1.96)
+    assert weights @ light == pytest.approx(1.97 + 0.03 * (2 / 22) ** 2)
 
 
 def test_the_narrowest_top_is_fitted_over_five_samples() -> None:

@@ -325,6 +325,26 @@ def test_noise_moves_the_times_as_their_weights_say() -> None:
         assert scatter / stated == pytest.approx(1, abs=0.26), name
 
 
+@pytest.mark.parametrize(("part", "longer"), [(1e-4, 0.8), (0.01, 1.0), (0.03, 3**0.4), (0.07, 2.0)])
+def test_a_crossing_is_fitted_over_more_of_its_edge_where_there_is_more_noise(part: float, longer: float) -> None:
+    """0.15 of the edge on both sides at 1 % of noise; with more by its power 0.4, within 0.8 and 2 times."""
+    edge = (KNOWN.reached_s(0.9) - KNOWN.reached_s(0.1)) * KNOWN.rate_hz
+    found = measure_pulse(KNOWN.light, KNOWN.dark, part * KNOWN.level, KNOWN.rate_hz)
+    middle = found.half_up_s * KNOWN.rate_hz
+    weights = found.passing(0.5, rising=True).weights
+    inside = weights[round(middle) - 40 : round(middle) + 40]  # away from the dark and the plateau
+    assert np.count_nonzero(inside) == pytest.approx(2 * 0.15 * longer * edge, abs=1.6)
+
+
+def test_an_edge_of_a_few_samples_is_a_straight_line() -> None:
+    known = Known(edge_s=0.08e-3, open_s=5e-3)
+    for i in range(5):
+        moved = known.moved(i / 5 / known.rate_hz)
+        found = measured(moved)
+        assert found.half_peak.value_s == pytest.approx(known.width_s(0.5), abs=3e-6)
+        assert found.half_up_s == pytest.approx(moved.up_s + moved.edge_s / 2, abs=3e-6)
+
+
 # The rest
 
 

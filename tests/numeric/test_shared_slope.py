@@ -67,7 +67,12 @@ def test_readings_off_the_line_stretch_the_uncertainty() -> None:
     assert fit.slope.value == pytest.approx(1.0)
     assert fit.stretch == pytest.approx(math.sqrt(4 * 100 / 3))
     assert fit.slope.u == pytest.approx(fit.stretch * 0.01)  # Sxx = 4 x 0.5² = 1
-    assert fit.slope.budget[-1].name == "scatter about the line"
+    assert [(line.name, line.kind) for line in fit.slope.budget] == [
+        ("readings", "A"),
+        ("moves", "B"),
+        ("scatter about the line", "A"),
+    ]
+    assert fit.slope.budget[-1].dof == 3
 
 
 def test_a_run_at_one_place_is_no_slope() -> None:
@@ -84,6 +89,31 @@ def test_the_move_has_the_ends_that_the_quadratic_gives_by_hand() -> None:
     k = 1.959964  # standard normal, 97.5 %
     assert (move.low, move.high) == pytest.approx((1 / (2 + k * 0.25), 1 / (2 - k * 0.25)), rel=1e-5)
     assert value_after(slope, run([5], [1.0], [1e-5]), None, 0.5).u == pytest.approx(0.5 * 0.25)
+
+
+@pytest.mark.parametrize("move", [-0.5, 0.75, 2.0])
+def test_the_last_reading_counts_once_though_it_is_part_of_the_slope(move: float) -> None:
+    """By hand: after a move m from the second of two readings, v1 + m (v1 - v0) = (1 + m) v1 - m v0."""
+    readings = run([0, 1], [0.9, 0.3], [0.03, 0.05])
+    fit = shared_slope([readings], u_move=0, unit="")
+    after = value_after(fit, readings, 0, move)
+    assert after.value == pytest.approx(0.3 - 0.6 * move)
+    assert after.u == pytest.approx(math.hypot((1 + move) * 0.05, move * 0.03))
+    assert after.budget[0].name == "now"
+    apart = value_after(fit, readings, None, move)  # another camera of the same reading: nothing is shared
+    assert apart.u == pytest.approx(math.hypot(0.05, move * math.hypot(0.05, 0.03)))
+
+
+def test_the_ends_of_the_move_are_those_at_which_the_value_is_just_told_from_zero() -> None:
+    """Fieller by hand for two readings: |(1 + m) v1 - m v0| is k times √(((1 + m) u1)² + (m u0)²) at either end."""
+    readings = run([0, 1], [0.9, 0.3], [0.03, 0.05])
+    move = move_to_zero(shared_slope([readings], u_move=0, unit=""), readings, 0)
+    assert move is not None
+    assert move.value == pytest.approx(0.5)
+    assert move.low < move.value < move.high
+    k = 1.959964  # standard normal, 97.5 %
+    for m in (move.low, move.high):
+        assert abs(0.3 - 0.6 * m) == pytest.approx(k * math.hypot((1 + m) * 0.05, m * 0.03), rel=1e-5)
 
 
 def test_a_slope_that_is_not_told_from_zero_gives_no_move() -> None:
