@@ -14,10 +14,10 @@ from camerawright.bench.shutter.simulate import Disturbance, Scene
 from camerawright.cli.app import app
 from tests.bench.scenes import recorded, scene, spoilt
 
-FIRING_KEYS = [
+FIRING_KEYS = {
     "at_s", "total_s", "half_peak_s", "effective_s", "efficiency",
     "u_total_s", "u_half_peak_s", "u_effective_s", "flags",
-]  # fmt: skip
+}  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -35,7 +35,7 @@ def _run(*arguments: object) -> Result:
     return CliRunner().invoke(app, ["measure", "shutter", *map(str, arguments)], catch_exceptions=False)
 
 
-def test_json_has_the_keys_of_the_contract_first(recording: Path) -> None:
+def test_json_has_the_keys_of_the_contract(recording: Path) -> None:
     result = _run(recording, "--json")
     assert result.exit_code == 0
     record = json.loads(result.stdout)
@@ -44,7 +44,7 @@ def test_json_has_the_keys_of_the_contract_first(recording: Path) -> None:
     assert record["refused"] is None
     assert len(record["firings"]) == 3
     for firing in record["firings"]:
-        assert list(firing)[: len(FIRING_KEYS)] == FIRING_KEYS
+        assert firing.keys() > FIRING_KEYS
         assert firing["effective_s"] == pytest.approx(1 / 64, rel=0.002)
         assert 0 < firing["u_effective_s"] < 1e-4
         assert 0 < firing["efficiency"] < 1
@@ -57,7 +57,7 @@ def test_the_summary_shows_milliseconds_fraction_stops_and_verdict(recording: Pa
     assert result.exit_code == 0
     for word in (" ms", "1/64", "stops", "±", "within", "WITHIN", "common practice"):
         assert word in result.stdout
-    assert "no conformity is claimed" in result.stdout
+    assert "We do not claim conformity" in result.stdout
     first = next(line for line in result.stdout.splitlines() if line.startswith("  1 "))
     assert first.count("±") == 4  # effective, half-peak and total time, and how far off the mark
 
@@ -83,7 +83,7 @@ def test_a_picture_is_written(recording: Path, tmp_path: Path) -> None:
         (["--marked", "soon"], "write 1/125"),
         (["--profile", "perfect"], "use half-stop"),
         (["--plot", "picture.txt"], "name it .png"),
-        (["--plot", "no-such-folder/picture.png"], "check the path"),
+        (["--plot", "no-such-folder/picture.png"], "name a file that can be written"),
     ],
 )
 def test_what_cannot_be_understood_ends_with_2_and_one_line(

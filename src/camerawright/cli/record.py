@@ -88,13 +88,23 @@ def _group() -> None:
 
 @app.command("inputs")
 def _inputs() -> None:
-    """List the inputs there are, with the rates of their own."""
+    """List the inputs, with the sampling rates that each supports itself.
+
+    \b
+    Example:
+      camerawright record inputs
+    """
     _list_inputs()
 
 
 @app.command("check")
 def _check_setup(input_: Input = None, rate: Rate = 48_000, channels: Channels = 1, played: Played = None) -> None:
-    """Check the set-up with an LED on the headphone output."""
+    """Check the set-up with an LED on the headphone output.
+
+    \b
+    Example:
+      camerawright record check --input "Line In"
+    """
     _check(_source(input_, rate, channels, played), plays=played is None)
 
 
@@ -179,18 +189,26 @@ def _told_until_over(recorder: "Recorder", watch: "Watch", seconds: float | None
     while not recorder.source.is_over and recorder.meter().error is None:
         time.sleep(_LOOK_S)
         meter = recorder.meter()
-        for fired in watch.fired[n_told:]:
-            n_told += 1
-            text = f"{n_told:>3} at {numbers.fixed(fired.at_s, 2)} s"
-            if fired.time is not None:
-                text += f": {numbers.milliseconds(fired.time.value, fired.time.expanded_u)}"
-            tell(text)
+        n_told = _tell_fired(watch, n_told)
         if sys.stderr.isatty():
             long_s, peak = numbers.fixed(meter.duration_s, 1), numbers.percent(meter.peak, 1)
             typer.echo(f"\r{long_s:>7} s  {_bar(meter.peak)} peak {peak:>7}", err=True, nl=False)
         if seconds is not None and meter.duration_s >= seconds:
-            return
-    time.sleep(2 * _LOOK_S)  # what was fired last is told too
+            break
+    watch.stop()
+    watch.look()  # once more, for what was fired last
+    _tell_fired(watch, n_told)
+
+
+def _tell_fired(watch: "Watch", n_told: int) -> int:
+    """The firings that were not told yet, a line for each; how many are told now."""
+    from camerawright.wording import numbers
+
+    for n, fired in enumerate(watch.fired[n_told:], start=n_told + 1):
+        took = f": {numbers.milliseconds(fired.time.value, fired.time.expanded_u)}" if fired.time else ""
+        tell(f"{n:>3} at {numbers.fixed(fired.at_s, 2)} s{took}")
+        n_told = n
+    return n_told
 
 
 def _bar(peak: float) -> str:
