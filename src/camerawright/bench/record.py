@@ -21,7 +21,8 @@ class Figure:
     `marked` is the speed it belongs to, where a recording holds several; `n` is how many readings are behind it, None
     where that means nothing. `k95` is the coverage factor of its 95 % interval. A figure without a value is a word:
     `says`. `is_error` marks an error against a marked speed: the table of speeds shows those. `has_sign` figures
-    say by their sign on which side of zero they lie, and are shown with a plus.
+    say by their sign on which side of zero they lie, and are shown with a plus. `allowed` says what the verdict is
+    against, where no table of speeds does.
     """
 
     name: str
@@ -35,6 +36,7 @@ class Figure:
     says: str = ""
     is_error: bool = False
     has_sign: bool = False
+    allowed: str = ""
 
     @classmethod
     def of(
@@ -45,6 +47,11 @@ class Figure:
             name=name, value=quantity.value, unit=quantity.unit, u=quantity.u, k95=coverage_factor(quantity.dof), n=n,
             verdict=verdict, marked=marked,
         )  # fmt: skip
+
+    @property
+    def label(self) -> str:
+        """Its name as people read it."""
+        return self.name.replace("_", " ")
 
     @property
     def expanded_u(self) -> float | None:

@@ -51,7 +51,7 @@ class Row:
 
     @property
     def allowed(self) -> str:
-        """How far it may be off, in stops, by the newest reading."""
+        """What is allowed, by the newest reading: of a speed, how far it may be off, in stops."""
         return self.cells[-1].allowed
 
     @property
@@ -169,11 +169,12 @@ def _figures(
             cell = Cell(
                 entry=entry,
                 gives=figure_text(figure),
+                allowed=figure.allowed,
                 verdict=figure.verdict,
                 why_void=why_void.get(entry.id, ""),
                 doubts=doubts,
             )
-            yield (figure.marked or str(entry.setup.get("marked") or ""), "", figure.name), cell
+            yield (figure.marked or str(entry.setup.get("marked") or ""), "", figure.label), cell
             doubts = ()
 
 

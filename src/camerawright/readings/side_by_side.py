@@ -1,6 +1,6 @@
 """A job's readings of every bench test, as found beside as left: for the job's page and the terminal."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -88,13 +88,18 @@ def told_rows(measured: Iterable[Measured], test: BenchTest[Any]) -> tuple[ToldR
         if entry.test != test.name:
             continue
         for figure in besides_errors(entry):
-            newest.setdefault((figure.marked or str(entry.setup.get("marked") or ""), figure.name), {})[entry.phase] = (
-                figure
-            )
+            mark = figure.marked or str(entry.setup.get("marked") or "")
+            newest.setdefault((mark, figure.label), {})[entry.phase] = figure
     return tuple(
-        ToldRow(marked=mark, what=what, as_found=_told(of.get("as found")), as_left=_told(of.get("as left")))
+        ToldRow(marked=mark, what=_what(what, of), as_found=_told(of.get("as found")), as_left=_told(of.get("as left")))
         for (mark, what), of in newest.items()
     )
+
+
+def _what(label: str, of: Mapping[Phase, Figure]) -> str:
+    """A figure, and what is allowed by its newest reading."""
+    allowed = (of.get("as left") or of["as found"]).allowed
+    return f"{label} ({allowed} allowed)" if allowed else label
 
 
 def besides_errors(entry: Measured) -> tuple[Figure, ...]:
@@ -108,7 +113,7 @@ def figures_shown(entry: Measured) -> tuple[tuple[str, str, ToldReading], ...]:
     """The figures of one reading that no table of speeds shows: what it is, at which mark, and the figure."""
     mark = str(entry.setup.get("marked") or "")
     return tuple(
-        (one.name, one.marked if one.marked != mark else "", shown)
+        (one.label, one.marked if one.marked != mark else "", shown)
         for one in besides_errors(entry)
         if (shown := _told(one))
     )
