@@ -345,3 +345,24 @@ def test_what_cannot_be_measured_is_not_entered(shell: Shell, job: str, tmp_path
     shell.run("measured", job, "as-found", "shutter", str(_recorded(tmp_path / "a.wav")), "--marked", "fast", code=2)
     assert "use shutter" in shell.run("measured", job, "as-found", "smell", str(silence), code=2).stderr
     assert shell.read("job", job)["readings"] == []
+
+
+def test_the_apertures_of_the_lens_are_given_once_and_can_be_mended(shell: Shell) -> None:
+    variant = ("--variant", "second pattern")
+    said = shell.run(*TAKE_IN, "--serial", "1", *variant, "--stops", "3.5, 4, 5.6, 8").stdout
+    assert "apertures f/3.5, 4, 5.6, 8\n" in said
+    assert shell.read("job", "J1")["camera"]["f_numbers"] == [3.5, 4.0, 5.6, 8.0]
+    of_its_kind = " ".join(shell.run(*TAKE_IN, "--serial", "2", *variant).stdout.split())
+    assert "apertures f/3.5, 4, 5.6, 8 (as known of this camera, or of the last one of its variant)" in of_its_kind
+    assert shell.run("apertures", "J2", "4.5 5,6 8").stdout == "f/4.5, 5.6, 8\n"
+    assert shell.run("apertures", "J2").stdout == "f/4.5, 5.6, 8\n"
+    assert shell.run("apertures", "J1").stdout == "f/3.5, 4, 5.6, 8\n"
+    assert shell.run("apertures", "J1", "").stdout.startswith("none entered")
+
+
+def test_apertures_that_cannot_be_read_change_nothing(shell: Shell, job: str) -> None:
+    refused = shell.run("apertures", job, "3.5, wide", code=2).stderr
+    assert refused == "apertures: 'wide' is no f-number; write the apertures like 3.5, 4, 5.6, 8, 11, 16, 22\n"
+    shell.run("apertures", "J9", "3.5", code=2)
+    shell.run(*TAKE_IN, "--serial", "2", "--stops", "4, 4", code=2)
+    assert len(shell.read("jobs")) == 1
