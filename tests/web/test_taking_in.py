@@ -64,3 +64,31 @@ def test_a_camera_seen_before_shows_its_visits_before_it_is_taken_in_again(
     answer = browser.send("POST", "/take-in", data={**fields(asked, "take-in"), "known": "J1"})
     assert answer.headers["location"] == "/jobs/J2"
     assert "Slow speeds hang." in words(browser.get("/jobs/J2"))
+
+
+def test_the_apertures_of_the_lens_are_asked_for_and_shown(browser: Browser, workshop: Workshop) -> None:
+    browser.fill("/take-in", "take-in", **GIVEN, f_numbers="f/3.5 4 5,6 8")
+    assert workshop.job("J1").camera.f_numbers == (3.5, 4.0, 5.6, 8.0)
+    assert "Apertures f/3.5, 4, 5.6, 8" in words(browser.get("/jobs/J1"))
+
+
+def test_apertures_that_cannot_be_read_come_back_at_their_field(browser: Browser, workshop: Workshop) -> None:
+    answer = browser.fill("/take-in", "take-in", **GIVEN, f_numbers="3.5, wide")
+    assert answer.status_code == 422
+    assert "'wide' is no f-number; write the apertures like 3.5, 4" in words(answer)
+    assert fields(answer, "take-in")["f_numbers"] == "3.5, wide"
+    assert not workshop.jobs()
+
+
+def test_apertures_are_mended_on_the_page_of_the_job(browser: Browser, workshop: Workshop, job: Job) -> None:
+    assert "Apertures not entered" in words(browser.get(f"/jobs/{job.id}"))
+    sent = {"f_numbers": "4.5, 5.6, 8"}
+    answer = browser.send("POST", f"/jobs/{job.id}/apertures", data=sent)
+    assert (answer.status_code, answer.headers["location"]) == (303, f"/jobs/{job.id}")
+    assert workshop.job(job.id).camera.f_numbers == (4.5, 5.6, 8.0)
+    assert fields(browser.get(f"/jobs/{job.id}"), "apertures")["f_numbers"] == "4.5, 5.6, 8"
+    refused = browser.send("POST", f"/jobs/{job.id}/apertures", data={"f_numbers": "8, 8"})
+    assert refused.status_code == 422
+    assert "8 and 8 do not follow each other" in words(refused)
+    assert fields(refused, "apertures")["f_numbers"] == "8, 8"
+    assert workshop.job(job.id).camera.f_numbers == (4.5, 5.6, 8.0)

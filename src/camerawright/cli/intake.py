@@ -80,7 +80,7 @@ def take_in(  # noqa: PLR0917 options are parameters
             tell_json(job_json(workshop, here))
             return
         tell(f"{job.id} {job.camera.title}, no. {job.camera.serial}, of {job.owner.name}")
-        _tell_apertures(job.camera.f_numbers, is_new=not stops)
+        _tell_apertures(job.camera.f_numbers, were_given=bool(stops))
         if film:
             tell_item(
                 "CAUTION",
@@ -91,12 +91,12 @@ def take_in(  # noqa: PLR0917 options are parameters
         tell_next_off(here)
 
 
-def _tell_apertures(f_numbers: tuple[float, ...], *, is_new: bool) -> None:
+def _tell_apertures(f_numbers: tuple[float, ...], *, were_given: bool) -> None:
     """The apertures that are known; where they were not given just now, whose they are."""
     from camerawright.workshop.apertures import apertures_written
 
     if f_numbers:
-        of_variant = " (as known of this camera, or of the last one of its variant)" if is_new else ""
+        of_variant = " (as known of this camera, or of the last one of its variant)" if not were_given else ""
         tell_item("apertures", f"f/{apertures_written(f_numbers)}{of_variant}")
 
 
