@@ -13,7 +13,7 @@ from camerawright.bench.catalogue import CATALOGUE
 from camerawright.readings.live import Desk, Devices
 from camerawright.readings.measuring import measured
 from camerawright.store.workshop import Workshop, create_workshop
-from camerawright.web.pages import record
+from camerawright.web import desk
 from tests.browser.conftest import PHONE, Served, serving, tablet
 from tests.browser.test_bench import _job
 from tests.web.recordings import TEST, recording
@@ -42,6 +42,13 @@ def _clean(page: Page) -> None:
     assert found.violations_count == 0, found.generate_report()
 
 
+def _to_the_waveform(page: Page) -> None:
+    """From the reading's row to its waveform."""
+    page.goto("/jobs/J1/measure")
+    page.get_by_text("Details of 1/60").click()
+    page.get_by_role("link", name="waveform of recording").click()
+
+
 def _drawn(page: Page) -> int:
     """How many pixels of the canvas are not white."""
     return int(
@@ -54,8 +61,7 @@ def _drawn(page: Page) -> int:
 
 
 def test_the_waveform_is_seen_from_the_whole_to_the_sample_by_keys_and_buttons_alone(page: Page) -> None:
-    page.goto("/jobs/J1/measure")
-    page.get_by_role("link", name="waveform of recording").click()
+    _to_the_waveform(page)
     words = page.locator("#wave-words")
     expect(words).to_contain_text("firings 1 to 6")
     assert _drawn(page) > 1000
@@ -80,8 +86,7 @@ def test_the_waveform_is_seen_from_the_whole_to_the_sample_by_keys_and_buttons_a
 
 
 def test_wheel_and_two_fingers_zoom_where_they_are(page: Page) -> None:
-    page.goto("/jobs/J1/measure")
-    page.get_by_role("link", name="waveform of recording").click()
+    _to_the_waveform(page)
     words = page.locator("#wave-words")
     expect(words).to_contain_text("firings 1 to 6")
     before = words.text_content()
@@ -115,7 +120,7 @@ def test_firings_appear_while_recording_and_stop_leads_to_the_reading(
             devices = Devices(inputs=lambda: (LINE_IN,), opened=lambda *_: Card(tmp_path / "heard.wav", 8))
             super().__init__(workshop, devices)
 
-    monkeypatch.setattr(record, "Desk", CardDesk)
+    monkeypatch.setattr(desk, "Desk", CardDesk)
     with create_workshop(tmp_path / "workshop") as workshop, serving(workshop) as served:
         _job(workshop, "41877")
         with tablet(chromium, served) as page:
@@ -130,7 +135,7 @@ def test_firings_appear_while_recording_and_stop_leads_to_the_reading(
             expect(page.locator("#live-flags")).to_contain_text("press STOP")
             page.get_by_role("button", name="STOP").click()
             page.wait_for_url("**/jobs/J1/measure*")
-            expect(page.locator("#readings")).to_contain_text("marked 1/60")
+            expect(page.locator("#readings table.speeds")).to_contain_text("1/60", timeout=15_000)
 
 
 def test_a_reading_in_full_is_clean_and_no_wider_than_a_phone(page: Page) -> None:
@@ -148,8 +153,7 @@ def test_a_reading_in_full_is_clean_and_no_wider_than_a_phone(page: Page) -> Non
 def test_the_words_of_the_waveform_tell_the_extremes_of_its_samples(page: Page, tmp_path: Path) -> None:
     samples, _ = soundfile.read(tmp_path / "fire.wav")
     low, high = (f"{100 * each:.1f}".replace("-", "−") for each in (samples.min(), samples.max()))
-    page.goto("/jobs/J1/measure")
-    page.get_by_role("link", name="waveform of recording").click()
+    _to_the_waveform(page)
     expect(page.locator("#wave-words")).to_contain_text(f"recorded within {low} % and {high} % of full scale")
 
 
@@ -171,7 +175,7 @@ def test_every_sheet_of_paper_is_headed_and_none_shows_a_button(page: Page) -> N
     for sheet in sheets:
         assert sheet.startswith("J1 Orlmann")
         assert "no. 41877 · Tobias Fenn" in sheet
-    page.get_by_role("link", name="waveform of recording").click()
+    _to_the_waveform(page)
     expect(page.get_by_role("button", name="Nearer")).to_be_visible()
     page.emulate_media(media="print")
     expect(page.get_by_role("button", name="Nearer")).to_be_hidden()
@@ -181,6 +185,7 @@ def test_every_sheet_of_paper_is_headed_and_none_shows_a_button(page: Page) -> N
 def test_the_test_chosen_by_arrow_keys_stays_in_sight_on_a_phone(page: Page) -> None:
     page.set_viewport_size(PHONE)
     page.goto("/jobs/J1/measure")
+    page.get_by_text("Send recordings").click()
     page.locator("input[name=test]:checked").focus()
     for _ in CATALOGUE:
         page.keyboard.press("ArrowDown")
@@ -191,9 +196,9 @@ def test_a_verdict_is_read_on_a_phone_without_moving_the_table(page: Page) -> No
     page.set_viewport_size(PHONE)
     page.goto("/jobs/J1/measure")
     ends = page.evaluate(  # the widest mark, error and verdict that a row may hold
-        """() => { const row = document.querySelector("table.speeds tbody tr");
-        const [mark, error, verdict] = row.children;
-        mark.textContent = "1/1000"; error.textContent = "−0.35 ± 0.12";
+        """() => { const row = document.querySelector("table.speeds .main");
+        const [mark, gives, error, verdict] = row.children;
+        mark.textContent = "1/1000"; gives.textContent = "1/1234 s (0.8104 ms)"; error.textContent = "−0.35 ± 0.12";
         verdict.innerHTML = '<span class="verdict verdict-undecided">? undecided</span>';
         return [verdict.firstChild, row.closest(".scroll")].map((each) => each.getBoundingClientRect().right); }"""
     )

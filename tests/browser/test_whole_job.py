@@ -31,11 +31,14 @@ def _take_in(page: Page) -> None:
 
 def _measure(page: Page, file: Path, phase: str) -> None:
     page.get_by_role("link", name="Measure", exact=True).click()
+    if not page.locator("#recordings").is_visible():
+        page.get_by_text("Send recordings").click()
     page.get_by_text(phase, exact=True).first.click()
-    page.get_by_label("Marked").first.fill("1/60")
-    page.get_by_label("Recording").first.set_input_files(file)
-    page.get_by_role("button", name="Measure").click()
-    expect(page.locator(".reading .verdict").first).to_be_visible()
+    page.locator("#recordings").set_input_files(file)
+    page.get_by_role("button", name="Send and measure").click()
+    page.get_by_label("Marked").fill("1/60")
+    page.get_by_role("button", name="Enter", exact=True).click()
+    expect(page.locator(f"#readings .main > td.gives:not(.quiet)[data-phase='{phase}']")).to_be_visible()
 
 
 def _act(page: Page, name: str, button: str, **fields: str) -> None:
