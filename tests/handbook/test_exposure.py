@@ -73,6 +73,16 @@ def test_a_speed_lies_between_a_sixteen_thousandth_and_an_hour(text: str, is_rea
             marked_speed(text)
 
 
+@pytest.mark.parametrize(("mark", "target_s"), [("2s", 2), ("4s", 4), ("1/2", 0.5)])
+def test_marks_of_whole_seconds_double_as_the_others_do(mark: str, target_s: float) -> None:
+    assert marked_speed(mark, "power of two").target_s == target_s
+
+
+@pytest.mark.parametrize(("time_s", "name"), [(1 / 125.4, "1/125"), (1 / 3.1, "1/3.1"), (0.25, "1/4"), (2.0, "2 s")])
+def test_a_time_is_written_as_the_trade_does(time_s: float, name: str) -> None:
+    assert exposure.name_of(time_s) == name
+
+
 def test_an_old_mark_cannot_be_forced_into_the_modern_series() -> None:
     with pytest.raises(NotUnderstood, match="not in the series"):
         marked_speed("1/25", "power of two")

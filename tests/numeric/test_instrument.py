@@ -74,6 +74,8 @@ def test_a_drift_of_half_a_per_cent_agrees_and_of_five_does_not() -> None:
     known = Instrument(80.0, 600.0, np.diag([1e-6, 1e-4]), 9)
     for part, expected in ((0.005, True), (-0.01, True), (0.05, False), (-0.05, False)):
         assert agrees(known, 80 * (1 + part), 600 * (1 + part) ** 2, np.diag([1e-6, 1e-4])) is expected
+    assert agrees(known, 80 * 1.018, 600.0, np.diag([1e-6, 1e-4]))  # 3.717 drifts of half a per cent are 1.86 %
+    assert not agrees(known, 80 * 1.019, 600.0, np.diag([1e-6, 1e-4]))
     assert agrees(known, 80.0, 612.0, np.diag([1e-6, 1e-4]))  # 2 % of b is two of its drifts
     assert not agrees(known, 80.0, 630.0, np.diag([1e-6, 1e-4]))
 
