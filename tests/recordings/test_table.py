@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from camerawright.recordings.table import MAX_BYTES, MAX_ROWS, Column, Table, read_table, table_of, typed
+from camerawright.recordings.table import MAX_BYTES, MAX_ROWS, Column, Table, read_table, table_of, typed, written
 from camerawright.trouble import Unreadable
 
 X, Y, DEPTH = Column(name="x_mm", says="to the right"), Column(name="y_mm", says="up"), Column(name="depth_mm", says="")
@@ -109,6 +109,12 @@ def test_typed_rows_are_the_file_that_a_hand_would_write() -> None:
 def test_typed_rows_with_an_empty_cell_are_refused_by_name() -> None:
     full = {"x_mm": "1", "y_mm": "2", "depth_mm": "3", "u_mm": "0.01"}
     assert "line 3, column u_mm: the cell is empty" in refusal(typed([full, full | {"u_mm": ""}], COLUMNS))
+
+
+def test_a_table_is_written_as_it_is_read() -> None:
+    table = table_of(b"x_mm;y_mm;depth_mm\n-16,5;0;44,96\n16,5;10;44,97\n", COLUMNS)
+    assert written(table) == b"x_mm,y_mm,depth_mm\n-16.5,0,44.96\n16.5,10,44.97\n"
+    assert held(table_of(written(table), COLUMNS)) == held(table)
 
 
 NUMBERS = st.floats(allow_nan=False, allow_infinity=False)

@@ -13,6 +13,7 @@ from camerawright.bench.footage import simulate as filmed
 from camerawright.bench.shutter import simulate as lit
 from camerawright.demo.recordings import write_sound
 from camerawright.recordings.sound import Waveform
+from camerawright.recordings.table import Table, written
 
 _SEED = 3
 _SPEEDS = (1 / 8, 1 / 32, 1 / 64, 1 / 128, 1 / 256, 1 / 1100)
@@ -20,11 +21,13 @@ _TIME_BASE = Fraction(1, 90_000)
 
 
 def write_examples(folder: Path) -> None:
-    """Write ``example-TEST.wav`` for each test of sound, ``example-speeds.wav`` of a whole dial, and a clip."""
+    """Write ``example-TEST`` for each test of sound or tables, ``example-speeds.wav`` of a whole dial, and a clip."""
     for test in CATALOGUE:
         simulated = test.simulate(_SEED)
         if isinstance(simulated, Waveform):
             write_sound(folder / f"example-{test.name}.wav", simulated.samples, simulated.rate_hz)
+        elif isinstance(simulated, Table):
+            (folder / f"example-{test.name}.csv").write_bytes(written(simulated))
     dial = lit.with_noise_db(lit.example(_SPEEDS, _SEED, error_stops=0.25, firings=3), 48)
     samples, _ = lit.recording(dial, _SEED)
     write_sound(folder / "example-speeds.wav", samples, dial.card.rate_hz)

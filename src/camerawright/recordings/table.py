@@ -91,8 +91,18 @@ def typed(rows: Iterable[Mapping[str, str]], columns: Sequence[Column]) -> bytes
     cells = [{name: " ".join(text.split()) for name, text in row.items()} for row in rows]
     filled = [row for row in cells if any(row.values())]
     names = [one.name for one in columns if one.is_needed or any(row.get(one.name) for row in filled)]
+    return _csv([names, *([row.get(name, "") for name in names] for row in filled)])
+
+
+def written(table: Table) -> bytes:
+    """The CSV file of a table that was never one."""
+    rows = zip(*table.columns.values(), strict=True)
+    return _csv([list(table.columns), *([f"{value:.12g}" for value in row] for row in rows)])
+
+
+def _csv(rows: Iterable[Sequence[str]]) -> bytes:
     out = io.StringIO(newline="")
-    csv.writer(out, lineterminator="\n").writerows([names, *([row.get(name, "") for name in names] for row in filled)])
+    csv.writer(out, lineterminator="\n").writerows(rows)
     return out.getvalue().encode()
 
 
