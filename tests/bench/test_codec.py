@@ -50,6 +50,7 @@ class Heard:
     window: tuple[float, int]
     gains: dict[str, float]
     cached: int = field(default=3, metadata={"stored": False})
+    compared: None = None
     flags: tuple[str, ...] = ()
     words: list[str] = field(default_factory=list)
 
@@ -170,6 +171,7 @@ def test_what_a_record_cannot_do_without_is_missed(key: str) -> None:
     ("key", "wrong"),
     [
         ("name", None),
+        ("compared", 1),
         ("n", "two"),
         ("side", "top"),
         ("rise_s", "long"),

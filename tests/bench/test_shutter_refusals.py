@@ -250,4 +250,4 @@ def test_sensors_across_a_gate_are_not_timed_as_one_without_a_word_and_a_copy_is
     assert any(f"Only channel {found.i_channel + 1} was timed" in flag for flag in found.flags)
     alone = np.asarray(made.samples[:, 1])
     copied = measure(replace(made, samples=np.column_stack([alone, 0.7 * alone]).astype(np.float32)))
-    assert not any("alone was timed" in flag for flag in copied.flags)
+    assert not any("was timed" in flag for flag in copied.flags)
