@@ -151,7 +151,10 @@ def _help(field: "Asked") -> str:
     each = f"; once for each {field.text.each}".rstrip() if field.text.between and not _is_argument(field) else ""
     if field.about and not field.help:
         return field.about
-    return " ".join(filter(None, (f"{field.label}{choices}{example}{each}.", field.help)))
+    unsaid = (
+        f" ({field.default} if you leave it out)" if isinstance(field.default, str | int) and not field.is_flag else ""
+    )
+    return " ".join(filter(None, (f"{field.label}{choices}{example}{each}{unsaid}.", field.help)))
 
 
 def _quoted(example: str) -> str:

@@ -157,7 +157,7 @@ class Tension(AnEntry):
     spring: Spring
     act: Literal["let down", "tensioned"] = Field(title="It was")
     turns: Turns = Field(gt=0, le=200, examples=["4 1/2"])
-    direction: Turning = Field(title="Which way")
+    direction: Turning = Field(title="Turned")
     from_state: Annotated[Words | None, Called("from")] = Field(
         None, title="From which state", examples=["released, drum against its stop"]
     )
