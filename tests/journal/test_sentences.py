@@ -73,7 +73,7 @@ def test_everything_that_was_entered_is_said(kind: str) -> None:
         ({"kind": "noted", "note": "{odd} note"}, "note: {odd} note"),
         (
             {"kind": "ordered", "first": "cover", "then": "shaft", "reason": "covers its screw", "certain": False},
-            "cover comes off before shaft: covers its screw; assumed, nobody saw it",
+            "cover comes off before shaft: covers its screw; assumed: nobody saw it",
         ),
         (
             {

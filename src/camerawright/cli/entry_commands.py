@@ -146,14 +146,16 @@ def _option(field: "Asked") -> inspect.Parameter:
 
 def _help(field: "Asked") -> str:
     """What a field is, its choices, an example, and what more there is to say."""
-    choices = f": {', '.join(field.choices)}" if field.choices and not field.is_flag else ""
-    example = f", like {_quoted(field.example)}" if field.example else ""
-    each = f"; once for each {field.text.each}".rstrip() if field.text.between and not _is_argument(field) else ""
+    if field.is_flag:
+        said = field.reads[False] if field.default else field.label
+        return " ".join(filter(None, (f"{said[:1].upper()}{said[1:]}.", field.help)))
     if field.about and not field.help:
         return field.about
-    unsaid = (
-        f" ({field.default} if you leave it out)" if isinstance(field.default, str | int) and not field.is_flag else ""
-    )
+    choices = f": {', '.join(field.choices)}" if field.choices else ""
+    one = field.example.split(field.text.between)[0] if field.text.between else field.example
+    example = f", like {_quoted(one)}" if one else ""
+    each = f"; once for each {field.text.each}".rstrip() if field.text.between and not _is_argument(field) else ""
+    unsaid = f" ({field.default} if you leave it out)" if isinstance(field.default, str | int) else ""
     return " ".join(filter(None, (f"{field.label}{choices}{example}{each}{unsaid}.", field.help)))
 
 

@@ -63,7 +63,7 @@ class Ordered(AnEntry):
     kind: Literal["ordered"] = "ordered"
     first: OtherPart = Field(title="Comes off first")
     then: OtherPart = Field(title="Comes off after it")
-    reason: Reason = Field(title="Because", description="It covers its screws, pins it, retains it.")
+    reason: Reason = Field(description="It covers its screws, pins it, or retains it.")
     bond: (
         Annotated[
             Bond,
@@ -78,8 +78,8 @@ class Ordered(AnEntry):
         ]
         | None
     ) = Field(None, title="How the second hangs on the first")
-    certain: Annotated[bool, Called("assumed"), Reads({False: "assumed, nobody saw it"})] = Field(
-        True, title="Did somebody see it", description="If nobody saw it, it is only assumed."
+    certain: Annotated[bool, Called("assumed"), Reads({False: "assumed: nobody saw it"})] = Field(
+        True, title="Did somebody see it?"
     )
 
     commands = (
@@ -98,7 +98,7 @@ class Independent(AnEntry):
 
     kind: Literal["independent"] = "independent"
     part: Part
-    other: OtherPart = Field(title="And")
+    other: OtherPart = Field(title="Other part")
     reason: Reason = Field(title="How you know")
 
     commands = (
@@ -121,12 +121,12 @@ class NeedsState(AnEntry):
 
     kind: Literal["needs state"] = "needs state"
     part: Part
-    settings: Settings = Field(title="The machine must have", examples=["shutter=released"])
+    settings: Settings = Field(title="State that it needs", examples=["shutter=released"])
     moves: Annotated[
         Literal["removal", "refit", "both"],
         Reads({"removal": "comes off", "refit": "goes back", "both": "comes off or goes back"}),
-    ] = Field("removal", title="Before its")
-    reason: Reason = Field(title="Because")
+    ] = Field("removal", title="Needed for")
+    reason: Reason
 
     commands = (
         Command(

@@ -15,7 +15,7 @@ class Cleaned(AnEntry):
 
     kind: Literal["cleaned"] = "cleaned"
     part: Part
-    route: Name = Field(title="How", description="The cleaning that it got, as the plan calls it.")
+    route: Name = Field(title="How it was cleaned", description="As the plan calls it.")
 
     commands = (
         Command(

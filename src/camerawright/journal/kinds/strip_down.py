@@ -130,7 +130,7 @@ class Found(AnEntry):
         description="It is owed until you answer it. So is what is to be repaired, replaced or made.",
     )
     nature: Nature | None = Field(None, title="What kind")
-    decision: Decision | None = Field(None, title="Decided")
+    decision: Decision | None = Field(None, title="What you decided")
     photo: Photo | None = None
 
     commands = (
@@ -166,7 +166,7 @@ class Irreplaceable(AnEntry):
 
     kind: Literal["irreplaceable"] = "irreplaceable"
     part: Part
-    reason: Reason = Field(title="Cannot be had again, because")
+    reason: Reason = Field(title="Why it cannot be had again")
 
     commands = (
         Command(
