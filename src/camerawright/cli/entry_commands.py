@@ -48,7 +48,7 @@ def _headlines(module: ast.Module) -> Iterator[Headline]:
         for call in ast.walk(entry):
             if isinstance(call, ast.Call) and isinstance(call.func, ast.Name) and call.func.id == "Command":
                 word, heading = (ast.literal_eval(given) for given in call.args[:2])
-                own = next((ast.literal_eval(each.value) for each in call.keywords if each.arg == "help"), "")
+                own = next((ast.literal_eval(each.value) for each in call.keywords if each.arg == "text"), "")
                 yield Headline(word, heading, (own or ast.get_docstring(entry) or "").partition("\n")[0])
 
 
@@ -87,7 +87,7 @@ def _run(
             shown = {field.name: _shown(field) for field in asked(kind)}
             raise NotAnEntry([replace(each, where=shown[each.where]) for each in wrong.troubles]) from None
 
-    run.__doc__ = f"{inspect.cleandoc(command.help or kind.__doc__ or '')}\n\n{_examples(command)}"
+    run.__doc__ = f"{inspect.cleandoc(command.text or kind.__doc__ or '')}\n\n{_examples(command)}"
     return run
 
 

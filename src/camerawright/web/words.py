@@ -82,6 +82,14 @@ def settings(state: State) -> list[tuple[str, str]]:
     return shown
 
 
+def out_and_in(state: State) -> list[str]:
+    """What is out, off and in, each with its noun."""
+    out = state.n_out_of
+    kinds = ["screw", "shim", *(["loose part"] if out["loose part"] else [])]
+    counts = [f"{count_of(out[kind], kind)} out" for kind in kinds]
+    return [*counts, f"{count_of(len(state.off), 'part')} off", f"{count_of(len(state.aids), 'aid')} in"]
+
+
 def choices_of(field: Asked) -> list[tuple[str, str]]:
     """What a form offers for a field, value and words; nothing is chosen where nothing goes without saying."""
     blank = [("", "choose")] if field.is_needed else [("", "not said")] if field.default is None else []

@@ -39,11 +39,7 @@ class Cautioned(AnEntry):
     frees: Parts = Field((), title="What gets loose", description="Whoever takes the part off is asked for each.")
 
     commands = (
-        Command(
-            "caution",
-            "Hazards, order and state",
-            ('caution J3 "speed dial" "detent ball jumps out" --frees ball',),
-        ),
+        Command("caution", "Hazards, order and state", 'caution J3 "speed dial" "detent ball jumps out" --frees ball'),
     )
     form = Form("Caution", "Enter the caution")
     says = ("caution with {part}: {hazard}", "{escapes}", "this gets loose: {frees}")
@@ -86,7 +82,7 @@ class Ordered(AnEntry):
         Command(
             "order",
             "Hazards, order and state",
-            ('order J3 "top cover" "rewind shaft" --because "covers its screw" --bond "covered by"',),
+            'order J3 "top cover" "rewind shaft" --because "covers its screw" --bond "covered by"',
         ),
     )
     form = Form("Order", "Enter the order")
@@ -105,7 +101,7 @@ class Independent(AnEntry):
         Command(
             "independent",
             "Hazards, order and state",
-            ('independent J3 "front cell" "back cover" --because "opposite ends"',),
+            'independent J3 "front cell" "back cover" --because "opposite ends"',
         ),
     )
     form = Form("Either order", "Either may move first")
@@ -132,7 +128,7 @@ class NeedsState(AnEntry):
         Command(
             "needs-state",
             "Hazards, order and state",
-            ('needs-state J3 "front plate" shutter=released --because "the rack meshes only then" --moves both',),
+            'needs-state J3 "front plate" shutter=released --because "the rack meshes only then" --moves both',
         ),
     )
     form = Form("Needs a state", "It needs that state")
@@ -145,7 +141,7 @@ class Set(AnEntry):
     kind: Literal["set"] = "set"
     settings: Settings = Field(title="State of the machine", examples=["shutter=released, focus=infinity"])
 
-    commands = (Command("set", "Hazards, order and state", ("set J3 shutter=released focus=infinity",)),)
+    commands = (Command("set", "Hazards, order and state", "set J3 shutter=released focus=infinity"),)
     form = Form("State", "Set it")
     says = ("machine set: {settings}",)
 
@@ -166,8 +162,8 @@ class Tension(AnEntry):
         Command(
             "let-down",
             "Hazards, order and state",
-            ('let-down J3 "opening curtain" 4.5 anticlockwise --from "released, drum at its stop"',),
-            help="""Enter that a spring was let down, in counted turns.
+            'let-down J3 "opening curtain" 4.5 anticlockwise --from "released, drum at its stop"',
+            text="""Enter that a spring was let down, in counted turns.
 
             The turns are owed until `tension` puts them back the other way. Caution: let a spring down under control,
             and wear eye protection.""",
@@ -176,8 +172,8 @@ class Tension(AnEntry):
         Command(
             "tension",
             "Hazards, order and state",
-            ('tension J3 "opening curtain" 4.5 clockwise --from slack',),
-            help="Enter that a spring was tensioned, in counted turns.",
+            'tension J3 "opening curtain" 4.5 clockwise --from slack',
+            text="Enter that a spring was tensioned, in counted turns.",
             fixed={"act": "tensioned"},
         ),
     )
@@ -199,7 +195,7 @@ class AidFitted(AnEntry):
         Command(
             "aid-in",
             "Hazards, order and state",
-            ('aid-in J3 "tape on the shutter blades" --place "behind the lens board"',),
+            'aid-in J3 "tape on the shutter blades" --place "behind the lens board"',
         ),
     )
     form = Form("Aid in", "The aid is in")
@@ -212,7 +208,7 @@ class AidTakenOut(AnEntry):
     kind: Literal["aid taken out"] = "aid taken out"
     aid: Name = Field(title="Temporary aid", description="As you called it when it went in.")
 
-    commands = (Command("aid-out", "Hazards, order and state", ('aid-out J3 "tape on the shutter blades"',)),)
+    commands = (Command("aid-out", "Hazards, order and state", 'aid-out J3 "tape on the shutter blades"'),)
     form = Form("Aid out", "It is out again")
     says = ("{aid} came out again",)
 
