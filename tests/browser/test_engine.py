@@ -56,7 +56,7 @@ def _clean(page: Page) -> None:
 
 def test_from_a_refusal_in_the_wrong_state_to_the_closing(page: Page, served: Served) -> None:
     page.goto("/jobs/J2/bench/strip")
-    needed = {"Part": "cover", "The machine must have": "main spring = let down", "Because": "the drum flies"}
+    needed = {"Part": "cover", "State that it needs": "main spring = let down", "Reason": "the drum flies"}
     _more(page, "Needs a state", "It needs that state", needed)
     _remove(page, "cover", "3 x M1.7 x 4 cheese")
     expect(page.get_by_role("alert")).to_contain_text("cover moves only with main spring let down")

@@ -67,7 +67,7 @@ def _strip(page: Page) -> None:
         page,
         "Order",
         "Enter the order",
-        **{"Comes off first": "dial", "Comes off after it": "top plate", "Because": "covers a screw"},
+        **{"Comes off first": "dial", "Comes off after it": "top plate", "Reason": "covers a screw"},
     )
     _remove(page, "top plate", "3 x M1.7 x 4 cheese", "1 x 0.10 NE corner")
     refusal = page.get_by_role("alert")

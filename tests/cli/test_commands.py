@@ -64,7 +64,7 @@ def test_the_list_of_commands_says_of_each_entry_what_its_own_help_says() -> Non
         command, kind = made[headline.word]
         assert headline.heading == command.heading
         assert headline.heading in STAGES
-        assert headline.says == inspect.cleandoc(command.help or kind.__doc__ or "").partition("\n")[0]
+        assert headline.says == inspect.cleandoc(command.text or kind.__doc__ or "").partition("\n")[0]
 
 
 @pytest.mark.parametrize("word", [headline.word for headline in headlines()])

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from camerawright.journal.asked import asked
+from camerawright.journal.asked import Asked, asked
 from camerawright.journal.entries import ENTRY, KINDS, Corrected, Noted
 from camerawright.journal.sentences import briefly, sentence
 from camerawright.journal.typed import entry_typed
@@ -16,31 +16,32 @@ TYPED = {
     "fasteners": "3 x M1.7 x 4 cheese\n1 x M2",
     "shims": "1 x 0.10 NE corner",
     "loose": "1 x ball 1.5 mm",
-    "settings": "shutter=released, focus=infinity",
-    "turns": "4 1/2",
-    "minutes": "95",
-    "count": "2",
-    "price_minor": "4.50",
-    "until": "2031-05-04 09:30",
-    "wait_until": "2031-05-04 09:30",
-    "due": "2031-05-04",
-    "test": "shutter",
-    "marked": "1/25",
-    "entry": "ab" * 16,
+    "NAME=VALUE": "shutter=released, focus=infinity",
+    "TURNS": "4 1/2",
+    "N": "95",
+    "PRICE": "4.50",
+    "WHEN": "2031-05-04 09:30",
+    "YYYY-MM-DD": "2031-05-04",
+    "TEST": "shutter",
+    "SPEED": "1/25",
+    "ENTRY": "ab" * 16,
 }
+"""What is typed into a field, by its name or by what the help calls its value."""
 _ELSEWHERE = {"photo", "words", "overruled"}
 """Shown beside the sentence."""
+
+
+def _typed(field: Asked) -> str:
+    """Something that says the most."""
+    if field.choices:
+        return "no" if field.default is True else next(iter(field.choices))
+    return TYPED.get(field.name) or TYPED.get(field.text.stands_for) or f"the {field.name}"
 
 
 @pytest.mark.parametrize("kind", [name for name, kind in KINDS.items() if kind.form and name != "corrected"])
 def test_everything_that_was_entered_is_said(kind: str) -> None:
     fields = [field for field in asked(KINDS[kind]) if field.name not in _ELSEWHERE]
-    typed = {
-        field.name: TYPED.get(
-            field.name, "no" if field.default is True else next(iter(field.choices), f"the {field.name}")
-        )
-        for field in fields
-    }
+    typed = {field.name: _typed(field) for field in fields}
     entry = entry_typed(kind, typed, at=NOW)
     said = sentence(entry)
     for field in fields:
@@ -72,7 +73,7 @@ def test_everything_that_was_entered_is_said(kind: str) -> None:
         ({"kind": "noted", "note": "{odd} note"}, "note: {odd} note"),
         (
             {"kind": "ordered", "first": "cover", "then": "shaft", "reason": "covers its screw", "certain": False},
-            "cover comes off before shaft: covers its screw; assumed, nobody saw it",
+            "cover comes off before shaft: covers its screw; assumed: nobody saw it",
         ),
         (
             {

@@ -9,9 +9,9 @@ from types import NoneType
 from typing import Any
 
 from hypothesis import strategies as st
-from pydantic import AwareDatetime, BaseModel, JsonValue
+from pydantic import AwareDatetime, BaseModel, JsonValue, StringConstraints
 
-from camerawright.journal.entries import Corrected, Entry, EntryId, Happening, Name, Noted, Sha256, Words
+from camerawright.journal.entries import Corrected, Entry, Happening, Noted
 from camerawright.trouble import Refused
 from camerawright.workshop.rows import Camera, Owner, Visit
 
@@ -66,10 +66,6 @@ _JSON = st.recursive(
     max_leaves=5,
 )
 _PLAIN: list[tuple[Any, st.SearchStrategy[Any]]] = [
-    (Name, _stripped(20)),
-    (Words, _stripped(40)),
-    (Sha256, _hexadecimal(64)),
-    (EntryId, _hexadecimal(32)),
     (JsonValue, _JSON),
     (
         AwareDatetime,
@@ -93,6 +89,8 @@ def _of(hint: Any) -> st.SearchStrategy[Any]:
     for plain, strategy in _PLAIN:
         if hint == plain:
             return strategy
+    if limits := next((each for each in typing.get_args(hint)[1:] if isinstance(each, StringConstraints)), None):
+        return _hexadecimal(int(str(limits.pattern)[-4:-2])) if limits.pattern else _stripped(20)
     if isinstance(hint, type) and issubclass(hint, BaseModel):
         return models(hint)
     within = typing.get_args(hint)

@@ -80,7 +80,7 @@ def test_the_journal_shows_what_was_struck_out_as_struck(browser: Browser, job: 
     browser.fill(STRIP, "undo")
     page = browser.get("/jobs/J1/journal")
     assert "<s>Note: tea break</s>" in page.text
-    assert "noted: tea break: struck out" in words(page)
+    assert "Struck out “note: tea break”" in words(page)
 
 
 def test_a_journal_taken_out_goes_in_again_and_twice_is_once(browser: Browser, workshop: Workshop, job: Job) -> None:

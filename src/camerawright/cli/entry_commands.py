@@ -48,7 +48,7 @@ def _headlines(module: ast.Module) -> Iterator[Headline]:
         for call in ast.walk(entry):
             if isinstance(call, ast.Call) and isinstance(call.func, ast.Name) and call.func.id == "Command":
                 word, heading = (ast.literal_eval(given) for given in call.args[:2])
-                own = next((ast.literal_eval(each.value) for each in call.keywords if each.arg == "help"), "")
+                own = next((ast.literal_eval(each.value) for each in call.keywords if each.arg == "text"), "")
                 yield Headline(word, heading, (own or ast.get_docstring(entry) or "").partition("\n")[0])
 
 
@@ -87,7 +87,7 @@ def _run(
             shown = {field.name: _shown(field) for field in asked(kind)}
             raise NotAnEntry([replace(each, where=shown[each.where]) for each in wrong.troubles]) from None
 
-    run.__doc__ = f"{inspect.cleandoc(command.help or kind.__doc__ or '')}\n\n{_examples(command)}"
+    run.__doc__ = f"{inspect.cleandoc(command.text or kind.__doc__ or '')}\n\n{_examples(command)}"
     return run
 
 
@@ -146,12 +146,17 @@ def _option(field: "Asked") -> inspect.Parameter:
 
 def _help(field: "Asked") -> str:
     """What a field is, its choices, an example, and what more there is to say."""
-    choices = f": {', '.join(field.choices)}" if field.choices and not field.is_flag else ""
-    example = f", like {_quoted(field.example)}" if field.example else ""
-    each = f"; once for each {field.text.each}".rstrip() if field.text.between and not _is_argument(field) else ""
+    if field.is_flag:
+        said = field.reads[False] if field.default else field.label
+        return " ".join(filter(None, (f"{said[:1].upper()}{said[1:]}.", field.help)))
     if field.about and not field.help:
         return field.about
-    return " ".join(filter(None, (f"{field.label}{choices}{example}{each}.", field.help)))
+    choices = f": {', '.join(field.choices)}" if field.choices else ""
+    one = field.example.split(field.text.between)[0] if field.text.between else field.example
+    example = f", like {_quoted(one)}" if one else ""
+    each = f"; once for each {field.text.each}".rstrip() if field.text.between and not _is_argument(field) else ""
+    unsaid = f" ({field.default} if you leave it out)" if isinstance(field.default, str | int) else ""
+    return " ".join(filter(None, (f"{field.label}{choices}{example}{each}{unsaid}.", field.help)))
 
 
 def _quoted(example: str) -> str:

@@ -1,6 +1,5 @@
 """A job, an entry and what comes next, in the words of the terminal."""
 
-from collections import Counter
 from typing import TYPE_CHECKING
 
 from camerawright.cli.shell import tell, tell_item
@@ -25,10 +24,7 @@ def entry_line(entry: "Entry", state: "State") -> str:
 
 def tell_state(here: "JobNow") -> None:
     """Where the job stands: parts off, what is out, aids in, what is owed, settings; and every conflict, always."""
-    out: Counter[str] = Counter()
-    for part in here.state.parts.values():
-        for (kind, _), count in part.out.items():
-            out[kind] += count
+    out = here.state.n_out_of
     counted = [
         f"parts off {len(here.state.off)}",
         f"screws out {out['screw']}",

@@ -1,7 +1,7 @@
 """What every entry has: when, by whom, in whose words; and how its kind is entered and told, said once in its class."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar
 from uuid import uuid4
 
@@ -10,19 +10,17 @@ from pydantic import Field, SerializerFunctionWrapHandler, model_serializer
 from camerawright.journal.fields import AsText, Called, EntryId, Moment, Name, Record, Words
 
 
-@dataclass(frozen=True)
 class Command:
-    """A command of the terminal that enters one kind of entry.
+    """A command of the terminal that enters one kind of entry, the heading under which the help lists it, and examples.
 
-    Its help is the docstring of the entry's class, unless it has a `help` of its own. `fixed` are the fields that its
+    Its help is the docstring of the entry's class, unless it has a `text` of its own. `fixed` are the fields that its
     word says already.
     """
 
-    word: str
-    heading: str  # where the help lists it
-    examples: tuple[str, ...]
-    help: str = ""
-    fixed: Mapping[str, str] = field(default_factory=dict)
+    def __init__(
+        self, word: str, heading: str, *examples: str, text: str = "", fixed: Mapping[str, str] | None = None
+    ) -> None:
+        self.word, self.heading, self.examples, self.text, self.fixed = word, heading, examples, text, fixed or {}
 
 
 @dataclass(frozen=True)

@@ -276,4 +276,4 @@ Settings = Annotated[
 Whole = Annotated[int, AsText(read=_whole, stands_for="N")]
 Turns = Annotated[float, AsText(read=_turns, write="{:.12g}".format, say=_turns_counted, stands_for="TURNS")]
 SignedTurns = Annotated[float, AsText(read=_turns, write="{:.12g}".format, say=turns_said, stands_for="TURNS")]
-Price = Annotated[int, AsText(read=_price_minor, write=_price), Called("price")]
+Price = Annotated[int, AsText(read=_price_minor, write=_price, stands_for="PRICE"), Called("price")]

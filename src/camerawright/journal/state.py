@@ -1,5 +1,6 @@
 """The state of a camera on the bench: the fold of its journal. Total: a journal that contradicts itself folds too."""
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -135,10 +136,19 @@ class State:
         key = part_key(name)
         return next((how for what, how in self.settings.items() if part_key(what) == key), None)
 
+    @cached_property
+    def n_out_of(self) -> Counter[str]:
+        """How many screws, shims and loose parts are out."""
+        out: Counter[str] = Counter()
+        for part in self.parts.values():
+            for (kind, _), count in part.out.items():
+                out[kind] += count
+        return out
+
     @property
     def n_out(self) -> int:
-        """Screws and shims that are out."""
-        return sum(sum(part.out.values()) for part in self.parts.values())
+        """Screws, shims and loose parts that are out."""
+        return self.n_out_of.total()
 
 
 _KEPT_WITH_THE_PART: dict[type, str] = {

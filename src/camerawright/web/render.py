@@ -13,6 +13,7 @@ from camerawright.journal.fields import turns_said
 from camerawright.store.workshop import Workshop
 from camerawright.web import words
 from camerawright.wording.moments import moment
+from camerawright.wording.numbers import counted
 from camerawright.wording.verdicts import SIGNS
 
 REFUSED: Final = 422
@@ -29,10 +30,10 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    for name in ("fastener_lines", "shim_lines", "loose_lines", "day", "money", "minutes", "settings"):
+    for name in ("fastener_lines", "shim_lines", "loose_lines", "day", "money", "minutes", "settings", "out_and_in"):
         environment.filters[name] = getattr(words, name)
     environment.filters |= {"when": moment, "turns": turns_said, "capitalized": words.capitalized}
-    environment.globals |= {"count_of": words.count_of, "verdict_signs": SIGNS}
+    environment.globals |= {"count_of": counted, "verdict_signs": SIGNS}
     environment.globals |= {"kinds": KINDS, "asked": asked, "field_of": field_of, "choices_of": words.choices_of}
     return environment
 

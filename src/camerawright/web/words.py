@@ -9,6 +9,7 @@ from camerawright.journal.entries import Fastener, Loose, Shim, part_key
 from camerawright.journal.fields import CURRENCY_MINOR_DIGITS, turns_said
 from camerawright.journal.notation import written_fastener, written_loose, written_shim
 from camerawright.journal.state import State
+from camerawright.wording.numbers import counted
 
 PAPER_WORDS: Final = {
     "refit": "Refit sheet",
@@ -57,11 +58,6 @@ def money(amount_minor: int, currency: str) -> str:
     return f"{sign}{whole}.{rest:0{CURRENCY_MINOR_DIGITS}d} {currency}"
 
 
-def count_of(n: float, one: str, many: str | None = None) -> str:
-    """`1 screw`, `2 screws`."""
-    return f"{n:g} {one if n == 1 else many or one + 's'}"
-
-
 def minutes(values: Iterable[float]) -> str:
     """Times with their spread: "6 min (4 to 9, 3 times)"."""
     times = sorted(values)
@@ -70,7 +66,7 @@ def minutes(values: Iterable[float]) -> str:
     middle = times[len(times) // 2] if len(times) % 2 else (times[len(times) // 2 - 1] + times[len(times) // 2]) / 2
     spread = "" if f"{times[0]:.0f}" == f"{times[-1]:.0f}" else f"{times[0]:.0f} to {times[-1]:.0f}, "
     told = f"{middle:.0f} min" if middle >= 1 else "less than 1 min"
-    return f"{told} ({spread}{count_of(len(times), 'time')})"
+    return f"{told} ({spread}{counted(len(times), 'time')})"
 
 
 def settings(state: State) -> list[tuple[str, str]]:
@@ -80,6 +76,14 @@ def settings(state: State) -> list[tuple[str, str]]:
         owed = state.tension.get(part_key(what))
         shown.append((what, f"{how}, {turns_said(-owed)} to put back" if owed else how))
     return shown
+
+
+def out_and_in(state: State) -> list[str]:
+    """What is out, off and in, each with its noun."""
+    out = state.n_out_of
+    kinds = ["screw", "shim", *(["loose part"] if out["loose part"] else [])]
+    counts = [f"{counted(out[kind], kind)} out" for kind in kinds]
+    return [*counts, f"{counted(len(state.off), 'part')} off", f"{counted(len(state.aids), 'aid')} in"]
 
 
 def choices_of(field: Asked) -> list[tuple[str, str]]:

@@ -39,11 +39,7 @@ class Cautioned(AnEntry):
     frees: Parts = Field((), title="What gets loose", description="Whoever takes the part off is asked for each.")
 
     commands = (
-        Command(
-            "caution",
-            "Hazards, order and state",
-            ('caution J3 "speed dial" "detent ball jumps out" --frees ball',),
-        ),
+        Command("caution", "Hazards, order and state", 'caution J3 "speed dial" "detent ball jumps out" --frees ball'),
     )
     form = Form("Caution", "Enter the caution")
     says = ("caution with {part}: {hazard}", "{escapes}", "this gets loose: {frees}")
@@ -63,7 +59,7 @@ class Ordered(AnEntry):
     kind: Literal["ordered"] = "ordered"
     first: OtherPart = Field(title="Comes off first")
     then: OtherPart = Field(title="Comes off after it")
-    reason: Reason = Field(title="Because", description="It covers its screws, pins it, retains it.")
+    reason: Reason = Field(description="It covers its screws, pins it, or retains it.")
     bond: (
         Annotated[
             Bond,
@@ -78,15 +74,15 @@ class Ordered(AnEntry):
         ]
         | None
     ) = Field(None, title="How the second hangs on the first")
-    certain: Annotated[bool, Called("assumed"), Reads({False: "assumed, nobody saw it"})] = Field(
-        True, title="Did somebody see it", description="If nobody saw it, it is only assumed."
+    certain: Annotated[bool, Called("assumed"), Reads({False: "assumed: nobody saw it"})] = Field(
+        True, title="Did somebody see it?"
     )
 
     commands = (
         Command(
             "order",
             "Hazards, order and state",
-            ('order J3 "top cover" "rewind shaft" --because "covers its screw" --bond "covered by"',),
+            'order J3 "top cover" "rewind shaft" --because "covers its screw" --bond "covered by"',
         ),
     )
     form = Form("Order", "Enter the order")
@@ -98,14 +94,14 @@ class Independent(AnEntry):
 
     kind: Literal["independent"] = "independent"
     part: Part
-    other: OtherPart = Field(title="And")
+    other: OtherPart = Field(title="Other part")
     reason: Reason = Field(title="How you know")
 
     commands = (
         Command(
             "independent",
             "Hazards, order and state",
-            ('independent J3 "front cell" "back cover" --because "opposite ends"',),
+            'independent J3 "front cell" "back cover" --because "opposite ends"',
         ),
     )
     form = Form("Either order", "Either may move first")
@@ -121,18 +117,18 @@ class NeedsState(AnEntry):
 
     kind: Literal["needs state"] = "needs state"
     part: Part
-    settings: Settings = Field(title="The machine must have", examples=["shutter=released"])
+    settings: Settings = Field(title="State that it needs", examples=["shutter=released"])
     moves: Annotated[
         Literal["removal", "refit", "both"],
         Reads({"removal": "comes off", "refit": "goes back", "both": "comes off or goes back"}),
-    ] = Field("removal", title="Before its")
-    reason: Reason = Field(title="Because")
+    ] = Field("removal", title="Needed for")
+    reason: Reason
 
     commands = (
         Command(
             "needs-state",
             "Hazards, order and state",
-            ('needs-state J3 "front plate" shutter=released --because "the rack meshes only then" --moves both',),
+            'needs-state J3 "front plate" shutter=released --because "the rack meshes only then" --moves both',
         ),
     )
     form = Form("Needs a state", "It needs that state")
@@ -145,7 +141,7 @@ class Set(AnEntry):
     kind: Literal["set"] = "set"
     settings: Settings = Field(title="State of the machine", examples=["shutter=released, focus=infinity"])
 
-    commands = (Command("set", "Hazards, order and state", ("set J3 shutter=released focus=infinity",)),)
+    commands = (Command("set", "Hazards, order and state", "set J3 shutter=released focus=infinity"),)
     form = Form("State", "Set it")
     says = ("machine set: {settings}",)
 
@@ -157,7 +153,7 @@ class Tension(AnEntry):
     spring: Spring
     act: Literal["let down", "tensioned"] = Field(title="It was")
     turns: Turns = Field(gt=0, le=200, examples=["4 1/2"])
-    direction: Turning = Field(title="Which way")
+    direction: Turning = Field(title="Turned")
     from_state: Annotated[Words | None, Called("from")] = Field(
         None, title="From which state", examples=["released, drum against its stop"]
     )
@@ -166,8 +162,8 @@ class Tension(AnEntry):
         Command(
             "let-down",
             "Hazards, order and state",
-            ('let-down J3 "opening curtain" 4.5 anticlockwise --from "released, drum at its stop"',),
-            help="""Enter that a spring was let down, in counted turns.
+            'let-down J3 "opening curtain" 4.5 anticlockwise --from "released, drum at its stop"',
+            text="""Enter that a spring was let down, in counted turns.
 
             The turns are owed until `tension` puts them back the other way. Caution: let a spring down under control,
             and wear eye protection.""",
@@ -176,8 +172,8 @@ class Tension(AnEntry):
         Command(
             "tension",
             "Hazards, order and state",
-            ('tension J3 "opening curtain" 4.5 clockwise --from slack',),
-            help="Enter that a spring was tensioned, in counted turns.",
+            'tension J3 "opening curtain" 4.5 clockwise --from slack',
+            text="Enter that a spring was tensioned, in counted turns.",
             fixed={"act": "tensioned"},
         ),
     )
@@ -199,7 +195,7 @@ class AidFitted(AnEntry):
         Command(
             "aid-in",
             "Hazards, order and state",
-            ('aid-in J3 "tape on the shutter blades" --place "behind the lens board"',),
+            'aid-in J3 "tape on the shutter blades" --place "behind the lens board"',
         ),
     )
     form = Form("Aid in", "The aid is in")
@@ -212,7 +208,7 @@ class AidTakenOut(AnEntry):
     kind: Literal["aid taken out"] = "aid taken out"
     aid: Name = Field(title="Temporary aid", description="As you called it when it went in.")
 
-    commands = (Command("aid-out", "Hazards, order and state", ('aid-out J3 "tape on the shutter blades"',)),)
+    commands = (Command("aid-out", "Hazards, order and state", 'aid-out J3 "tape on the shutter blades"'),)
     form = Form("Aid out", "It is out again")
     says = ("{aid} came out again",)
 

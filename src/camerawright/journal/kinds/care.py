@@ -15,14 +15,10 @@ class Cleaned(AnEntry):
 
     kind: Literal["cleaned"] = "cleaned"
     part: Part
-    route: Name = Field(title="How", description="The cleaning that it got, as the plan calls it.")
+    route: Name = Field(title="How it was cleaned", description="As the plan calls it.")
 
     commands = (
-        Command(
-            "cleaned",
-            "Cleaning and lubrication",
-            ('cleaned J3 "gear train" "ultrasonic bath, neutral detergent"',),
-        ),
+        Command("cleaned", "Cleaning and lubrication", 'cleaned J3 "gear train" "ultrasonic bath, neutral detergent"'),
     )
     form = Form("Cleaned", "It is clean")
     says = ("{part} cleaned: {route}",)
@@ -43,10 +39,8 @@ class Lubricated(AnEntry):
         Command(
             "lubricated",
             "Cleaning and lubrication",
-            (
-                'lubricated J3 "gear train" pivots film --lubricant "watch oil"',
-                "lubricated J3 shutter blades dry",
-            ),
+            'lubricated J3 "gear train" pivots film --lubricant "watch oil"',
+            "lubricated J3 shutter blades dry",
         ),
     )
     form = Form("Lubricated", "Enter the point")

@@ -14,7 +14,7 @@ class Noted(AnEntry):
     kind: Literal["noted"] = "noted"
     note: Words
 
-    commands = (Command("note", "The journal", ('note J3 "been in before: glue on the cover screws"',)),)
+    commands = (Command("note", "The journal", 'note J3 "been in before: glue on the cover screws"'),)
     form = Form("Note", "Keep the note")
     says = ("note: {note}",)
 
@@ -26,13 +26,7 @@ class Worked(AnEntry):
     minutes: Annotated[Whole, Field(ge=1, le=24 * 60)]
     task: Words = Field(title="What you worked on")
 
-    commands = (
-        Command(
-            "worked",
-            "Closing and handing back",
-            ('worked J3 95 "shutter stripped, cleaned and set"',),
-        ),
-    )
+    commands = (Command("worked", "Closing and handing back", 'worked J3 95 "shutter stripped, cleaned and set"'),)
     form = Form("Worked", "Enter the time")
     says = ("worked {minutes} min: {task}",)
 
@@ -48,13 +42,7 @@ class Supplied(AnEntry):
     count: Whole = Field(1, ge=1, le=999, title="How many")
     price_minor: Price = Field(ge=0, le=10**10, title="Price of one", examples=["4.50"])
 
-    commands = (
-        Command(
-            "supply",
-            "Closing and handing back",
-            ('supply J3 "light seal foam" 4.50 --count 2',),
-        ),
-    )
+    commands = (Command("supply", "Closing and handing back", 'supply J3 "light seal foam" 4.50 --count 2'),)
     form = Form("Supplied", "Enter the part")
     says = ("supplied {count} × {item}", "{price_minor} each")
 
@@ -64,7 +52,7 @@ class Closed(AnEntry):
 
     kind: Literal["closed"] = "closed"
 
-    commands = (Command("close", "Closing and handing back", ("close J3",)),)
+    commands = (Command("close", "Closing and handing back", "close J3"),)
     form = Form("Close", "Close the job")
     says = ("the job was closed",)
 
@@ -75,7 +63,7 @@ class HandedBack(AnEntry):
     kind: Literal["handed back"] = "handed back"
     to: Name = Field(title="Handed back to")
 
-    commands = (Command("hand-back", "Closing and handing back", ('hand-back J3 "Ines Marrow"',)),)
+    commands = (Command("hand-back", "Closing and handing back", 'hand-back J3 "Ines Marrow"'),)
     form = Form("Hand back", "Hand it back")
     says = ("handed back to {to}",)
 

@@ -35,10 +35,8 @@ class Refitted(AnEntry):
         Command(
             "refitted",
             "Refit",
-            (
-                'refitted J3 "lens board" --all',
-                'refitted J3 "top cover" --screw "2 x M1.7 x 4 cheese" --overrule "one sheared, hole plugged"',
-            ),
+            'refitted J3 "lens board" --all',
+            'refitted J3 "top cover" --screw "2 x M1.7 x 4 cheese" --overrule "one sheared, hole plugged"',
         ),
     )
     form = Form("Refit", "It is back")
@@ -65,7 +63,7 @@ class AccountedFor(AnEntry):
         Command(
             "account",
             "Refit",
-            ('account J3 "self-timer" --because "left out at the owner\'s wish, in a bag with the camera"',),
+            'account J3 "self-timer" --because "left out at the owner\'s wish, in a bag with the camera"',
         ),
     )
     form = Form("It does not go back", "Account for it")
@@ -87,10 +85,8 @@ class Awaited(AnEntry):
         Command(
             "wait",
             "Refit",
-            (
-                'wait J3 shutter "main spring from a donor"',
-                'wait J3 bellows "the adhesive cures" --until "24 h"',
-            ),
+            'wait J3 shutter "main spring from a donor"',
+            'wait J3 bellows "the adhesive cures" --until "24 h"',
         ),
     )
     form = Form("It waits", "It waits")
@@ -107,7 +103,7 @@ class Arrived(AnEntry):
     kind: Literal["arrived"] = "arrived"
     part: Part
 
-    commands = (Command("arrived", "Refit", ("arrived J3 shutter",)),)
+    commands = (Command("arrived", "Refit", "arrived J3 shutter"),)
     form = Form("It arrived", "It arrived")
     says = ("{part} waits no longer",)
 
@@ -134,10 +130,8 @@ class Adjusted(AnEntry):
         Command(
             "adjust",
             "Refit",
-            (
-                'adjust J3 "retard lever" "1/6 turn in" --before flush',
-                'adjust J3 "retard lever" "at 2 o\'clock" --turns 0.25 --test shutter --marked 1/25',
-            ),
+            'adjust J3 "retard lever" "1/6 turn in" --before flush',
+            'adjust J3 "retard lever" "at 2 o\'clock" --turns 0.25 --test shutter --marked 1/25',
         ),
     )
     form = Form("Adjusted", "Enter the adjustment")

@@ -26,11 +26,9 @@ class Reminded(AnEntry):
         Command(
             "remind",
             "What is owed",
-            (
-                'remind J3 "lens board" "new light seal beneath"',
-                'remind J3 closing "return the filter to its case"',
-                'remind J3 closing "fire it once more after its rest" --test shutter --due 2031-05-04',
-            ),
+            'remind J3 "lens board" "new light seal beneath"',
+            'remind J3 closing "return the filter to its case"',
+            'remind J3 closing "fire it once more after its rest" --test shutter --due 2031-05-04',
         ),
     )
     form = Form("Reminder", "Remind me then")
@@ -64,7 +62,7 @@ class HoldPoint(AnEntry):
         Command(
             "hold",
             "What is owed",
-            ('hold J3 "flash fires at 1/25" --part "top cover" --needs shutter --needs "flash lead"',),
+            'hold J3 "flash fires at 1/25" --part "top cover" --needs shutter --needs "flash lead"',
         ),
     )
     form = Form("Hold point", "Set the hold point")
@@ -93,9 +91,7 @@ class Answered(AnEntry):
 
     commands = (
         Command(
-            "answer",
-            "What is owed",
-            ('answer J3 "light seal" "1 mm foam, new"', 'answer J3 4f0c2a "fires, 5 of 5"'),
+            "answer", "What is owed", 'answer J3 "light seal" "1 mm foam, new"', 'answer J3 4f0c2a "fires, 5 of 5"'
         ),
     )
     form = Form("Answer", "Answer")

@@ -50,11 +50,9 @@ class Removed(AnEntry):
         Command(
             "remove",
             "Strip-down",
-            (
-                'remove J3 "top cover" --screw "3 x M1.7 x 4 cheese" --cell A1',
-                'remove J3 "lens board" --under "front plate" --shim "1 x 0.10 NE corner" --torque tight',
-                'remove J3 "speed dial" --loose "1 x ball 1.5 mm at the rim" --tool "1.2 mm driver"',
-            ),
+            'remove J3 "top cover" --screw "3 x M1.7 x 4 cheese" --cell A1',
+            'remove J3 "lens board" --under "front plate" --shim "1 x 0.10 NE corner" --torque tight',
+            'remove J3 "speed dial" --loose "1 x ball 1.5 mm at the rim" --tool "1.2 mm driver"',
         ),
     )
     form = Form("Removal", "It is off")
@@ -87,11 +85,7 @@ class Marked(AnEntry):
     photo: Photo | None = None
 
     commands = (
-        Command(
-            "mark",
-            "Strip-down",
-            ('mark J3 "focus ring" "infinity: dot 1.5 mm left of the index, hard stop"',),
-        ),
+        Command("mark", "Strip-down", 'mark J3 "focus ring" "infinity: dot 1.5 mm left of the index, hard stop"'),
     )
     form = Form("Mark", "Note the mark")
     says = ("mark of {part}: {mark}",)
@@ -107,13 +101,7 @@ class MarkWanted(AnEntry):
     part: Part = Field(title="Before this comes off")
     mark: Words = Field(title="Note this mark")
 
-    commands = (
-        Command(
-            "want-mark",
-            "Strip-down",
-            ('want-mark J3 "front cell" "angle and gap where the thread parts"',),
-        ),
-    )
+    commands = (Command("want-mark", "Strip-down", 'want-mark J3 "front cell" "angle and gap where the thread parts"'),)
     form = Form("Mark wanted", "Ask for the mark")
     says = ("before {part} comes off, note the mark: {mark}",)
 
@@ -130,17 +118,15 @@ class Found(AnEntry):
         description="It is owed until you answer it. So is what is to be repaired, replaced or made.",
     )
     nature: Nature | None = Field(None, title="What kind")
-    decision: Decision | None = Field(None, title="Decided")
+    decision: Decision | None = Field(None, title="What you decided")
     photo: Photo | None = None
 
     commands = (
         Command(
             "find",
             "Strip-down",
-            (
-                'find J3 bellows "pinhole in the second fold" --todo "patch it from inside"',
-                'find J3 "top cover" "one screw too long" --nature "foreign fastener" --decision replace',
-            ),
+            'find J3 bellows "pinhole in the second fold" --todo "patch it from inside"',
+            'find J3 "top cover" "one screw too long" --nature "foreign fastener" --decision replace',
         ),
     )
     form = Form("Finding", "Enter the finding")
@@ -166,13 +152,11 @@ class Irreplaceable(AnEntry):
 
     kind: Literal["irreplaceable"] = "irreplaceable"
     part: Part
-    reason: Reason = Field(title="Cannot be had again, because")
+    reason: Reason = Field(title="Why it cannot be had again")
 
     commands = (
         Command(
-            "irreplaceable",
-            "Strip-down",
-            ('irreplaceable J3 "front cell" --because "the coating is no longer made"',),
+            "irreplaceable", "Strip-down", 'irreplaceable J3 "front cell" --because "the coating is no longer made"'
         ),
     )
     form = Form("Irreplaceable", "Say so wherever it moves")
@@ -205,7 +189,7 @@ class Tried(AnEntry):
         Command(
             "tried",
             "Strip-down",
-            ('tried J3 "top cover" "NE screw" "solvent and wait" "no change" --material steel --wait "20 min"',),
+            'tried J3 "top cover" "NE screw" "solvent and wait" "no change" --material steel --wait "20 min"',
         ),
     )
     form = Form("Seized", "Enter the try")

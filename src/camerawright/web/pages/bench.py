@@ -1,6 +1,5 @@
 """The bench page: one step, large. Strip-down and refit are two faces of it."""
 
-from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -24,7 +23,6 @@ from camerawright.refit.way_back import Check
 from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.render import REFUSED, page
 from camerawright.web.taking import here
-from camerawright.web.words import count_of
 
 TRAY_CELLS: Final = tuple(f"{row}{column}" for row, column in product("ABCDEFGHJKLMNPQRSTUVWXYZ", range(1, 7)))
 """The cells of the trays, in the order in which they fill: six a row (common practice), I and O left out."""
@@ -66,43 +64,6 @@ class StripStep:
     needs: tuple[str, ...]  # the states without which it does not move
     frees: tuple[str, ...]  # what nothing holds once it moves
     irreplaceable: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Counts:
-    """What is out, off and in, as the state line has it."""
-
-    screws: int
-    shims: int
-    loose: int
-    parts: int
-    aids: int
-
-    @property
-    def in_words(self) -> tuple[str, ...]:
-        """Each with its noun."""
-        return (
-            f"{count_of(self.screws, 'screw')} out",
-            f"{count_of(self.shims, 'shim')} out",
-            *((f"{count_of(self.loose, 'loose part')} out",) if self.loose else ()),
-            f"{count_of(self.parts, 'part')} off",
-            f"{count_of(self.aids, 'aid')} in",
-        )
-
-
-def counted(state: State) -> Counts:
-    """Add up what is out, off and in."""
-    out: Counter[str] = Counter()
-    for part in state.parts.values():
-        for (kind, _), count in part.out.items():
-            out[kind] += count
-    return Counts(
-        screws=out["screw"],
-        shims=out["shim"],
-        loose=out["loose part"],
-        parts=len(state.off),
-        aids=len(state.aids),
-    )
 
 
 def next_hazard(bench: JobNow, names: Sequence[str], others: Iterable[str] = ()) -> NextHazard | None:
@@ -272,7 +233,6 @@ def _common(bench: JobNow, refusal: Refusal | None, mode: str, asked: Sequence[s
         "here": bench,
         "tab": "bench",
         "mode": mode,
-        "counts": counted(bench.state),
         "last": last,
         "last_words": sentence(last, bench.state.by_id) if last else "",
         "frequent": FREQUENT,

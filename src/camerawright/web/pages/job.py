@@ -9,7 +9,6 @@ from camerawright.readings.side_by_side import tables
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused
 from camerawright.web.forms import Refusal, form_maker
-from camerawright.web.pages.bench import counted
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.taking import here
 from camerawright.web.words import PAPER_WORDS
@@ -29,7 +28,6 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         status=REFUSED if refusal else 200,
         here=bench,
         tab="job",
-        counts=counted(bench.state),
         earlier=[job for job in workshop.visits(bench.job.camera) if job.id != bench.job.id],
         papers=[(name, PAPER_WORDS.get(name, name.capitalize())) for name in PAPERS],
         readings=tables(bench.state),

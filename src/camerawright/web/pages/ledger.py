@@ -7,7 +7,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.job.ledger import Line, ledger, open_lines
-from camerawright.web.pages.bench import TRAY_CELLS, counted
+from camerawright.web.pages.bench import TRAY_CELLS
 from camerawright.web.render import page
 from camerawright.web.taking import here
 
@@ -24,7 +24,6 @@ def show(request: Request) -> Response:
         "ledger.html",
         here=bench,
         tab="ledger",
-        counts=counted(bench.state),
         book=book,
         groups=_grouped(lines, _cell if by_cell else _part),
         only_open=only_open,

@@ -17,7 +17,7 @@ from camerawright.web.pages.bench import check_words
 from camerawright.web.picture import BOX_H, BOX_W, Bond, Box, Picture, laid_out
 from camerawright.web.render import page
 from camerawright.web.taking import here, over
-from camerawright.web.words import count_of
+from camerawright.wording.numbers import counted
 
 Side = Literal["back", "strip"]
 
@@ -145,7 +145,7 @@ def _check_boxes(bench: JobNow) -> Iterator[Box]:
             key=f"check {check.hold.id}",
             anchor="",
             name=check.hold.check,
-            status=f"failure costs {count_of(check.n_off_now, 'part')}",
+            status=f"failure costs {counted(check.n_off_now, 'part')}",
             kind="check",
             is_stopped=check.is_waiting,
             more=more,

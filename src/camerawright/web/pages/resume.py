@@ -5,7 +5,7 @@ from starlette.responses import Response
 
 from camerawright.job.resume import resume
 from camerawright.journal.sentences import sentence
-from camerawright.web.pages.bench import counted, face
+from camerawright.web.pages.bench import face
 from camerawright.web.render import page
 from camerawright.web.taking import here
 
@@ -19,7 +19,6 @@ def show(request: Request) -> Response:
         "resume.html",
         here=bench,
         tab="bench",
-        counts=counted(bench.state),
         card=card,
         last=[(entry, sentence(entry, bench.state.by_id)) for entry in card.last],
         face=face(bench.state),
