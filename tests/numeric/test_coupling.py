@@ -243,6 +243,31 @@ def test_the_covariance_of_one_stretch_is_that_of_matrices_written_out() -> None
     assert found.covariance == pytest.approx(expected, rel=1e-4)  # b dt²/4 of a sample's own step is left out: 2e-5
 
 
+def test_light_that_wanders_far_more_than_the_noise_gives_the_covariance_of_the_scatter_alone() -> None:
+    """M⁻¹ (Σ s sᵀ m/(m - 1)) M⁻¹ with the scores s of m = 8 stretches; numpy.linalg.lstsq takes their lines off."""
+    rate_hz, n = 2_000.0, 8
+    light = openings(n, rate_hz=rate_hz, apart_s=1.2)
+    light += 0.02 * np.cumsum(np.random.default_rng(6).standard_normal(len(light))) / math.sqrt(rate_hz)
+    level, at = recorded(light, (12.0, 0.8), rate_hz), spans(n, apart_s=1.2)
+    found = identify(level, rate_hz, at)
+    rows, left = [], []
+    for span in at:
+        y = level[round((span.up_s - 0.3) * rate_hz) : round((span.down_s + 0.6) * rate_hz)]
+        t = (np.arange(len(y)) + 0.5) / rate_hz + span.up_s - 0.3
+        dark = (t < span.up_s - 4e-3) | (t > span.down_s + 4e-3)
+        once = integrate.cumulative_trapezoid(y, dx=1 / rate_hz, initial=0)
+        twice = integrate.cumulative_trapezoid(once, dx=1 / rate_hz, initial=0)
+        block = np.column_stack([-once, -twice, -((t - t[0]) ** 2) / 2, y])[dark]
+        line = np.column_stack([np.ones_like(t), t - t[0]])[dark]
+        block -= line @ np.linalg.lstsq(line, block, rcond=None)[0]
+        rows.append(block[:, :3])
+        left.append(block[:, 3] - block[:, :3] @ [found.a, found.b, found.e])
+    scores = np.array([one.T @ rest for one, rest in zip(rows, left, strict=True)])
+    inverse = np.linalg.inv(sum(one.T @ one for one in rows))
+    expected = inverse @ scores.T @ scores @ inverse * n / (n - 1)
+    assert found.covariance == pytest.approx(expected, rel=1e-3)
+
+
 @pytest.mark.parametrize("n_firings", [1, 2, 3, 8])
 def test_what_few_firings_tell_of_the_corners_is_as_sure_as_it_says(n_firings: int) -> None:
     """Simulated blades and corners, white noise: the sum of 30 squared normalised errors is chi squared, which passes

@@ -308,6 +308,7 @@ def test_where_a_firing_falls_between_the_samples_moves_it_no_more_than_it_says(
         assert sd < each[0].u_between < 0.1
     assert found[0].effective.u_between < found[0].half_peak.u_between < found[0].total.u_between
     assert found[0].opening.u_between == found[0].total.u_between
+    assert found[0].tail.u_between == found[0].half_peak.u_between
     assert found[0].passing(0.5, rising=True).u_between < found[0].passing(0.4, rising=True).u_between
 
 

@@ -75,6 +75,15 @@ def test_readings_off_the_line_stretch_the_uncertainty() -> None:
     assert fit.slope.budget[-1].dof == 3
 
 
+def test_scatter_stretches_what_the_moves_add_too() -> None:
+    """Birge ratio: u of the whole slope, its moves included, times the stretch."""
+    fit = shared_slope([run([0, 1, 1, 0, 0.5], [0.1, 0.9, 1.1, -0.1, 0.5], [0.01] * 5)], u_move=0.01, unit="")
+    readings, moves, _ = fit.slope.budget
+    assert fit.stretch > 2
+    assert moves.u > 0.3 * readings.u
+    assert fit.slope.u == pytest.approx(fit.stretch * math.hypot(readings.u, moves.u))
+
+
 def test_a_run_at_one_place_is_no_slope() -> None:
     with pytest.raises(ValueError, match="two places"):
         shared_slope([run([1, 1], [0, 1], [1, 1])], u_move=0, unit="")
