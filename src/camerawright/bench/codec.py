@@ -120,7 +120,7 @@ def _is_optional(annotation: Any) -> bool:
     """Whether None is allowed."""
     if get_origin(annotation) is Annotated:
         return _is_optional(get_args(annotation)[0])
-    return _is_union(annotation) and type(None) in get_args(annotation)
+    return annotation is type(None) or (_is_union(annotation) and type(None) in get_args(annotation))
 
 
 # -- quantities --------------------------------------------------------------------------------------------------------
