@@ -107,7 +107,7 @@ def _readings(
     plane: Plane, depth_mm: Floats, u_mm: Floats | None, far: tuple[flags.Outlier, ...]
 ) -> tuple[Reading, ...]:
     """The readings beside the plane."""
-    says = {one.i_reading: (flags.far_off(plane, one),) for one in far}
+    are_far = {one.i_reading for one in far}
     return tuple(
         Reading(
             x_mm=float(plane.design[i, 1]),
@@ -115,7 +115,7 @@ def _readings(
             depth_mm=float(depth),
             off_mm=float(plane.off[i]),
             u_mm=None if u_mm is None else float(u_mm[i]),
-            flags=says.get(i, ()),
+            is_far=i in are_far,
         )
         for i, depth in enumerate(depth_mm)
     )
