@@ -2,6 +2,7 @@
 
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import pytest
 from pypdf import PdfReader
@@ -38,7 +39,7 @@ def test_the_certificate_shows_the_register_as_found_and_as_left(workshop: Works
 
 @pytest.mark.parametrize("test", TABLES, ids=lambda test: test.name)
 def test_a_gauge_may_show_the_same_numbers_before_and_after_the_work(
-    test: BenchTest[object], workshop: Workshop, job: Job, tmp_path: Path
+    test: BenchTest[Any], workshop: Workshop, job: Job, tmp_path: Path
 ) -> None:
     path = tmp_path / "same.csv"
     path.write_bytes(written(test.simulate(1)))
