@@ -14,8 +14,8 @@ from camerawright.recordings.table import Column, Table
 from camerawright.trouble import NotMeasurable, NotUnderstood
 
 COLUMNS = (
-    Column(name="x_mm", says="to the right of the gate's centre"),
-    Column(name="y_mm", says="above the gate's centre"),
+    Column(name="x_mm", says="to the right of the gate’s centre"),
+    Column(name="y_mm", says="above the gate’s centre"),
     Column(name="depth_mm", says="from the lens mount to the plate on the film rails"),
     Column(name="u_mm", says="standard uncertainty of this reading, if you know it", is_needed=False),
 )
