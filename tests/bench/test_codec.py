@@ -49,6 +49,7 @@ class Heard:
     pulses: tuple[Pulse, ...]
     window: tuple[float, int]
     gains: dict[str, float]
+    never: None = None
     cached: int = field(default=3, metadata={"stored": False})
     compared: None = None
     flags: tuple[str, ...] = ()

@@ -307,7 +307,8 @@ def test_a_reading_far_from_the_plane_is_named_with_its_place() -> None:
     record = judged(Table(told))
     assert only_flag(record).startswith("Reading 8, at x = 16 and y = 10 mm, is 0.0")
     assert "deeper than the plane of the others" in only_flag(record)
-    assert record.readings[7].flags == record.flags
+    assert [i for i, one in enumerate(record.readings) if one.is_far] == [7]
+    assert register.TEST.table(record).rows[7][-1].endswith(" !")
     assert "Read that place again" in only_flag(record)
 
 
@@ -315,7 +316,7 @@ def test_two_slips_of_the_pen_are_both_found() -> None:
     told = dict(read_off(replace(BODY, at_mm=(*CORNERS, *SIDES))).columns)
     told["depth_mm"] = told["depth_mm"] + 0.3 * (np.arange(24) == 3) - 0.2 * (np.arange(24) == 20)
     record = judged(Table(told))
-    assert [i for i, one in enumerate(record.readings) if one.flags] == [3, 20]
+    assert [i for i, one in enumerate(record.readings) if one.is_far] == [3, 20]
 
 
 def test_dirt_on_the_rail_is_said_as_places_that_are_on_no_plane() -> None:
@@ -443,6 +444,7 @@ def test_the_json_has_the_figures_by_their_names() -> None:
         ("register", "mm"), ("slope_x", "mrad"), ("slope_y", "mrad")
     ]  # fmt: skip
     assert stored["figures"][0]["value"] == stored["register_mm"]
+    assert stored["figures"][0]["allowed"] == "44.940 to 44.980 mm"
     assert stored["figures"][0]["u"] == stored["u_register_mm"] > 0
     assert [one["name"] for one in stored["budget_register"]] == ["repeatability", "resolution", "rails", "pressure"]
 

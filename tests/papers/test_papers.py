@@ -213,7 +213,7 @@ def test_the_owners_page_is_one_page_with_signature_and_date_and_the_annex_begin
 
 def test_what_the_owner_need_not_read_is_not_on_the_owners_page() -> None:
     first = words(reader_pages("certificate", 0, 1))
-    for said in ("light curve behind", "Each firing", "budget", "9f2c1ab3", "spread between firings"):
+    for said in ("light curve behind", "Each reading", "budget", "9f2c1ab3", "spread between firings"):
         assert said not in first
         assert said in words(printed("certificate"))
 

@@ -65,7 +65,7 @@ def test_columns_may_stand_in_any_order_and_an_optional_one_may_be_there() -> No
         ("x_mm,y_mm,X [mm],depth_mm\n1,2,3,4\n", "the column x_mm is there twice"),
         (
             "x_mm,y_mm,depth_mm\n1,2,44.9\n\n1,2,44.9 mm\n",
-            "gate.csv, line 4, column depth_mm: “44.9 mm” is not a number",
+            "gate.csv: line 4, column depth_mm: “44.9 mm” is not a number",
         ),
         ("x_mm,y_mm,depth_mm\n1,,44.9\n", "line 2, column y_mm: the cell is empty"),
         ("x_mm,y_mm,depth_mm\n1,2\n", "line 2, column depth_mm: the cell is empty"),
@@ -161,7 +161,7 @@ def test_rubbish_is_refused_or_read_as_finite_numbers(data: bytes) -> None:
         assert refused is not None
         assert refused.what
         assert refused.mend
-        assert refused.where.startswith("rubbish.csv")
+        assert refused.where == "rubbish.csv"
     else:
         assert set(table.columns) >= {"x_mm", "y_mm", "depth_mm"}
         assert all(math.isfinite(value) for column in table.columns.values() for value in column)

@@ -30,12 +30,12 @@ class _Given:
     job: str | None
     as_found: bool
     as_left: bool
-    input: str | None
     words: str | None
     profile: str | None
     as_json: bool
     plot: Path | None
     picture: str | None
+    input: str | None = None
 
     def phase(self) -> "Phase":
         """Before the work, or after it."""
@@ -80,12 +80,12 @@ def _build(test: "BenchTest[Any]") -> tuple[Any, Parameters]:
         option("as_found", bool, typer.Option("--as-found", help="The job's camera before the work."), False),
         option("as_left", bool, typer.Option("--as-left", help="The job's camera after the work."), False),
         option("words", str | None, typer.Option(metavar="TEXT", help="The rest of the set-up, in your words.")),
-        option(
-            "input",
-            str | None,
-            typer.Option(metavar="NAME", help="Which input of which sound card: always the same name for the same."),
-        ),
     ]
+    card = option(
+        "input",
+        str | None,
+        typer.Option(metavar="NAME", help="Which input of which sound card: always the same name for the same."),
+    )
     shown = [
         option("profile", str | None, typer.Option(metavar="NAME", help="Tolerance profile: a name, or a .toml file.")),
         option("as_json", bool, typer.Option("--json", help="Print the whole result as JSON."), False),
@@ -98,6 +98,7 @@ def _build(test: "BenchTest[Any]") -> tuple[Any, Parameters]:
                  test.medium.takes),
         *test_options(test),
         *job,
+        *([card] if test.medium.kind == "sound" else []),
         *shown,
     ]  # fmt: skip
 

@@ -175,6 +175,8 @@ class MeasuredAlready(Refused):
 def refuse_again(here: JobNow, recording: Path, label: Label) -> None:
     """Refuse a recording that is entered already: twice it would count twice, and no recording is of both phases.
 
+    A table may be of both: a gauge may show the same numbers again.
+
     Raises
     ------
     MeasuredAlready
@@ -184,7 +186,7 @@ def refuse_again(here: JobNow, recording: Path, label: Label) -> None:
     """
     if here.state.handed_back:
         raise Refused(HANDED_BACK, AS_A_NEW_JOB, here.job.id)
-    sha256, file = sha256_of(recording), label.file or recording.name
+    sha256, file, kind = sha256_of(recording), label.file or recording.name, find_test(label.test).medium.kind
     for reading in here.state.measured:
         if reading.recording != sha256:
             continue
@@ -194,7 +196,7 @@ def refuse_again(here: JobNow, recording: Path, label: Label) -> None:
                 "give another recording, another mark, or tell more of the set-up",
                 file,
             )
-        if reading.phase != label.phase and is_of_a_camera(reading):
+        if reading.phase != label.phase and is_of_a_camera(reading) and kind != "table":
             raise Refused(
                 f"this recording is the reading {reading.id[:8]}, {reading.phase}",
                 f"record the camera {label.phase}; where {reading.phase} was wrong, undo that entry first",

@@ -74,8 +74,8 @@ def table_of(data: bytes, columns: Sequence[Column], name: str = "") -> Table:
     n_header, header = next(lines, (0, ()))
     if not header:
         raise Unreadable("the table is empty", f"begin with a line that names the columns: {_wanted(columns)}", name)
-    places = _places(header, columns, _at(name, n_header))
-    rows = [_row(cells, places, _at(name, n)) for n, cells in lines]
+    places = _places(header, columns, f"line {n_header}", name)
+    rows = [_row(cells, places, f"line {n}", name) for n, cells in lines]
     if not rows:
         raise Unreadable("there are no readings below the names of the columns", "write one in each line", name)
     if len(rows) > MAX_ROWS:
@@ -106,11 +106,6 @@ def _csv(rows: Iterable[Sequence[str]]) -> bytes:
     return out.getvalue().encode()
 
 
-def _at(name: str, n_line: int) -> str:
-    """A place for a refusal."""
-    return ", ".join(filter(None, [name, f"line {n_line}"]))
-
-
 def _text(data: bytes, name: str) -> str:
     if len(data) > MAX_BYTES:
         raise Unreadable("the file is too long for a table of readings", f"keep to {MAX_BYTES // 1000} kB", name)
@@ -130,7 +125,7 @@ def _cells(text: str, name: str) -> Iterator[tuple[int, list[str]]]:
         try:
             cells = [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter))]
         except csv.Error as error:
-            raise Unreadable(f"this is no table ({error})", "save it as CSV", _at(name, n)) from None
+            raise Unreadable(f"line {n}: this is no table ({error})", "save it as CSV", name) from None
         while cells and not cells[-1]:  # spreadsheets end a line with empty cells
             cells.pop()
         if cells:
@@ -145,41 +140,41 @@ def _wanted(columns: Sequence[Column]) -> str:
     )
 
 
-def _places(header: Sequence[str], columns: Sequence[Column], where: str) -> dict[str, int]:
+def _places(header: Sequence[str], columns: Sequence[Column], at: str, name: str) -> dict[str, int]:
     """Where each column stands. "Depth [mm]" is taken for depth_mm."""
     mend = f"name the columns in the first line: {_wanted(columns)}"
     known = {one.name for one in columns}
     places: dict[str, int] = {}
     for i, title in enumerate(header):
-        name = re.sub(r"[^a-z0-9]+", "_", title.casefold()).strip("_")
-        if name not in known:
+        found = re.sub(r"[^a-z0-9]+", "_", title.casefold()).strip("_")
+        if found not in known:
             what = (
                 f"column {i + 1} is called “{title[:40]}”, which is unknown" if title else f"column {i + 1} has no name"
             )
-            raise Unreadable(what, mend, where)
-        if name in places:
-            raise Unreadable(f"the column {name} is there twice", "leave one out", where)
-        places[name] = i
+            raise Unreadable(f"{at}: {what}", mend, name)
+        if found in places:
+            raise Unreadable(f"{at}: the column {found} is there twice", "leave one out", name)
+        places[found] = i
     missing = [one.name for one in columns if one.is_needed and one.name not in places]
     if missing:
-        raise Unreadable(f"the column {missing[0]} is missing", mend, where)
+        raise Unreadable(f"{at}: the column {missing[0]} is missing", mend, name)
     return places
 
 
-def _row(cells: Sequence[str], places: Mapping[str, int], where: str) -> list[float]:
+def _row(cells: Sequence[str], places: Mapping[str, int], at: str, name: str) -> list[float]:
     """The numbers of one line, in the order of the columns."""
     if len(cells) > len(places):
         mend = "if the decimal sign is a comma, part the columns by semicolons"
-        raise Unreadable(f"there are {len(cells)} cells for {len(places)} columns", mend, where)
-    return [_number(cells[i] if i < len(cells) else "", f"{where}, column {name}") for name, i in places.items()]
+        raise Unreadable(f"{at}: there are {len(cells)} cells for {len(places)} columns", mend, name)
+    return [_number(cells[i] if i < len(cells) else "", f"{at}, column {column}", name) for column, i in places.items()]
 
 
-def _number(cell: str, where: str) -> float:
+def _number(cell: str, at: str, name: str) -> float:
     """A number with a point or a comma, and either kind of minus."""
     if not cell:
-        raise Unreadable("the cell is empty", "write the number, or take the whole row out", where)
+        raise Unreadable(f"{at}: the cell is empty", "write the number, or take the whole row out", name)
     text = cell.replace("\N{MINUS SIGN}", "-")
     value = float(text.replace(",", ".")) if _NUMBER.fullmatch(text) else math.nan
     if not math.isfinite(value):
-        raise Unreadable(f"“{cell[:40]}” is not a number", "write the number alone, without its unit", where)
+        raise Unreadable(f"{at}: “{cell[:40]}” is not a number", "write the number alone, without its unit", name)
     return value

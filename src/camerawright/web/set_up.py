@@ -8,7 +8,7 @@ from typing import Any
 from camerawright.bench.contract import BenchTest
 from camerawright.job.now import state_of
 from camerawright.readings.set_up import SetUp, told_before, told_of
-from camerawright.recordings.table import typed
+from camerawright.recordings.table import table_of, typed
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import NotUnderstood
 from camerawright.web.forms import BadFields, Typed
@@ -92,13 +92,23 @@ def cells_asked(tests: Iterable[BenchTest[Any]], given: Typed) -> dict[str, tupl
 
 
 def typed_table(given: Typed, test: BenchTest[Any]) -> bytes | None:
-    """The readings that were typed, as the CSV file in which they are kept; None where none were."""
+    """The readings that were typed, as the CSV file in which they are kept; None where none were.
+
+    Raises
+    ------
+    Unreadable
+        A cell cannot be read.
+    """
     columns = test.medium.columns
     rows = [
         {column.name: given.get(_cell(test.name, n, column.name), "") for column in columns}
         for n in range(_n_rows(given, test.name))
     ]
-    return typed(rows, columns) if any(text.strip() for row in rows for text in row.values()) else None
+    if not any(text.strip() for row in rows for text in row.values()):
+        return None
+    table = typed(rows, columns)
+    table_of(table, columns)
+    return table
 
 
 def _cell(test: str, n_row: int, column: str) -> str:

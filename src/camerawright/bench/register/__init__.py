@@ -1,5 +1,7 @@
 """Register of the film plane: wires the parts of the test."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from camerawright.bench.contract import BenchTest, table_with
@@ -12,8 +14,8 @@ from camerawright.recordings.table import Column, Table
 from camerawright.trouble import NotMeasurable, NotUnderstood
 
 COLUMNS = (
-    Column(name="x_mm", says="to the right of the gate's centre"),
-    Column(name="y_mm", says="above the gate's centre"),
+    Column(name="x_mm", says="to the right of the gate’s centre"),
+    Column(name="y_mm", says="above the gate’s centre"),
     Column(name="depth_mm", says="from the lens mount to the plate on the film rails"),
     Column(name="u_mm", says="standard uncertainty of this reading, if you know it", is_needed=False),
 )
@@ -38,9 +40,9 @@ def run(recording: Table, marked: str | None = None, profile: Profile | None = N
         test=TEST.name,
         method=measure.METHOD,
         figures=(
-            Figure.of("register", found.register, n=n, verdict=word),
-            Figure.of("slope_x", found.slope_x, n=n),
-            Figure.of("slope_y", found.slope_y, n=n),
+            replace(Figure.of("register", found.register, n=n, verdict=word), allowed=tell.allowed(limits)),
+            replace(Figure.of("slope_x", found.slope_x, n=n), has_sign=True),
+            replace(Figure.of("slope_y", found.slope_y, n=n), has_sign=True),
         ),
         flags=found.flags,
         readings=found.readings,

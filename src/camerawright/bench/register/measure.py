@@ -107,7 +107,7 @@ def _readings(
     plane: Plane, depth_mm: Floats, u_mm: Floats | None, far: tuple[flags.Outlier, ...]
 ) -> tuple[Reading, ...]:
     """The readings beside the plane."""
-    says = {one.i_reading: (flags.far_off(plane, one),) for one in far}
+    are_far = {one.i_reading for one in far}
     return tuple(
         Reading(
             x_mm=float(plane.design[i, 1]),
@@ -115,7 +115,7 @@ def _readings(
             depth_mm=float(depth),
             off_mm=float(plane.off[i]),
             u_mm=None if u_mm is None else float(u_mm[i]),
-            flags=says.get(i, ()),
+            is_far=i in are_far,
         )
         for i, depth in enumerate(depth_mm)
     )
@@ -124,10 +124,10 @@ def _readings(
 def _refuse_absurd(columns: Mapping[str, Floats]) -> None:
     """Values that no gauge and no camera has."""
     limits = {
-        "x_mm": (-MOST_AT_MM, MOST_AT_MM, "count it from the centre of the gate, in millimetres"),
-        "y_mm": (-MOST_AT_MM, MOST_AT_MM, "count it from the centre of the gate, in millimetres"),
-        "depth_mm": (*DEPTHS_MM, "write it in millimetres"),
-        "u_mm": (1e-5, MOST_U_MM, "write the standard uncertainty of that reading in millimetres, or leave u_mm out"),
+        "x_mm": (-MOST_AT_MM, MOST_AT_MM, "Count it from the centre of the gate, in millimetres"),
+        "y_mm": (-MOST_AT_MM, MOST_AT_MM, "Count it from the centre of the gate, in millimetres"),
+        "depth_mm": (*DEPTHS_MM, "Write it in millimetres"),
+        "u_mm": (1e-5, MOST_U_MM, "Write the standard uncertainty of that reading in millimetres, or leave u_mm out"),
     }
     for name, column in columns.items():
         least, most, mend = limits[name]
@@ -142,10 +142,10 @@ def _refuse_places(x_mm: Floats, y_mm: Floats) -> None:
     at = np.array(sorted(set(zip(x_mm.tolist(), y_mm.tolist(), strict=True))))
     if len(at) < 3:
         what = f"there are readings at {len(at)} place{'s' * (len(at) != 1)}, and a plane needs three"
-        raise NotMeasurable(what, "read at the four corners of the gate and in the middle, three times each")
+        raise NotMeasurable(what, "Read at the four corners of the gate and in the middle, three times each")
     along, across = np.linalg.svd(at - at.mean(axis=0), compute_uv=False) / np.sqrt(len(at))
     if across < max(LEAST_WIDTH * along, LEAST_WIDTH_MM):
-        raise NotMeasurable("the places lie on one line", "read places on both sides of that line as well")
+        raise NotMeasurable("the places lie on one line", "Read places on both sides of that line as well")
 
 
 def _refuse_slope(plane: Plane) -> None:
@@ -154,5 +154,5 @@ def _refuse_slope(plane: Plane) -> None:
     if steepest > MOST_SLOPE:
         raise NotMeasurable(
             f"the plane slopes by {1e3 * steepest:.0f} mrad, which is {36 * steepest:.1f} mm over 36 mm",
-            "look for a slip of the pen, mixed-up columns, or readings that are not in millimetres",
+            "Look for a slip of the pen, mixed-up columns, or readings that are not in millimetres",
         )

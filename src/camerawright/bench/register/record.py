@@ -35,14 +35,17 @@ class Gauge:
 
 @dataclass(frozen=True, kw_only=True)
 class Reading:
-    """One depth reading, and how far it lies from the fitted plane; + is deeper. `u_mm` is what was told of it."""
+    """One depth reading, and how far it lies from the fitted plane; + is deeper. `u_mm` is what was told of it.
+
+    `is_far`: it does not belong to the plane of the others; a flag of the record says so.
+    """
 
     x_mm: float
     y_mm: float
     depth_mm: float
     off_mm: float
     u_mm: float | None = None
-    flags: tuple[str, ...] = ()
+    is_far: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

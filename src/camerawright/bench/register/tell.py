@@ -28,14 +28,13 @@ def lines(record: RegisterRecord) -> list[str]:
     for n, one in enumerate(record.readings, 1):
         x, y, depth, off = _cells(one)
         out.append(f"{n:>3} {x:>8} {y:>8} {depth:>11} {off:>19}")
-        out.extend(f"      ! {flag}" for flag in one.flags)
     out.extend(["", f"Register at x = y = 0: {millimetres(register)}", *_verdict(record, register)])
     for axis, slope in zip("xy", slopes, strict=True):
         out.append(f"Slope along {axis}: {_mrad(slope)}: {_rise(record, axis, slope)}")
     out.extend(["", "What makes the register uncertain (k = 1):"])
     out.extend(f"  {line.name:<22} {_line(line)}" for line in register.budget)
     out.extend(["", *record.advice] if record.advice else [])
-    out.extend(f"! {flag}" for flag in record.flags if not any(flag in one.flags for one in record.readings))
+    out.extend(f"! {flag}" for flag in record.flags)
     return out
 
 
@@ -44,7 +43,6 @@ def table(record: RegisterRecord) -> Table:
     return Table(
         heads=("x [mm]", "y [mm]", "depth [mm]", "off the plane [µm]"),
         rows=tuple(_cells(one) for one in record.readings),
-        flags=tuple(one.flags for one in record.readings),
     )
 
 
@@ -104,7 +102,7 @@ def _cells(one: Reading) -> tuple[str, str, str, str]:
         numbers.short(one.x_mm),
         numbers.short(one.y_mm),
         numbers.fixed(one.depth_mm, 3) if round(one.depth_mm, 3) == one.depth_mm else numbers.short(one.depth_mm, 7),
-        micrometres(one.off_mm),
+        f"{micrometres(one.off_mm)}{' !' if one.is_far else ''}",
     )
 
 
@@ -125,6 +123,11 @@ def _verdict(record: RegisterRecord, register: Quantity) -> list[str]:
         f"{SIGNS[record.verdict]} {record.verdict.upper()}: {_off_nominal(limits, register)}"
         f" ({limits.source}); probability within {numbers.fixed(record.probability_within, 3)}"
     ]
+
+
+def allowed(limits: Limits | None) -> str:
+    """From where to where the register may be: ``28.780 to 28.820 mm``."""
+    return "" if limits is None else f"{' to '.join(numbers.fixed(end, 3) for end in limits.ends_mm)} mm"
 
 
 def _off_nominal(limits: Limits, register: Quantity) -> str:

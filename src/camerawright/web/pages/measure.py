@@ -2,7 +2,7 @@
 
 from io import BytesIO
 from pathlib import PurePosixPath, PureWindowsPath
-from typing import BinaryIO, Final
+from typing import Any, BinaryIO, Final
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
@@ -10,6 +10,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from camerawright.bench.catalogue import CATALOGUE
+from camerawright.bench.contract import BenchTest
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS
 from camerawright.journal.rules import AS_A_NEW_JOB, HANDED_BACK
 from camerawright.readings import sound_card
@@ -17,7 +18,7 @@ from camerawright.readings.adjusting import adjusting
 from camerawright.readings.adjusting_words import sensitivity_words, suggestion_words, turn_words
 from camerawright.readings.rows import DECISION_RULE
 from camerawright.readings.set_up import Label
-from camerawright.trouble import Refused, Trouble
+from camerawright.trouble import Refused, Trouble, Unreadable
 from camerawright.web.desk import PHASES, desk_of, last_test, phase_called, phase_now
 from camerawright.web.forms import Refusal, Typed, form_maker
 from camerawright.web.pages.readings import TESTS, readings_of
@@ -81,10 +82,10 @@ async def take(request: Request) -> Response:
 def _take(request: Request, typed: Typed, form: FormData) -> Response:
     at, inbox = here(request), desk_of(request).inbox
     test, phase = TESTS.get(typed.get("test", "")), phase_called(typed.get("phase", ""))
-    files = [file for file in form.getlist("recordings") if isinstance(file, UploadFile) and file.filename]
-    sent: list[tuple[str, BinaryIO]] = [(_name(file), file.file) for file in files]
-    if test is not None and (table := typed_table(typed, test)) is not None:
-        sent.append((TYPED, BytesIO(table)))
+    try:
+        sent = _sent(form, typed, test)
+    except Unreadable as bad:  # said before anything is kept, so that the rows can be put right
+        return show(request, Refusal(form=FORM, typed=typed, problems=bad.troubles))
     errors = {}
     if test is None or phase is None:
         errors["phase"] = "choose what was measured, and when"
@@ -107,6 +108,13 @@ def _take(request: Request, typed: Typed, form: FormData) -> Response:
         return show(request, Refusal(form=FORM, typed=typed, problems=refused.troubles))
     inbox.settle(at.job.id, SETTLE_S)
     return RedirectResponse(f"/jobs/{at.job.id}/measure#{'waiting' if inbox.of(at.job.id) else 'readings'}", 303)
+
+
+def _sent(form: FormData, typed: Typed, test: BenchTest[Any] | None) -> list[tuple[str, BinaryIO]]:
+    """The files that were sent, and the readings that were typed, by their names."""
+    files = [file for file in form.getlist("recordings") if isinstance(file, UploadFile) and file.filename]
+    table = typed_table(typed, test) if test else None
+    return [(_name(file), file.file) for file in files] + ([] if table is None else [(TYPED, BytesIO(table))])
 
 
 def _name(file: UploadFile) -> str:
