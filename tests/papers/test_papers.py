@@ -449,6 +449,7 @@ def longest_run(row: npt.NDArray[np.bool_]) -> tuple[int, int]:
 
 def test_a_bill_shows_its_sums() -> None:
     text = words(printed("bill"))
+    assert "no. 408 113; job J7" in text
     assert "4 h 15 min 52.00 221.00" in text
     assert "Net 269.08 VAT 20 % 53.82 Total EUR 322.90" in text
 

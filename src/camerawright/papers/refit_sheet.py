@@ -209,8 +209,9 @@ def _hardware(shims: Iterable[Shim], fasteners: Iterable[Fastener], loose: Itera
 
 
 def _after_words(other: str, bond: Constraint) -> str:
-    """The part that moves first, and why."""
-    reason = f": {bond.reason}" if bond.reason else ""
+    """The part that moves first, and why. That it once came off so is no reason: it is assumed."""
+    is_told = bond.certain or bond.reason != f"{bond.first} came off before {bond.then}"
+    reason = f": {bond.reason}" if bond.reason and is_told else ""
     return f"{other}{reason}" if bond.certain else f"{other}{reason} ({ASSUMED})"
 
 
