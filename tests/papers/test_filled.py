@@ -14,7 +14,8 @@ from camerawright.journal.entries import ENTRY
 from camerawright.papers.catalogue import PAPERS, render_paper
 from camerawright.papers.hazard_card import hazard_card
 from camerawright.papers.lubrication_chart import lubrication_chart
-from camerawright.papers.refit_sheet import Step, photos_of, refit_sheet, refit_strip
+from camerawright.papers.refit_sheet import photos_of, refit_sheet, refit_strip
+from camerawright.papers.refit_steps import Step
 from camerawright.papers.resume_card import resume_card
 from camerawright.papers.screw_card import screw_card
 from camerawright.papers.shim_card import shim_card

@@ -42,7 +42,9 @@ def resume_card(workshop: Workshop, here: JobNow) -> ResumeCard:
         do_not_move=now.do_not_move,
         timers=tuple(_timer(timer) for timer in now.timers),
         out=", ".join(f"{n} {kind}{'' if n == 1 else 's'}" for n, kind in out if n),
-        last=tuple(Line(label=f"{entry.at.astimezone():%d %b, %H:%M}", words=briefly(entry, said)) for entry in now.last),
+        last=tuple(
+            Line(label=f"{entry.at.astimezone():%d %b, %H:%M}", words=briefly(entry, said)) for entry in now.last
+        ),
     )
 
 
