@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy import stats
 
+from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.codec import Keys, Named, dof_of, in_unit, read, written
+from camerawright.bench.contract import BenchTest
 from camerawright.quantity import BudgetLine, Kind, Quantity, coverage_factor
 from tests import published
 
@@ -222,3 +224,10 @@ def test_the_coverage_factor_of_the_normal_distribution_has_no_degrees_of_freedo
 @pytest.mark.parametrize("dof", [1, 4])
 def test_the_printed_coverage_factors_give_the_printed_degrees_of_freedom(dof: int) -> None:
     assert round(dof_of(GUM[f"t95_{dof}"].value)) == dof
+
+
+@pytest.mark.parametrize("test", CATALOGUE, ids=lambda test: str(test.name))
+def test_an_empty_record_of_every_test_reads_back(test: BenchTest[Any]) -> None:
+    """A field that is always null too, as the comparison of a flash contact."""
+    empty = test.record(test=test.name, method=test.method)
+    assert read(test.record, json.loads(json.dumps(written(empty)))) == empty

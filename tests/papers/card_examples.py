@@ -8,7 +8,8 @@ from camerawright.papers.hazard_card import HazardCard, PartHazards
 from camerawright.papers.lubrication_chart import LubricationChart, PointShown
 from camerawright.papers.owners_card import OwnersCard, SpeedShown
 from camerawright.papers.paper import Line
-from camerawright.papers.refit_sheet import RefitSheet, Step
+from camerawright.papers.refit_sheet import RefitSheet
+from camerawright.papers.refit_steps import Step
 from camerawright.papers.resume_card import ResumeCard
 from camerawright.papers.screw_card import LikeScrews, ScrewCard, ScrewsOfPart
 from camerawright.papers.shim_card import ShimCard, ShimsOfPart, Stack

@@ -19,7 +19,8 @@ from camerawright.papers.certificate import (
     SpeedRow,
 )
 from camerawright.papers.paper import Line, Picture
-from camerawright.papers.refit_sheet import RefitSheet, Step
+from camerawright.papers.refit_sheet import RefitSheet
+from camerawright.papers.refit_steps import Step
 from camerawright.papers.work_done import Finding
 from camerawright.readings.shown import Reading, ReadingRow, ToldReading, ToldRow
 from camerawright.workshop.bill import BillLine

@@ -16,7 +16,8 @@ from camerawright.demo.recordings import record
 from camerawright.handbook.sync import Contact
 from camerawright.job.now import JobNow, job_now
 from camerawright.journal.entries import Measured, Phase
-from camerawright.papers.annex import Annex, annex, limits_the_result, most_telling, uncertainty_words
+from camerawright.papers.annex import Annex, annex, limits_the_result, uncertainty_words
+from camerawright.papers.annex_pictures import most_telling
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.readings import measuring, recorded
 from camerawright.readings.rows import rows, svg, void

@@ -116,6 +116,18 @@ def test_where_it_was_measured_a_speed_is_told_as_read(workshop: Workshop, job: 
     assert first.error.expanded_u == pytest.approx(0.2)
 
 
+def test_what_is_computed_for_an_aperture_has_the_uncertainty_of_its_time_in_stops(
+    workshop: Workshop, job: Job
+) -> None:
+    """d(stops) = dt / (t ln 2); `speed`: u = 10 µs at every aperture."""
+    here = write(workshop, job, reading("as left", speed(0.1, "1/500")))
+    shown = by_aperture(here.job.camera, [row.read[0] for row in surest(here.state.measured)])
+    for aperture, cell in list(zip(shown.apertures, shown.cells[0], strict=True))[1:]:
+        assert cell is not None
+        time_s = 2**0.1 / 512 + LOST_S * (1 - 2 ** (-aperture.stops_down / 2))
+        assert cell.error.u == pytest.approx(1e-5 / (time_s * math.log(2)), rel=1e-6)
+
+
 def test_a_reading_at_a_smaller_aperture_tells_nothing_of_wider_ones(workshop: Workshop) -> None:
     job = take_in(workshop, f_numbers=LENS_STOPS)
     at_8 = reading("as left", speed(0.1, "1/250"), words="lens at f/8")

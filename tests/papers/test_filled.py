@@ -14,7 +14,8 @@ from camerawright.journal.entries import ENTRY
 from camerawright.papers.catalogue import PAPERS, render_paper
 from camerawright.papers.hazard_card import hazard_card
 from camerawright.papers.lubrication_chart import lubrication_chart
-from camerawright.papers.refit_sheet import Step, photos_of, refit_sheet, refit_strip
+from camerawright.papers.refit_sheet import photos_of, refit_sheet, refit_strip
+from camerawright.papers.refit_steps import Step
 from camerawright.papers.resume_card import resume_card
 from camerawright.papers.screw_card import screw_card
 from camerawright.papers.shim_card import shim_card
@@ -278,7 +279,8 @@ def test_the_refit_sheet_gives_order_reasons_and_the_strip_does_not(workshop: Wo
     assert "rim plate: hides a screw" in of(steps["name plate"], "after")
     assumed = [words for step in steps.values() for words in of(step, "after") if "assumed" in words]
     assert assumed
-    assert all(words.endswith("(assumed from the order of removal)") for words in assumed)
+    assert all(words.endswith(" (assumed from the order of removal)") for words in assumed)
+    assert not any("came off before" in words for words in assumed)
     assert not any(of(step, "after") for step in refit_strip(workshop, here).steps)
 
 
@@ -493,6 +495,11 @@ def test_the_resume_card_says_where_the_work_was_left(workshop: Workshop, job: J
     card = resume_card(workshop, job_now(workshop, job.id, now=MORNING + timedelta(hours=1)))
     assert card.out == "9 screws, 4 shims, 2 loose parts"
     assert card.last[0].words == "name plate waits: shellac cures"
+    asked = next(entry for entry in workshop.journal(job.id) if entry.kind == "reminded")
+    write(workshop, job, {"kind": "answered", "entry": asked.id, "answer": "hooked"})
+    answered = resume_card(workshop, job_now(workshop, job.id)).last[0].words
+    assert "hook the return spring first" in answered
+    assert "hooked" in answered
     assert any("tape" in words for words in card.do_not_move)
     assert card.timers[0].words.startswith("shellac cures, until ")
     later = resume_card(workshop, job_now(workshop, job.id, now=MORNING + timedelta(days=2)))

@@ -228,6 +228,15 @@ def test_a_draft_says_so_across_each_page_and_in_words() -> None:
     assert all(drawn > clean + 0.02 for drawn, clean in pages)  # large letters behind the text
 
 
+@pytest.mark.parametrize("n_rows", [6, 14, 22, 30])
+def test_a_draft_is_tagged_whole_wherever_a_page_ends(n_rows: int) -> None:
+    """Typst refuses a PDF/UA whose lists and tables are cut by what stands on every page (ISO 14289-1, 7.1)."""
+    whole = invented.certificate(n_rows, is_draft=True)
+    remarks = tuple(f"Remark {i}: it was read with care, and twice." for i in range(40))
+    paper = replace(whole, annex=replace(whole.annex, remarks=remarks))
+    assert "Remark 39" in words(render("certificate", paper))
+
+
 def share_of_grey(pdf: bytes) -> list[float]:
     """The part of each page that is light grey."""
     with pypdfium2.PdfDocument(pdf) as document:
@@ -449,6 +458,7 @@ def longest_run(row: npt.NDArray[np.bool_]) -> tuple[int, int]:
 
 def test_a_bill_shows_its_sums() -> None:
     text = words(printed("bill"))
+    assert "no. 408 113; job J7" in text
     assert "4 h 15 min 52.00 221.00" in text
     assert "Net 269.08 VAT 20 % 53.82 Total EUR 322.90" in text
 

@@ -18,9 +18,9 @@ def sentence(entry: AnEntry, others: Mapping[str, AnEntry] | None = None) -> str
     return "; ".join(filter(None, (_piece(piece, entry, others or {}) for piece in entry.says)))
 
 
-def briefly(entry: AnEntry) -> str:
-    """What happened, without the details."""
-    return _piece(entry.says[0], entry, {})
+def briefly(entry: AnEntry, others: Mapping[str, AnEntry] | None = None) -> str:
+    """What happened, without the details; `others` as for `sentence`."""
+    return _piece(entry.says[0], entry, others or {})
 
 
 def _piece(piece: str, entry: AnEntry, others: Mapping[str, AnEntry]) -> str:

@@ -9,21 +9,18 @@ from camerawright.bench.contract import BenchTest
 from camerawright.bench.contract import Table as FiringTable
 from camerawright.job.now import JobNow
 from camerawright.journal.entries import Measured
+from camerawright.papers.annex_pictures import about, pictures_of
 from camerawright.papers.paper import Line, Picture
 from camerawright.papers.work_done import Finding
-from camerawright.readings.measuring import profile_named, recording_of
-from camerawright.readings.recorded import is_of_now, record_of
-from camerawright.readings.rows import DECISION_RULE, Row, card_figure, late, reading_shown, rows, svg, void
-from camerawright.readings.set_up import told_of
+from camerawright.readings.measuring import profile_named
+from camerawright.readings.recorded import record_of
+from camerawright.readings.rows import DECISION_RULE, Row, late, reading_shown, rows, void
+from camerawright.readings.set_up import marks_of, told_of
 from camerawright.readings.shown import ReadingRow, ToldRow
 from camerawright.readings.side_by_side import told_rows
 from camerawright.store.workshop import Workshop
-from camerawright.trouble import Refused, Unreadable
 from camerawright.wording import numbers
 
-_WIDE_IN: Final = 174 / 25.4
-"""Between the margins of the sheet: type in a picture is as large as it says."""
-_MOST_HIGH_IN: Final = 95 / 25.4
 _MOST_FIRINGS: Final = 24
 """Of one recording; of more the first are printed."""
 
@@ -94,7 +91,7 @@ def annex(workshop: Workshop, here: JobNow) -> tuple[Annex, dict[str, bytes]]:
         table, told = rows(of_test, test), told_rows(of_test, test)
         if test.record.is_relative or (not table and not told):
             continue
-        pictures, missing = _pictures(workshop, test, table, of_test)
+        pictures, missing = pictures_of(workshop, test, table, of_test)
         images |= {picture.name: image for picture, image in pictures}
         remarks += [*missing, *_flags(test, of_test)]
         tests.append(
@@ -115,14 +112,9 @@ def annex(workshop: Workshop, here: JobNow) -> tuple[Annex, dict[str, bytes]]:
     ), images
 
 
-def about(entry: Measured) -> str:
-    """What a reading is of: ``1/250, as left``."""
-    return f"{entry.setup.get('marked') or entry.test}, {entry.phase}"
-
-
 def _recording(entry: Measured) -> Line:
-    marked = entry.setup.get("marked")
-    return Line(label=" ".join(map(str, filter(None, (entry.test, marked, entry.phase)))), words=entry.recording[:16])
+    label = " ".join(filter(None, (entry.test, marks_of(entry), entry.phase)))
+    return Line(label=label, words=entry.recording[:16])
 
 
 def _reading_row(row: Row) -> ReadingRow:
@@ -219,7 +211,7 @@ def _firings(test: BenchTest[Any], entries: Iterable[Measured]) -> Iterator[Firi
 
 def _flags(test: BenchTest[Any], entries: Iterable[Measured]) -> Iterator[str]:
     """What limits the newest readings, with what it is about: of a recording, and of its firings."""
-    newest = {(entry.setup.get("marked"), entry.phase): entry for entry in entries}
+    newest = {(marks_of(entry), entry.phase): entry for entry in entries}
     for entry in newest.values():
         yield from (f"{about(entry)}: {flag}" for flag in record_of(entry).flags if limits_the_result(flag))
         firings: dict[str, list[int]] = {}
@@ -235,61 +227,3 @@ def _flags(test: BenchTest[Any], entries: Iterable[Measured]) -> Iterator[str]:
 def limits_the_result(flag: str) -> bool:
     """Whether a flag says something of the result. A question, or an option of the terminal, is for the bench."""
     return not flag.rstrip().endswith("?") and "--" not in flag
-
-
-# Pictures
-
-
-def _pictures(
-    workshop: Workshop, test: BenchTest[Any], table: Sequence[Row], of_test: Sequence[Measured]
-) -> tuple[list[tuple[Picture, bytes]], list[str]]:
-    """All marks in one picture; then what tells most of one reading, the fastest as it was left. Remarks too."""
-    pictures = []
-    card = card_figure(test, table) if sum(len(row.read) for row in table) > 1 else None
-    if card is not None:
-        pictures.append((Picture(name=f"{test.name}, all", words=_card_words(table)), _printed(card, 0.42)))
-    best = most_telling(table, of_test)
-    if not is_of_now(best):
-        return pictures, [f"{about(best)}: no picture, it was read by an earlier version of the method"]
-    record = record_of(best)
-    try:
-        figures = test.plots(recording_of(workshop, best), record)
-    except (Refused, Unreadable) as why:
-        return pictures, [f"{about(best)}: no picture, its recording cannot be read: {why}"]
-    if figures:
-        name, figure = next(iter(figures.items()))
-        said = test.words(record)[name]
-        drawn = said.partition(":")[0]  # which firing, of which mark: not all that the reading holds
-        of = best.phase if "," in str(best.setup.get("marked")) else about(best)
-        picture = Picture(
-            name=f"{test.name}, one",
-            words=f"{name}: {of}. {said}",
-            caption=f"{name}: {of}; {drawn[:1].lower()}{drawn[1:]}",
-        )
-        pictures.append((picture, _printed(figure)))
-    return pictures, []
-
-
-def _printed(figure: Any, high: float | None = None) -> bytes:
-    """A figure as wide as the sheet, as SVG; `high` as a part of that, else as it was drawn."""
-    wide_in, high_in = figure.get_size_inches()
-    figure.set_size_inches(_WIDE_IN, min(_MOST_HIGH_IN, _WIDE_IN * (high or high_in / wide_in)))
-    return svg(figure)
-
-
-def most_telling(table: Sequence[Row], of_test: Sequence[Measured]) -> Measured:
-    """The fastest mark as left, as found where none was left; without marks the newest reading."""
-    if table:
-        left = [row for row in table if row.as_left] or table
-        return left[-1].read[-1].entry
-    left_only = [entry for entry in of_test if entry.phase == "as left"]
-    return (left_only or of_test)[-1]
-
-
-def _card_words(table: Iterable[Row]) -> str:
-    """The picture of all marks in words."""
-    return "; ".join(
-        f"{row.marked}: {numbers.signed(read.against.mean.value)} stops {read.entry.phase}"
-        for row in table
-        for read in row.read
-    )

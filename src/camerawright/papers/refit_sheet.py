@@ -3,51 +3,19 @@
 The refit strip is the same sheet in large type, without reasons and photos.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from camerawright.job.ledger import ledger
 from camerawright.job.now import JobNow
 from camerawright.job.refit import RefitStep, needs_words, refit_steps
-from camerawright.journal.entries import (
-    CLOSING,
-    AccountedFor,
-    Adjusted,
-    AidFitted,
-    AidTakenOut,
-    Entry,
-    Fastener,
-    Found,
-    Loose,
-    Refitted,
-    Removed,
-    Set,
-    Shim,
-    Tension,
-    part_key,
-)
-from camerawright.journal.notation import written_fastener, written_loose, written_shim
-from camerawright.journal.order import Constraint, constraints_said
-from camerawright.journal.sentences import sentence
-from camerawright.journal.state import Part
-from camerawright.papers.paper import Line, Paper, Picture, head, settings_words
+from camerawright.journal.entries import CLOSING, AccountedFor, part_key
+from camerawright.papers.paper import Line, Paper, head, settings_words
+from camerawright.papers.refit_done import Done
+from camerawright.papers.refit_steps import Step, after_words, hardware_lines, lines_of, step_of
 from camerawright.recordings.stills import shown
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused, Unreadable
-
-ASSUMED = "assumed from the order of removal"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Step:
-    """One part that moves, with all that belongs to that moment."""
-
-    n: int
-    part: str
-    cautions: tuple[str, ...] = ()
-    lines: tuple[Line, ...] = ()
-    cell: str = ""  # tray cell
-    photos: tuple[Picture, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,7 +53,7 @@ def refit_sheet(workshop: Workshop, here: JobNow) -> RefitSheet:
     )
     if steps or waiting:
         return sheet
-    done = _Done(here)
+    done = Done(here)
     if not (done.came_off or sheet.owed or sheet.aids):
         raise Refused(f"nothing of {here.job.id} came off", "print it once the camera is in parts", "refit sheet")
     return replace(
@@ -144,21 +112,18 @@ def photos_of(workshop: Workshop, sheet: RefitSheet) -> tuple[RefitSheet, dict[s
     return told, images
 
 
-# The way back
-
-
 def _way_back_step(here: JobNow, step: RefitStep) -> Step:
     """A part that is to go back."""
     part = step.part
     lines = (
-        *_lines("after", (_after_words(bond.then, bond) for bond in step.after)),
-        *_lines("only when", needs_words(part, "refit")),
-        *_lines("mark", step.marks),
-        *_hardware(step.shims, step.fasteners, step.loose),
-        *_lines("check first", step.hold_points, to_tick=True),
-        *_lines("remember", step.reminders, to_tick=True),
+        *lines_of("after", (after_words(bond.then, bond) for bond in step.after)),
+        *lines_of("only when", needs_words(part, "refit")),
+        *lines_of("mark", step.marks),
+        *hardware_lines(step.shims, step.fasteners, step.loose),
+        *lines_of("check first", step.hold_points, to_tick=True),
+        *lines_of("remember", step.reminders, to_tick=True),
     )
-    return _step(here, step.n, part, lines)
+    return step_of(here, step.n, part, lines)
 
 
 def _owed_elsewhere(here: JobNow, steps: tuple[RefitStep, ...]) -> Iterator[str]:
@@ -172,112 +137,3 @@ def _owed_elsewhere(here: JobNow, steps: tuple[RefitStep, ...]) -> Iterator[str]
         yield owed.what if part_key(owed.part) == CLOSING else f"{owed.part}: {owed.what}"
     for spring in ledger(here.state).springs:
         yield f"{spring.spring}: {spring.words}"
-
-
-def _step(here: JobNow, n: int, part: Part, lines: Iterable[Line]) -> Step:
-    """A step with what belongs to the part whichever way it moves."""
-    only_one = here.irreplaceable(part.name)
-    return Step(
-        n=n,
-        part=part.name,
-        cautions=(*here.hazards(part.name), *((f"Irreplaceable: {only_one}",) if only_one else ())),
-        lines=tuple(lines),
-        cell=(part.removed.cell or "") if part.removed else "",
-        photos=tuple(_photos(part)),
-    )
-
-
-def _photos(part: Part) -> Iterator[Picture]:
-    """How it sat, and its newest reference mark."""
-    if part.removed and part.removed.photo:
-        yield Picture(name=part.removed.photo, words=f"Photo of {part.name} as it came off")
-    marked = [mark for mark in part.marks if mark.photo]
-    if marked and (photo := marked[-1].photo):
-        yield Picture(name=photo, words=f"Photo of the mark of {part.name}: {marked[-1].mark}", caption="the mark")
-
-
-def _lines(label: str, words: Iterable[str], *, to_tick: bool = False) -> tuple[Line, ...]:
-    return tuple(Line(label=label, words=each, to_tick=to_tick) for each in words)
-
-
-def _hardware(shims: Iterable[Shim], fasteners: Iterable[Fastener], loose: Iterable[Loose]) -> tuple[Line, ...]:
-    return (
-        *_lines("shims", map(written_shim, shims)),
-        *_lines("fasteners", map(written_fastener, fasteners)),
-        *_lines("loose", map(written_loose, loose)),
-    )
-
-
-def _after_words(other: str, bond: Constraint) -> str:
-    """The part that moves first, and why."""
-    reason = f": {bond.reason}" if bond.reason else ""
-    return f"{other}{reason}" if bond.certain else f"{other}{reason} ({ASSUMED})"
-
-
-# What was done
-
-
-class _Done:
-    """The last strip-down and refit of each part, told in the order of the journal.
-
-    `pending` holds what was done between two parts: it stands with the next one that moves.
-    """
-
-    def __init__(self, here: JobNow) -> None:
-        self.here = here
-        self.bonds = tuple(constraints_said(here.state))
-        self.came_off: list[Step] = []
-        self.went_back: list[Step] = []
-        self.pending: list[str] = []
-        for entry in here.state.entries:
-            self._take(entry)
-
-    def _take(self, entry: Entry) -> None:
-        match entry:
-            case Removed() if self.here.state.part(entry.part).removed is entry:
-                self._off(self.here.state.part(entry.part), entry)
-            case Refitted() if self.here.state.part(entry.part).refitted is entry:
-                self._back(self.here.state.part(entry.part), entry)
-            case Adjusted() | AidFitted() | AidTakenOut() | Set() | Tension():
-                self.pending.append(sentence(entry))
-
-    def _first(self) -> tuple[Line, ...]:
-        """What was done before this step, which is told now."""
-        first, self.pending = self.pending, []
-        return _lines("first", first)
-
-    def _off(self, part: Part, entry: Removed) -> None:
-        lines = (
-            *self._first(),
-            *_lines("after", (_after_words(bond.first, bond) for bond in self.bonds if bond.keys[1] == part.key)),
-            *_lines("only when", needs_words(part, "removal")),
-            *_lines("mark", dict.fromkeys(mark.mark for mark in part.marks if mark.at <= entry.at)),
-            *_hardware(entry.shims, entry.fasteners, entry.loose),
-            *_lines("tool", filter(None, [entry.tool])),
-            *_lines("felt", (each for each in (entry.torque,) if each in {"tight", "seized"})),
-            *_lines("freed", map(sentence, part.tried)),
-            *_lines("found", (found.defect for found in part.findings)),
-        )
-        self.came_off.append(_step(self.here, len(self.came_off) + 1, part, lines))
-
-    def _back(self, part: Part, entry: Refitted) -> None:
-        lines = (
-            *self._first(),
-            *_lines("after", (_after_words(bond.then, bond) for bond in self.bonds if bond.keys[0] == part.key)),
-            *_lines("only when", needs_words(part, "refit")),
-            *_lines("mark", dict.fromkeys(mark.mark for mark in part.marks if mark.at <= entry.at)),
-            *_lines("lubricant", map(sentence, part.lubricated)),
-            *_hardware(entry.shims, entry.fasteners, entry.loose),
-            *_lines("another one", filter(None, [entry.replacement])),
-            *_lines("done", self.answered(part.name)),
-        )
-        step = _step(self.here, len(self.went_back) + 1, part, lines)
-        self.went_back.append(replace(step, photos=()))
-
-    def answered(self, name: str) -> Iterator[str]:
-        """What was asked for before a part went back, or at the closing, and the answer."""
-        answers = self.here.state.answers
-        for promise in self.here.state.promises_ever(name):
-            if promise.id in answers:
-                parted = "; " if isinstance(promise, Found) else ": "
-                yield f"{promise.asks.removeprefix('check: ')}{parted}{answers[promise.id].answer}"

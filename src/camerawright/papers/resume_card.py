@@ -30,6 +30,7 @@ def resume_card(workshop: Workshop, here: JobNow) -> ResumeCard:
     if not here.state.entries:
         raise Refused(f"nothing has happened to {here.job.id} yet", "print it once work has begun", "resume card")
     now = resume(here)
+    said = {entry.id: entry for entry in here.state.journal}
     book = ledger(here.state)
     out = [(book.n_open(kind), kind) for kind in ("screw", "shim", "loose part")]
     return ResumeCard(
@@ -41,7 +42,9 @@ def resume_card(workshop: Workshop, here: JobNow) -> ResumeCard:
         do_not_move=now.do_not_move,
         timers=tuple(_timer(timer) for timer in now.timers),
         out=", ".join(f"{n} {kind}{'' if n == 1 else 's'}" for n, kind in out if n),
-        last=tuple(Line(label=f"{entry.at.astimezone():%d %b, %H:%M}", words=briefly(entry)) for entry in now.last),
+        last=tuple(
+            Line(label=f"{entry.at.astimezone():%d %b, %H:%M}", words=briefly(entry, said)) for entry in now.last
+        ),
     )
 
 

@@ -97,6 +97,11 @@ def told_of(reading: Measured) -> SetUp:
     )
 
 
+def marks_of(reading: Measured) -> str:
+    """The marked speeds that were given with a reading, as they are written; "" where none was."""
+    return str(reading.setup.get("marked") or "")
+
+
 def told_before(workshop: Workshop, job_id: str) -> dict[str, SetUp]:
     """What was told with the newest reading of each test, of this job, or of the workshop where this job has none.
 
