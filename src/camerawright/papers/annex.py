@@ -233,8 +233,8 @@ def _flags(test: BenchTest[Any], entries: Iterable[Measured]) -> Iterator[str]:
 
 
 def limits_the_result(flag: str) -> bool:
-    """Whether a flag says something of the result. A question, or an option of the terminal, is for the bench."""
-    return not flag.rstrip().endswith("?") and "--" not in flag
+    """Whether a flag says something of the result. A question, or what names a field of the set-up, is for the bench."""
+    return not flag.rstrip().endswith("?") and "“" not in flag
 
 
 # Pictures
