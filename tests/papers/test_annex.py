@@ -328,7 +328,7 @@ def test_only_the_newest_reading_of_a_speed_and_phase_is_remarked_on(workshop: W
     ("flag", "limits"),
     [
         ("The firings compared with 1/25 are +0.9 stops from it: is the mark right?", False),
-        ("the edges are sharper than a sensor of 2 mm sees them: check “Diameter of the sensors” and the places.", False),
+        ("the edges are sharper than a sensor sees them: check “Diameter of the sensors” and the places.", False),
         ("Fewer than three firings: the repeatability is not known well; six are recommended.", True),
         ("The file is lossy: the times are widened for it.", True),
     ],

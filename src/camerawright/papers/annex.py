@@ -233,7 +233,7 @@ def _flags(test: BenchTest[Any], entries: Iterable[Measured]) -> Iterator[str]:
 
 
 def limits_the_result(flag: str) -> bool:
-    """Whether a flag says something of the result. A question, or what names a field of the set-up, is for the bench."""
+    """Whether a flag says something of the result. Questions, and what names an option, are for the bench."""
     return not flag.rstrip().endswith("?") and "“" not in flag
 
 
