@@ -19,7 +19,9 @@ from camerawright.journal.entries import Measured, Phase
 from camerawright.papers.annex import Annex, annex, limits_the_result, most_telling, uncertainty_words
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.readings import measuring, recorded
-from camerawright.readings.rows import rows, svg, void
+from camerawright.readings.pictures import svg
+from camerawright.readings.rows import rows
+from camerawright.readings.validity import void
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
 from tests.papers.readings_examples import firing, reading, speed, take_in, write

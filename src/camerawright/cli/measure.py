@@ -151,8 +151,8 @@ def _for_a_job(
 ) -> "Record":
     """Measure for a job, enter the reading, and say where the job stands."""
     from camerawright.readings import measuring
-    from camerawright.readings.rows import late
     from camerawright.readings.set_up import SetUp
+    from camerawright.readings.validity import late
     from camerawright.recordings.kept import input_of
 
     phase = given.phase()

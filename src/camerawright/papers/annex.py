@@ -12,11 +12,12 @@ from camerawright.journal.entries import Measured
 from camerawright.papers.paper import Line, Picture
 from camerawright.papers.work_done import Finding
 from camerawright.readings.measuring import profile_named, recording_of
+from camerawright.readings.pictures import card_figure, svg
 from camerawright.readings.recorded import is_of_now, record_of
-from camerawright.readings.rows import DECISION_RULE, Row, card_figure, late, reading_shown, rows, svg, void
+from camerawright.readings.rows import DECISION_RULE, Row, reading_shown, rows
 from camerawright.readings.set_up import told_of
-from camerawright.readings.shown import ReadingRow, ToldRow
-from camerawright.readings.side_by_side import told_rows
+from camerawright.readings.side_by_side import FigureRow, ReadingRow, figure_rows
+from camerawright.readings.validity import late, void
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused, Unreadable
 from camerawright.wording import numbers
@@ -60,7 +61,7 @@ class MeasuredBy:
     title: str
     facts: tuple[Line, ...]
     rows: tuple[ReadingRow, ...] = ()
-    told: tuple[ToldRow, ...] = ()
+    told: tuple[FigureRow, ...] = ()
     budget: Budget | None = None
     firings: tuple[Firings, ...] = ()
     pictures: tuple[Picture, ...] = ()
@@ -91,7 +92,7 @@ def annex(workshop: Workshop, here: JobNow) -> tuple[Annex, dict[str, bytes]]:
     images: dict[str, bytes] = {}
     for test in CATALOGUE:
         of_test = [entry for entry in measured if entry.test == test.name]
-        table, told = rows(of_test, test), told_rows(of_test, test)
+        table, told = rows(of_test, test), figure_rows(of_test, test)
         if test.record.is_relative or (not table and not told):
             continue
         pictures, missing = _pictures(workshop, test, table, of_test)
@@ -137,7 +138,7 @@ def _reading_row(row: Row) -> ReadingRow:
 
 
 def _facts(
-    workshop: Workshop, here: JobNow, table: Sequence[Row], told: Sequence[ToldRow], entries: Sequence[Measured]
+    workshop: Workshop, here: JobNow, table: Sequence[Row], told: Sequence[FigureRow], entries: Sequence[Measured]
 ) -> Iterator[Line]:
     """Limits, decision rule, method, set-up, and what ± stands for. What was not used is not told."""
     read = [one for row in table for one in row.read]

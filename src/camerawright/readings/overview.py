@@ -11,9 +11,9 @@ from camerawright.journal.entries import Measured, Phase
 from camerawright.journal.state import State
 from camerawright.quantity import Word
 from camerawright.readings.recorded import record_of, speeds, table
-from camerawright.readings.rows import late, void
-from camerawright.readings.side_by_side import besides_errors
+from camerawright.readings.side_by_side import other_figures
 from camerawright.readings.speeds import allowed, speed_read
+from camerawright.readings.validity import late, void
 from camerawright.wording import numbers
 
 
@@ -165,7 +165,7 @@ def _figures(
     for entry in entries:
         is_in_speeds = any(speed.compared or speed.effective for speed in speeds(entry))
         doubts = () if is_in_speeds else _doubts(entry, why_late)
-        for figure in besides_errors(entry):
+        for figure in other_figures(entry):
             cell = Cell(
                 entry=entry,
                 gives=figure_text(figure),

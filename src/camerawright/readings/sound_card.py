@@ -12,7 +12,7 @@ from camerawright.journal.entries import Measured, part_key
 from camerawright.journal.state import State
 from camerawright.numeric.instrument import Instrument, agrees, combined
 from camerawright.readings.recorded import record_of, test_of
-from camerawright.readings.rows import in_force
+from camerawright.readings.validity import in_force
 from camerawright.store.workshop import Workshop
 
 
