@@ -207,7 +207,7 @@ def _value_read(annotation: Any, stored: Any) -> Any:
 
 def _nothing_read(annotation: Any) -> None:
     """A null, where it is allowed."""
-    if not _is_optional(annotation):
+    if annotation is not type(None) and not _is_optional(annotation):
         raise TypeError(f"null is no {annotation}")
 
 

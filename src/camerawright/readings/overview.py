@@ -56,12 +56,13 @@ class Row:
 
     @property
     def notes(self) -> tuple[tuple[str, str], ...]:
-        """What is void or doubtful, and in which phase; each sentence once."""
-        return tuple(dict.fromkeys(
-            (cell.entry.phase, text)
-            for cell in self.cells
-            for text in (*([f"void: {cell.why_void}. Measure it again."] if cell.why_void else ()), *cell.doubts)
-        ))  # fmt: skip
+        """What is void or doubtful, each sentence once, with the phases that it is about."""
+        phases: dict[str, dict[Phase, None]] = {}
+        for cell in self.cells:
+            why = f"void: {cell.why_void}. Measure it again." if cell.why_void else ""
+            for text in filter(None, (why, *cell.doubts)):
+                phases.setdefault(text, {})[cell.entry.phase] = None
+        return tuple((" and ".join(of), text) for text, of in phases.items())
 
 
 @dataclass(frozen=True, kw_only=True)

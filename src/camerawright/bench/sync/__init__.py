@@ -10,7 +10,7 @@ from camerawright.bench.record import Refusal
 from camerawright.bench.sync import measure, plot, simulate, tell
 from camerawright.bench.sync.judge import judge, judged, resistance_flags, untold_class
 from camerawright.bench.sync.record import SyncRecord
-from camerawright.bench.sync.uses import Setup
+from camerawright.bench.sync.uses import SERIES, UNDER_TEST, Setup
 from camerawright.handbook import sync
 from camerawright.handbook.light_sensors import SENSOR_NAMES, sensor_named
 from camerawright.handbook.tolerances import Profile
@@ -92,7 +92,7 @@ TEST: BenchTest[SyncRecord] = BenchTest(
     table=tell.table,
     medium=replace(SOUND, takes="Stereo WAV or FLAC: a light sensor on one channel, the flash contact on the other."),
     options=(
-        Option("contact", "CLASS", "The contact under test", "undecided if not told", _CONTACTS, of_camera=True),
+        Option("contact", "CLASS", UNDER_TEST, "undecided if not told", _CONTACTS, of_camera=True),
         Option("shutter", "KIND", "The kind of shutter", "leaf if not told", _SHUTTERS, of_camera=True),
         Option(
             "sensor_at",
@@ -106,7 +106,7 @@ TEST: BenchTest[SyncRecord] = BenchTest(
         Option(
             "series_ohm",
             "OHM",
-            "All resistance in the ring but the contact's",
+            SERIES,
             "where a wire bridges the contact once in the recording",
         ),
         Option(
