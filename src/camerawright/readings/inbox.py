@@ -1,8 +1,10 @@
 """Recordings in, sent or recorded: measured in the background, and entered once nothing about them is in question."""
 
 import logging
+import re
 import shutil
 import threading
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Any, BinaryIO, Final
@@ -21,6 +23,10 @@ FOLDER: Final = "live"
 """Where recordings stand in the workshop until their readings are entered."""
 _KEPT: Final = ("rate_hz", "channels", "bits", "duration_s", "flags", "is_recovered")
 """What of a live recording's set-up is kept with its reading."""
+_SUFFIX: Final = re.compile(r"\.(?!json$)[a-z0-9]{1,8}")
+"""What is told about a recording stands beside it as JSON."""
+_GONE: Final = OSError, KeyError, TypeError, ValueError
+"""What reading about a recording raises that was entered or thrown away this moment."""
 _LOG: Final = logging.getLogger(__name__)
 
 
@@ -47,8 +53,9 @@ class Inbox:
             It cannot be written.
         """
         self.folder.mkdir(parents=True, exist_ok=True)
-        part = self.folder / f"{PART}{uuid4().hex}{suffix}"
-        path = self.folder / f"sent-{uuid4().hex[:12]}{suffix}"
+        kept = suffix if _SUFFIX.fullmatch(suffix) else ""
+        part = self.folder / f"{PART}{uuid4().hex}{kept}"
+        path = self.folder / f"sent-{uuid4().hex[:12]}{kept}"
         try:
             with part.open("xb") as out:
                 shutil.copyfileobj(data, out)
@@ -77,7 +84,7 @@ class Inbox:
                 part = self._followed.part if self._followed and path == self._at else None
             try:
                 label, at_s = label_of(path), path.stat().st_mtime
-            except (OSError, KeyError, TypeError, ValueError):  # entered or thrown away this moment
+            except _GONE:
                 continue
             if result is None and not is_busy:
                 self._measure(path)
@@ -85,8 +92,8 @@ class Inbox:
             found.append(Waiting(path=path, label=label, at=at, result=result, part=part))
         return tuple(sorted(found, key=lambda each: (each.at, each.path)))
 
-    def called(self, job_id: str, name: str) -> Path:
-        """One of them, by its file name.
+    def called(self, job_id: str, name: str) -> tuple[Path, Label]:
+        """One of them by its file name, and what is told about it.
 
         Raises
         ------
@@ -95,12 +102,13 @@ class Inbox:
         """
         for path in self._paths(job_id):
             if path.name == name:
-                return path
+                with suppress(*_GONE):
+                    return path, label_of(path)
         raise Refused("it does not wait to be measured", "look at the readings of the job", f"the recording {name}")
 
     def throw_away(self, job_id: str, name: str) -> None:
         """Remove a recording whose reading was not entered. Raises as `called`."""
-        path = self.called(job_id, name)
+        path, _ = self.called(job_id, name)
         with self._changed:
             self._results.pop(path, None)
             self._queue = [each for each in self._queue if each != path]

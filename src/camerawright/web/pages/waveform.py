@@ -118,7 +118,7 @@ def _waiting(request: Request) -> Traces:
     """A recording of the sound card that was not measured yet."""
     name = request.path_params["file"]
     try:
-        path = desk_of(request).inbox.called(request.path_params["job"], name)
+        path = desk_of(request).inbox.called(request.path_params["job"], name)[0]
     except Refused:
         raise HTTPException(404, f"No recording “{name}” waits in this job: it was measured or thrown away.") from None
     return _read(path, name, None)
