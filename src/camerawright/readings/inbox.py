@@ -125,8 +125,10 @@ class Inbox:
         return self._entered.get(name)
 
     def _paths(self, job_id: str) -> list[Path]:
+        """Those of a job; what is played to try it out is none of them."""
         there = finished(self.folder) if self.folder.is_dir() else ()
-        return [path for path in there if setup_of(path).get("job") == job_id]
+        setups = ((path, setup_of(path)) for path in there)
+        return [path for path, setup in setups if setup.get("job") == job_id and not setup.get("is_tried")]
 
     def _is_here(self, sent: Path, job_id: str) -> bool:
         """Whether the very same recording waits in a job."""

@@ -204,8 +204,8 @@ def refuse_again(here: JobNow, recording: Path, label: Label) -> None:
 
 def _is_so(reading: Measured, label: Label) -> bool:
     """Whether a reading is by that test, in that phase, with that mark, and told so of its set-up."""
-    marked = written(label.marked) if label.marked else None
-    of_reading = reading.test, reading.phase, reading.setup.get("marked"), told_of(reading)
+    marked = written(label.marked) if label.marked else ""
+    of_reading = reading.test, reading.phase, reading.marked, told_of(reading)
     return of_reading == (label.test, label.phase, marked, label.setup)
 
 

@@ -175,7 +175,7 @@ def _figures(
                 why_void=why_void.get(entry.id, ""),
                 doubts=doubts,
             )
-            yield (figure.marked or str(entry.setup.get("marked") or ""), "", figure.label), cell
+            yield (figure.marked or entry.marked, "", figure.label), cell
             doubts = ()
 
 

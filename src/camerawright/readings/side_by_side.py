@@ -108,7 +108,7 @@ def figure_rows(measured: Iterable[Measured], test: BenchTest[Any]) -> tuple[Fig
         if entry.test != test.name:
             continue
         for figure in other_figures(entry):
-            mark = figure.marked or str(entry.setup.get("marked") or "")
+            mark = figure.marked or entry.marked
             newest.setdefault((mark, figure.label), {})[entry.phase] = figure
     return tuple(
         FigureRow(

@@ -44,7 +44,7 @@ def void(state: State) -> dict[str, str]:
 
 def _what(reading: Measured) -> tuple[object, ...]:
     """What a reading is of, whatever was told of the set-up."""
-    return reading.test, reading.phase, reading.recording, reading.setup.get("marked")
+    return reading.test, reading.phase, reading.recording, reading.marked
 
 
 def late(state: State) -> dict[str, str]:

@@ -45,7 +45,7 @@ def rows_of(request: Request, at: JobNow) -> tuple[Row, ...]:
     """Every recording of a job that waits."""
     desk = desk_of(request)
     desk.recover()
-    dial = tuple(dict.fromkeys(str(each.setup.get("marked") or "") for each in at.state.measured))
+    dial = tuple(dict.fromkeys(each.marked for each in at.state.measured))
     return tuple(_row(each, dial) for each in desk.inbox.of(at.job.id))
 
 

@@ -43,7 +43,7 @@ def show(request: Request) -> Response:
         query=str(request.url.query),
         reading=reading,
         title=test.title if test else "Recording",
-        marked=str(reading.setup.get("marked") or "") if reading else "",
+        marked=reading.marked if reading else "",
         sound=drawn.sound,
         can_overlay=drawn.can_overlay,
         legend=drawn.plan.legend,
