@@ -2,6 +2,7 @@
 
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,11 +12,13 @@ from camerawright.job.entering import enter, moment_after
 from camerawright.job.now import job_now
 from camerawright.journal.entries import Adjusted, Closed, HandedBack
 from camerawright.journal.state import fold
+from camerawright.readings import inbox, measuring
 from camerawright.readings.inbox import Inbox
 from camerawright.readings.recorded import comparisons
 from camerawright.readings.rows import reading_shown
 from camerawright.recordings.sound import simulated
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import Stale
 from camerawright.web.app import create_app
 from camerawright.workshop.rows import Job
 from tests.web.conftest import Browser, fields, words
@@ -198,6 +201,24 @@ def test_a_button_that_is_pressed_twice_enters_once(browser: Browser, workshop: 
         assert browser.send("POST", WAITING, data={**form, "act": "enter"}).status_code == 303
     settled(browser)
     assert len(fold(workshop.journal(job.id)).measured) == 1
+
+
+def test_another_entry_that_is_faster_keeps_no_reading_out(
+    browser: Browser, workshop: Workshop, job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ((file, _),) = waiting(send(browser, recording()))
+    enter_it, stale = measuring.entered, [1, 2]
+
+    def entered(*given: Any, **more: Any) -> Any:
+        if stale:
+            stale.pop()
+            raise Stale("it has 1 entry by now, not 0", "look at it again, then do it again", "the journal of J1")
+        return enter_it(*given, **more)
+
+    monkeypatch.setattr(inbox, "entered", entered)
+    answer(browser, file, "enter")
+    assert len(fold(workshop.journal(job.id)).measured) == 1
+    assert not stale
 
 
 def test_a_camera_that_is_handed_back_takes_no_recording(browser: Browser, workshop: Workshop, job: Job) -> None:

@@ -11,13 +11,14 @@ from typing import Any, BinaryIO, Final
 from uuid import uuid4
 
 from camerawright.bench import codec
+from camerawright.bench.record import Record
 from camerawright.job.now import job_now
 from camerawright.readings.measuring import entered, refuse_again, sha256_of, tried
 from camerawright.readings.set_up import Label
 from camerawright.readings.waiting import Followed, Result, Waiting, label_of
 from camerawright.recordings.kept import PART, finished, remove, setup_of, write_setup
 from camerawright.store.workshop import Workshop
-from camerawright.trouble import Refused, Troubled
+from camerawright.trouble import Refused, Stale, Troubled
 
 FOLDER: Final = "live"
 """Where recordings stand in the workshop until their readings are entered."""
@@ -25,6 +26,7 @@ _KEPT: Final = ("rate_hz", "channels", "bits", "duration_s", "flags", "is_recove
 """What of a live recording's set-up is kept with its reading."""
 _SUFFIX: Final = re.compile(r"\.(?!json$)[a-z0-9]{1,8}")
 """What is told about a recording stands beside it as JSON."""
+_TRIES: Final = 5
 _GONE: Final = OSError, KeyError, TypeError, ValueError
 """What reading about a recording raises that was entered or thrown away this moment."""
 _LOG: Final = logging.getLogger(__name__)
@@ -171,20 +173,33 @@ class Inbox:
             return Result(label=label_of(path), why_not=why)
 
     def _measured(self, path: Path, label: Label, known: Result | None) -> Result | None:
-        here = job_now(self._workshop, label.job)
-        refuse_again(here, path, label)
+        refuse_again(job_now(self._workshop, label.job), path, label)
         record = known.record if known and known.label.measures_as(label) else None
         if record is None:
             record = tried(self._workshop, path, label, follow=self._follow)
         result = Result(label=label, record=record)
         if record.refused is not None or not result.may_be_entered:
             return result
-        recorded = setup_of(path)
-        live = {key: recorded[key] for key in _KEPT if key in recorded}
-        here = entered(self._workshop, here, path, record, label, more={"recorded": live} if live else {})
-        self._entered[path.name] = here.state.measured[-1].id
+        self._entered[path.name] = self._enter(path, label, record)
         remove(path)
         return None
+
+    def _enter(self, path: Path, label: Label, record: Record) -> str:
+        """Enter a reading in the journal as it is by now: measuring may have taken long; the entry's id."""
+        recorded = setup_of(path)
+        live = {key: recorded[key] for key in _KEPT if key in recorded}
+        more = {"recorded": live} if live else {}
+        for n_left in reversed(range(_TRIES)):
+            here = job_now(self._workshop, label.job)
+            refuse_again(here, path, label)
+            try:
+                here = entered(self._workshop, here, path, record, label, more=more)
+            except Stale:  # another entry was faster
+                if not n_left:
+                    raise
+            else:
+                break
+        return here.state.measured[-1].id
 
     def _follow(self, recording: Any) -> Any:
         """The same recording; a sound tells how far it is read."""
