@@ -74,7 +74,7 @@ def tried(
 ) -> Record:
     """What a test makes of a recording, judged by the job's tolerance profile; nothing is kept.
 
-    Where an input of a sound card is named, what earlier readings told of it is made use of.
+    Where the input of a sound card is named, it uses what earlier readings told of that input.
 
     Parameters
     ----------
