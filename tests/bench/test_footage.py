@@ -16,6 +16,7 @@ from camerawright.bench.footage import TEST, run
 from camerawright.bench.footage.measure import measure
 from camerawright.bench.footage.record import FootageRecord, Measured
 from camerawright.bench.footage.simulate import Blades, Camera, Filmed, Light, Scene, film, film_led, hold_for
+from camerawright.bench.options import for_command_line, quoted
 from camerawright.cli import measure as command
 from camerawright.cli.commands import Commands
 from camerawright.recordings.clips import Clip, clip_of_luma
@@ -245,7 +246,9 @@ def test_a_lamp_that_blinks_is_no_shutter(led_hz: float, line_us: float, duty: f
     apart = re.search(r"stripes stand in the frames, (\d+) rows apart", refused.reason)
     assert apart is not None
     assert int(apart[1]) == pytest.approx(1e6 / led_hz / line_us, rel=0.03)
-    assert "--led-hz" in refused.advice
+    (option,) = (each for each in TEST.options if each.name == "led_hz")
+    assert quoted(option.label) in refused.advice
+    assert "give its rate under --led-hz" in for_command_line(refused.advice, TEST.options)
 
 
 BAND_CAMERA = Camera(duty=0.1, readout=0.95, height_px=240, width_px=32)

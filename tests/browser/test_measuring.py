@@ -14,6 +14,7 @@ from camerawright.journal.entries import Phase
 from camerawright.journal.state import fold
 from camerawright.readings.measuring import measured
 from camerawright.store.workshop import create_workshop
+from camerawright.trouble import Refused
 from tests.browser.conftest import PHONE, TABLET, Served, serving, tablet
 from tests.browser.test_bench import _job
 from tests.web.recordings import recording, wav
@@ -103,6 +104,23 @@ def test_all_are_entered_by_one_press(page: Page, served: Served) -> None:
     page.get_by_role("button", name="Enter all as they stand").click()
     expect(page.locator("#waiting article")).to_have_count(0, timeout=30_000)
     assert len(_marks(served)) == 3
+
+
+def test_what_is_refused_says_why_and_the_files_stay_chosen(
+    page: Page, served: Served, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise Refused("the disk is full", "free some space, and send it again", "fire.wav")
+
+    page.goto(MEASURE)
+    _drop(page, "fire.wav")
+    with monkeypatch.context() as patched:
+        patched.setattr("camerawright.readings.inbox.Inbox.put", full)
+        page.get_by_role("button", name="Send and measure").click()
+        expect(page.get_by_role("alert")).to_contain_text("fire.wav: the disk is full. Free some space")
+    page.get_by_role("button", name="Send again").click()
+    expect(_row(page, "fire.wav")).to_have_attribute("data-status", "proposed", timeout=20_000)
+    expect(page.get_by_role("alert")).to_have_count(0)
 
 
 def test_without_a_script_a_recording_goes_in_too(chromium: Browser, served: Served, tmp_path: Path) -> None:

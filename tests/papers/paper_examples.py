@@ -22,7 +22,8 @@ from camerawright.papers.paper import Line, Picture
 from camerawright.papers.refit_sheet import RefitSheet
 from camerawright.papers.refit_steps import Step
 from camerawright.papers.work_done import Finding
-from camerawright.readings.shown import Reading, ReadingRow, ToldReading, ToldRow
+from camerawright.readings.rows import Reading
+from camerawright.readings.side_by_side import FigureRow, FigureText, ReadingRow
 from camerawright.workshop.bill import BillLine
 from camerawright.workshop.rows import Camera
 
@@ -148,13 +149,13 @@ def measured_by(n_rows: int, *, plot: str | None = None) -> MeasuredBy:
 
 
 TOLD = (
-    ToldRow(
+    FigureRow(
         marked="1/60",
         what="class X, from full open",
-        as_found=ToldReading(read="−2.31 ± 0.05 ms", n=6, verdict="outside"),
-        as_left=ToldReading(read="+0.42 ± 0.04 ms", n=7, verdict="within"),
+        as_found=FigureText(read="−2.31 ± 0.05 ms", n=6, verdict="outside"),
+        as_left=FigureText(read="+0.42 ± 0.04 ms", n=7, verdict="within"),
     ),
-    ToldRow(marked="1/60", what="bounces", as_left=ToldReading(read="2, 0.31 ms the longest")),
+    FigureRow(marked="1/60", what="bounces", as_left=FigureText(read="2, 0.31 ms the longest")),
 )
 """Figures that are no error against a marked value: one judged, one not, one read only once."""
 

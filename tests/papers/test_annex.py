@@ -20,7 +20,9 @@ from camerawright.papers.annex import Annex, annex, limits_the_result, uncertain
 from camerawright.papers.annex_pictures import most_telling
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.readings import measuring, recorded
-from camerawright.readings.rows import rows, svg, void
+from camerawright.readings.pictures import svg
+from camerawright.readings.rows import rows
+from camerawright.readings.validity import void
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
 from tests.papers.readings_examples import firing, reading, speed, take_in, write
@@ -329,7 +331,7 @@ def test_only_the_newest_reading_of_a_speed_and_phase_is_remarked_on(workshop: W
     ("flag", "limits"),
     [
         ("The firings compared with 1/25 are +0.9 stops from it: is the mark right?", False),
-        ("the edges are sharper than a sensor of 2 mm sees them: check --diameter and the places.", False),
+        ("the edges are sharper than a sensor sees them: check “Diameter of the sensors” and the places.", False),
         ("Fewer than three firings: the repeatability is not known well; six are recommended.", True),
         ("The file is lossy: the times are widened for it.", True),
     ],

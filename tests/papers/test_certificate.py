@@ -12,7 +12,7 @@ from camerawright.papers.catalogue import render_paper
 from camerawright.papers.certificate import BLADES_TAKE_TIME, Certificate, certificate
 from camerawright.papers.owners_card import OwnersCard, about, off_words, owners_card
 from camerawright.papers.speeds import MOST_APERTURES, by_aperture, surest
-from camerawright.readings.rows import in_force
+from camerawright.readings.validity import in_force
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused
 from camerawright.workshop.rows import Job

@@ -62,7 +62,7 @@ def waiting(page: httpx.Response) -> list[tuple[str, str]]:
 
 def answer(browser: Browser, file: str, act: str, **typed: str) -> httpx.Response:
     """Press a button of something that waits; the page once it is measured."""
-    form = fields(browser.get(MEASURE), f"waiting-{file.rpartition('.')[0]}")
+    form = fields(browser.get(MEASURE), f"waiting-{file.rpartition('.')[0] or file}")
     given = browser.send("POST", WAITING, data={**form, "act": act, **typed})
     assert given.status_code == 303
     return settled(browser)

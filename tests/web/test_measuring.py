@@ -1,6 +1,8 @@
 """Recordings in by the page: readings, or the reason why not."""
 
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -8,13 +10,15 @@ import pytest
 from camerawright.bench.shutter import simulate
 from camerawright.job.entering import enter, moment_after
 from camerawright.job.now import job_now
-from camerawright.journal.entries import Adjusted
+from camerawright.journal.entries import Adjusted, Closed, HandedBack
 from camerawright.journal.state import fold
+from camerawright.readings import inbox, measuring
 from camerawright.readings.inbox import Inbox
 from camerawright.readings.recorded import comparisons
 from camerawright.readings.rows import reading_shown
 from camerawright.recordings.sound import simulated
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import Stale
 from camerawright.web.app import create_app
 from camerawright.workshop.rows import Job
 from tests.web.conftest import Browser, fields, words
@@ -175,6 +179,57 @@ def test_what_is_no_recording_is_refused_by_name_whatever_its_name(
     assert "cut.wav" in words(page)
     assert not list(tmp_path.rglob("evil.wav"))
     assert not workshop.journal(job.id)
+
+
+@pytest.mark.parametrize("name", ["fire.json", "fire", "fire.a b c", ".wav", "fire.WAV"])
+def test_a_recording_is_taken_by_what_it_holds_not_by_its_name(
+    browser: Browser, workshop: Workshop, job: Job, name: str
+) -> None:
+    ((file, status),) = waiting(send(browser, (name, recording())))
+    assert status == "proposed"
+    answer(browser, file, "enter")
+    (reading,) = fold(workshop.journal(job.id)).measured
+    assert reading.setup["file"] == name
+    assert not list((workshop.folder / "live").glob("*"))
+
+
+def test_a_button_that_is_pressed_twice_enters_once(browser: Browser, workshop: Workshop, job: Job) -> None:
+    page = send(browser, recording())
+    ((file, _),) = waiting(page)
+    form = fields(page, f"waiting-{file.removesuffix('.wav')}")
+    for _ in range(2):
+        assert browser.send("POST", WAITING, data={**form, "act": "enter"}).status_code == 303
+    settled(browser)
+    assert len(fold(workshop.journal(job.id)).measured) == 1
+
+
+def test_another_entry_that_is_faster_keeps_no_reading_out(
+    browser: Browser, workshop: Workshop, job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ((file, _),) = waiting(send(browser, recording()))
+    enter_it, stale = measuring.entered, [1, 2]
+
+    def entered(*given: Any, **more: Any) -> Any:
+        if stale:
+            stale.pop()
+            raise Stale("it has 1 entry by now, not 0", "look at it again, then do it again", "the journal of J1")
+        return enter_it(*given, **more)
+
+    monkeypatch.setattr(inbox, "entered", entered)
+    answer(browser, file, "enter")
+    assert len(fold(workshop.journal(job.id)).measured) == 1
+    assert not stale
+
+
+def test_a_camera_that_is_handed_back_takes_no_recording(browser: Browser, workshop: Workshop, job: Job) -> None:
+    """What waited meanwhile is not entered either."""
+    ((file, _),) = waiting(send(browser, recording(1)))
+    for made in (Closed, partial(HandedBack, to="Ines Marrow")):
+        now = moment_after(job_now(workshop, job.id))
+        enter(workshop, job.id, made(at=now, overruled="nothing came off"), now=now)
+    assert send(browser, recording(2)).status_code == 422
+    answer(browser, file, "enter")
+    assert not fold(workshop.journal(job.id)).measured
 
 
 def test_a_mark_that_is_no_speed_comes_back(browser: Browser, workshop: Workshop, job: Job) -> None:

@@ -1,6 +1,7 @@
 """The record page: from an input at the server to a reading, with a simulated recording in the place of the card."""
 
 import json
+import os
 import re
 import time
 from collections.abc import Callable
@@ -188,6 +189,25 @@ def test_a_recording_that_was_broken_off_waits_when_the_program_begins_again(
     answer(browser, "J1.flac", "enter", marked="1/50")
     (reading,) = fold(workshop.journal(job.id)).measured
     assert (reading.phase, reading.setup["marked"]) == ("as left", "1/50")
+
+
+def test_what_is_played_to_try_it_out_never_waits_to_be_entered(
+    browser: Browser, workshop: Workshop, job: Job, tmp_path: Path
+) -> None:
+    """Neither while it is measured, nor when the program was killed meanwhile."""
+    folder = workshop.folder / "live"
+    folder.mkdir()
+    (tmp_path / "heard.wav").write_bytes(recording())
+    samples, rate_hz = soundfile.read(tmp_path / "heard.wav", dtype="int16")
+    told = {"job": "J1", "test": "shutter", "phase": "as left", "marked": "1/60", "is_confirmed": True}
+    more = {"is_tried": True, "input": "heard.wav", "rate_hz": rate_hz, "channels": 1, "bits": 16}
+    for name in ("J1", "part-1"):
+        soundfile.write(folder / f"{name}.flac", samples, rate_hz, subtype="PCM_16")
+        (folder / f"{name}.json").write_text(json.dumps({**told, **more}), encoding="utf-8")
+        os.utime(folder / f"{name}.flac", (0, 0))
+    assert waiting(settled(browser)) == []
+    assert not workshop.journal(job.id)
+    assert [path.name for path in folder.glob("*.flac")] == ["J1.flac"]
 
 
 def test_a_try_out_whose_marks_do_not_fit_says_so_and_leaves_nothing_waiting(

@@ -54,7 +54,8 @@ def test_both_pages_ask_for_every_option_of_every_test(browser: Browser, job: Jo
         for test in CATALOGUE if path == MEASURE else [each for each in CATALOGUE if each.medium.kind == "sound"]:
             for option in test.options:
                 assert asked[f"{test.name}.{option.name}"] == ""
-                assert option.help.rstrip(".") in words(page)
+                assert option.label in words(page)
+                assert option.about[1:] in words(page)
                 assert option.choices or f'placeholder="{option.example}"' in page.text
 
 

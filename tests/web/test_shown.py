@@ -28,7 +28,7 @@ from camerawright.readings.apertures import smaller_apertures
 from camerawright.readings.measuring import measured
 from camerawright.readings.recorded import record_of, speeds, table
 from camerawright.readings.rows import reading_shown
-from camerawright.readings.side_by_side import besides_errors
+from camerawright.readings.side_by_side import other_figures
 from camerawright.readings.speeds import speed_read, speed_shown
 from camerawright.readings.traces import Traces, plan
 from camerawright.recordings.sound import simulated
@@ -167,7 +167,7 @@ def test_every_picture_is_drawn_and_told_on_the_page(browser: Browser, send: Sen
         picture = browser.get(f"/jobs/J1/readings/{entry.id}/{name.replace(' ', '-')}.svg")
         assert picture.headers["content-type"] == "image/svg+xml"
         assert b"<svg" in picture.content
-    for figure in besides_errors(entry):
+    for figure in other_figures(entry):
         assert figure.label in words(page)
         assert figure_text(figure) in words(page)
     assert browser.get(f"/jobs/J1/readings/{entry.id}/nothing.svg").status_code == 404

@@ -1,5 +1,6 @@
 """The options of a bench test: what is told about a set-up, and how the typed text is read."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final, TypeVar, overload
 
@@ -16,16 +17,24 @@ _UNITS: Final = {"OHM": "Ω", "MM": "mm", "MS": "ms", "US": "µs", "HZ": "Hz", "
 class Option:
     """One thing about the set-up that no recording shows: a keyword of `run`, given as the text that was typed.
 
-    On the command line ``--name METAVAR``, with a dash for each underscore. `choices` are the words there are, where
-    it takes one of a few. What is `of_camera` belongs to the camera and not to the bench: it is not filled in from
-    another job's reading.
+    `label` names it for people; `about` says more: what to write, and what is taken where nothing is told. On the
+    command line it is ``--name METAVAR``, with a dash for each underscore. `choices` are the words there are, where it
+    takes one of a few. What is `of_camera` belongs to the camera and not to the bench: it is not filled in from another
+    job's reading.
     """
 
     name: str
     metavar: str
-    help: str
+    label: str
+    about: str = ""
     choices: tuple[str, ...] = ()
     of_camera: bool = False
+
+    @property
+    def help(self) -> str:
+        """What the command line says of it."""
+        choices = f" ({', '.join(self.choices)})" if self.choices else ""
+        return f"{self.label}{choices}{f', {self.about}' if self.about else ''}."
 
     @property
     def on_command_line(self) -> str:
@@ -42,6 +51,18 @@ class Option:
         metavar = self.metavar.partition(",")[0]
         label = self.name.removesuffix(f"_{metavar.lower()}").replace("_", " ")
         return f"{label} {text} {_UNITS.get(metavar, '')}".rstrip()
+
+
+def quoted(label: str) -> str:
+    """An option by its label, as a sentence names it: the page has a field of that label."""
+    return f"“{label}”"
+
+
+def for_command_line(text: str, options: Iterable[Option]) -> str:
+    """A sentence as the terminal says it: options as they are typed there."""
+    for option in options:
+        text = text.replace(quoted(option.label), option.on_command_line)
+    return text
 
 
 def _as_typed(option: str) -> str:

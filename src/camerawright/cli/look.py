@@ -12,7 +12,8 @@ if TYPE_CHECKING:
     from pydantic import JsonValue
 
     from camerawright.job.now import JobNow
-    from camerawright.readings.shown import Reading, ToldReading
+    from camerawright.readings.rows import Reading
+    from camerawright.readings.side_by_side import FigureText
     from camerawright.store.workshop import Workshop
     from camerawright.workshop.rows import Job
 
@@ -98,9 +99,9 @@ def _say_readings(here: "JobNow") -> None:
             tell_item("!", text)
 
 
-def _read(one: "Reading | ToldReading | None") -> str:
+def _read(one: "Reading | FigureText | None") -> str:
     """A reading in a cell, with its verdict."""
-    from camerawright.readings.shown import Reading
+    from camerawright.readings.rows import Reading
 
     if one is None:
         return "not measured"

@@ -139,11 +139,12 @@ def _measure(test: "BenchTest[Any]", given: _Given, marked: str | None, options:
 
 def _tell_record(test: "BenchTest[Any]", record: "Record", *, as_json: bool) -> None:
     from camerawright.bench.codec import written
+    from camerawright.bench.options import for_command_line
 
     if as_json:
         typer.echo(json.dumps(written(record), indent=2, ensure_ascii=False, allow_nan=False))
     else:
-        typer.echo("\n".join(test.lines(record)))
+        typer.echo(for_command_line("\n".join(test.lines(record)), test.options))
 
 
 def _for_a_job(
@@ -151,8 +152,8 @@ def _for_a_job(
 ) -> "Record":
     """Measure for a job, enter the reading, and say where the job stands."""
     from camerawright.readings import measuring
-    from camerawright.readings.rows import late
     from camerawright.readings.set_up import SetUp
+    from camerawright.readings.validity import late
     from camerawright.recordings.kept import input_of
 
     phase = given.phase()

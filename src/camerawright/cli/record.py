@@ -150,6 +150,7 @@ def _record(
     seconds: float | None,
 ) -> None:
     """Record, tell, stop, and say how it went."""
+    from camerawright.bench.options import for_command_line
     from camerawright.handbook.tolerances import DEFAULT, find_profile
     from camerawright.readings.measuring import refuse_unfit
     from camerawright.readings.watch import Watch
@@ -176,7 +177,7 @@ def _record(
         tell(f"! {flag}")
     found = test.run(test.medium.read(kept.path), marked, profile, **options)
     for line in test.lines(found):
-        tell(line)
+        tell(for_command_line(line, test.options))
     if found.refused is not None:
         raise typer.Exit(NOT_MEASURABLE)
 

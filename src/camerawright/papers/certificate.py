@@ -13,9 +13,9 @@ from camerawright.papers.paper import Line, Paper, head
 from camerawright.papers.speeds import AtAperture, ByAperture, by_aperture, surest
 from camerawright.papers.work_done import Finding, findings, work_done
 from camerawright.quantity import Word
-from camerawright.readings.rows import Read, Row, dial_time, in_force
-from camerawright.readings.shown import ToldRow
-from camerawright.readings.side_by_side import told_rows
+from camerawright.readings.rows import Read, Row, dial_time
+from camerawright.readings.side_by_side import FigureRow, figure_rows
+from camerawright.readings.validity import in_force
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused
 from camerawright.wording import numbers
@@ -81,7 +81,7 @@ class OtherReadings:
     """What a bench test found besides speeds."""
 
     title: str
-    rows: tuple[ToldRow, ...]
+    rows: tuple[FigureRow, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,7 +120,7 @@ def certificate(workshop: Workshop, here: JobNow) -> tuple[Certificate, dict[str
     newest = [row.as_left or row.read[0] for row in rows]
     shown = by_aperture(here.job.camera, newest)
     others = [
-        OtherReadings(title=test.title, rows=told_rows(measured, test))
+        OtherReadings(title=test.title, rows=figure_rows(measured, test))
         for test in CATALOGUE
         if not test.record.is_relative
     ]

@@ -9,7 +9,8 @@ from camerawright.handbook.exposure import name_of
 from camerawright.job.now import JobNow
 from camerawright.papers.paper import Paper, head
 from camerawright.papers.speeds import AtAperture, by_aperture, surest
-from camerawright.readings.rows import Read, in_force
+from camerawright.readings.rows import Read
+from camerawright.readings.validity import in_force
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused
 from camerawright.wording import numbers

@@ -1,26 +1,34 @@
 """Recordings in, sent or recorded: measured in the background, and entered once nothing about them is in question."""
 
 import logging
+import re
 import shutil
 import threading
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Any, BinaryIO, Final
 from uuid import uuid4
 
 from camerawright.bench import codec
+from camerawright.bench.record import Record
 from camerawright.job.now import job_now
 from camerawright.readings.measuring import entered, refuse_again, sha256_of, tried
 from camerawright.readings.set_up import Label
 from camerawright.readings.waiting import Followed, Result, Waiting, label_of
 from camerawright.recordings.kept import PART, finished, remove, setup_of, write_setup
 from camerawright.store.workshop import Workshop
-from camerawright.trouble import Refused, Troubled
+from camerawright.trouble import Refused, Stale, Troubled
 
 FOLDER: Final = "live"
 """Where recordings stand in the workshop until their readings are entered."""
 _KEPT: Final = ("rate_hz", "channels", "bits", "duration_s", "flags", "is_recovered")
 """What of a live recording's set-up is kept with its reading."""
+_SUFFIX: Final = re.compile(r"\.(?!json$)[a-z0-9]{1,8}")
+"""What is told about a recording stands beside it as JSON."""
+_TRIES: Final = 5
+_GONE: Final = OSError, KeyError, TypeError, ValueError
+"""What reading about a recording raises that was entered or thrown away this moment."""
 _LOG: Final = logging.getLogger(__name__)
 
 
@@ -47,8 +55,9 @@ class Inbox:
             It cannot be written.
         """
         self.folder.mkdir(parents=True, exist_ok=True)
-        part = self.folder / f"{PART}{uuid4().hex}{suffix}"
-        path = self.folder / f"sent-{uuid4().hex[:12]}{suffix}"
+        kept = suffix if _SUFFIX.fullmatch(suffix) else ""
+        part = self.folder / f"{PART}{uuid4().hex}{kept}"
+        path = self.folder / f"sent-{uuid4().hex[:12]}{kept}"
         try:
             with part.open("xb") as out:
                 shutil.copyfileobj(data, out)
@@ -77,7 +86,7 @@ class Inbox:
                 part = self._followed.part if self._followed and path == self._at else None
             try:
                 label, at_s = label_of(path), path.stat().st_mtime
-            except (OSError, KeyError, TypeError, ValueError):  # entered or thrown away this moment
+            except _GONE:
                 continue
             if result is None and not is_busy:
                 self._measure(path)
@@ -85,8 +94,8 @@ class Inbox:
             found.append(Waiting(path=path, label=label, at=at, result=result, part=part))
         return tuple(sorted(found, key=lambda each: (each.at, each.path)))
 
-    def called(self, job_id: str, name: str) -> Path:
-        """One of them, by its file name.
+    def called(self, job_id: str, name: str) -> tuple[Path, Label]:
+        """One of them by its file name, and what is told about it.
 
         Raises
         ------
@@ -95,12 +104,13 @@ class Inbox:
         """
         for path in self._paths(job_id):
             if path.name == name:
-                return path
+                with suppress(*_GONE):
+                    return path, label_of(path)
         raise Refused("it does not wait to be measured", "look at the readings of the job", f"the recording {name}")
 
     def throw_away(self, job_id: str, name: str) -> None:
         """Remove a recording whose reading was not entered. Raises as `called`."""
-        path = self.called(job_id, name)
+        path, _ = self.called(job_id, name)
         with self._changed:
             self._results.pop(path, None)
             self._queue = [each for each in self._queue if each != path]
@@ -117,8 +127,10 @@ class Inbox:
         return self._entered.get(name)
 
     def _paths(self, job_id: str) -> list[Path]:
+        """Those of a job; what is played to try it out is none of them."""
         there = finished(self.folder) if self.folder.is_dir() else ()
-        return [path for path in there if setup_of(path).get("job") == job_id]
+        setups = ((path, setup_of(path)) for path in there)
+        return [path for path, setup in setups if setup.get("job") == job_id and not setup.get("is_tried")]
 
     def _is_here(self, sent: Path, job_id: str) -> bool:
         """Whether the very same recording waits in a job."""
@@ -161,20 +173,33 @@ class Inbox:
             return Result(label=label_of(path), why_not=why)
 
     def _measured(self, path: Path, label: Label, known: Result | None) -> Result | None:
-        here = job_now(self._workshop, label.job)
-        refuse_again(here, path, label)
+        refuse_again(job_now(self._workshop, label.job), path, label)
         record = known.record if known and known.label.measures_as(label) else None
         if record is None:
             record = tried(self._workshop, path, label, follow=self._follow)
         result = Result(label=label, record=record)
         if record.refused is not None or not result.may_be_entered:
             return result
-        recorded = setup_of(path)
-        live = {key: recorded[key] for key in _KEPT if key in recorded}
-        here = entered(self._workshop, here, path, record, label, more={"recorded": live} if live else {})
-        self._entered[path.name] = here.state.measured[-1].id
+        self._entered[path.name] = self._enter(path, label, record)
         remove(path)
         return None
+
+    def _enter(self, path: Path, label: Label, record: Record) -> str:
+        """Enter a reading in the journal as it is by now: measuring may have taken long; the entry's id."""
+        recorded = setup_of(path)
+        live = {key: recorded[key] for key in _KEPT if key in recorded}
+        more = {"recorded": live} if live else {}
+        for n_left in reversed(range(_TRIES)):
+            here = job_now(self._workshop, label.job)
+            refuse_again(here, path, label)
+            try:
+                here = entered(self._workshop, here, path, record, label, more=more)
+            except Stale:  # another entry was faster
+                if not n_left:
+                    raise
+            else:
+                break
+        return here.state.measured[-1].id
 
     def _follow(self, recording: Any) -> Any:
         """The same recording; a sound tells how far it is read."""

@@ -21,7 +21,7 @@ from camerawright.readings.set_up import Label
 from camerawright.readings.waiting import label_of
 from camerawright.readings.watch import Watch
 from camerawright.recordings.inputs import HeadphoneOutput, Input, NoInput, PlayedFile, SoundCard, Source, inputs
-from camerawright.recordings.kept import remove
+from camerawright.recordings.kept import remove, setup_of
 from camerawright.recordings.live import Recorder
 from camerawright.recordings.recovery import recover
 from camerawright.recordings.sound import read_sound
@@ -210,7 +210,9 @@ class Desk:
         """Give what a killed program left half recorded a place among the recordings that wait."""
         with self._lock:
             if self._running is None and self.inbox.folder.is_dir():
-                recover(self.inbox.folder)
+                for path in recover(self.inbox.folder):
+                    if setup_of(path).get("is_tried"):
+                        remove(path)
 
     def _judged(self, order: Order) -> tuple[BenchTest[Any], Profile]:
         """The test and the profile of an order, before anything is opened."""

@@ -74,7 +74,7 @@ def tried(
 ) -> Record:
     """What a test makes of a recording, judged by the job's tolerance profile; nothing is kept.
 
-    Where an input of a sound card is named, what earlier readings told of it is made use of.
+    Where the input of a sound card is named, it uses what earlier readings told of that input.
 
     Parameters
     ----------
@@ -206,8 +206,8 @@ def refuse_again(here: JobNow, recording: Path, label: Label) -> None:
 
 def _is_so(reading: Measured, label: Label) -> bool:
     """Whether a reading is by that test, in that phase, with that mark, and told so of its set-up."""
-    marked = written(label.marked) if label.marked else None
-    of_reading = reading.test, reading.phase, reading.setup.get("marked"), told_of(reading)
+    marked = written(label.marked) if label.marked else ""
+    of_reading = reading.test, reading.phase, reading.marked, told_of(reading)
     return of_reading == (label.test, label.phase, marked, label.setup)
 
 

@@ -11,9 +11,9 @@ from camerawright.journal.entries import Measured, Phase
 from camerawright.journal.state import State
 from camerawright.quantity import Word
 from camerawright.readings.recorded import record_of, speeds, table
-from camerawright.readings.rows import late, void
-from camerawright.readings.side_by_side import besides_errors
+from camerawright.readings.side_by_side import other_figures
 from camerawright.readings.speeds import allowed, speed_read
+from camerawright.readings.validity import late, void
 from camerawright.wording import numbers
 
 
@@ -56,12 +56,13 @@ class Row:
 
     @property
     def notes(self) -> tuple[tuple[str, str], ...]:
-        """What is void or doubtful, and in which phase; each sentence once."""
-        return tuple(dict.fromkeys(
-            (cell.entry.phase, text)
-            for cell in self.cells
-            for text in (*([f"void: {cell.why_void}. Measure it again."] if cell.why_void else ()), *cell.doubts)
-        ))  # fmt: skip
+        """What is void or doubtful, each sentence once, with the phases that it is about."""
+        phases: dict[str, dict[Phase, None]] = {}
+        for cell in self.cells:
+            why = f"void: {cell.why_void}. Measure it again." if cell.why_void else ""
+            for text in filter(None, (why, *cell.doubts)):
+                phases.setdefault(text, {})[cell.entry.phase] = None
+        return tuple((" and ".join(of), text) for text, of in phases.items())
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -165,7 +166,7 @@ def _figures(
     for entry in entries:
         is_in_speeds = any(speed.compared or speed.effective for speed in speeds(entry))
         doubts = () if is_in_speeds else _doubts(entry, why_late)
-        for figure in besides_errors(entry):
+        for figure in other_figures(entry):
             cell = Cell(
                 entry=entry,
                 gives=figure_text(figure),
@@ -174,7 +175,7 @@ def _figures(
                 why_void=why_void.get(entry.id, ""),
                 doubts=doubts,
             )
-            yield (figure.marked or str(entry.setup.get("marked") or ""), "", figure.label), cell
+            yield (figure.marked or entry.marked, "", figure.label), cell
             doubts = ()
 
 

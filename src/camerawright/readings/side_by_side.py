@@ -9,18 +9,38 @@ from camerawright.bench.contract import BenchTest
 from camerawright.bench.record import EFFECTIVE, Figure, figure_text
 from camerawright.journal.entries import Measured, Phase
 from camerawright.journal.state import State
+from camerawright.quantity import Word
 from camerawright.readings.recorded import record_of, speeds
-from camerawright.readings.rows import DECISION_RULE, in_force, reading_shown, rows
-from camerawright.readings.shown import Reading, ToldReading, ToldRow
+from camerawright.readings.rows import DECISION_RULE, Reading, reading_shown, rows
+from camerawright.readings.validity import in_force
 
 
 @dataclass(frozen=True, kw_only=True)
-class SideBySide:
-    """One marked value, before and after the work."""
+class ReadingRow:
+    """A marked value and what was read there, before and after the work."""
 
     marked: str
-    as_found: Reading | None
-    as_left: Reading | None
+    as_found: Reading | None = None
+    as_left: Reading | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class FigureText:
+    """A figure with its unit and ± half its 95 % interval in one text; `n` is None where a count means nothing."""
+
+    read: str
+    n: int | None = None
+    verdict: Word | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class FigureRow:
+    """A named figure that is no error against a marked value; `marked` is the speed that was set, if any."""
+
+    what: str  # "class X, from full open"
+    marked: str = ""
+    as_found: FigureText | None = None
+    as_left: FigureText | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,8 +53,8 @@ class Table:
 
     test: str
     title: str
-    rows: tuple[SideBySide, ...]
-    told: tuple[ToldRow, ...]
+    rows: tuple[ReadingRow, ...]
+    told: tuple[FigureRow, ...]
     said: tuple[str, ...]
     n_readings: int
     method: str
@@ -62,12 +82,12 @@ def tables(state: State) -> tuple[Table, ...]:
 
 
 def _table(entries: list[Measured], test: BenchTest[Any]) -> Table:
-    table, told = rows(entries, test), told_rows(entries, test)
+    table, told = rows(entries, test), figure_rows(entries, test)
     return Table(
         test=test.name,
         title=test.title,
         rows=tuple(
-            SideBySide(
+            ReadingRow(
                 marked=row.marked,
                 as_found=reading_shown(row.as_found.against) if row.as_found else None,
                 as_left=reading_shown(row.as_left.against) if row.as_left else None,
@@ -81,17 +101,19 @@ def _table(entries: list[Measured], test: BenchTest[Any]) -> Table:
     )
 
 
-def told_rows(measured: Iterable[Measured], test: BenchTest[Any]) -> tuple[ToldRow, ...]:
+def figure_rows(measured: Iterable[Measured], test: BenchTest[Any]) -> tuple[FigureRow, ...]:
     """What a test found besides errors against marks: by mark and figure, the newest of each phase."""
     newest: dict[tuple[str, str], dict[Phase, Figure]] = {}
     for entry in measured:
         if entry.test != test.name:
             continue
-        for figure in besides_errors(entry):
-            mark = figure.marked or str(entry.setup.get("marked") or "")
+        for figure in other_figures(entry):
+            mark = figure.marked or entry.marked
             newest.setdefault((mark, figure.label), {})[entry.phase] = figure
     return tuple(
-        ToldRow(marked=mark, what=_what(what, of), as_found=_told(of.get("as found")), as_left=_told(of.get("as left")))
+        FigureRow(
+            marked=mark, what=_what(what, of), as_found=_text(of.get("as found")), as_left=_text(of.get("as left"))
+        )
         for (mark, what), of in newest.items()
     )
 
@@ -102,22 +124,12 @@ def _what(label: str, of: Mapping[Phase, Figure]) -> str:
     return f"{label} ({allowed} allowed)" if allowed else label
 
 
-def besides_errors(entry: Measured) -> tuple[Figure, ...]:
+def other_figures(entry: Measured) -> tuple[Figure, ...]:
     """The figures of a reading that no table of speeds shows."""
     if any(speed.effective or speed.compared for speed in speeds(entry)):
         return tuple(one for one in record_of(entry).figures if not one.is_error and one.name != EFFECTIVE)
     return record_of(entry).figures
 
 
-def figures_shown(entry: Measured) -> tuple[tuple[str, str, ToldReading], ...]:
-    """The figures of one reading that no table of speeds shows: what it is, at which mark, and the figure."""
-    mark = str(entry.setup.get("marked") or "")
-    return tuple(
-        (one.label, one.marked if one.marked != mark else "", shown)
-        for one in besides_errors(entry)
-        if (shown := _told(one))
-    )
-
-
-def _told(figure: Figure | None) -> ToldReading | None:
-    return ToldReading(read=figure_text(figure), n=figure.n, verdict=figure.verdict) if figure else None
+def _text(figure: Figure | None) -> FigureText | None:
+    return FigureText(read=figure_text(figure), n=figure.n, verdict=figure.verdict) if figure else None

@@ -12,7 +12,8 @@ from camerawright.journal.entries import Measured, part_key
 from camerawright.journal.state import State
 from camerawright.numeric.instrument import Instrument, agrees, combined
 from camerawright.readings.recorded import record_of, test_of
-from camerawright.readings.rows import in_force
+from camerawright.readings.set_up import told_of
+from camerawright.readings.validity import in_force
 from camerawright.store.workshop import Workshop
 
 
@@ -88,8 +89,8 @@ def _from(states: Iterable[State]) -> tuple[Heard, ...]:
 
 def _of(reading: Measured) -> Heard | None:
     """What one reading tells of an input, where it names one."""
-    name, test, record = reading.setup.get("input"), test_of(reading), record_of(reading)
-    if not isinstance(name, str) or test is None or test.remembered is None or record.refused:
+    name, test, record = told_of(reading).input, test_of(reading), record_of(reading)
+    if name is None or test is None or test.remembered is None or record.refused:
         return None
     alone = test.remembered(record)
     return Heard(input=name, recording=reading.recording, alone=alone) if alone else None

@@ -8,8 +8,7 @@ from camerawright.bench.comparison import Comparison
 from camerawright.bench.contract import Speed
 from camerawright.quantity import BudgetLine, Word
 from camerawright.readings.apertures import Aperture, effective_at
-from camerawright.readings.rows import dial_time, milliseconds, reading_shown
-from camerawright.readings.shown import Reading
+from camerawright.readings.rows import Reading, dial_time, milliseconds, reading_shown
 from camerawright.wording import numbers
 from camerawright.wording.verdicts import NO_LIMITS
 

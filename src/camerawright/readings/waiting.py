@@ -25,10 +25,8 @@ Status = Literal["measuring", "proposed", "asked", "refused"]
 
 def label_of(path: Path) -> Label:
     """What is told about a recording in the folder where it waits."""
-    setup = setup_of(path)
-    played = setup.get("is_tried") is True
-    label = codec.read(Label, setup)
-    return replace(label, file=label.file or path.name, input=None if played else label.input)
+    label = codec.read(Label, setup_of(path))
+    return replace(label, file=label.file or path.name)
 
 
 @dataclass(frozen=True, kw_only=True)

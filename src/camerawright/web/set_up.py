@@ -28,6 +28,7 @@ class Asked:
 
     name: str
     label: str
+    about: str
     example: str
     choices: tuple[tuple[str, str], ...]
 
@@ -38,7 +39,8 @@ def asked(tests: Iterable[BenchTest[Any]]) -> dict[str, tuple[Asked, ...]]:
         test.name: tuple(
             Asked(
                 name=field_of(test.name, option.name),
-                label=option.help.rstrip("."),
+                label=option.label,
+                about=option.about,
                 example=option.example,
                 choices=(("", "not told"), *((word, word) for word in option.choices)) if option.choices else (),
             )

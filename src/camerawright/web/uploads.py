@@ -15,7 +15,7 @@ FORM_MAX_BYTES: Final = 42 * MB
 """A form with one photo of up to 40 MB."""
 RECORDING_MAX_BYTES: Final = 1500 * MB
 """A minute of slow motion at 200 Mbit/s, as telephones write 4K at 120 frames a second; ten firings take half of it.
-Of stereo sound at 96 kHz and 24 bits it is over half an hour in each of three recordings."""
+Of stereo sound at 96 kHz and 24 bits it is over forty minutes."""
 FIELD_MAX_BYTES: Final = 1 * MB
 MAX_FILES: Final = 8
 """Browsers send an empty file for each that was not chosen."""

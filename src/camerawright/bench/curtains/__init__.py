@@ -5,7 +5,7 @@ from dataclasses import replace
 from camerawright.bench.contract import SOUND, BenchTest, Marked
 from camerawright.bench.curtains import measure, plot, simulate, speeds, tell
 from camerawright.bench.curtains.advice import advice
-from camerawright.bench.curtains.gate import gate_of
+from camerawright.bench.curtains.gate import DIAMETERS, PLACES, gate_of
 from camerawright.bench.curtains.record import CurtainsRecord, speed_compared
 from camerawright.bench.marked_speeds import only_mark
 from camerawright.bench.options import Option
@@ -83,16 +83,21 @@ TEST: BenchTest[CurtainsRecord] = BenchTest(
     n_channels=2,
     options=(
         Option(
-            "at", "MM,MM,...", "Where the sensors stand, in mm from the near edge (default 2,18,34).", of_camera=True
+            "at",
+            "MM,MM,...",
+            PLACES,
+            "in mm from the edge that the curtains come in at, in the order of the channels; 2,18,34 if not told",
+            of_camera=True,
         ),
         Option(
             "gate",
             "MM",
-            "Width of the gate along the way of the curtains (default 36; 24 if vertical).",
+            "Width of the gate along the way of the curtains",
+            "36 if not told; 24 where they run up or down",
             of_camera=True,
         ),
-        Option("diameter", "MM", "Diameter of the sensors: one for all, or one each (default 1)."),
-        Option("placed", "MM", "How well they are placed: standard uncertainty in mm (default 0.35)."),
+        Option("diameter", "MM", DIAMETERS, "one for all, or one each; 1 if not told"),
+        Option("placed", "MM", "How well the sensors are placed", "standard uncertainty in mm; 0.35 if not told"),
     ),
     marked=Marked(speeds=tell.dial, card=plot.card, one_at_a_time=True),
     waveform=plot.plan,

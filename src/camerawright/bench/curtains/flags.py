@@ -7,8 +7,9 @@ import numpy as np
 
 from camerawright.bench.curtains.channel import FLICKERS
 from camerawright.bench.curtains.firing import is_stray
-from camerawright.bench.curtains.gate import Gate
+from camerawright.bench.curtains.gate import DIAMETERS, Gate
 from camerawright.bench.curtains.record import AtSensor, Firing
+from camerawright.bench.options import quoted
 from camerawright.bench.record import Skipped
 from camerawright.recordings.channel import Recording
 from camerawright.wording import numbers
@@ -57,7 +58,7 @@ def _shape(one: AtSensor, gate: Gate, *, is_speed_known: bool) -> list[str]:
     elif is_speed_known and one.blur_mm < -0.15 * gate.diameter_mm[one.i_channel]:
         flags.append(
             f"the edges are sharper than a sensor of {numbers.short(gate.diameter_mm[one.i_channel])} mm can see them:"
-            " check --diameter and the places."
+            f" check {quoted(DIAMETERS)} and the places."
         )
     if one.blur_mm > _MOST_BLUR_MM:
         flags.append(

@@ -6,6 +6,9 @@ from itertools import pairwise
 from camerawright.trouble import NotUnderstood
 from camerawright.wording.numbers import counted, short
 
+PLACES = "Where the sensors stand"
+DIAMETERS = "Diameter of the sensors"
+"""Options, by their labels."""
 GATES_MM = (8.0, 250.0)
 _EDGE_MM = 2.0  # the outer sensors stand this far inside the gate unless told; the standard asks for 45 % of the width
 _LEAST_APART_MM = 4.0

@@ -11,9 +11,10 @@ from camerawright.bench.curtains.channel import Channel, Seen, firings_of
 from camerawright.bench.curtains.edges import Start
 from camerawright.bench.curtains.firing import capped_by, firing_of
 from camerawright.bench.curtains.flags import UNSTEADY, firing_flags, recording_flags
-from camerawright.bench.curtains.gate import Gate
+from camerawright.bench.curtains.gate import DIAMETERS, PLACES, Gate
 from camerawright.bench.curtains.motion import is_plausible, motion_through
 from camerawright.bench.curtains.record import Firing, Measured
+from camerawright.bench.options import quoted
 from camerawright.bench.record import Skipped
 from camerawright.handbook.light_sensors import PHOTODIODE, Sensor
 from camerawright.numeric.firings import Span, block_width
@@ -179,8 +180,8 @@ def _turned(looks: list[_Look], gate: Gate) -> tuple[Gate, bool]:
             order = " then ".join(f"channel {i + 1}" for i in np.argsort(times))
             raise NotMeasurable(
                 f"the places of the sensors cannot be right: {why} (light comes to {order})",
-                "Give the places in the order of the channels with --at, measured from the edge of the gate that the"
-                " curtains come in at; check that no two plugs are swapped",
+                f"Give the places under {quoted(PLACES)} in the order of the channels, measured from the edge of the"
+                " gate that the curtains come in at; check that no two plugs are swapped",
             )
     return turned, is_turned
 
@@ -318,8 +319,8 @@ def _by_reference(look: _Look, i: int, channel: Channel, gate: Gate, known: _Ref
         raise NotMeasurable(
             f"at {numbers.short(gate.at_mm[i])} mm the slit is {slit} wide and {seen}: it never sees the full"
             " light, and its own peak would measure the sensor, not the slit",
-            "Mask the sensors to a third of the slit or less (tell their width with --diameter), or fire a slow speed,"
-            " as 1/30, in the same recording with the same light: that shows the full level",
+            f"Mask the sensors to a third of the slit or less (tell their width under {quoted(DIAMETERS)}), or fire a"
+            " slow speed, as 1/30, in the same recording with the same light: that shows the full level",
         )
     span = look.spans[i]
     assert span is not None

@@ -135,11 +135,11 @@ TEST: BenchTest[FootageRecord] = BenchTest(
         takes="Slow-motion clip as the camera wrote it (MP4, MOV, MKV).",
     ),
     options=(
-        Option("capture_fps", "FPS", "Frames a second as the camera took them, if the file does not say it."),
-        Option("exposure", "TIME", "Exposure of one frame, as 1/500: it narrows the uncertainty."),
-        Option("region", "X,Y,W,H", "Where to look, in pixels. Without it, the test finds the gate.", of_camera=True),
-        Option("led_hz", "HZ", "The clip shows a lamp that blinks at this rate: measure the line time."),
-        Option("line_us", "US,U", "Line time and its u: measure each firing by its band in one frame."),
+        Option("capture_fps", "FPS", "Frames a second as the camera took them", "if the file does not say it"),
+        Option("exposure", "TIME", "Exposure of one frame", "as 1/500; it narrows the uncertainty"),
+        Option("region", "X,Y,W,H", "Where to look", "in pixels; the test finds the gate if not told", of_camera=True),
+        Option("led_hz", "HZ", health.LAMP_RATE, "for a clip of such a lamp, which tells the line time"),
+        Option("line_us", "US,U", "Line time and its u", "to measure each firing by its band in one frame"),
     ),
     marked=Marked(speeds=tell.dial, one_at_a_time=True),
 )

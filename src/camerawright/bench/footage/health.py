@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from camerawright.bench.footage.lines import stripes
 from camerawright.bench.footage.openings import Opening, Plateau
 from camerawright.bench.footage.region import Region
+from camerawright.bench.options import quoted
 from camerawright.quantity import Quantity, coverage_factor
 from camerawright.recordings.clips import Clip
 from camerawright.trouble import NotMeasurable
@@ -15,6 +16,8 @@ from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
+LAMP_RATE = "Rate at which the lamp blinks"
+"""An option, by its label."""
 MAX_BLOWN_OUT = 0.02
 MAX_FLICKER = 0.10
 FLAG_FLICKER = 0.01
@@ -43,8 +46,8 @@ def refuse_blinking(clip: Clip) -> None:
         raise NotMeasurable(
             f"the lamp blinks: stripes stand in the frames, {numbers.fixed(1 / found.per_row, 0)} rows apart and"
             f" {numbers.percent(min(found.contrast, 1))} deep",
-            "If it is the lamp for the line time, give its rate (--led-hz). For a shutter take a lamp that is not"
-            " dimmed by switching",
+            f"If it is the lamp for the line time, give its rate under {quoted(LAMP_RATE)}. For a shutter take a lamp"
+            " that is not dimmed by switching",
         )
 
 

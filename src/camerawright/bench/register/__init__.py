@@ -111,19 +111,23 @@ TEST: BenchTest[RegisterRecord] = BenchTest(
     table=tell.table,
     medium=table_with(COLUMNS, "CSV of depth readings: x_mm,y_mm,depth_mm and, if you like, u_mm."),
     options=(
-        Option("nominal_mm", "MM", "The register that the maker meant. Without it: no verdict.", of_camera=True),
+        Option("nominal_mm", "MM", "The register that the maker meant", "no verdict if not told", of_camera=True),
         Option(
             "tolerance_mm",
             "MM",
-            f"How far the register may be off ({TOLERANCE_MM}: {TOLERANCE_SOURCE}).",
+            "How far the register may be off",
+            f"{TOLERANCE_MM} if not told ({TOLERANCE_SOURCE})",
             of_camera=True,
         ),
-        Option("resolution_mm", "MM", "The smallest step of the gauge. Without it: as the readings show."),
-        Option("rails_mm", "MM", f"How far rails and plate may be from even, ± ({RAILS_MM}: common practice)."),
+        Option("resolution_mm", "MM", "The smallest step of the gauge", "as the readings show it if not told"),
+        Option(
+            "rails_mm", "MM", "How far rails and plate may be from even", f"±; {RAILS_MM} if not told (common practice)"
+        ),
         Option(
             "pressure_mm",
             "MM",
-            f"By how much another pressure on the spindle changes the readings, ± ({PRESSURE_MM}: common practice).",
+            "By how much another pressure on the spindle changes the readings",
+            f"±; {PRESSURE_MM} if not told (common practice)",
         ),
     ),
 )

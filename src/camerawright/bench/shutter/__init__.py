@@ -69,9 +69,7 @@ TEST: BenchTest[ShutterRecord] = BenchTest(
     lines=tell.lines,
     words=tell.words,
     table=tell.table,
-    options=(
-        Option("sensor", "CLASS", f"Class of the light sensor: {', '.join(SENSOR_NAMES)} (photodiode).", SENSOR_NAMES),
-    ),
+    options=(Option("sensor", "CLASS", "Class of the light sensor", "a photodiode if not told", SENSOR_NAMES),),
     marked=Marked(speeds=tell.dial),
     waveform=plot.plan,
     fired=tell.fired,

@@ -10,7 +10,7 @@ from camerawright.bench.record import Refusal
 from camerawright.bench.sync import measure, plot, simulate, tell
 from camerawright.bench.sync.judge import judge, judged, resistance_flags, untold_class
 from camerawright.bench.sync.record import SyncRecord
-from camerawright.bench.sync.uses import Setup
+from camerawright.bench.sync.uses import SERIES, UNDER_TEST, Setup
 from camerawright.handbook import sync
 from camerawright.handbook.light_sensors import SENSOR_NAMES, sensor_named
 from camerawright.handbook.tolerances import Profile
@@ -92,35 +92,32 @@ TEST: BenchTest[SyncRecord] = BenchTest(
     table=tell.table,
     medium=replace(SOUND, takes="Stereo WAV or FLAC: a light sensor on one channel, the flash contact on the other."),
     options=(
-        Option(
-            "contact",
-            "CLASS",
-            "The contact under test: X, M, F or FP. Without it the class is undecided.",
-            _CONTACTS,
-            of_camera=True,
-        ),
-        Option("shutter", "KIND", "The kind of shutter: leaf or focal-plane (leaf).", _SHUTTERS, of_camera=True),
+        Option("contact", "CLASS", UNDER_TEST, "undecided if not told", _CONTACTS, of_camera=True),
+        Option("shutter", "KIND", "The kind of shutter", "leaf if not told", _SHUTTERS, of_camera=True),
         Option(
             "sensor_at",
             "WHERE",
-            "Focal plane: where along the curtain's way the sensor is: start, middle or end (middle).",
+            "Where along the curtain's way the sensor is",
+            "for a focal-plane shutter; in the middle if not told",
             _SENSOR_AT,
             of_camera=True,
         ),
-        Option("flash_ms", "MS", "How long the flash burns (1)."),
+        Option("flash_ms", "MS", "How long the flash burns", "1 ms if not told"),
         Option(
             "series_ohm",
             "OHM",
-            "All resistance in the ring but the contact's. Bridge the contact with a wire once in the recording.",
+            SERIES,
+            "where a wire bridges the contact once in the recording",
         ),
         Option(
             "contact_ohm",
             "OHM",
-            "Resistance of the closed contact by a meter, less that of the meter's leads.",
+            "Resistance of the closed contact by a meter",
+            "less that of the meter's leads",
             of_camera=True,
         ),
-        Option("skew_us", "US", "How much later the contact's channel is sampled, where you know it."),
-        Option("sensor", "CLASS", f"Class of the light sensor: {', '.join(SENSOR_NAMES)} (photodiode).", SENSOR_NAMES),
+        Option("skew_us", "US", "How much later the contact's channel is sampled", "where you know it"),
+        Option("sensor", "CLASS", "Class of the light sensor", "a photodiode if not told", SENSOR_NAMES),
     ),
     n_channels=2,
     marked=Marked(speeds=tell.dial, compares=False),

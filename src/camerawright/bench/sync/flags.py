@@ -1,9 +1,11 @@
 """What is doubtful about a firing or a recording, or found in it."""
 
+from camerawright.bench.options import quoted
 from camerawright.bench.sync.budget import ripple
 from camerawright.bench.sync.contact import Closure
 from camerawright.bench.sync.light import Light, Seen
 from camerawright.bench.sync.record import Firing
+from camerawright.bench.sync.uses import SERIES
 from camerawright.handbook import sync
 from camerawright.recordings.channel import Recording
 from camerawright.wording import numbers
@@ -94,8 +96,7 @@ def recording_flags(
         flags.append("Nobody bridged the contact with a wire before the firings, so its resistance is not known.")
     if bridge is not None and series_ohm is None:
         flags.append(
-            "A closure far from any firing was taken for a wire. Enter the series resistance (series ohm: all ohms in"
-            " the ring but the contact's) to get the contact's resistance."
+            f"A closure far from any firing was taken for a wire. Give {quoted(SERIES)}: it tells the contact's own."
         )
     if leak > _MOST_LEAK:
         flags.append(

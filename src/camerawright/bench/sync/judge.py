@@ -6,8 +6,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from camerawright.bench.marked_speeds import AtSpeed, sorted_to
+from camerawright.bench.options import quoted
 from camerawright.bench.sync.record import ClassVerdict, Firing, Measured, Speed
 from camerawright.bench.sync.uses import (
+    UNDER_TEST,
     USABLE,
     Setup,
     decided,
@@ -100,7 +102,7 @@ def untold_class(speed: Speed) -> tuple[str, ...]:
     ]
     return (
         "You did not say which contact this is, so its class is undecided. By this delay,"
-        f" {', '.join(would)}. Choose it with the set-up: contact X, M, F or FP.",
+        f" {', '.join(would)}. Choose it under {quoted(UNDER_TEST)}.",
     )
 
 

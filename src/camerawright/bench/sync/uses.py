@@ -11,6 +11,9 @@ from camerawright.handbook.sync import Contact, Resistance, SensorAt, Shutter
 from camerawright.quantity import CONFIDENCE, BudgetLine, Quantity, Verdict, Word, t_probability, verdict
 from camerawright.wording import numbers
 
+UNDER_TEST = "The contact under test"
+SERIES = "All resistance in the ring but the contact's"
+"""Options, by their labels."""
 U_METER_OHM, U_METER_PART = 0.1, 0.02
 """u of a contact's resistance by an ohmmeter: its leads, and its range. Common practice."""
 USABLE: Final[dict[Word, Usable]] = {"within": "yes", "outside": "no", "undecided": "undecided"}

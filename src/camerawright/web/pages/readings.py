@@ -18,11 +18,13 @@ from camerawright.journal.entries import Measured
 from camerawright.readings.apertures import smaller_apertures
 from camerawright.readings.measuring import recording_of
 from camerawright.readings.overview import Overview, Row, overview
+from camerawright.readings.pictures import card_png, svg
 from camerawright.readings.recorded import is_of_now, record_of, table, test_of
-from camerawright.readings.rows import card_png, in_force, rows, svg
+from camerawright.readings.rows import rows
 from camerawright.readings.set_up import told_of
 from camerawright.readings.speeds import SpeedShown, speed_shown
 from camerawright.readings.traces import has_waveform
+from camerawright.readings.validity import in_force
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused, Unreadable
 from camerawright.web.render import workshop_of

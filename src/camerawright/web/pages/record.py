@@ -7,6 +7,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
+from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.contract import Fired
 from camerawright.bench.setup_check.record import SetupCheck
 from camerawright.bench.setup_check.tell import rows as check_rows
@@ -45,6 +46,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         here=at,
         tab="measure",
         tests=recordable(),
+        of_files=[test for test in CATALOGUE if test not in recordable()],
         asked=asked(recordable()),
         filled={"test": last_test(at, recordable()), **filled_in(workshop_of(request), at.job.id)},
         told=_told(running.order.label) if running else "",

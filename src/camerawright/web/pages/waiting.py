@@ -45,7 +45,7 @@ def rows_of(request: Request, at: JobNow) -> tuple[Row, ...]:
     """Every recording of a job that waits."""
     desk = desk_of(request)
     desk.recover()
-    dial = tuple(dict.fromkeys(str(each.setup.get("marked") or "") for each in at.state.measured))
+    dial = tuple(dict.fromkeys(each.marked for each in at.state.measured))
     return tuple(_row(each, dial) for each in desk.inbox.of(at.job.id))
 
 
@@ -143,9 +143,8 @@ def _take(request: Request, typed: Typed) -> Response:
         if act == "throw away":
             inbox.throw_away(job_id, name)
         else:
-            path = inbox.called(job_id, name)
-            waiting = next(each for each in inbox.of(job_id) if each.path == path)
-            inbox.relabel(path, _told_again(waiting.label, typed, act))
+            path, label = inbox.called(job_id, name)
+            inbox.relabel(path, _told_again(label, typed, act))
     except Refused:  # another press of the button was faster
         return RedirectResponse(f"{to}#readings", 303)
     inbox.settle(job_id, SETTLE_S)

@@ -43,7 +43,7 @@ def show(request: Request) -> Response:
         query=str(request.url.query),
         reading=reading,
         title=test.title if test else "Recording",
-        marked=str(reading.setup.get("marked") or "") if reading else "",
+        marked=reading.marked if reading else "",
         sound=drawn.sound,
         can_overlay=drawn.can_overlay,
         legend=drawn.plan.legend,
@@ -118,7 +118,7 @@ def _waiting(request: Request) -> Traces:
     """A recording of the sound card that was not measured yet."""
     name = request.path_params["file"]
     try:
-        path = desk_of(request).inbox.called(request.path_params["job"], name)
+        path = desk_of(request).inbox.called(request.path_params["job"], name)[0]
     except Refused:
         raise HTTPException(404, f"No recording “{name}” waits in this job: it was measured or thrown away.") from None
     return _read(path, name, None)

@@ -37,13 +37,14 @@ addEventListener("drop", (event) => {
   input.dispatchEvent(new Event("change"));
   at("send").open = true;
   form.querySelector("button.primary").focus();
-  say(`${input.files.length} recordings: press Measure.`);
+  say(`${input.files.length} chosen: press Send and measure.`);
 });
 
 form.addEventListener("submit", (event) => {
   if (!input.files.length) return; // readings that were typed, or nothing: the page answers as it does without this
   event.preventDefault();
   const [bar, words] = at("sending").children;
+  const button = form.querySelector("button.primary");
   const asked = new XMLHttpRequest();
   const leaving = (leave) => leave.preventDefault(); // what is on its way would be lost
   at("sending").hidden = false;
@@ -54,12 +55,30 @@ form.addEventListener("submit", (event) => {
   });
   asked.addEventListener("loadend", () => {
     removeEventListener("beforeunload", leaving);
-    if (asked.status) arrive(asked.responseURL || location.href, asked.responseText, "waiting");
-    else words.textContent = "The server does not answer: send them again.";
+    if (asked.status && asked.status < 400) {
+      history.replaceState(null, "", `${location.pathname}#waiting`);
+      location.reload();
+      return;
+    }
+    button.textContent = "Send again"; // the files stay chosen
+    button.removeAttribute("aria-busy");
+    words.textContent = asked.status ? "" : "The server does not answer.";
+    if (asked.status) refuse(new DOMParser().parseFromString(asked.responseText, "text/html"));
   });
   asked.open("POST", location.pathname);
   asked.send(new FormData(form));
 });
+
+// Why it was not taken, on top of the page.
+function refuse(page) {
+  const why = page.getElementById("refused") ?? page.getElementById("main");
+  why.id = "refused";
+  at("refused")?.remove();
+  at("main").prepend(why);
+  why.tabIndex = -1;
+  why.focus();
+  at("sending").hidden = true;
+}
 
 // -- readings typed in: a row more, and Enter goes on as a gauge with a plug types it ----------------------------------
 
@@ -85,18 +104,6 @@ for (const button of document.querySelectorAll("[data-more-rows]")) {
     if (next) next.focus();
     else button.click();
   });
-}
-
-// The whole page anew, as after any form.
-function arrive(address, html, id) {
-  const page = new DOMParser().parseFromString(html, "text/html");
-  if (address.split("#")[0] !== location.href.split("#")[0] || !page.getElementById(id)) {
-    location.assign(address);
-    return;
-  }
-  history.replaceState(null, "", `#${id}`);
-  at("main").replaceChildren(...page.getElementById("main").children);
-  location.reload(); // scripts, focus and the place on the page as the server gives them
 }
 
 // -- what waits: looked at until it is measured, row by row -----------------------------------------------------------

@@ -1,0 +1,97 @@
+"""Which readings still hold: what makes one void, and which were entered at another time than they say."""
+
+from collections.abc import Sequence
+
+from camerawright.journal.entries import Adjusted, Measured, Refitted, Removed, part_key
+from camerawright.journal.state import State
+
+_MOST_NAMED = 3
+
+
+def void(state: State) -> dict[str, str]:
+    """Readings that something made void since, by their entries' ids: why.
+
+    Its recording was measured again at the same mark, with more told of the set-up. Or, as left: a part that came off,
+    or an adjuster that was turned for that very test, after the reading: it is no longer how the camera is left.
+    """
+    newest = {_what(reading): reading.id for reading in state.measured}
+    found = {
+        reading.id: "its recording was measured again, with another set-up"
+        for reading in state.measured
+        if newest[_what(reading)] != reading.id
+    }
+    for reading in state.measured:
+        if reading.phase != "as left":
+            continue
+        off = [part.name for part in state.parts.values() if part.removed and part.removed.at > reading.at]
+        turned = [
+            entry.adjuster
+            for entry in state.entries
+            if isinstance(entry, Adjusted)
+            and entry.at > reading.at
+            and entry.test is not None
+            and part_key(entry.test) == part_key(reading.test)
+        ]
+        why = [
+            f"{', '.join(dict.fromkeys(names))} {done}"
+            for names, done in ((off, "came off"), (turned, "was turned"))
+            if names
+        ]
+        if why:
+            found[reading.id] = f"{' and '.join(why)} after it was read"
+    return found
+
+
+def _what(reading: Measured) -> tuple[object, ...]:
+    """What a reading is of, whatever was told of the set-up."""
+    return reading.test, reading.phase, reading.recording, reading.marked
+
+
+def late(state: State) -> dict[str, str]:
+    """Readings that were entered at another time than they say, by their entries' ids: why.
+
+    As found after the work on what they read had begun: an adjuster was turned for that test, or parts were off. As
+    left while parts were off. They stay: a recording may have been made at another time than it was entered, and a
+    test may need a part off.
+    """
+    found: dict[str, str] = {}
+    turned: dict[str, dict[str, None]] = {}
+    off: dict[str, str] = {}
+    for entry in state.entries:
+        match entry:
+            case Removed():
+                off[part_key(entry.part)] = entry.part
+            case Refitted():
+                off.pop(part_key(entry.part), None)
+            case Adjusted(test=str(test)):
+                turned.setdefault(part_key(test), {})[entry.adjuster] = None
+            case Measured(phase="as found"):
+                begun = _begun(list(turned.get(part_key(entry.test), ())), list(off.values()))
+                if begun:
+                    found[entry.id] = (
+                        f"Entered as found {begun}: if it was recorded after that too, it is not as found; strike it"
+                        " out then, and enter it as left"
+                    )
+            case Measured(phase="as left") if off:
+                found[entry.id] = (
+                    f"Entered as left {_begun((), list(off.values()))}: measure again once it is whole, as the owner"
+                    " gets it"
+                )
+    return found
+
+
+def _begun(turned: Sequence[str], off: Sequence[str]) -> str:
+    """What had been done before a reading, "" for nothing."""
+    said = []
+    if turned:
+        said.append(f"after {', '.join(turned)} was turned")
+    if off:
+        more = f" and {len(off) - _MOST_NAMED} more" if len(off) > _MOST_NAMED else ""
+        said.append(f"after {', '.join(off[:_MOST_NAMED])}{more} came off")
+    return " and ".join(said)
+
+
+def in_force(state: State) -> tuple[Measured, ...]:
+    """The readings that nothing made void."""
+    is_void = void(state)
+    return tuple(reading for reading in state.measured if reading.id not in is_void)
