@@ -12,22 +12,12 @@ from camerawright.journal.entries import Measured
 from camerawright.papers.annex_pictures import about, pictures_of
 from camerawright.papers.paper import Line, Picture
 from camerawright.papers.work_done import Finding
-<<<<<<< HEAD
 from camerawright.readings.measuring import profile_named
 from camerawright.readings.recorded import record_of
-from camerawright.readings.rows import DECISION_RULE, Row, late, reading_shown, rows, void
-from camerawright.readings.set_up import marks_of, told_of
-from camerawright.readings.shown import ReadingRow, ToldRow
-from camerawright.readings.side_by_side import told_rows
-=======
-from camerawright.readings.measuring import profile_named, recording_of
-from camerawright.readings.pictures import card_figure, svg
-from camerawright.readings.recorded import is_of_now, record_of
 from camerawright.readings.rows import DECISION_RULE, Row, reading_shown, rows
-from camerawright.readings.set_up import told_of
+from camerawright.readings.set_up import marks_of, told_of
 from camerawright.readings.side_by_side import FigureRow, ReadingRow, figure_rows
 from camerawright.readings.validity import late, void
->>>>>>> measurepage
 from camerawright.store.workshop import Workshop
 from camerawright.wording import numbers
 
@@ -235,68 +225,5 @@ def _flags(test: BenchTest[Any], entries: Iterable[Measured]) -> Iterator[str]:
 
 
 def limits_the_result(flag: str) -> bool:
-<<<<<<< HEAD
-    """Whether a flag says something of the result. A question, or an option of the terminal, is for the bench."""
-    return not flag.rstrip().endswith("?") and "--" not in flag
-=======
     """Whether a flag says something of the result. Questions, and what names an option, are for the bench."""
     return not flag.rstrip().endswith("?") and "“" not in flag
-
-
-# Pictures
-
-
-def _pictures(
-    workshop: Workshop, test: BenchTest[Any], table: Sequence[Row], of_test: Sequence[Measured]
-) -> tuple[list[tuple[Picture, bytes]], list[str]]:
-    """All marks in one picture; then what tells most of one reading, the fastest as it was left. Remarks too."""
-    pictures = []
-    card = card_figure(test, table) if sum(len(row.read) for row in table) > 1 else None
-    if card is not None:
-        pictures.append((Picture(name=f"{test.name}, all", words=_card_words(table)), _printed(card, 0.42)))
-    best = most_telling(table, of_test)
-    if not is_of_now(best):
-        return pictures, [f"{about(best)}: no picture, it was read by an earlier version of the method"]
-    record = record_of(best)
-    try:
-        figures = test.plots(recording_of(workshop, best), record)
-    except (Refused, Unreadable) as why:
-        return pictures, [f"{about(best)}: no picture, its recording cannot be read: {why}"]
-    if figures:
-        name, figure = next(iter(figures.items()))
-        said = test.words(record)[name]
-        drawn = said.partition(":")[0]  # which firing, of which mark: not all that the reading holds
-        of = best.phase if "," in str(best.setup.get("marked")) else about(best)
-        picture = Picture(
-            name=f"{test.name}, one",
-            words=f"{name}: {of}. {said}",
-            caption=f"{name}: {of}; {drawn[:1].lower()}{drawn[1:]}",
-        )
-        pictures.append((picture, _printed(figure)))
-    return pictures, []
-
-
-def _printed(figure: Any, high: float | None = None) -> bytes:
-    """A figure as wide as the sheet, as SVG; `high` as a part of that, else as it was drawn."""
-    wide_in, high_in = figure.get_size_inches()
-    figure.set_size_inches(_WIDE_IN, min(_MOST_HIGH_IN, _WIDE_IN * (high or high_in / wide_in)))
-    return svg(figure)
-
-
-def most_telling(table: Sequence[Row], of_test: Sequence[Measured]) -> Measured:
-    """The fastest mark as left, as found where none was left; without marks the newest reading."""
-    if table:
-        left = [row for row in table if row.as_left] or table
-        return left[-1].read[-1].entry
-    left_only = [entry for entry in of_test if entry.phase == "as left"]
-    return (left_only or of_test)[-1]
-
-
-def _card_words(table: Iterable[Row]) -> str:
-    """The picture of all marks in words."""
-    return "; ".join(
-        f"{row.marked}: {numbers.signed(read.against.mean.value)} stops {read.entry.phase}"
-        for row in table
-        for read in row.read
-    )
->>>>>>> measurepage

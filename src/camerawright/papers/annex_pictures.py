@@ -7,8 +7,9 @@ from camerawright.bench.contract import BenchTest
 from camerawright.journal.entries import Measured
 from camerawright.papers.paper import Picture
 from camerawright.readings.measuring import recording_of
+from camerawright.readings.pictures import card_figure, svg
 from camerawright.readings.recorded import is_of_now, record_of
-from camerawright.readings.rows import Row, card_figure, svg
+from camerawright.readings.rows import Row
 from camerawright.readings.set_up import marks_of
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused, Unreadable
