@@ -2,5 +2,6 @@
 
 from hypothesis import settings
 
-settings.register_profile("unhurried", deadline=None)  # a busy machine is no fault of the code; speed is for benchmarks/
+# a busy machine is no fault of the code; speed is for benchmarks/
+settings.register_profile("unhurried", deadline=None)
 settings.load_profile("unhurried")

@@ -52,9 +52,23 @@ def test_a_reading_is_entered_with_its_recording(shell: Shell, job: str, found: 
 
 
 def test_with_json_nothing_but_the_record_is_printed(shell: Shell, job: str, found: str) -> None:
-    printed = shell.run("measure", "shutter", found, "--job", "1", "--as-found", "--marked", "1/125", "--json").stdout
+    measure = ("measure", "shutter", found, "--job", "1", "--as-found", "--marked", "1/60", "--json")
+    printed = shell.run(*measure).stdout
     (reading,) = _readings(shell, job)
     assert json.loads(printed) == reading["result"]
+    assert reading["result"]["compared"]["marked"] == "1/60"
+
+
+def test_a_mark_that_the_firings_are_far_from_is_entered_only_by_who_is_sure(
+    shell: Shell, job: str, found: str
+) -> None:
+    measure = ("measure", "shutter", found, "--job", "1", "--as-found", "--marked", "1/125")
+    refused = shell.run(*measure, code=2).stderr
+    assert "1/125 was given, and the firings give about 1/51 s: that is 1.3 stops slower" in refused
+    assert "--sure" in refused
+    assert _readings(shell, job) == []
+    shell.run(*measure, "--sure")
+    (reading,) = _readings(shell, job)
     assert reading["result"]["compared"]["marked"] == "1/125"
 
 

@@ -311,7 +311,7 @@ def test_the_owners_card_says_each_speed_as_left_in_plain_words(workshop: Worksh
 def test_without_a_known_largest_aperture_the_card_says_how_far_it_is_stopped_down(workshop: Workshop) -> None:
     found = card(workshop, take_in(workshop, "second pattern"), reading("as left", speed(0.0, "1/100")))
     assert found.apertures == ("wide open", "1 stop down", "2 stops down", "3 stops down", "4 stops down")
-    assert found.sentence == "Wide open every speed is as marked, to a tenth of a stop."
+    assert found.sentence == "Wide open each speed above is as marked, to a tenth of a stop."
 
 
 def test_a_test_that_predicts_nothing_has_one_column_in_words(workshop: Workshop, job: Job) -> None:
@@ -326,7 +326,7 @@ def test_a_test_that_predicts_nothing_has_one_column_in_words(workshop: Workshop
     assert [one.off for one in found.speeds] == [("0.3 slow",), ("as marked",), ("0.2 fast",)]
     assert found.sentence == "1/25 gives about 1/20: 0.3 stop more light than the dial says."
     flat = card(workshop, take_in(workshop), reading("as left", speed(0.0, "1/25", predicts=False), recording="b"))
-    assert flat.sentence == "Every speed gives what the dial says, to a tenth of a stop."
+    assert flat.sentence == "Each speed above gives what the dial says, to a tenth of a stop."
 
 
 def test_where_one_speed_predicts_and_another_does_not_the_second_has_no_figure_there(

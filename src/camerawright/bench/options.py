@@ -101,7 +101,7 @@ def number(option: str, given: str | None, least: float, most: float) -> float |
     if given is None:
         return None
     try:
-        value = float(given)
+        value = float(given.strip().replace(",", "."))
     except ValueError:
         value = float("nan")
     if not least <= value <= most:

@@ -36,6 +36,7 @@ class _Given:
     plot: Path | None
     picture: str | None
     input: str | None = None
+    sure: bool = False
 
     def phase(self) -> "Phase":
         """Before the work, or after it."""
@@ -81,6 +82,9 @@ def _build(test: "BenchTest[Any]") -> tuple[Any, Parameters]:
         option("as_left", bool, typer.Option("--as-left", help="The job's camera after the work."), False),
         option("words", str | None, typer.Option(metavar="TEXT", help="The rest of the set-up, in your words.")),
     ]
+    if test.marked and test.marked.compares:
+        says = "The mark is right, however far off the firings are."
+        job.append(option("sure", bool, typer.Option("--sure", help=says), False))
     card = option(
         "input",
         str | None,
@@ -159,7 +163,9 @@ def _for_a_job(
     phase = given.phase()
     with workshop_of(given.ctx) as workshop:
         setup = SetUp(options=options, input=given.input or input_of(given.recording), words=given.words)
-        record, here = measuring.measured(workshop, job, test, given.recording, marked=marked, phase=phase, setup=setup)
+        record, here = measuring.measured(
+            workshop, job, test, given.recording, marked=marked, phase=phase, setup=setup, is_sure=given.sure
+        )
         _tell_record(test, record, as_json=given.as_json)
         if record.refused is None and not given.as_json:
             tell_entered(here)

@@ -83,7 +83,7 @@ def annex(workshop: Workshop, here: JobNow) -> tuple[Annex, dict[str, bytes]]:
         for entry in here.state.measured
         if entry.id in why_void
     ]
-    remarks += [f"{about(entry)}: {why_late[entry.id]}" for entry in measured if entry.id in why_late]
+    remarks += [f"{about(entry)}: {_as_a_fact(why_late[entry.id])}" for entry in measured if entry.id in why_late]
     tests: list[MeasuredBy] = []
     images: dict[str, bytes] = {}
     for test in CATALOGUE:
@@ -222,6 +222,12 @@ def _flags(test: BenchTest[Any], entries: Iterable[Measured]) -> Iterator[str]:
             if limits_the_result(flag):
                 named = f"firing{'s' * (len(which) != 1)} {', '.join(map(str, which))}"
                 yield f"{about(entry)}, {named}: {flag}"
+
+
+def _as_a_fact(why_late: str) -> str:
+    """When a reading was entered, without what the bench should do about it."""
+    fact = why_late.partition(":")[0]
+    return f"{fact[:1].lower()}{fact[1:]}"
 
 
 def limits_the_result(flag: str) -> bool:

@@ -44,7 +44,8 @@ def owners_card(workshop: Workshop, here: JobNow) -> OwnersCard:
     Refused
         No speed was read as left, or something made those readings void since.
     """
-    read = [row.as_left for row in surest(in_force(here.state)) if row.as_left]
+    table = surest(in_force(here.state))
+    read = [row.as_left for row in table if row.as_left]
     if not read:
         raise Refused(
             f"no marked speed of {here.job.id} has a reading as left that still holds",
@@ -67,8 +68,15 @@ def owners_card(workshop: Workshop, here: JobNow) -> OwnersCard:
         ),
         expanded_u=numbers.never_less(max(doubts)),
         sentence=_sentence(read, has_several=has_several),
-        note=_marks_stand_for(read),
+        note=" ".join(
+            filter(None, [_not_left([row.marked for row in table if not row.as_left]), _marks_stand_for(read)])
+        ),
     )
+
+
+def _not_left(marks: Sequence[str]) -> str:
+    """The speeds that were read as found only."""
+    return f"Not measured after the work: {', '.join(marks)}." if marks else ""
 
 
 def about(time_s: float) -> str:
@@ -101,8 +109,8 @@ def _sentence(read: Sequence[Read], *, has_several: bool) -> str:
     off = off_words(against.mean.value)
     if off == "as marked":
         if has_several:
-            return "Wide open every speed is as marked, to a tenth of a stop."
-        return "Every speed gives what the dial says, to a tenth of a stop."
+            return "Wide open each speed above is as marked, to a tenth of a stop."
+        return "Each speed above gives what the dial says, to a tenth of a stop."
     more = "more" if against.mean.value > 0 else "less"
     gives = f"{against.marked} gives about {about(against.mean_s)}"
     return f"{gives}: {off.split()[0]} stop {more} light than the dial says."

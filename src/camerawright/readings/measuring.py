@@ -19,6 +19,7 @@ from camerawright.journal.entries import Measured, Phase
 from camerawright.journal.rules import AS_A_NEW_JOB, HANDED_BACK
 from camerawright.readings import sound_card
 from camerawright.readings.set_up import Label, SetUp, is_of_a_camera, told_of, told_options
+from camerawright.readings.waiting import far_off, far_words
 from camerawright.recordings.sound import simulated
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import NotUnderstood, Refused
@@ -99,7 +100,7 @@ def tried(
     return record
 
 
-def measured(
+def measured(  # noqa: PLR0913  a reading is of a job, a test, a recording, a mark and a phase
     workshop: Workshop,
     job_id: str,
     test: BenchTest[Any],
@@ -108,6 +109,7 @@ def measured(
     marked: str | None,
     phase: Phase,
     setup: SetUp | None = None,
+    is_sure: bool = True,
     more: dict[str, Any] | None = None,
 ) -> tuple[Record, JobNow]:
     """Measure, keep the recording, and enter the reading. What was refused is not entered.
@@ -116,6 +118,8 @@ def measured(
 
     Parameters
     ----------
+    is_sure
+        Whether somebody made sure of the marks: they are entered however far off the firings are.
     more
         Further set-up to keep with the reading (`at` for when it was, `by` for who).
 
@@ -124,7 +128,7 @@ def measured(
     NotUnderstood
         As `tried`.
     MeasuredAlready, Refused
-        As `refuse_again`.
+        As `refuse_again`; or the firings are far from a mark that nobody made sure of.
     """
     here, told = job_now(workshop, job_id), setup or SetUp()
     label = Label(
@@ -133,6 +137,8 @@ def measured(
     )  # fmt: skip
     refuse_again(here, recording, label)
     record = tried(workshop, recording, label)
+    if not is_sure and (far := far_off(test, record)):
+        raise Refused("; ".join(map(far_words, far)), "give the right mark; if it is right, say --sure", recording.name)
     return record, here if record.refused else entered(workshop, here, recording, record, label, more=more)
 
 

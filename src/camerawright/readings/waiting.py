@@ -9,13 +9,15 @@ from typing import Any, Final, Literal
 from camerawright.bench import codec
 from camerawright.bench.catalogue import find_test
 from camerawright.bench.comparison import Comparison
-from camerawright.bench.contract import Speed
+from camerawright.bench.contract import BenchTest, Speed
 from camerawright.bench.marked_speeds import FAR, likely_marks
 from camerawright.bench.record import Record
 from camerawright.handbook.exposure import MarkedSpeed, marked_speed, stops
+from camerawright.readings.rows import dial_time
 from camerawright.readings.set_up import Label
 from camerawright.recordings.kept import setup_of
 from camerawright.trouble import NotUnderstood, Troubled
+from camerawright.wording import numbers
 
 _NEAR: Final = 0.5  # stops: so near to a mark that this camera's dial has, it is that mark. Common practice
 
@@ -59,10 +61,7 @@ class Result:
     @property
     def far_off(self) -> tuple[Comparison, ...]:
         """The marks that the firings are so far from that another speed is likelier."""
-        marked = find_test(self.label.test).marked
-        if marked is None or not marked.compares:
-            return ()
-        return tuple(one.compared for one in self.speeds if one.compared and abs(one.compared.mean.value) > FAR)
+        return far_off(find_test(self.label.test), self.record)
 
     @property
     def may_be_entered(self) -> bool:
@@ -131,3 +130,20 @@ class Followed:
         """A part of one channel."""
         self.part = min(1.0, max(0.0, start / max(1, self._recording.n_samples)))
         return self._recording.stretch(i_channel, start, stop)
+
+
+def far_off(test: BenchTest[Any], record: Record | None) -> tuple[Comparison, ...]:
+    """The marks that the firings are so far from that another speed is likelier."""
+    if record is None or record.refused or test.marked is None or not test.marked.compares:
+        return ()
+    against = (speed.compared for speed in test.marked.speeds(record))
+    return tuple(one for one in against if one and abs(one.mean.value) > FAR)
+
+
+def far_words(one: Comparison) -> str:
+    """How far the firings are from a mark, in a sentence without its end."""
+    side = "slower" if one.mean.value > 0 else "faster"
+    return (
+        f"{one.marked} was given, and the firings give about {dial_time(one.mean_s)}: that is"
+        f" {numbers.fixed(abs(one.mean.value), 1)} stops {side}"
+    )

@@ -12,7 +12,7 @@ from camerawright.bench.catalogue import CATALOGUE, find_test
 from camerawright.job.now import JobNow
 from camerawright.readings.rows import dial_time
 from camerawright.readings.set_up import Label
-from camerawright.readings.waiting import Waiting, proposed
+from camerawright.readings.waiting import Waiting, far_words, proposed
 from camerawright.trouble import NotUnderstood, Refused, Trouble
 from camerawright.web.desk import desk_of, phase_called
 from camerawright.web.forms import Form, Refusal, Typed
@@ -105,12 +105,7 @@ def _questions(waiting: Waiting) -> list[str]:
     result = waiting.result
     if result is None or waiting.status != "asked":
         return []
-    return [
-        f"{one.marked} was given, and the firings give about {dial_time(one.mean_s)}: that is"
-        f" {numbers.fixed(abs(one.mean.value), 1)} stops {'slower' if one.mean.value > 0 else 'faster'}. Is the mark"
-        " right?"
-        for one in result.far_off
-    ]
+    return [f"{far_words(one)}. Is the mark right?" for one in result.far_off]
 
 
 def trouble_of_refusal(refused: record.Refusal, more: str = "") -> Trouble:
