@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from camerawright.cli.bench_commands import group, test_options, told
 from camerawright.cli.made import Parameters, argument, context, option
 from camerawright.cli.shell import tell, workshop_of, written_whole
-from camerawright.cli.test_commands import group, test_options, told
 from camerawright.cli.wording import tell_entered
 from camerawright.trouble import NotUnderstood
 

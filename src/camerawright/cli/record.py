@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from camerawright.cli.bench_commands import group, test_options, told
 from camerawright.cli.made import Parameters, argument, option
 from camerawright.cli.shell import tell, tell_table
-from camerawright.cli.test_commands import group, test_options, told
 from camerawright.trouble import Refused
 
 if TYPE_CHECKING:
