@@ -62,11 +62,13 @@ def information(name: str) -> Any:
     return reader(name).metadata
 
 
+@cache
 def reader(name: str) -> PdfReader:
     """The same, opened by pypdf."""
     return PdfReader(BytesIO(printed(name)))
 
 
+@cache
 def words(pdf: bytes) -> str:
     """All its text; white space of any kind as one blank, break opportunities gone."""
     text = "\n".join(page.extract_text() for page in PdfReader(BytesIO(pdf)).pages)
