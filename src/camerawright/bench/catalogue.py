@@ -17,6 +17,7 @@ _FOLDERS: Final = (
 CATALOGUE: Final[tuple[BenchTest[Any], ...]] = tuple(
     import_module(f"camerawright.bench.{folder}").TEST for folder in _FOLDERS
 )
+BY_NAME: Final = {test.name: test for test in CATALOGUE}
 
 
 def find_test(name: str) -> BenchTest[Any]:
@@ -27,4 +28,4 @@ def find_test(name: str) -> BenchTest[Any]:
     KeyError
         There is none.
     """
-    return {test.name: test for test in CATALOGUE}[name]
+    return BY_NAME[name]

@@ -4,18 +4,16 @@ from functools import lru_cache
 from typing import Any
 
 from camerawright.bench import codec
-from camerawright.bench.catalogue import CATALOGUE
+from camerawright.bench.catalogue import BY_NAME
 from camerawright.bench.comparison import Comparison
 from camerawright.bench.contract import BenchTest, Speed, Table
 from camerawright.bench.record import Record, Refusal
 from camerawright.journal.entries import Measured
 
-_TESTS = {test.name: test for test in CATALOGUE}
-
 
 def test_of(entry: Measured) -> BenchTest[Any] | None:
     """The bench test that a reading was made by; None where this program has none of that name."""
-    return _TESTS.get(entry.test)
+    return BY_NAME.get(entry.test)
 
 
 def is_of_now(entry: Measured) -> bool:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from camerawright.journal.entries import Adjusted, Measured, Refitted, Removed, part_key
 from camerawright.journal.state import State
+from camerawright.readings.recorded import test_of
 
 _MOST_NAMED = 3
 
@@ -11,14 +12,14 @@ _MOST_NAMED = 3
 def void(state: State) -> dict[str, str]:
     """Readings that something made void since, by their entries' ids: why.
 
-    Its recording was measured again at the same mark, with more told of the set-up. Or, as left: a part that came off,
-    or an adjuster that was turned for that very test, after the reading: it is no longer how the camera is left.
+    Its recording was measured again, at another mark or with more told of the set-up. Or, as left: a part that came
+    off, or an adjuster that was turned for that very test, after the reading: it is no longer how the camera is left.
     """
-    newest = {_what(reading): reading.id for reading in state.measured}
+    newest = {_what(reading): reading for reading in state.measured}
     found = {
-        reading.id: "its recording was measured again, with another set-up"
+        reading.id: _again(reading, newest[_what(reading)])
         for reading in state.measured
-        if newest[_what(reading)] != reading.id
+        if newest[_what(reading)].id != reading.id
     }
     for reading in state.measured:
         if reading.phase != "as left":
@@ -43,8 +44,18 @@ def void(state: State) -> dict[str, str]:
 
 
 def _what(reading: Measured) -> tuple[object, ...]:
-    """What a reading is of, whatever was told of the set-up."""
-    return reading.test, reading.phase, reading.recording, reading.marked
+    """What a reading is of, whatever was told of it: a recording counts once.
+
+    A test that takes one mark at a time compares one speed of a recording that may hold several.
+    """
+    test = test_of(reading)
+    is_of_one_speed = test is not None and test.marked is not None and test.marked.one_at_a_time
+    return reading.test, reading.phase, reading.recording, reading.marked if is_of_one_speed else ""
+
+
+def _again(reading: Measured, newer: Measured) -> str:
+    """What was told differently when its recording was measured again."""
+    return f"its recording was measured again, with another {'mark' if newer.marked != reading.marked else 'set-up'}"
 
 
 def late(state: State) -> dict[str, str]:

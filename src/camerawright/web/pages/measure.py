@@ -9,7 +9,7 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from camerawright.bench.catalogue import CATALOGUE
+from camerawright.bench.catalogue import BY_NAME, CATALOGUE
 from camerawright.bench.contract import BenchTest
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS
 from camerawright.journal.rules import AS_A_NEW_JOB, HANDED_BACK
@@ -21,7 +21,7 @@ from camerawright.readings.set_up import Label
 from camerawright.trouble import Refused, Trouble, Unreadable
 from camerawright.web.desk import PHASES, desk_of, last_test, phase_called, phase_now
 from camerawright.web.forms import Refusal, Typed, form_maker
-from camerawright.web.pages.readings import TESTS, readings_of
+from camerawright.web.pages.readings import readings_of
 from camerawright.web.pages.waiting import SETTLE_S, rows_of
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.set_up import asked, cells_asked, filled_in, typed_set_up, typed_table
@@ -51,7 +51,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         asked=asked(CATALOGUE),
         cells=cells_asked(CATALOGUE, refusal.typed if refusal else {}),
         filled={
-            "test": linked if linked in TESTS else last_test(at, CATALOGUE), **filled_in(workshop, at.job.id),
+            "test": linked if linked in BY_NAME else last_test(at, CATALOGUE), **filled_in(workshop, at.job.id),
         },
         is_open=bool(refusal or linked or not (at.state.measured or waiting)),
         inputs=sound_card.names(workshop),
@@ -81,7 +81,7 @@ async def take(request: Request) -> Response:
 
 def _take(request: Request, typed: Typed, form: FormData) -> Response:
     at, inbox = here(request), desk_of(request).inbox
-    test, phase = TESTS.get(typed.get("test", "")), phase_called(typed.get("phase", ""))
+    test, phase = BY_NAME.get(typed.get("test", "")), phase_called(typed.get("phase", ""))
     try:
         sent = _sent(form, typed, test)
     except Unreadable as bad:  # said before anything is kept, so that the rows can be put right

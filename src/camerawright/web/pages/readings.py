@@ -10,7 +10,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from camerawright.bench.catalogue import CATALOGUE
+from camerawright.bench.catalogue import BY_NAME
 from camerawright.bench.contract import BenchTest, Speed, input_words
 from camerawright.bench.record import Record
 from camerawright.job.now import JobNow
@@ -30,7 +30,6 @@ from camerawright.trouble import Refused, Unreadable
 from camerawright.web.render import workshop_of
 from camerawright.web.taking import here
 
-TESTS: Final = {test.name: test for test in CATALOGUE}
 DRAWING: Final = Lock()
 """One picture at a time: two cores are better spent on pages."""
 _MOST_DRAWN: Final = 8
@@ -128,7 +127,7 @@ def _path(name: str) -> str:
 
 def card(request: Request) -> Response:
     """All readings of a test in one picture."""
-    test = TESTS.get(request.path_params["test"])
+    test = BY_NAME.get(request.path_params["test"])
     state = here(request).state
     with DRAWING:
         picture = card_png(test, rows(in_force(state), test), dpi=110) if test else None

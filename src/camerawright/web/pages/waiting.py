@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from camerawright.bench import record
-from camerawright.bench.catalogue import CATALOGUE, find_test
+from camerawright.bench.catalogue import BY_NAME, CATALOGUE, find_test
 from camerawright.job.now import JobNow
 from camerawright.readings.rows import dial_time
 from camerawright.readings.set_up import Label
@@ -149,7 +149,7 @@ def _take(request: Request, typed: Typed) -> Response:
 
 def _told_again(label: Label, typed: Typed, act: str) -> Label:
     """A label as its form tells it by now. A mark is sure only if it is the one that was asked about."""
-    test = next((each for each in CATALOGUE if each.name == typed.get("test")), find_test(label.test))
+    test = BY_NAME.get(typed.get("test", ""), find_test(label.test))
     told = typed_set_up(typed, test)
     marked = typed.get(MARKED, "").strip() or None
     return Label(
