@@ -5,9 +5,10 @@ import zlib
 from io import BytesIO
 
 import pytest
-from PIL import Image
+from PIL import Image, PngImagePlugin, TiffImagePlugin
 
 from camerawright.recordings import stills
+from camerawright.recordings.bare_photo import pixels_alone
 from camerawright.recordings.stills import read_still, shown
 from camerawright.trouble import Unreadable
 
@@ -76,3 +77,80 @@ def test_a_photo_of_16_bits_is_shown_too() -> None:
     grey = Image.frombytes("I;16", (4, 4), bytes([0, 128] * 16))
     level = Image.open(BytesIO(shown(saved(grey, "TIFF")))).convert("L").getpixel((2, 2))
     assert level == pytest.approx(128, abs=2)
+
+
+SECRET = b"lent by the owner"
+
+
+def _photo(mode: str) -> Image.Image:
+    """A picture with detail, in a mode of Pillow's."""
+    noise = Image.effect_noise((64, 48), 90)
+    return Image.merge("RGB", (noise, noise.rotate(90), noise.rotate(180))).convert(mode)
+
+
+def _with_secrets(kind: str, mode: str, **more: object) -> bytes:
+    """A photo that says in every place that the format has who took it, where, and of whose camera."""
+    exif = Image.Exif()
+    exif[MAKE], exif[ORIENTATION] = SECRET.decode(), TURNED_RIGHT
+    exif.get_ifd(GPS)[1] = "N"
+    told: dict[str, object] = {"exif": exif.tobytes(), "icc_profile": SECRET * 3, "xmp": SECRET, "comment": SECRET}
+    if kind == "PNG":
+        info = PngImagePlugin.PngInfo()
+        info.add_text("Comment", SECRET.decode())
+        info.add_itxt("Author", SECRET.decode())
+        told["pnginfo"] = info
+    if kind == "TIFF":
+        tags = TiffImagePlugin.ImageFileDirectory_v2()
+        tags[270], tags[315], tags[700] = SECRET.decode(), SECRET.decode(), SECRET
+        tags[ORIENTATION] = TURNED_RIGHT
+        told = {"tiffinfo": tags}
+    return saved(_photo(mode), kind, **told, **more)
+
+
+_FORMATS = [
+    ("JPEG", "RGB", {}),
+    ("JPEG", "RGB", {"progressive": True, "restart_marker_rows": 1}),
+    ("JPEG", "L", {}),
+    ("JPEG", "CMYK", {}),
+    ("PNG", "RGB", {}),
+    ("PNG", "RGBA", {}),
+    ("PNG", "P", {}),
+    ("PNG", "I;16", {}),
+    ("TIFF", "RGB", {}),
+    ("TIFF", "L", {"compression": "tiff_lzw"}),
+    ("WEBP", "RGB", {"quality": 60}),
+    ("WEBP", "RGBA", {"lossless": True}),
+]
+
+
+@pytest.mark.parametrize(("kind", "mode", "more"), _FORMATS)
+def test_a_photo_goes_out_with_every_pixel_and_nothing_else(kind: str, mode: str, more: dict[str, object]) -> None:
+    data = _with_secrets(kind, mode, **more) + b"a second picture, " + SECRET  # phones hide films behind the end
+    assert SECRET in data
+    bare = pixels_alone(data, read_still(data))
+    assert SECRET not in bare
+    with Image.open(BytesIO(data)) as before, Image.open(BytesIO(bare)) as after:
+        before.load()  # Pillow itself puts a TIFF upright here
+        assert (after.format, after.mode, after.size) == (before.format, before.mode, before.size)
+        assert (
+            after.convert("RGBA" if mode == "P" else mode).tobytes()
+            == before.convert("RGBA" if mode == "P" else mode).tobytes()
+        )
+        assert after.getexif().get(ORIENTATION) == before.getexif().get(ORIENTATION)  # or it would lie on its side
+        assert kind == "TIFF" or set(after.getexif()) <= {ORIENTATION}  # a TIFF's size is such a tag too
+        assert not {"icc_profile", "xmp", "comment", "Comment", "Author"} & after.info.keys()
+    assert bare == pixels_alone(bare, read_still(bare))
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
+def test_a_photo_on_a_page_has_no_comment(kind: str) -> None:
+    small = shown(_with_secrets(kind, "RGB"), width_px=20)
+    assert SECRET not in small
+    assert b"\xff\xfe" not in small  # the marker of a comment (ITU-T T.81, table B.1)
+
+
+def test_a_damaged_photo_does_not_go_out_half() -> None:
+    data = saved(_photo("RGB"), "JPEG")
+    still = read_still(data)
+    with pytest.raises(Unreadable):
+        pixels_alone(data[:2] + b"\0\0" + data[2:], still)

@@ -1,6 +1,5 @@
 """The journal itself: undoing and correcting, out to a file and in again."""
 
-import io
 import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -185,13 +184,12 @@ def import_journal(
     Example:
       camerawright journal import J3 J3.jsonl
     """
-    from camerawright.job.exchange import imported
+    from camerawright.job.exchange import imported, lines_of
     from camerawright.job.now import job_now
 
-    # Not str.splitlines: JSON leaves separators such as U+2028 inside strings as they are.
-    lines = io.StringIO(_text(path), newline=None)
+    text = _text(path)
     with workshop_of(ctx) as workshop:
-        took = imported(workshop, job, lines)
+        took = imported(workshop, job, lines_of(text))
         here = job_now(workshop, job)
     tell(f"{took.n_new} new, {took.n_known} there already")
     tell_state(here)

@@ -1,5 +1,6 @@
 """A journal out and in again, as JSON Lines."""
 
+import io
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -24,6 +25,11 @@ def exported(workshop: Workshop, job_id: str) -> Iterator[str]:
     """The journal of a job, one JSON object a line, in order."""
     for entry in workshop.journal(workshop.job(job_id).id):
         yield written(entry)
+
+
+def lines_of(text: str) -> Iterator[str]:
+    """The lines of a journal file. JSON leaves U+2028 and its like inside texts, where `str.splitlines` would cut."""
+    return io.StringIO(text, newline=None)
 
 
 def parse(lines: Iterable[str], *, now: datetime) -> tuple[Entry, ...]:

@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 from io import StringIO
@@ -199,14 +199,16 @@ def _day(text: str) -> date:
         raise NotUnderstood(f"“{text}” is not a day", "write it like 2026-03-02") from None
 
 
+_PRICE: Final = re.compile(r"[+-]?(?:[0-9]{1,10}(?:\.[0-9]{0,9})?|\.[0-9]{1,9})")
+"""No exponent: of 1e999999999 there is no number of cents."""
+
+
 def _price_minor(text: str) -> int:
     """A price as it is written, "12.50" or "12,50", in the minor unit."""
-    try:
-        amount = Decimal(text.replace(",", ".").replace(" ", "")).scaleb(CURRENCY_MINOR_DIGITS)
-        if amount != amount.to_integral_value() or not abs(amount) < 10**12:
-            raise InvalidOperation
-    except InvalidOperation:
-        raise NotUnderstood(f"“{text}” is not a price", "write it like 4.50") from None
+    written = text.replace(",", ".").replace(" ", "")
+    amount = Decimal(written).scaleb(CURRENCY_MINOR_DIGITS) if _PRICE.fullmatch(written) else Decimal("0.1")
+    if amount != amount.to_integral_value():
+        raise NotUnderstood(f"“{text[:40]}” is not a price", "write it like 4.50")
     return int(amount)
 
 

@@ -20,7 +20,7 @@ from camerawright.journal.rules import AS_A_NEW_JOB, HANDED_BACK
 from camerawright.readings import sound_card
 from camerawright.readings.set_up import Label, SetUp, is_of_a_camera, told_of, told_options
 from camerawright.readings.waiting import far_off, far_words
-from camerawright.recordings.sound import simulated
+from camerawright.recordings.sound import MAX_CHANNELS, RATES_HZ, simulated
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import NotUnderstood, Refused
 
@@ -63,6 +63,13 @@ def refuse_unfit(
     """
     if test.medium.kind != "sound":
         raise Refused(f"it measures {test.medium.kind}, not sound", "choose a test of sound", test.title)
+    least_hz, most_hz = RATES_HZ
+    if not least_hz <= rate_hz <= most_hz or n_channels > MAX_CHANNELS:  # before silence of that size is made
+        raise Refused(
+            f"no sound is recorded in {n_channels} channels at {rate_hz} Hz",
+            f"choose {MAX_CHANNELS} channels or fewer, and a rate from {least_hz} to {most_hz} Hz",
+            test.title,
+        )
     if n_channels < test.n_channels:
         many = f"{n_channels} channel{'s' * (n_channels != 1)}"
         raise Refused(f"it cannot be told from {many}", f"record {test.n_channels} or more", test.title)

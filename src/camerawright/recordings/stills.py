@@ -44,11 +44,11 @@ def read_still(data: bytes, *, name: str = "the photo") -> Still:
     Unreadable
         It is no photo, is cut short, or unfolds to more than `MAX_PIXELS`.
     """
-    with _opened(data, name) as image:
+    with opened(data, name) as image:
         kind = image.format or ""
         size = image.size
     # `verify` checks only the outside of the file; decoding finds one that was cut short
-    with _opened(data, name) as image:
+    with opened(data, name) as image:
         try:
             image.load()
         except Exception as error:  # on broken bytes the decoders raise anything
@@ -64,10 +64,11 @@ def read_still(data: bytes, *, name: str = "the photo") -> Still:
 
 def shown(data: bytes, *, width_px: int = 1200) -> bytes:
     """Make a JPEG that fits a page, the right way up, without what the camera wrote about place and time."""
-    with _opened(data, "the photo") as image:
+    with opened(data, "the photo") as image:
         image.draft("RGB", (width_px, width_px))
         upright = _eight_bits(ImageOps.exif_transpose(image))
         upright.thumbnail((width_px, width_px))
+        upright.info.clear()  # Pillow would write a comment again
         out = BytesIO()
         upright.save(out, "JPEG", quality=85)
     return out.getvalue()
@@ -80,7 +81,7 @@ def _eight_bits(image: Image.Image) -> Image.Image:
     return image.convert("RGB")
 
 
-def _opened(data: bytes, name: str) -> Image.Image:
+def opened(data: bytes, name: str) -> Image.Image:
     """Open the image without decoding its pixels."""
     if not data:
         raise Unreadable("the file is empty", _MEND, name)

@@ -216,7 +216,7 @@ class Workshop:
         """
         path = media.path_of(self.folder / MEDIA, sha256)
         if not media.is_sha256(sha256) or not path.is_file():
-            raise Refused(f"it is not in {self.folder / MEDIA}", "restore it from a backup", f"the file {sha256}")
+            raise Refused("it is not kept here", "restore it from a backup", f"the file {sha256}")
         return path
 
     def media_suffix(self, sha256: str) -> str:
@@ -257,7 +257,7 @@ class Workshop:
         there = self.profile_names()
         if name not in there:
             mend = f"take one of {', '.join(there)}" if there else f"put one there, named {name}.toml"
-            raise Refused(f"it is not in {self.folder / PROFILES}", mend, f"the tolerance profile {name}")
+            raise Refused("this workshop has none of that name", mend, f"the tolerance profile {name}")
         return self.folder / PROFILES / f"{name}.toml"
 
 

@@ -70,7 +70,15 @@ def is_own(headers: Headers) -> bool:
     if site is not None:
         return site in {"same-origin", "none"}
     origin = headers.get("origin")
-    return origin is None or urlsplit(origin).netloc.casefold() == headers.get("host", "").casefold()
+    return origin is None or _place(origin) == headers.get("host", "").casefold()
+
+
+def _place(origin: str) -> str:
+    """The host and port of an origin; "" for what is no address."""
+    try:
+        return urlsplit(origin).netloc.casefold()
+    except ValueError:
+        return ""
 
 
 def _with_headers(send: Send) -> Send:

@@ -1,6 +1,9 @@
 """Pages out of templates."""
 
 from functools import cache
+from html import escape
+from os import sep
+from pathlib import Path
 from typing import Any, Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -41,7 +44,16 @@ def _environment() -> Environment:
 def page(request: Request, template: str, *, status: int = 200, **context: Any) -> Response:
     """A finished page; never kept by the browser, since the bench moves on."""
     html = _environment().get_template(template).render(path=request.url.path, **context)
+    html = without_paths(html, workshop_of(request).folder)
     return HTMLResponse(html, status_code=status, headers={"Cache-Control": "no-store"})
+
+
+def without_paths(told: str, folder: Path) -> str:
+    """What is told, with places within the workshop as seen from its folder: where that is, is nobody's business."""
+    whole = {str(folder), str(folder.absolute()), str(folder.resolve())} - {"."}
+    for path in sorted((each for spelling in whole for each in (spelling, escape(spelling))), key=len, reverse=True):
+        told = told.replace(f"{path}{sep}", "").replace(path, "the workshop's folder")
+    return told
 
 
 def workshop_of(request: Request) -> Workshop:

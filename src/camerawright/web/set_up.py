@@ -20,6 +20,8 @@ INPUT = "input"
 WORDS = "words"
 """The field for the rest of the set-up, whatever is measured."""
 _LEAST_ROWS = 8
+_MOST_ROWS = 100  # a form has 200 fields
+_DIGITS = 4
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,7 +121,8 @@ def _cell(test: str, n_row: int, column: str) -> str:
 
 def _n_rows(given: Typed, test: str) -> int:
     parts = (name.split(".") for name in given if name.startswith(f"{test}."))
-    return max((1 + int(part[1]) for part in parts if len(part) == 3 and part[1].isdecimal()), default=0)
+    rows = (int(part[1]) for part in parts if len(part) == 3 and part[1].isdecimal() and len(part[1]) <= _DIGITS)
+    return max((1 + row for row in rows if row < _MOST_ROWS), default=0)
 
 
 # -- what cannot be understood -----------------------------------------------------------------------------------------

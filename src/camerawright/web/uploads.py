@@ -5,6 +5,7 @@ from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from typing import Final
 
+from python_multipart.multipart import parse_options_header
 from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -17,6 +18,9 @@ RECORDING_MAX_BYTES: Final = 1500 * MB
 """A minute of slow motion at 200 Mbit/s, as telephones write 4K at 120 frames a second; ten firings take half of it.
 Of stereo sound at 96 kHz and 24 bits it is over forty minutes."""
 FIELD_MAX_BYTES: Final = 1 * MB
+_DIGITS: Final = 15
+"""Of the size of a request: Python reads no number of thousands of digits."""
+_UTF_8: Final = frozenset({b"utf-8", b"utf8"})
 MAX_FILES: Final = 8
 """Browsers send an empty file for each that was not chosen."""
 
@@ -39,8 +43,11 @@ async def posted(request: Request, *, max_bytes: int, max_files: int = MAX_FILES
         413 if it is larger than `max_bytes`, said before it is read where the browser tells its size.
     """
     told = request.headers.get("content-length", "")
-    if told.isdecimal() and int(told) > max_bytes:
+    if told.isdecimal() and (len(told) > _DIGITS or int(told) > max_bytes):
         raise _too_large(max_bytes)
+    _, options = parse_options_header(request.headers.get("content-type"))
+    if options.get(b"charset", b"utf-8").lower() not in _UTF_8:  # others can spell what is no text
+        raise HTTPException(415, "The form is not in UTF-8: nothing was entered. Use the workshop's own page.")
     form = await Request(request.scope, _counted(request.receive, max_bytes)).form(
         max_files=max_files, max_fields=200, max_part_size=FIELD_MAX_BYTES
     )

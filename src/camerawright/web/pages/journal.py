@@ -7,7 +7,7 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from camerawright.job.exchange import exported, imported
+from camerawright.job.exchange import exported, imported, lines_of
 from camerawright.journal.entries import Corrected, Entry
 from camerawright.journal.sentences import sentence
 from camerawright.trouble import Refused
@@ -81,7 +81,7 @@ def _import(request: Request, data: bytes) -> Response:
     try:
         if not data.strip():
             raise Refused("it is empty, or none was chosen", "choose a file of JSON Lines", "the journal file")
-        done = imported(workshop_of(request), job.id, _text(data).splitlines())
+        done = imported(workshop_of(request), job.id, lines_of(_text(data)))
     except Refused as refused:
         return show(request, Refusal(form=FORM, typed={}, problems=refused.troubles))
     return RedirectResponse(f"/jobs/{job.id}/journal?new={done.n_new}&known={done.n_known}", 303)

@@ -1,9 +1,13 @@
-"""Photos: as they came in, and small enough for a page. Nothing else that is kept goes out this way."""
+"""Photos out: small enough for a page, or as large as they are. Nothing else that is kept goes out this way.
+
+Whatever the camera wrote beside the picture, such as place, time, owner and comments, stays in the kept file.
+"""
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
+from camerawright.recordings.bare_photo import pixels_alone
 from camerawright.recordings.stills import read_still, shown
 from camerawright.trouble import Refused, Unreadable
 from camerawright.web.render import workshop_of
@@ -18,14 +22,15 @@ def show(request: Request) -> Response:
 
 
 def original(request: Request) -> Response:
-    """A photo as it came in."""
+    """A photo with all its pixels."""
     data = _photo(request)
     try:
         still = read_still(data)
+        bare = pixels_alone(data, still)
     except Unreadable as unreadable:
         raise HTTPException(404, str(unreadable)) from None
     name = f'attachment; filename="{still.sha256[:12]}{still.suffix}"'
-    return Response(data, media_type=still.media_type, headers={**FOR_GOOD, "Content-Disposition": name})
+    return Response(bare, media_type=still.media_type, headers={**FOR_GOOD, "Content-Disposition": name})
 
 
 def _photo(request: Request) -> bytes:

@@ -197,7 +197,7 @@ def _order(job_id: str, typed: Typed) -> tuple[Order | None, dict[str, str]]:
     chosen, rate = typed.get("input", ""), typed.get("rate", "")
     if not chosen:
         errors["input"] = "choose an input"
-    if not rate.isdecimal():
+    if not rate.isdecimal() or len(rate) > len(str(RATES_HZ[-1])):
         errors["rate"] = "choose a sampling rate"
     channels = typed.get("channels", "")
     n_channels = int(channels) if channels in CHANNELS else 1
