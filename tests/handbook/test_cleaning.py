@@ -60,7 +60,7 @@ def test_every_row_of_the_table_carries_a_source() -> None:
 
 def test_every_forbidden_trait_is_one_that_some_process_has() -> None:
     table = raw("cleaning.toml")
-    traits = {trait for row in (*table["mode"], *table["liquid"]) for trait in row["traits"]}
+    traits = {trait for row in (*table["mode"], *table["liquid"]) for trait in row["traits"]} | {"creeps"}  # of a drop
     for group in ("material", "finish", "kind"):
         for row in table[group]:
             for limit in row["limits"]:
@@ -118,6 +118,22 @@ def test_two_sources_agree_on_isopropyl_alcohol() -> None:
 
 def test_white_spirit_flashes_where_the_sheet_says() -> None:
     assert published.load("osha-ch-268000")["flash_c"].holds(solvents.solvents()["white spirit"].flash_point_c)
+
+
+def test_white_spirit_says_that_it_makes_explosive_mixtures_far_below_its_flash_point() -> None:
+    """Its flash point alone sounds harmless on a bench at 25 °C."""
+    above = published.load("osha-ch-268000")["explosive_above_c"]
+    (said,) = (it for it in solvents.cautions(solvents.solvents()["white spirit"]) if "explosive" in it.text)
+    assert above.holds(solvents.solvents()["white spirit"].explosive_above_c or 0)
+    assert f"above {above.value:g} °C" in said.text
+    assert said.source == "osha-ch-268000"
+
+
+def test_rags_that_heat_themselves_are_laid_to_drying_oils_and_not_to_white_spirit() -> None:
+    """From memory: linseed takes up oxygen and gets hot, white spirit evaporates."""
+    assert not any("heat themselves" in it.text for it in solvents.cautions(solvents.solvents()["white spirit"]))
+    (soil,) = understood_soil("linseed oil").soils
+    assert any("heat themselves" in caution.text for caution in soil.cautions)
 
 
 def test_the_margin_to_the_flash_point_is_the_regulations_rounded_up() -> None:

@@ -57,7 +57,7 @@ def test_an_aluminium_ring_on_brass_gains_what_was_worked_out_by_hand() -> None:
         ("magnesium", "26.0", "26.0"),  # AZ91D
         ("zinc", "23.0", "32.5"),
         ("steel", "11", "13"),  # [expansion-article]
-        ("stainless steel", "17.3", "17.3"),  # [expansion-article]
+        ("stainless steel", "10.1", "17.3"),  # 440C: from memory; 304: [expansion-article]
     ],
 )
 def test_coefficients_are_those_printed(words: str, low: str, high: str) -> None:
@@ -66,6 +66,17 @@ def test_coefficients_are_those_printed(words: str, low: str, high: str) -> None
     assert found is not None
     assert printed(low).holds(found.low_1e6_per_k)
     assert printed(high).holds(found.high_1e6_per_k)
+
+
+def test_which_grade_of_stainless_it_is_decides_so_it_is_undecided() -> None:
+    """440C 10.1 and 316 15.9 (from memory), 304 17.3 [expansion-article]; plain steel 11 to 13 lies between."""
+    stainless, steel = seized.expansion(rows("stainless steel")), seized.expansion(rows("steel"))
+    assert stainless
+    assert steel
+    for alpha in ("10.1", "15.9", "17.3"):
+        assert stainless.low_1e6_per_k <= printed(alpha).value <= stainless.high_1e6_per_k
+    assert gain(steel, stainless, diameter_mm=1.7, bore_rise_k=60, screw_rise_k=60).effect == "undecided"
+    assert gain(stainless, steel, diameter_mm=1.7, bore_rise_k=60, screw_rise_k=60).effect == "undecided"
 
 
 def test_a_word_for_two_metals_spans_both() -> None:

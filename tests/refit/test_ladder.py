@@ -155,6 +155,43 @@ def test_no_blow_near_glass_movements_and_old_zinc(screw: str, seat: str, beside
     assert "shock" not in rungs((screw, seat), (beside,))
 
 
+@pytest.mark.parametrize("beside", ["cemented glass", "doublet", "glass", "lens", "thoriated glass"])
+def test_no_drop_of_solvent_at_a_thread_beside_a_cemented_element(beside: str) -> None:
+    """[lf-balsam]: many light solvents dissolve a balsam joint, and a drop creeps into it."""
+    for _, advice in climb(("brass", "brass"), (beside,)):
+        assert advice.rung != "solvent and wait", advice.how
+
+
+def test_no_drop_creeps_on_to_blades() -> None:
+    """Common practice: what is diluted comes back as oil on the blades."""
+    assert "solvent and wait" not in rungs(("steel", "brass"), ("shutter blade",))
+
+
+@pytest.mark.parametrize("beside", ["asbestos", "flash capacitor"])
+def test_nothing_beyond_the_driver_beside_asbestos_or_a_charged_capacitor(beside: str) -> None:
+    """Common practice."""
+    assert set(rungs(("steel", "brass"), (beside,))) == {"clean the slot", "right driver"}
+
+
+@pytest.mark.parametrize("beside", ["cloth", "foam", "wood", "lead paint", "mercury cell", "nitrate film", "acrylic"])
+def test_no_heat_near_what_melts_cracks_burns_or_gives_off_poison(beside: str) -> None:
+    """Common practice."""
+    assert "heat" not in rungs(("steel", "brass"), (beside,))
+
+
+def test_boiling_alum_scalds_and_what_melts_keeps_it_cold() -> None:
+    """[alum-watchmakers] for the minutes near the boil; scalding: common practice."""
+
+    def extracting(beside: str) -> Advice:
+        return next(advice for _, advice in climb(("steel", "brass"), (beside,)) if advice.rung == "extract")
+
+    free, plastic = extracting("none"), extracting("ABS")
+    assert any("near the boil" in how.text.casefold() for how in free.how)
+    assert any("scalds" in caution.text for caution in free.cautions)
+    assert any("alum" in how.text for how in plastic.how)
+    assert not any("near the boil" in how.text.casefold() for how in plastic.how)
+
+
 def test_radium_gets_neither_heat_nor_blow_nor_drill() -> None:
     """Common practice: it is not to be scraped, blown or heated."""
     assert not {"heat", "shock", "extract"} & set(rungs(("steel", "brass"), ("radium",)))

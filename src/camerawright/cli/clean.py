@@ -26,7 +26,8 @@ def clean(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
     """Plan the cleaning: batches, timers, what stays dry.
 
     Each part gets the gentlest cleaning that removes its dirt. Parts that stay together all get the gentlest of
-    theirs. You see the reasons and the cautions. The product's safety sheet comes before them.
+    theirs. You see the reasons and the cautions. The product's safety data sheet, local rules and licensed
+    practice come first.
 
     \b
     Example:

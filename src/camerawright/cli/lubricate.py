@@ -25,7 +25,8 @@ def lubrication(
     """Show the lubrication chart: what, how much, what stays dry.
 
     What you did here counts first, then what earlier jobs did, then the handbook. Each point has its reason, its
-    origin, and whether it is due. The lubricant's safety sheet comes before the chart.
+    origin, and whether it is due. The product's safety data sheet, local rules and licensed practice
+    come first.
 
     \b
     Example:

@@ -1,5 +1,6 @@
 """Ways of cleaning, and what each material, finish and kind of part must be spared; read from cleaning.toml."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -70,6 +71,8 @@ class Limit:
         Liquids whose range leaves this one are forbidden. [pH]
     temperature_max_c, minutes_max
         A process is cooled or shortened to these; minutes apply to processes with the trait `when`. [°C], [min]
+    on
+        Metals on which it holds; empty where it holds on everything.
     """
 
     reason: Reason
@@ -78,6 +81,7 @@ class Limit:
     temperature_max_c: float | None = None
     minutes_max: float | None = None
     when: str | None = None
+    on: frozenset[str] = frozenset()
 
     def rules_out(self, process: Process) -> bool:
         """Whether the process is forbidden, not merely cooled or shortened."""
@@ -90,7 +94,17 @@ class Limit:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Subject:
-    """A material, a finish or a kind of part, with what harms it."""
+    """A material, a finish or a kind of part, with what harms it.
+
+    Parameters
+    ----------
+    rusts
+        The last rinse has to take the water out of it.
+    is_rare
+        A part that nobody described is not suspected of it.
+    is_danger
+        Its cautions are for whoever handles the part, not only for whoever cleans it.
+    """
 
     name: str
     also: tuple[str, ...]
@@ -99,21 +113,35 @@ class Subject:
     metal: str | None = None
     drying: str | None = None
     takes_finish: bool = True
+    rusts: bool = False
+    is_rare: bool = False
+    is_danger: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Soil:
-    """What is stuck to a part, and the sets of powers that remove it; any one set is enough."""
+    """What is stuck to a part, and the sets of powers that remove it; any one set is enough.
+
+    `question` is what to find out first, where the words mean things that are cleaned in opposite ways.
+    """
 
     name: str
     also: tuple[str, ...]
     yields_to: tuple[frozenset[str], ...]
     source: str
     cautions: tuple[Reason, ...] = ()
+    question: str | None = None
 
     def yields(self, process: Process) -> bool:
         """Whether the process removes it."""
         return any(needed <= process.powers for needed in self.yields_to)
+
+
+def limits_on(rows: Iterable[Subject]) -> tuple[Limit, ...]:
+    """List every limit of these rows together; one for some metals holds on those, and where no metal is named."""
+    rows = tuple(dict.fromkeys(rows))
+    metals = {row.metal for row in rows if row.metal}
+    return tuple(limit for row in rows for limit in row.limits if not (limit.on and metals) or limit.on & metals)
 
 
 # -- the table ---------------------------------------------------------------------------------------------------------
@@ -140,6 +168,7 @@ def _limit(row: dict[str, Any]) -> Limit:
         temperature_max_c=row.get("temperature_max_c"),
         minutes_max=row.get("minutes_max"),
         when=row.get("when"),
+        on=frozenset(row.get("on", ())),
     )
 
 
@@ -154,6 +183,9 @@ def _subjects(group: str) -> tuple[Subject, ...]:
             metal=row.get("metal"),
             drying=row.get("drying"),
             takes_finish=row.get("takes_finish", True),
+            rusts=row.get("rusts", False),
+            is_rare=row.get("rare", False),
+            is_danger=row.get("danger", False),
         )
         for row in table("cleaning")[group]
     )
@@ -187,6 +219,7 @@ def soils() -> tuple[Soil, ...]:
             yields_to=tuple(map(frozenset, row["yields_to"])),
             source=row["source"],
             cautions=reasons(row.get("cautions", ())),
+            question=row.get("question"),
         )
         for row in table("cleaning")["soil"]
     )

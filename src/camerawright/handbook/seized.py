@@ -74,6 +74,7 @@ class Way:
     """One way of taking a fastener out in pieces; a bath names the pairs it is for, and what must not be near."""
 
     text: Reason
+    cautions: tuple[Reason, ...] = ()
     screw: frozenset[str] = frozenset()
     seat: frozenset[str] = frozenset()
     never: frozenset[str] = frozenset()
@@ -90,9 +91,16 @@ class Way:
             and {row.name for row in seat if row.metal} <= self.seat
             and any(row.metal for row in seat)
         )
-        limits = [limit for row in (*seat, *beside) for limit in row.limits]
-        stands = not any(limit.rules_out(self.bath) for limit in limits)
+        limits = cleaning.limits_on((*seat, *beside))
+        stands = not any(limit.rules_out(self.bath) or _too_warm(self.bath, limit) for limit in limits)
         return is_pair and stands and not any(row.metal in self.never for row in beside)
+
+
+def _too_warm(bath: Process, limit: Limit) -> bool:
+    """Whether the bath is warmer than the limit allows."""
+    if bath.temperature_c is None or limit.temperature_max_c is None:
+        return False
+    return bath.temperature_c > limit.temperature_max_c
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +189,7 @@ def ladder() -> tuple[Step, ...]:
 
 @cache
 def liquids() -> tuple[Liquid, ...]:
-    """The liquids in the order to try them; unlike a swab, a drop does not rub."""
+    """The liquids in the order to try them; unlike a swab, a drop does not rub, and it creeps."""
     swabs = {process.chemistry: process for process in cleaning.processes() if process.mode == "swab"}
     return tuple(
         Liquid(
@@ -201,7 +209,7 @@ def _drop(swab: Process) -> Process:
         mode="drop",
         chemistry=swab.chemistry,
         rank=swab.rank,
-        traits=swab.traits - {"touch", "rub"},
+        traits=(swab.traits - {"touch", "rub"}) | {"creeps"},
         powers=swab.powers,
         ph=swab.ph,
         temperature_c=swab.temperature_c,
@@ -237,13 +245,20 @@ def _way(row: dict[str, Any]) -> Way:
         traits=frozenset(row["traits"]),
         powers=frozenset(),
         ph=(row["ph"][0], row["ph"][1]),
-        temperature_c=None,
+        temperature_c=row["temperature_c"],
         minutes=None,
         solvent=None,
         rinse="none",
         cautions=(),
     )
-    return Way(text, frozenset(row["screw"]), frozenset(row["seat"]), frozenset(row["never"]), bath)
+    return Way(
+        text,
+        reasons(row["cautions"]),
+        screw=frozenset(row["screw"]),
+        seat=frozenset(row["seat"]),
+        never=frozenset(row["never"]),
+        bath=bath,
+    )
 
 
 def forbidden(rung: str, subjects: Sequence[Subject]) -> tuple[Reason, ...]:

@@ -12,7 +12,7 @@ HEATING_MARGIN_C = 17.0
 """30 °F, rounded up: so close to its flash point a hot liquid counts as the next worse class [29-cfr-1910-106]. [°C]"""
 
 CARE = Reason(
-    "The product's safety data sheet, local rules and licensed practice come before anything said here.",
+    "The product's safety data sheet, local rules and licensed practice come first.",
     COMMON_PRACTICE,
 )
 
@@ -27,6 +27,9 @@ class Solvent:
         The lowest that our sources give. [°C]
     lower_limit_percent, upper_limit_percent
         Explosive limits of the vapour in air. [% by volume]
+    explosive_above_c
+        Where a source gives it: the temperature above which the vapour makes explosive mixtures with air, by itself and
+        below the flash point. [°C]
     """
 
     name: str
@@ -38,6 +41,8 @@ class Solvent:
     lower_limit_percent: float | None = None
     upper_limit_percent: float | None = None
     limits_source: str | None = None
+    explosive_above_c: float | None = None
+    explosive_source: str | None = None
 
 
 @cache
@@ -109,4 +114,10 @@ def cautions(solvent: Solvent) -> tuple[Reason, ...]:
             f"Air with {solvent.lower_limit_percent:g} to {solvent.upper_limit_percent:g} % of its vapour explodes."
         )
         said.append(Reason(limits, solvent.limits_source))
+    if solvent.explosive_above_c is not None and solvent.explosive_source is not None:
+        mixtures = (
+            f"Its vapour makes explosive mixtures with air above {solvent.explosive_above_c:g} °C, so at room "
+            "temperature too."
+        )
+        said.append(Reason(mixtures, solvent.explosive_source))
     return (*said, solvent.harm, CARE)

@@ -110,6 +110,16 @@ def batches(routes: Sequence[Route]) -> tuple[Batch, ...]:
     return tuple(_batch(key, groups) for key in order)
 
 
+def _rinse(members: Sequence[Route]) -> str:
+    """The rinse of all, and the last one of those that rust."""
+    last = next((route.last_rinse for route in members if route.last_rinse), None)
+    if last is None:
+        return members[0].rinse
+    some = [route for route in members if route.last_rinse]
+    whose = "" if len(some) == len(members) else f": {', '.join(part for route in some for part in route.parts)}"
+    return f"{members[0].rinse}; then {last} to take the water out{whose}"
+
+
 def _batch(key: _Together, groups: dict[_Together, list[Route]]) -> Batch:
     """One batch, and who must stay out of it."""
     members = groups[key]
@@ -126,7 +136,7 @@ def _batch(key: _Together, groups: dict[_Together, list[Route]]) -> Batch:
         chemistry=members[0].chemistry,
         temperature_c=min(temperatures, default=None),
         minutes=key.minutes,
-        rinse=members[0].rinse,
+        rinse=_rinse(members),
         drying=tuple(
             dict.fromkeys(words for route in members if route.drying != "none" for words in route.drying.split("; "))
         ),

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from camerawright.handbook import seized
+from camerawright.handbook import cleaning, seized
 from camerawright.handbook.cleaning import Subject
 from camerawright.handbook.part_words import understood
 from camerawright.handbook.seized import Gain, Liquid, Step
@@ -33,7 +33,7 @@ class Place:
     @property
     def liquids(self) -> tuple[Liquid, ...]:
         """What may be let in at the thread."""
-        limits = [limit for row in self.all for limit in row.limits]
+        limits = cleaning.limits_on(self.all)
         return tuple(
             liquid for liquid in seized.liquids() if not any(limit.rules_out(liquid.process) for limit in limits)
         )
@@ -41,7 +41,7 @@ class Place:
     def against(self, step: Step) -> tuple[Reason, ...]:
         """Why a rung is not for this place; empty if nothing known speaks against it."""
         if step.name == "solvent and wait" and not self.liquids:
-            limits = [limit for row in self.all for limit in row.limits]
+            limits = cleaning.limits_on(self.all)
             return tuple(
                 dict.fromkeys(
                     limit.reason

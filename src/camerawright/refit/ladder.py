@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from typing import Literal, cast
 
 from camerawright.handbook import seized, solvents
-from camerawright.handbook.seized import Gain, Liquid, Step
+from camerawright.handbook.seized import Gain, Liquid, Step, Way
 from camerawright.handbook.tables import COMMON_PRACTICE, Reason
 from camerawright.journal.entries import Rung, Tried, part_key
 from camerawright.journal.state import State
@@ -267,10 +267,11 @@ def _advice(
     """One rung in full."""
     liquid = place.liquids[n_done] if step.name == "solvent and wait" else None
     warming = warming_of(place, diameter_mm) if step.name == "heat" else None
+    ways = _ways(place) if step.name == "extract" else ()
     how = {
         "solvent and wait": lambda: _drops(liquid) if liquid else (),
         "heat": lambda: warming.how if warming else (),
-        "extract": lambda: tuple(way.text for way in seized.ways() if way.suits(place.screw, place.seat, place.beside)),
+        "extract": lambda: tuple(way.text for way in ways),
     }.get(step.name, tuple)()
     turning = () if step.name == "clean the slot" else tuple(_turning(hand))
     return Advice(
@@ -278,7 +279,7 @@ def _advice(
         rung=cast(Rung, step.name),
         why=(step.why,),
         how=(*how, *step.how, *turning),
-        cautions=tuple(dict.fromkeys(_cautions(step, place, liquid))),
+        cautions=tuple(dict.fromkeys(_cautions(step, place, liquid, ways))),
         wait_minutes=liquid.soak_minutes if liquid else None,
         stop=step.stop,
         ask=(_WHICH_HAND,) if hand is None and step.name != "clean the slot" else (),
@@ -290,9 +291,16 @@ def _advice(
     )
 
 
-def _cautions(step: Step, place: Place, liquid: Liquid | None) -> Iterator[Reason]:
-    """Those of the rung, of the liquid, and of what is about."""
+def _ways(place: Place) -> tuple[Way, ...]:
+    """The ways of taking it out in pieces that suit the place."""
+    return tuple(way for way in seized.ways() if way.suits(place.screw, place.seat, place.beside))
+
+
+def _cautions(step: Step, place: Place, liquid: Liquid | None, ways: Sequence[Way]) -> Iterator[Reason]:
+    """Those of the rung, of the liquid, of the ways, and of what is about."""
     yield from step.cautions
+    for way in ways:
+        yield from way.cautions
     if liquid and liquid.process.solvent:
         yield from solvents.cautions(solvents.solvents()[liquid.process.solvent])
     if step.name not in _HARMLESS:

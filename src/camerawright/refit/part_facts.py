@@ -1,6 +1,6 @@
 """What is known of parts that are cleaned together, and what somebody has to find out."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from camerawright.handbook import cleaning
@@ -60,15 +60,22 @@ def _doubts(part: PartSpec, material: Understanding, finish: Understanding) -> t
             "feel its weight, and scratch it where nobody sees it."
         )
         # A strange word beside the material may name a finish.
-        doubts.append(Doubt(question, cleaning.materials() + (cleaning.finishes() if material.unknown else ())))
+        doubts.append(
+            Doubt(question, _common(cleaning.materials() + (cleaning.finishes() if material.unknown else ())))
+        )
     is_asked = not materials or any(row.takes_finish for row in materials)
     if finish.unknown or (is_asked and not material.finishes + finish.finishes):
         question = (
             f"How is the {part.part} finished? {_said(finish.unknown, part.finish, 'finish')}. Look for paint, "
             "lacquer, plating, dye and filled figures. “None” is an answer."
         )
-        doubts.append(Doubt(question, cleaning.finishes()))
+        doubts.append(Doubt(question, _common(cleaning.finishes())))
     return tuple(doubts)
+
+
+def _common(rows: Iterable[Subject]) -> tuple[Subject, ...]:
+    """Those that any part may turn out to be."""
+    return tuple(row for row in rows if not row.is_rare)
 
 
 def facts_of(parts: Sequence[PartSpec]) -> Facts:
@@ -106,6 +113,13 @@ def _company_limits(metals: Sequence[str]) -> tuple[Limit, ...]:
 
 def limits_of(facts: Facts, doubts: Sequence[Doubt] = ()) -> tuple[Limit, ...]:
     """List every limit that surely holds, and those of every row that the part may turn out to be."""
-    doubted = tuple(row for doubt in doubts for row in doubt.rows)
-    rows = dict.fromkeys(facts.subjects + doubted)
-    return tuple(limit for row in rows for limit in row.limits) + _company_limits(facts.metals)
+    sure = cleaning.limits_on(facts.subjects)
+    doubted = [row for doubt in doubts for row in doubt.rows]
+    return tuple(dict.fromkeys((*sure, *_worst(facts, doubted), *_company_limits(facts.metals))))
+
+
+def _worst(facts: Facts, rows: Sequence[Subject]) -> Iterator[Limit]:
+    """Every limit of rows that a part may turn out to be; one for some metals, unless its metal is surely another."""
+    for limit in (limit for row in dict.fromkeys(rows) for limit in row.limits):
+        if not (limit.on and facts.metals) or limit.on & {*facts.metals} or any(row.metal in limit.on for row in rows):
+            yield limit

@@ -34,7 +34,9 @@ class Route:
         How hard the process is on the part: the smaller, the gentler.
     temperature_c, minutes
         `None` for dry work; minutes also for work by swab. [°C], [min]
-    lifts, left_on
+    last_rinse
+        A liquid that takes the water out of it after the rinse; `None` where none is needed, or none is safe.
+    removes, left_on
         Soil that the route removes, `then` included, and soil that stays on.
     reasons
         Why this one, and why no stronger one.
@@ -55,8 +57,9 @@ class Route:
     temperature_c: float | None
     minutes: float | None
     rinse: str
+    last_rinse: str | None
     drying: str
-    lifts: tuple[str, ...]
+    removes: tuple[str, ...]
     left_on: tuple[str, ...]
     reasons: tuple[Reason, ...]
     cautions: tuple[Reason, ...]
@@ -112,10 +115,30 @@ def _gentlest(allowed: Sequence[Process], soils: Sequence[Soil]) -> Process:
     """The gentlest of those that remove most. Every part has dust on it; it counts only after what was named."""
     dust = [soil for soil in cleaning.soils() if soil.name in {"loose dust", "dust"}]
 
-    def lifted(process: Process) -> tuple[int, int]:
+    def removed(process: Process) -> tuple[int, int]:
         return sum(soil.yields(process) for soil in soils), sum(soil.yields(process) for soil in dust)
 
-    return max(allowed, key=lifted)  # of equals the first, and the gentlest comes first
+    return max(allowed, key=removed)  # of equals the first, and the gentlest comes first
+
+
+_IN_ORDER = ("oil", "hydrocarbon", "ketone", "alcohol", "water", "acid")
+"""What comes off first: grease before anything with water in it, which runs off grease; acid last, on clean metal.
+Common practice."""
+
+
+def _place_in_order(process: Process) -> int:
+    """Where a process stands among those of one part; dry work comes first."""
+    return max((n for n, trait in enumerate(_IN_ORDER, start=1) if trait in process.traits), default=0)
+
+
+def _one_after_another(allowed: Sequence[Process], soils: Sequence[Soil]) -> list[Process]:
+    """Processes that together remove all that allowed ones can, each the gentlest that removes most, in order."""
+    chosen, left = [_gentlest(allowed, soils)], list(soils)
+    while True:
+        rest = [soil for soil in left if not soil.yields(chosen[-1])]
+        if len(rest) == len(left) or not any(soil.yields(other) for soil in rest for other in allowed):
+            return sorted(chosen, key=_place_in_order)
+        chosen, left = [*chosen, _gentlest(allowed, rest)], rest
 
 
 # -- the route ---------------------------------------------------------------------------------------------------------
@@ -123,12 +146,12 @@ def _gentlest(allowed: Sequence[Process], soils: Sequence[Soil]) -> Process:
 
 def _why(process: Process, allowed: Sequence[Process], soils: Sequence[Soil]) -> Reason:
     """Why this process, and not a gentler one."""
-    lifted = [soil.name for soil in soils if soil.yields(process)]
-    if not lifted:
+    removed = [soil.name for soil in soils if soil.yields(process)]
+    if not removed:
         why = "nothing stronger that is safe for it would remove more" if soils else "only dust was noted on it"
         return Reason(f"{_capital(process.name)}: {why}.", COMMON_PRACTICE)
     gentler = [other for other in allowed if other.rank < process.rank and other.powers]
-    text = f"{_capital(process.name)}: the gentlest cleaning that removes {_listed(lifted)}."
+    text = f"{_capital(process.name)}: the gentlest cleaning that removes {_listed(removed)}."
     sources = {soil.source for soil in soils if soil.yields(process)}
     if gentler:
         last = gentler[-1]
@@ -170,22 +193,39 @@ def _minutes(process: Process, limits: Sequence[Limit]) -> float | None:
     return min([process.minutes, *bounds])
 
 
-def _drying(process: Process, limits: Sequence[Limit], subjects: Sequence[Subject]) -> str:
+_DISPLACES_WATER = "isopropyl alcohol"
+"""The last rinse of watchmakers: it mixes with water, takes it out of pivots and joints, and evaporates. Common
+practice."""
+
+
+def _last_rinse(process: Process, allowed: Sequence[Process], subjects: Sequence[Subject]) -> str | None:
+    """The liquid that takes the water out of what rusts, if everything in the bath can take it."""
+    if not {"immersion", "water"} <= process.traits or not any(subject.rusts for subject in subjects):
+        return None
+    jar = (other for other in allowed if other.mode == "lidded jar" and other.chemistry == _DISPLACES_WATER)
+    return next((other.chemistry for other in jar), None)
+
+
+def _drying(process: Process, limits: Sequence[Limit], subjects: Sequence[Subject], last_rinse: str | None) -> str:
     """How it gets dry again."""
     if not process.is_wet or "oil" in process.traits:
         return "none"
-    if process.solvent is not None:
-        return "let it evaporate in moving air, away from anything that could light it"
+    if process.solvent is not None or last_rinse is not None:
+        words = "let it evaporate in moving air, away from anything that could light it"
+        rust = (subject.drying for subject in subjects if subject.drying and last_rinse)
+        return "; ".join([words, *dict.fromkeys(rust)])
     bounds = [limit.temperature_max_c for limit in limits if limit.temperature_max_c is not None]
     words = f"blot it, then dry it in moving air of {min([WARM_AIR_MAX_C, *bounds]):g} °C at most"
     return "; ".join([words, *dict.fromkeys(subject.drying for subject in subjects if subject.drying)])
 
 
-def _cautions(process: Process, subjects: Sequence[Subject], soils: Sequence[Soil]) -> tuple[Reason, ...]:
+def _cautions(
+    process: Process, subjects: Sequence[Subject], soils: Sequence[Soil], last_rinse: str | None
+) -> tuple[Reason, ...]:
     """What to be careful about: the process, what the part is made of, what is stuck to it."""
     said = [*process.cautions]
-    if process.solvent is not None:
-        said += solvents.cautions(solvents.solvents()[process.solvent])
+    for solvent in filter(None, (process.solvent, last_rinse)):
+        said += solvents.cautions(solvents.solvents()[solvent])
     said += [caution for subject in subjects for caution in subject.cautions]
     said += [caution for soil in soils for caution in soil.cautions]
     if said and process.is_wet:
@@ -199,6 +239,7 @@ def _stuck(facts: Facts, left: Sequence[Soil]) -> tuple[str, ...]:
         f"“{words}” is not in the table: find out what it is before you try anything stronger."
         for words in facts.strange_soil
     ]
+    said += [soil.question for soil in facts.soils if soil.question]
     if left:
         said.append(
             f"No method that is safe for the {_listed(facts.parts)} removes {_listed([soil.name for soil in left])}: "
@@ -218,15 +259,24 @@ def _capital(text: str) -> str:
 
 
 def _route(facts: Facts, soils: Sequence[Soil], doubts: Sequence[Doubt]) -> Route:
-    """The gentlest route within the limits, and what follows it; cautious where there are doubts."""
+    """The gentlest route within the limits, in its turns; cautious where there are doubts."""
+    allowed = _allowed(limits_of(facts, doubts))
+    made = None
+    turns = _one_after_another(allowed, soils)
+    for n in reversed(range(len(turns))):
+        before = [soil for soil in soils if not any(soil.yields(process) for process in turns[:n])]
+        made = _turn(facts, turns[n], before, doubts, made)
+    assert made is not None  # there is one turn at least
+    return made
+
+
+def _turn(facts: Facts, process: Process, soils: Sequence[Soil], doubts: Sequence[Doubt], then: Route | None) -> Route:
+    """One turn of a route, with the soil that is still on before it, and what follows."""
     known, limits = limits_of(facts), limits_of(facts, doubts)
     allowed = _allowed(limits)
-    process = _gentlest(allowed, soils)
     left = [soil for soil in soils if not soil.yields(process)]
-    then = None
-    if len(left) < len(soils) and any(soil.yields(other) for soil in left for other in allowed):
-        then = _route(facts, left, doubts)
     left_on = then.left_on if then else (*(soil.name for soil in left), *facts.strange_soil)
+    last_rinse = _last_rinse(process, allowed, facts.subjects)
     return Route(
         parts=facts.parts,
         process=process.mode,
@@ -235,15 +285,16 @@ def _route(facts: Facts, soils: Sequence[Soil], doubts: Sequence[Doubt]) -> Rout
         temperature_c=_temperature_c(process, limits),
         minutes=_minutes(process, limits),
         rinse=process.rinse,
-        drying=_drying(process, limits, facts.subjects),
-        lifts=tuple(soil.name for soil in soils if soil.name not in left_on),
+        last_rinse=last_rinse,
+        drying=_drying(process, limits, facts.subjects, last_rinse),
+        removes=tuple(soil.name for soil in soils if soil.name not in left_on),
         left_on=left_on,
         reasons=(
             _why(process, allowed, soils),
             *((_UNTIL_KNOWN,) if doubts else ()),
             *_ruled_out(process, known, soils),
         ),
-        cautions=_cautions(process, facts.subjects, soils),
+        cautions=_cautions(process, facts.subjects, soils, last_rinse),
         ask=tuple(doubt.question for doubt in doubts) or _stuck(facts, [soil for soil in left if soil.name in left_on]),
         never_wet=not any(other.is_wet for other in _allowed(limits_of(facts, facts.doubts))),
         metals=facts.metals,
