@@ -217,7 +217,7 @@ def test_a_photo_that_is_none_is_refused_and_nothing_entered(
 @pytest.mark.parametrize(
     ("args", "says"),
     [
-        (("remove", "J1", "cover", "--screw", "3 x cheese"), "3 x M1.7 x 4 cheese"),
+        (("remove", "J1", "cover", "--screw", "3 x 4"), "3 x M1.7 x 4 cheese"),
         (("remove", "J1", "cover", "--shim", "0.1"), "1 x 0.10 NE corner"),
         (("remove", "J1", "cover", "--torque", "gorilla"), "torque"),
         (("remove", "J1", " "), "part"),

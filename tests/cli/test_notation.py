@@ -5,11 +5,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from camerawright.journal.entries import Fastener, Loose, Shim
-from camerawright.journal.notation import fastener, loose, shim, written_fastener, written_loose, written_shim
+from camerawright.journal.fastener_text import fastener, fasteners, written_fastener
+from camerawright.journal.loose_text import loose, loose_parts, written_loose
+from camerawright.journal.shim_text import shim, shims, written_shim
 from camerawright.trouble import NotUnderstood
+from camerawright.wording.spoken import value
 
 NAMES = st.text(min_size=1, max_size=30).map(str.strip).filter(bool)
 SIZES = st.one_of(
+    st.none(),
     st.sampled_from(["M1.7", "M1.7x0.35", "M2", "M6x1", "S0.8", "10BA", "0-80", "000-120", "1/4-20", "taper pin"]),
     NAMES,
 )
@@ -26,7 +30,8 @@ HEADS = st.one_of(
         length_mm=st.none() | st.sampled_from([0.5, 0.8, 1.0, 3.175, 4.0, 100.0]) | st.floats(1e-9, 100),
         head=st.none() | HEADS,
         hand=st.sampled_from(["left", "right"]),
-        hole=st.none() | NAMES,
+        hole=st.none() | NAMES | st.sampled_from(["NE, 2 screws", "and 3 pins", '"', "at", "3 o'clock"]),
+        through=st.none() | NAMES | st.sampled_from(["shoe", "shoe at the back", "M2"]),
     )
 )
 def test_every_fastener_reads_as_it_was_written(given_fastener: Fastener) -> None:
@@ -90,10 +95,96 @@ def test_a_quick_hand_is_read_as_what_it_meant(text: str) -> None:
         ("1 x M1.2 csk left-hand", Fastener(count=1, size="M1.2", head="countersunk", hand="left")),
         ('2 x "taper pin" x 5 at the hinge', Fastener(count=2, size="taper pin", length_mm=5, hole="the hinge")),
         ("twelve s0.8 at 3 o'clock", Fastener(count=12, size="S0.8", hole="3 o'clock")),
+        ("3 x M one point seven by four", Fastener(count=3, size="M1.7", length_mm=4)),
+        ('one 0-80 by 3/16" long', Fastener(count=1, size="0-80", length_mm=4.7625)),
     ],
 )
 def test_threads_of_every_kind_are_read(text: str, expected: Fastener) -> None:
     assert fastener(text) == expected
+
+
+# As it is said at the bench, from the vocabulary of the trade (common practice).
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("2 screws", Fastener(count=2)),
+        ("2 x screws", Fastener(count=2)),
+        ("two screws", Fastener(count=2)),
+        ("a screw", Fastener(count=1)),
+        ("a pair of screws", Fastener(count=2)),
+        ("2 × ?", Fastener(count=2)),
+        ("1 x pin-slot screw", Fastener(count=1, head="pin-slot")),
+        ("3 x cheese", Fastener(count=3, head="cheese")),
+        ("3 countersunk screws", Fastener(count=3, head="countersunk")),
+        ("3 csk machine screws", Fastener(count=3, head="countersunk")),
+        ("2 x hinge pin", Fastener(count=2, size="hinge pin")),
+        ("2 x hinge pins", Fastener(count=2, size="hinge pin")),
+        ('2 x "hinge pin"', Fastener(count=2, size="hinge pin")),
+        ("2 x “hinge pin”", Fastener(count=2, size="hinge pin")),
+        ("2 x ‘taper pin’ x 5", Fastener(count=2, size="taper pin", length_mm=5)),
+        ("2 taper pins x 5", Fastener(count=2, size="taper pin", length_mm=5)),
+        ("an e-clip", Fastener(count=1, size="e-clip")),
+        ("a circlip at the pivot", Fastener(count=1, size="circlip", hole="the pivot")),
+        ("1 sir clip", Fastener(count=1, size="circlip")),
+        ("3 x grub M1.4", Fastener(count=3, size="M1.4", head="grub")),
+        ("3 x M1,4 grub", Fastener(count=3, size="M1.4", head="grub")),
+        ("three grub screws M1.4", Fastener(count=3, size="M1.4", head="grub")),
+        ("three crab screws", Fastener(count=3, head="grub")),
+        ("4 countersunk M1.7 screws 3 mm", Fastener(count=4, size="M1.7", length_mm=3, head="countersunk")),
+        ("3 M1.7 screws, four long", Fastener(count=3, size="M1.7", length_mm=4)),
+        ("2 screws 4,5 mm long", Fastener(count=2, length_mm=4.5)),
+        ("2 off M1.7 x 4", Fastener(count=2, size="M1.7", length_mm=4)),
+        ("one left-hand screw", Fastener(count=1, hand="left")),
+        ("one LH screw from the left", Fastener(count=1, hand="left", hole="the left")),
+        ("1 screw under the scale", Fastener(count=1, hole="under the scale")),
+        ("2 screws (NE and SW)", Fastener(count=2, hole="NE and SW")),
+        ("2 screws at NE and SW", Fastener(count=2, hole="NE and SW")),
+        ("1 x M2 x 8 cheese through accessory shoe at left",
+         Fastener(count=1, size="M2", length_mm=8, head="cheese", through="accessory shoe", hole="left")),
+        ("1 long screw through the shoe", Fastener(count=1, head="long", through="the shoe")),
+        ("1 x 2-hole nut", Fastener(count=1, head="2-hole nut")),
+        ("1 x slotted ring nut LH", Fastener(count=1, head="slotted ring nut", hand="left")),
+        ("twenty-one screws", Fastener(count=21)),
+    ],
+)  # fmt: skip
+def test_what_is_said_at_the_bench_is_understood(text: str, expected: Fastener) -> None:
+    assert fastener(text) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("2 x M1.7 x 4 cheese, 1 x M1.4 grub",
+         (Fastener(count=2, size="M1.7", length_mm=4, head="cheese"), Fastener(count=1, size="M1.4", head="grub"))),
+        ("2 screws and a pin", (Fastener(count=2), Fastener(count=1, size="pin"))),
+        ("2 screws, 2 washers", (Fastener(count=2), Fastener(count=2, size="washer"))),
+        ("2 M1,7 x 4, 2 M1,7 x 6",
+         (Fastener(count=2, size="M1.7", length_mm=4), Fastener(count=2, size="M1.7", length_mm=6))),
+        ("one long screw, two short screws", (Fastener(count=1, head="long"), Fastener(count=2, head="short"))),
+        ("1 x M1.7 at NE, 1 x M1.7 x 6 at SW",
+         (Fastener(count=1, size="M1.7", hole="NE"), Fastener(count=1, size="M1.7", length_mm=6, hole="SW"))),
+        ('1 x M1.7 at "NE, 2 x left", 1 x M2',
+         (Fastener(count=1, size="M1.7", hole="NE, 2 x left"), Fastener(count=1, size="M2"))),
+    ],
+)  # fmt: skip
+def test_several_kinds_stand_in_a_line(text: str, expected: tuple[Fastener, ...]) -> None:
+    assert fasteners(text) == expected
+
+
+COUNTS = st.sampled_from([("2", 2), ("two", 2), ("2 x", 2), ("2×", 2), ("a pair of", 2), ("11", 11), ("eleven", 11)])
+KINDS = st.sampled_from(["screw", "cheese-head screw", "grub", "pin", "nut", "hinge pin", "pin-slot screw", "stud"])
+WORDS = st.text(st.characters(categories=["Ll", "Lu"]), min_size=3, max_size=12)
+UNITS_AND_JOINTS = {"and", "plus", "with", "some", "several", "few", "off", "pcs", "thou", "turn", "turns", "inch"}
+
+
+@given(COUNTS, KINDS | WORDS)
+def test_a_count_and_a_word_are_always_understood(count: tuple[str, int], kind: str) -> None:
+    if kind.casefold() in UNITS_AND_JOINTS or value(kind) is not None or kind[:1] in "xX×":
+        return
+    read = fastener(f"{count[0]} {kind}")
+    assert read.count == count[1]
+    assert read.length_mm is None
+    assert read.size is None or "pin" in read.size or read.size == kind.casefold().removesuffix("s")
 
 
 @pytest.mark.parametrize(
@@ -108,10 +199,33 @@ def test_threads_of_every_kind_are_read(text: str, expected: Fastener) -> None:
         ("1 x ? NE corner", Shim(count=1, place="NE corner")),
         ("2 x 3 o'clock", Shim(count=2, place="3 o'clock")),
         ("2 x 0.2 3 o'clock", Shim(count=2, thickness_mm=0.2, place="3 o'clock")),
+        ("0.1 NE", Shim(count=1, thickness_mm=0.1, place="NE")),
+        ("0,1 NE", Shim(count=1, thickness_mm=0.1, place="NE")),
+        ("0.1NE", Shim(count=1, thickness_mm=0.1, place="NE")),
+        (".05 mm, NE", Shim(count=1, thickness_mm=0.05, place="NE")),
+        ("100 µm at NE", Shim(count=1, thickness_mm=0.1, place="NE")),
+        ("point one NE", Shim(count=1, thickness_mm=0.1, place="NE")),
+        ("a shim, 0.1, NE", Shim(count=1, thickness_mm=0.1, place="NE")),
+        ("two shims of 0.1 at NE", Shim(count=2, thickness_mm=0.1, place="NE")),
+        ("2 x NE 0.1", Shim(count=2, thickness_mm=0.1, place="NE")),
+        ("2 thou under the cell", Shim(count=1, thickness_mm=0.0508, place="under the cell")),
+        ("one shim NE", Shim(count=1, place="NE")),
     ],
 )
 def test_shims_are_read(text: str, expected: Shim) -> None:
     assert shim(text) == expected
+
+
+def test_several_shims_and_loose_parts_stand_in_a_line() -> None:
+    assert shims("1 x 0.10 NE, 2 x 0,05 SW") == (
+        Shim(count=1, thickness_mm=0.1, place="NE"),
+        Shim(count=2, thickness_mm=0.05, place="SW"),
+    )
+    assert shims("0.1 NE, 3 o'clock side") == (Shim(count=1, thickness_mm=0.1, place="NE, 3 o'clock side"),)
+    assert loose_parts("a ball, two springs at the rim") == (
+        Loose(what="ball"),
+        Loose(what="springs", count=2, place="the rim"),
+    )
 
 
 @pytest.mark.parametrize(
@@ -133,15 +247,27 @@ def test_loose_parts_are_read(text: str, expected: Loose) -> None:
         ("", ""),
         ("M1.7 x 4", "M1.7 x 4"),  # how many is never taken for granted
         ("3 x", ""),
-        ("3 x cheese", "cheese"),
+        ("3", ""),
+        ("some screws", "some screws"),
+        ("a couple of screws", "a couple of screws"),
+        ("a few screws", "a few screws"),
+        ("two or three screws", "two or three screws"),
+        ("2-3 screws", "2-3 screws"),
+        ("2 of 3 screws", "3 screws"),
+        ("10BA x 3", "10BA x 3"),  # a thread is no count
+        ("4 mm screws", "4 mm screws"),  # nor is a length
         ("3 x 4", "4"),
-        ("3 x M1.7 x four", "x four"),
+        ("2 screws 4", "4"),  # 4 mm, or 4 more?
         ("3 x M1.7 x", "x"),
+        ("3 screws, one longer", "one longer"),  # one more, or one of the three?
+        ("2 pan, 1 cheese", "1 cheese"),
+        ("2 screws and washers", "and washers"),  # how many washers?
+        ("2 screws with washers", "with washers"),
         ("3 x M1.7 x 4 cheese @@", "@@"),
         ("0 x M1.7 x 4", "0"),
         ("100 x M1.7 x 4", "100"),
         ("3 x M1.7 x 400", "400"),
-        ("3 x M1.7 x 1/0 in", ""),
+        ("3 x M1.7 x 1/0 in", "x 1/0 in"),
     ],
 )
 def test_an_unclear_fastener_is_refused_with_its_place_and_an_example(text: str, place: str) -> None:
@@ -151,7 +277,10 @@ def test_an_unclear_fastener_is_refused_with_its_place_and_an_example(text: str,
     assert "3 x M1.7 x 4 cheese" in str(refused.value)
 
 
-@pytest.mark.parametrize("text", ["", "NE corner", "1 x 0.1", "1 x 0.1NE", "1 x 30 NE", "0 x 0.1 NE", "1 x 0 NE"])
+@pytest.mark.parametrize(
+    "text",
+    ["", "NE corner", "1 x 0.1", "0.1", "1 x 30 NE", "0 x 0.1 NE", "1 x 0 NE", "two NE, one SW", "a tenth at NE"],
+)
 def test_an_unclear_shim_is_refused_with_an_example(text: str) -> None:
     with pytest.raises(NotUnderstood, match=r"1 x 0\.10 NE corner"):
         shim(text)

@@ -207,7 +207,7 @@ def test_a_ring_has_the_nominal_diameter_and_its_source_or_says_that_it_is_not_k
     assert kinds["2 × 10BA × 4.763"].diameter_mm == 1.7
     assert kinds["2 × 0-80 × 3"].diameter_mm == pytest.approx(1.524)
     assert kinds["3 × M1.4 × 1.6 grub"].ring == "ring 1.4 mm [iso-261]"
-    pin = kinds['1 × "taper pin"']
+    pin = kinds["1 × taper pin"]
     assert (pin.diameter_mm, pin.is_known, pin.length_mm) == (3.0, False, None)
     assert "not known" in pin.ring
 

@@ -34,6 +34,7 @@ def clean(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
       camerawright clean J3
     """
     from camerawright.job import cleaning
+    from camerawright.job.ledger import not_taken_words
     from camerawright.job.now import job_now
 
     with workshop_of(ctx) as workshop:
@@ -49,6 +50,10 @@ def clean(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
     for load in plan.loads:
         _say_load(load, plan)
     _say_rest(plan)
+    if to_gauge := not_taken_words(here.state):
+        tell("\nTo gauge while it is out")
+    for words in to_gauge:
+        tell_item("", words, indent=4, label_width=0)
 
 
 def _say_load(load: "Load", plan: "Plan") -> None:

@@ -53,6 +53,8 @@ def ledger(
         ]
         tell()
         tell_table([heading, *counts])
+    for line in book.not_taken:
+        tell_item("to gauge", f"{line.part}: {line.n_open} × {line.kind} {line.what}", indent=0)
     for spring in book.springs:
         tell_item("spring", f"{spring.spring}: {spring.words}", indent=0)
     if not book.lines and not book.springs:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pydantic import JsonValue
 
 from camerawright.journal.entries import AccountedFor, Refitted, Removed, part_key
-from camerawright.journal.joints import Joint, hardware
+from camerawright.journal.joints import Joint, hardware, pairing
 from camerawright.journal.state import State
 
 
@@ -31,6 +31,11 @@ class Line:
     def n_open(self) -> int:
         """What is still out."""
         return self.n_out - self.n_back - self.n_accounted
+
+    @property
+    def is_taken(self) -> bool:
+        """Whether its thread or thickness was taken."""
+        return Joint(self.kind, self.what).is_taken
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,18 +62,15 @@ class Ledger:
         """How many of a kind are out."""
         return sum(line.n_open for line in self.lines if line.kind == kind)
 
+    @property
+    def not_taken(self) -> tuple[Line, ...]:
+        """Lines of what is out whose thread or thickness nobody took yet."""
+        return tuple(line for line in self.lines if line.n_open and not line.is_taken)
+
 
 def ledger(state: State) -> Ledger:
     """Count what went out and in, from the entries in force."""
-    counts: dict[tuple[str, Joint], Counter[str]] = {}
-    for entry in state.entries:
-        if isinstance(entry, Removed | Refitted):
-            for joint, count in hardware(entry).items():
-                _count(counts.setdefault((part_key(entry.part), joint), Counter()), entry, count)
-        elif isinstance(entry, AccountedFor):
-            for (key, _), numbers in counts.items():
-                if key == part_key(entry.part):
-                    numbers["accounted"] += _open(numbers)
+    counts = _counts(state)
     lines = []
     for (key, (kind, what)), numbers in counts.items():
         part = state.part(key)
@@ -88,14 +90,31 @@ def ledger(state: State) -> Ledger:
     return Ledger(lines=tuple(lines), springs=springs)
 
 
-def _count(numbers: Counter[str], entry: Removed | Refitted, count: int) -> None:
-    """Book some alike hardware: out, or back as far as it was out, and the rest as added."""
-    if isinstance(entry, Removed):
-        numbers["out"] += count
-    else:
-        n_back = min(count, _open(numbers))
-        numbers["back"] += n_back
-        numbers["added"] += count - n_back
+def _counts(state: State) -> dict[tuple[str, Joint], Counter[str]]:
+    """How many of each kind of each part came out, went back, were accounted for and added."""
+    counts: dict[tuple[str, Joint], Counter[str]] = {}
+    for entry in state.entries:
+        if isinstance(entry, Removed):
+            for joint, count in hardware(entry).items():
+                counts.setdefault((part_key(entry.part), joint), Counter())["out"] += count
+        elif isinstance(entry, Refitted):
+            _count_back(counts, entry)
+        elif isinstance(entry, AccountedFor):
+            for (key, _), numbers in counts.items():
+                if key == part_key(entry.part):
+                    numbers["accounted"] += _open(numbers)
+    return counts
+
+
+def _count_back(counts: dict[tuple[str, Joint], Counter[str]], entry: Refitted) -> None:
+    """Book what went back as far as it was out, and the rest as added."""
+    key = part_key(entry.part)
+    out = {joint: _open(numbers) for (of, joint), numbers in counts.items() if of == key and _open(numbers) > 0}
+    paired = pairing(out, hardware(entry))
+    for joint, count in paired.filled.items():
+        counts[key, joint]["back"] += count
+    for joint, count in paired.added.items():
+        counts.setdefault((key, joint), Counter())["added"] += count
 
 
 def _open(numbers: Counter[str]) -> int:
@@ -107,6 +126,7 @@ def ledger_json(book: Ledger) -> dict[str, JsonValue]:
     return {
         "open": {kind: book.n_open(kind) for kind in ("screw", "shim", "loose part")},
         "lines": [_line_json(line) for line in book.lines],
+        "not_taken": sum(line.n_open for line in book.not_taken),
         "springs": [{"spring": spring.spring, "turns": spring.turns, "todo": spring.words} for spring in book.springs],
     }
 
@@ -123,6 +143,11 @@ def _line_json(line: Line) -> JsonValue:
         "added": line.n_added,
         "open": line.n_open,
     }
+
+
+def not_taken_words(state: State) -> tuple[str, ...]:
+    """What came off without a thread or thickness, part by part: "top cover: 2 × screw, thread not taken"."""
+    return tuple(f"{line.part}: {line.n_open} × {line.kind} {line.what}" for line in ledger(state).not_taken)
 
 
 def open_lines(lines: Iterable[Line]) -> tuple[Line, ...]:

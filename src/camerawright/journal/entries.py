@@ -39,6 +39,7 @@ from camerawright.journal.kinds.going_back import (
 from camerawright.journal.kinds.owed import Answered, HoldPoint, Owed, Reminded
 from camerawright.journal.kinds.strip_down import (
     Found,
+    Gauged,
     Irreplaceable,
     Marked,
     MarkWanted,
@@ -69,6 +70,7 @@ __all__ = [
     "EntryId",
     "Fastener",
     "Found",
+    "Gauged",
     "HandedBack",
     "Happening",
     "HoldPoint",

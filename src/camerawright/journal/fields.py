@@ -9,8 +9,6 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from fractions import Fraction
-from functools import lru_cache
 from io import StringIO
 from typing import Annotated, Any, Final, Literal
 
@@ -18,7 +16,9 @@ from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field
 
 from camerawright.trouble import NotUnderstood
 from camerawright.wording.moments import moment
+from camerawright.wording.names import name_key
 from camerawright.wording.numbers import short
+from camerawright.wording.spoken import value
 
 CLOSING: Final = "closing"
 """What a reminder or hold point is tied to when no part's refit is meant."""
@@ -31,10 +31,8 @@ class Record(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
-@lru_cache(maxsize=100_000)
-def part_key(name: str) -> str:
-    """What makes two spellings the same part: case and spacing do not matter."""
-    return " ".join(name.casefold().split())
+part_key: Final = name_key
+"""What makes two spellings the same part."""
 
 
 # What is said of a type beside what it may hold: `Annotated[str, AsText(...), Among(...)]`.
@@ -139,27 +137,24 @@ def _setting(text: str) -> tuple[str, str]:
 
 def _whole(text: str) -> int:
     """A whole number."""
-    try:
-        return int(text)
-    except ValueError:
-        raise NotUnderstood(f"“{text}” is not a whole number", "write it like 3") from None
+    number = value(text)
+    if number is None or number.denominator != 1:
+        raise NotUnderstood(f"“{text}” is not a whole number", "write it like 3")
+    return int(number)
 
 
-_TURNS: Final = re.compile(r"(\d+(?:[.,]\d+)?)?\s*(?:(\d)/(\d{1,2})|([¼½¾]))?")
-_QUARTERS: Final = {"¼": 0.25, "½": 0.5, "¾": 0.75}
+_TURN: Final = re.compile(r"\s+(?:of\s+)?(?:an?\s+)?turns?$", re.I)
 
 
 def _turns(text: str) -> float:
-    """Turns as they are counted: "4.5", "4,5", "4 1/2", "4½"; a minus sign before them is the other way."""
+    """Turns as they are counted: "4.5", "4,5", "4 1/2", "4½", "three quarters of a turn"; a minus is the other way."""
     text = text.strip()
     if text[:1] in {"-", "−"}:
         return -_turns(text[1:])
-    found = _TURNS.fullmatch(text)
-    is_twice = found and found[2] and found[1] and not found[1].isdecimal()  # a decimal and a fraction at once
-    if not text or not found or found[3] in {"0", "00"} or is_twice:
+    number = value(_TURN.sub("", text))
+    if number is None:
         raise NotUnderstood(f"“{text}” is not a number of turns", "write it like 4.5 or 4 1/2")
-    whole = float((found[1] or "0").replace(",", "."))
-    return whole + (float(Fraction(int(found[2]), int(found[3]))) if found[2] else _QUARTERS.get(found[4], 0.0))
+    return float(number)
 
 
 def turns_said(clockwise: float) -> str:

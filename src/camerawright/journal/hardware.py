@@ -11,11 +11,12 @@ class Fastener(Record):
     """Like fasteners out of one joint."""
 
     count: int = Field(ge=1, le=99)
-    size: Name  # "M1.7", "10BA": as the trade writes it
+    size: Name | None = None  # "M1.7", "10BA", "hinge pin"; None if nobody took the thread yet
     length_mm: float | None = Field(default=None, gt=0, le=100)
     head: Name | None = None
     hand: Literal["right", "left"] = "right"
     hole: Name | None = None
+    through: Name | None = None  # another part that it holds, too
 
 
 class Shim(Record):

@@ -1,26 +1,46 @@
 """What holds the parts and lies beneath them, counted by likeness: what came out, and what goes back."""
 
-from camerawright.journal.entries import Fastener, Loose, Refitted, Removed, Shim
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final, NamedTuple
 
-Joint = tuple[str, str]
-"""Kind ("screw", "shim" or "loose part") and the description that makes two of them alike."""
+from camerawright.journal.entries import Fastener, Loose, Refitted, Removed, Shim
+from camerawright.wording.names import name_key
+
+THREAD_NOT_TAKEN: Final = "thread not taken"
+THICKNESS_NOT_TAKEN: Final = "thickness not taken"
+
+
+class Joint(NamedTuple):
+    """What makes two screws, shims or loose parts alike: the kind, and its description."""
+
+    kind: str  # "screw", "shim" or "loose part"
+    what: str
+
+    @property
+    def is_taken(self) -> bool:
+        """Whether its thread or thickness was taken."""
+        return THREAD_NOT_TAKEN not in self.what and THICKNESS_NOT_TAKEN not in self.what
 
 
 def _fastener_joint(fastener: Fastener) -> Joint:
     parts = [fastener.size]
     if fastener.length_mm is not None:
         parts.append(f"× {fastener.length_mm:g} mm")
-    parts += [text for text in (fastener.head, "left-hand" if fastener.hand == "left" else None) if text]
-    return "screw", " ".join(parts)
+    parts += [fastener.head, "left-hand" if fastener.hand == "left" else None]
+    told = " ".join(filter(None, parts))
+    return Joint("screw", told if fastener.size else ", ".join(filter(None, (told, THREAD_NOT_TAKEN))))
 
 
 def _shim_joint(shim: Shim) -> Joint:
-    thickness = f"{shim.thickness_mm:.2f} mm" if shim.thickness_mm is not None else "thickness not taken"
-    return "shim", f"{thickness}, {shim.place}"
+    thickness = f"{shim.thickness_mm:.2f} mm" if shim.thickness_mm is not None else THICKNESS_NOT_TAKEN
+    return Joint("shim", f"{thickness}, {shim.place}")
 
 
 def _loose_joint(loose: Loose) -> Joint:
-    return "loose part", f"{loose.what}, {loose.place}" if loose.place else loose.what
+    return Joint("loose part", f"{loose.what}, {loose.place}" if loose.place else loose.what)
 
 
 def hardware(entry: Removed | Refitted) -> dict[Joint, int]:
@@ -37,5 +57,65 @@ def hardware(entry: Removed | Refitted) -> dict[Joint, int]:
 
 def joint_text(joint: Joint) -> str:
     """A kind of fastener or shim in words."""
-    kind, description = joint
-    return f"{kind} {description}"
+    return f"{joint.kind} {joint.what}"
+
+
+@lru_cache(maxsize=10_000)
+def may_be(one: Joint, other: Joint) -> bool:
+    """Whether two may be the same thing: the same words, or one of them left open what the other says.
+
+    Two screws whose threads were taken have to agree in all; so have two shims in their place.
+    """
+    if one.kind != other.kind:
+        return False
+    if name_key(one.what) == name_key(other.what):
+        return True
+    if one.is_taken and other.is_taken and one.kind != "loose part":
+        return False
+    if one.kind == "shim":
+        return name_key(one.what.partition(", ")[2]) == name_key(other.what.partition(", ")[2])
+    said, other_said = _said(one), _said(other)
+    return said <= other_said or other_said <= said
+
+
+def _said(joint: Joint) -> frozenset[str]:
+    """The words of a description, one spelling of each; a hand that goes without saying is none."""
+    words = name_key(joint.what.replace(THREAD_NOT_TAKEN, "").replace(",", " ")).split()
+    return frozenset(word.removesuffix("s") for word in words)
+
+
+@dataclass(frozen=True)
+class Pairing:
+    """What goes back against what is out."""
+
+    filled: Mapping[Joint, int]  # of what is out
+    missing: Mapping[Joint, int]  # of what is out
+    added: Mapping[Joint, int]  # of what goes back
+
+
+def pairing(out: Mapping[Joint, int], back: Mapping[Joint, int]) -> Pairing:
+    """Pair what goes back with what is out, so that as little as possible is missing.
+
+    What is called the same is paired first; then what may be the same, by augmenting paths (Kuhn 1955).
+    """
+    is_out = [joint for joint, count in out.items() for _ in range(count)]
+    going = [joint for joint, count in back.items() for _ in range(count)]
+    taken: dict[int, int] = {}  # the unit that goes back in the place of each unit that is out
+    for joint in out:
+        places, units = ([i for i, each in enumerate(found) if each == joint] for found in (is_out, going))
+        taken.update(zip(places, units, strict=False))
+
+    def placed(i_back: int, seen: set[int]) -> bool:
+        for i_out, joint in enumerate(is_out):
+            if i_out not in seen and may_be(joint, going[i_back]):
+                seen.add(i_out)
+                if i_out not in taken or placed(taken[i_out], seen):
+                    taken[i_out] = i_back
+                    return True
+        return False
+
+    for i_back in sorted({*range(len(going))} - {*taken.values()}):
+        placed(i_back, set())
+    filled = Counter(is_out[i_out] for i_out in taken)
+    added = Counter(going) - Counter(going[i_back] for i_back in taken.values())
+    return Pairing(filled=filled, missing=Counter(is_out) - filled, added=added)

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from camerawright.journal.entries import CLOSING, Awaited, Refitted, Removed, part_key
-from camerawright.journal.joints import hardware, joint_text
+from camerawright.journal.joints import hardware, joint_text, pairing
 from camerawright.journal.known import Known
 from camerawright.journal.order import constraints_said
 from camerawright.journal.state import Part, State
@@ -170,12 +170,13 @@ def _not_yet(state: State, part: Part, known: Known) -> Iterator[Trouble]:
 
 def _hardware(part: Part, entry: Refitted) -> Iterator[Trouble]:
     """What goes in against what came out."""
-    back = hardware(entry)
-    for joint in sorted({*part.out, *back}):
+    paired = pairing(part.out, hardware(entry))
+    for joint in sorted({*paired.missing, *paired.added}):
         out = part.out.get(joint, 0)
-        if back.get(joint, 0) != out:
+        n_back = paired.filled.get(joint, 0) + paired.added.get(joint, 0)
+        if n_back != out:
             yield Trouble(
-                what=f"{part.name}: {out} × {joint_text(joint)} came out, {back.get(joint, 0)} going back",
+                what=f"{part.name}: {out} × {joint_text(joint)} came out, {n_back} going back",
                 mend="put back what came out, or say why it differs",
                 can_overrule=True,
             )

@@ -20,6 +20,7 @@ from camerawright.journal.entries import (
     Closed,
     Corrected,
     Entry,
+    Gauged,
     HandedBack,
     Measured,
     Ordered,
@@ -29,6 +30,7 @@ from camerawright.journal.entries import (
     Tried,
     part_key,
 )
+from camerawright.journal.gauging import not_open
 from camerawright.journal.known import Known
 from camerawright.journal.moving import is_not_off, refit, removal
 from camerawright.journal.order import Constraint, constraints_said, ring_with
@@ -143,6 +145,19 @@ def _arrival(state: State, entry: Arrived, known: Known, now: datetime) -> Itera
         )
 
 
+def _gauging(state: State, entry: Gauged, known: Known, now: datetime) -> Iterator[Trouble]:
+    part = state.part(entry.part)
+    if part.removed is None:
+        yield is_not_off(state, part)
+    elif not entry.fasteners and not entry.shims:
+        yield Trouble(what="no size was given", mend="give the screws or shims that you gauged")
+    elif not_open(part.removed, entry):
+        yield Trouble(
+            what=f"{part.name} came off with fewer that are still to be gauged",
+            mend="see the ledger; what was entered wrongly needs a correction",
+        )
+
+
 def _cleaning(state: State, entry: Cleaned, known: Known, now: datetime) -> Iterator[Trouble]:
     part = state.part(entry.part)
     if part.key not in state.parts:
@@ -252,6 +267,7 @@ _RULES: dict[type, Callable[[State, Any, Known, datetime], Iterable[Trouble]]] =
     Awaited: _waiting,
     Arrived: _arrival,
     Cleaned: _cleaning,
+    Gauged: _gauging,
     AidTakenOut: _aid_out,
     HandedBack: _handing_back,
     Closed: _closing,

@@ -37,7 +37,8 @@ from camerawright.journal.entries import (
     in_order,
     part_key,
 )
-from camerawright.journal.joints import Joint, hardware
+from camerawright.journal.gauging import with_sizes
+from camerawright.journal.joints import Joint, hardware, pairing
 
 Promise = Reminded | HoldPoint | Found
 """What stays owed until an `Answered` names it; a finding is owed only if it says what is to be done."""
@@ -294,13 +295,7 @@ class _Fold:
         if part["status"] != "off":
             self.conflicts.append(f"{part['name']} went back while it was {part['status']}")
         # What goes in beyond what came out is the rules' business: here it only fills what is out.
-        out = part["out"]
-        for joint, count in hardware(entry).items():
-            left = out.get(joint, 0) - count
-            if left > 0:
-                out[joint] = left
-            else:
-                out.pop(joint, None)
+        part["out"] = dict(pairing(part["out"], hardware(entry)).missing)
         part.update(status="on", refitted=entry, awaiting=None, n_marks_used=len(part.get("marks", ())))
 
     def finished(self) -> dict[str, Part]:
@@ -340,6 +335,7 @@ def fold(entries: Iterable[Entry]) -> State:
     """
     journal = in_order(list({entry.id: entry for entry in entries}.values()))
     standing, struck = in_force(journal)
+    standing = with_sizes(standing)
     folding = _Fold()
     for entry in standing:
         folding.take(entry)

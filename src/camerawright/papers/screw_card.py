@@ -25,6 +25,7 @@ class LikeScrews:
     diameter_mm: float
     ring: str  # what the ring is: "ring 1.4 mm [iso-261]"
     is_known: bool = True  # whether the thread's diameter is
+    is_taken: bool = True  # whether somebody took the thread; else there is a box to write it in
     length_mm: float | None = None
     length: str = ""  # "1.6 mm"
     warning: str = ""  # "LEFT-HAND"
@@ -75,7 +76,7 @@ def _like_screws(fasteners: Sequence[Fastener]) -> tuple[LikeScrews, ...]:
 
 
 def _like_screw(fastener: Fastener, holes: tuple[str, ...]) -> LikeScrews:
-    known = nominal_diameter(fastener.size)
+    known = nominal_diameter(fastener.size) if fastener.size else None
     mm = known.mm if known else UNKNOWN_RING_MM
     length_mm = float(f"{fastener.length_mm:.4g}") if fastener.length_mm is not None else None
     return LikeScrews(
@@ -84,6 +85,7 @@ def _like_screw(fastener: Fastener, holes: tuple[str, ...]) -> LikeScrews:
         diameter_mm=mm,
         ring=f"ring {mm:.3g} mm [{known.source}]" if known else f"ring {mm:g} mm: diameter not known",
         is_known=known is not None,
+        is_taken=fastener.size is not None,
         length_mm=length_mm,
         length=f"{length_mm:g} mm" if length_mm is not None else "",
         warning="LEFT-HAND" if fastener.hand == "left" else "",

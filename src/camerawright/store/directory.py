@@ -7,9 +7,9 @@ from typing import Final
 
 from sqlalchemy import ColumnElement, Connection, Row, insert, select, update
 
-from camerawright.journal.entries import part_key as folded
 from camerawright.store.tables import CAMERA, JOB, OWNER
 from camerawright.trouble import Refused
+from camerawright.wording.names import name_key as folded
 from camerawright.workshop.rows import Camera, Job, Owner, Visit
 
 _JOB_ID: Final = re.compile(r"[Jj]?([0-9]{1,9})")

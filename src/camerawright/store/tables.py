@@ -20,7 +20,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-REVISIONS: Final = ("0001", "0002")
+REVISIONS: Final = ("0001", "0002", "0003")
 """Every migration this program knows, oldest first; the last is what it works with."""
 
 
@@ -69,7 +69,7 @@ CAMERA: Final = Table(
     Column("model", String, nullable=False),
     Column("serial", String, nullable=False),
     Column("variant", String, nullable=False),
-    # What is compared: case and spacing folded, which no two databases do alike.
+    # What is compared: `name_key` of each, as no two databases fold alike.
     Column("maker_key", String, nullable=False),
     Column("model_key", String, nullable=False),
     Column("serial_key", String, nullable=False),

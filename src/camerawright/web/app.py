@@ -84,7 +84,7 @@ def _routes() -> list[Route | Mount]:
         Route("/jobs/{job}/reach", reach.show),
         Route("/jobs/{job}/resume", resume.show),
         Route("/jobs/{job}/seized", job_page(seized.show), methods=_BOTH),
-        Route("/jobs/{job}/ledger", ledger.show),
+        Route("/jobs/{job}/ledger", job_page(ledger.show), methods=["GET", "POST"]),
         Route("/jobs/{job}/cleaning", job_page(cleaning.show, cleaning.entries), methods=_BOTH),
         Route("/jobs/{job}/lubrication", job_page(lubrication.show), methods=_BOTH),
         Route("/jobs/{job}/measure", measure.show),

@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field
 from datetime import date
 
+from camerawright.wording.names import name_key
+
 
 @dataclass(frozen=True, kw_only=True)
 class Owner:
@@ -28,7 +30,7 @@ class Camera:
     @property
     def variant_key(self) -> str:
         """What two cameras share when one teaches about the other."""
-        return " / ".join(" ".join(text.casefold().split()) for text in (self.maker, self.model, self.variant))
+        return " / ".join(map(name_key, (self.maker, self.model, self.variant)))
 
     @property
     def title(self) -> str:

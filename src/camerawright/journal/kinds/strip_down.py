@@ -74,6 +74,29 @@ class Removed(AnEntry):
     )
 
 
+class Gauged(AnEntry):
+    """Enter threads and thicknesses that you did not take as the part came off.
+
+    Its removal then reads as if you had taken them.
+    """
+
+    kind: Literal["gauged"] = "gauged"
+    part: Part
+    fasteners: Fasteners = ()
+    shims: Shims = ()
+
+    commands = (
+        Command(
+            "gauge",
+            "Strip-down",
+            'gauge J3 "top cover" --screw "3 x M1.7 x 4 cheese"',
+            'gauge J3 "lens board" --shim "1 x 0.10 NE corner"',
+        ),
+    )
+    form = Form("Sizes", "Enter the sizes")
+    says = ("{part}: sizes taken", "{fasteners}", "shims: {shims}")
+
+
 class Marked(AnEntry):
     """Note a reference mark before the part moves."""
 
@@ -201,4 +224,4 @@ class Tried(AnEntry):
     )
 
 
-StripDown = Removed | Marked | MarkWanted | Found | Irreplaceable | Tried
+StripDown = Removed | Gauged | Marked | MarkWanted | Found | Irreplaceable | Tried

@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.job.cleaning import IN_THE_BATH, Load, Plan, begun, plan
+from camerawright.job.ledger import not_taken_words
 from camerawright.job.now import JobNow
 from camerawright.job.remembered import Remembered
 from camerawright.journal.entries import Arrived, Awaited, Cleaned, Entry
@@ -26,6 +27,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         here=bench,
         tab="cleaning",
         plan=planned(bench),
+        to_gauge=not_taken_words(bench.state),
         in_the_bath=IN_THE_BATH,
         refusal=refusal,
         form=form_maker(refusal),

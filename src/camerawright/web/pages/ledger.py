@@ -7,12 +7,15 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.job.ledger import Line, ledger, open_lines
+from camerawright.job.now import JobNow
+from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.pages.bench import TRAY_CELLS
-from camerawright.web.render import page
+from camerawright.web.render import REFUSED, page
 from camerawright.web.taking import here
+from camerawright.web.words import fastener_lines, shim_lines
 
 
-def show(request: Request) -> Response:
+def show(request: Request, refusal: Refusal | None = None) -> Response:
     """All lines, or only those that do not balance yet."""
     bench = here(request)
     book = ledger(bench.state)
@@ -22,13 +25,29 @@ def show(request: Request) -> Response:
     return page(
         request,
         "ledger.html",
+        status=REFUSED if refusal else 200,
         here=bench,
         tab="ledger",
         book=book,
         groups=_grouped(lines, _cell if by_cell else _part),
         only_open=only_open,
         by_cell=by_cell,
+        to_gauge=_to_gauge(bench),
+        refusal=refusal,
+        form=form_maker(refusal),
     )
+
+
+def _to_gauge(bench: JobNow) -> list[tuple[str, str, str]]:
+    """The parts with screws and shims whose size nobody took: the name, and their lines as a form reads them."""
+    return [
+        (part.name, fastener_lines(screws), shim_lines(stacks))
+        for part in bench.state.parts.values()
+        if part.out and part.removed
+        for screws in [[each for each in part.removed.fasteners if each.size is None]]
+        for stacks in [[each for each in part.removed.shims if each.thickness_mm is None]]
+        if screws or stacks
+    ]
 
 
 def _grouped(lines: tuple[Line, ...], of: Callable[[Line], str]) -> list[tuple[str, list[Line]]]:

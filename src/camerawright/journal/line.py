@@ -1,0 +1,158 @@
+"""What fasteners, shims and loose parts share as lines of text: a count first, quotes, several kinds in a line."""
+
+import re
+from collections.abc import Callable, Iterator
+from decimal import Decimal
+from typing import Final, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from camerawright.trouble import NotUnderstood
+from camerawright.wording.spoken import WHOLE, value
+
+One = TypeVar("One", bound=BaseModel)
+
+OCLOCK: Final = r"\s*o[’'`]?\s?clock"
+TIMES: Final = re.compile(r"\s*(?:[×*]|x(?![^\W\d_])|by\b)\s*", re.I)
+QUOTED: Final = re.compile(r'"((?:[^"]|"")+)"|[“„”]([^“„”]+)[“”]|«([^«»]+)»|‘([^‘’]+)’')
+"""In quotes, straight or curly; a straight one within is doubled."""
+
+_PAIRS: Final = {
+    "a pair of": 2,
+    "pair of": 2,
+    "half a dozen": 6,
+    "a dozen": 12,
+    "a single": 1,
+    "single": 1,
+    "a": 1,
+    "an": 1,
+}
+_NOT_A_COUNT: Final = (
+    r"(?!\s*(?:mm|[µμu]m|microns?|thou|tenths?|inch(?:es)?|in|turns?|BA)\b"
+    r"|\s*(?:long|deep|thick)\b(?=\s*(?:,|$|at\b|from\b))"
+    r"|\s+(?:couple|few|lot|bunch|handful|number|set|load|row|stack|pile|or)\b"
+    rf"|{OCLOCK}|\s*[-/]\s?\d|-[^\W\d_]|\s+(?:half|quarters?)\b|[.,]\d|[¼½¾⅛])"
+)
+_COUNT: Final = re.compile(rf"({'|'.join(_PAIRS)}|{WHOLE})(?![^\W_x×]){_NOT_A_COUNT}", re.I)
+_AFTER_COUNT: Final = re.compile(
+    r"(?:\s*(?:off|no\.|pcs|pieces|of)(?=\s))?(?:\s*[×*]\s*|(?<=\d)x\s*|\s+x(?![^\W\d_])\s*|\s+|(?=[,?]|$))", re.I
+)
+_PARTED: Final = re.compile(r"\s*(?:;|\n|\+|&|,(?!\d)(?:\s*(?:and|plus)\b)?|\b(?:and|plus)\b)\s*", re.I)
+
+
+class Line:
+    """A line, and how far it was read."""
+
+    def __init__(self, text: str, example: str) -> None:
+        self.text, self.example, self.i = text.strip(), example, 0
+
+    def take(self, pattern: re.Pattern[str]) -> re.Match[str] | None:
+        """What matches here, if anything; it is read then."""
+        found = pattern.match(self.text, self.i)
+        if found:
+            self.i = found.end()
+        return found
+
+    def quoted(self) -> str | None:
+        """What stands in quotes here."""
+        found = self.take(QUOTED)
+        return next(filter(None, found.groups())).replace('""', '"').strip() if found else None
+
+    def count(self) -> int:
+        """How many; never taken for granted, because the balance rests on it."""
+        start = self.i
+        found = self.take(_COUNT)
+        if not found or not self.take(_AFTER_COUNT):
+            self.i = start
+            raise self.wrong("how many? A number comes first")
+        word = found[1].casefold()
+        return _PAIRS[word] if word in _PAIRS else int(value(word) or 0)
+
+    @property
+    def rest(self) -> str:
+        """What was not read yet."""
+        return self.text[self.i :]
+
+    def named(self) -> str:
+        """All that is left, in quotes or not, as one name."""
+        start = self.i
+        quoted = self.quoted()
+        if quoted is None or self.rest.strip():
+            self.i = start
+            quoted = self.rest.strip()
+        self.i = len(self.text)
+        return quoted
+
+    def wrong(self, expected: str, place: str | None = None) -> NotUnderstood:
+        """What to say of a line that cannot be read: the place, what belongs there, and an example."""
+        place = self.rest.strip()[:40] if place is None else place
+        here = f"at “{place}”" if place else "at the end" if self.text else "nothing is written"
+        return NotUnderstood(f"{here}: {expected}", f"write it like “{self.example}”", f"“{self.text}”")
+
+    def checked(self, kind: type[One], **fields: object) -> One:
+        """What was read, if it is within bounds."""
+        try:
+            return kind.model_validate(fields)
+        except ValidationError as error:
+            first = error.errors()[0]
+            field = str(first["loc"][0]).removesuffix("_mm")
+            place = f"{first['input']:g}" if isinstance(first["input"], float) else str(first["input"])[:40]
+            raise self.wrong(f"{field}: {first['msg'][:1].lower()}{first['msg'][1:]}", place) from None
+
+
+def kinds_in(text: str, example: str, is_a_kind: Callable[[str], bool]) -> tuple[str, ...]:
+    """The kinds that a line names: ``2 screws, 1 pin``. What stands in quotes is one name.
+
+    Parameters
+    ----------
+    is_a_kind
+        Whether a piece that begins with a count can only be a kind of its own.
+
+    Raises
+    ------
+    NotUnderstood
+        A count follows that may be more of them, or some of those: ``3 screws, one longer``.
+    """
+    kinds, start = [], 0
+    for end, begin in _breaks(text):
+        piece = text[begin : next((later for later, _ in _breaks(text) if later >= begin), len(text))]
+        count = _COUNT.match(piece)
+        if not count or not piece[count.end() :].strip(" x×*,"):
+            continue
+        if not is_a_kind(piece):
+            question = "are these more of them, or some of those? Write each kind in a line of its own"
+            raise Line(text, example).wrong(question, piece.strip()[:40])
+        kinds.append(text[start:end])
+        start = begin
+    return (*kinds, text[start:])
+
+
+def _breaks(text: str) -> Iterator[tuple[int, int]]:
+    """Where a line may be parted, as the end of what comes before and the beginning of what follows."""
+    i = 0
+    while i < len(text):
+        if quoted := QUOTED.match(text, i):
+            i = quoted.end()
+        elif (parted := _PARTED.match(text, i)) and text[:i].strip():
+            yield i, parted.end()
+            i = parted.end()
+        else:
+            i += 1
+
+
+def number(text: str) -> float:
+    """A number that the pattern `NUMBER` found."""
+    found = value(text)
+    return float(found) if found is not None else float("nan")
+
+
+def plain(of: float) -> str:
+    """The shortest digits that give the number back, without an exponent."""
+    text = f"{Decimal(repr(of)):f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def in_quotes(text: str) -> str:
+    """In straight quotes, those within doubled."""
+    doubled = text.replace('"', '""')
+    return f'"{doubled}"'

@@ -1,0 +1,33 @@
+"""What makes two spellings one name: the one folding of names of parts, springs, settings, makers and models."""
+
+import re
+import unicodedata
+from functools import lru_cache
+from typing import Final
+
+_ACCENTS: Final = re.compile("[\u0300-\u036f]")  # of Latin, Greek and Cyrillic; signs of other scripts are letters
+_JOINED: Final = re.compile(r"[\s_‐‑‒–—―−-]+")
+_QUOTES: Final = re.compile("['’‘`´]")
+_DECIMAL_COMMA: Final = re.compile(r"(?<=\d),(?=\d)")
+_ARTICLE: Final = re.compile(r"(?:the )+(?=.)")
+
+
+@lru_cache(maxsize=100_000)
+def name_key(name: str) -> str:
+    """Fold a name to what is compared.
+
+    Case, accents, hyphens, spacing, apostrophes, a leading “the”, a decimal comma, × for x and the Unicode form do not
+    matter. Folding a key again changes nothing.
+    """
+    folded = _folded(name)
+    while (again := _folded(folded)) != folded:
+        folded = again
+    return folded
+
+
+def _folded(name: str) -> str:
+    """Once; a name of nothing but signs stays what it is."""
+    bare = _ACCENTS.sub("", unicodedata.normalize("NFKD", name.casefold().replace("×", "x")))
+    plain = _QUOTES.sub("", unicodedata.normalize("NFKC", bare))
+    plain = _JOINED.sub(" ", _DECIMAL_COMMA.sub(".", plain)).strip()
+    return _ARTICLE.sub("", plain) or " ".join(name.casefold().split())

@@ -1,0 +1,79 @@
+"""Numbers as they are typed or spoken: ``1.7``, ``1,7``, ``1 1/2``, ``1½``, ``one point seven``, ``two and a half``.
+
+A decimal comma is a decimal point: nothing on a bench is counted in thousands.
+"""
+
+import re
+from fractions import Fraction
+from typing import Final
+
+_SMALL: Final = (
+    "nought", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
+    "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen",
+)  # fmt: skip
+_TENS: Final = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+_VALUES: Final = {
+    **{word: n for n, word in enumerate(_SMALL)},
+    **{word: 10 * n for n, word in enumerate(_TENS, start=2)},
+    "zero": 0,
+    "oh": 0,
+    "a": 1,
+    "an": 1,
+}
+_PARTS: Final = {"half": Fraction(1, 2), "quarter": Fraction(1, 4), "quarters": Fraction(1, 4)}
+_SIGNS: Final = {"¼": Fraction(1, 4), "½": Fraction(1, 2), "¾": Fraction(3, 4), "⅛": Fraction(1, 8)}
+
+_ONES: Final = "|".join(sorted((*_SMALL, "zero"), key=len, reverse=True))
+_WHOLE: Final = rf"(?:(?:{'|'.join(_TENS)})(?:[\s-](?:{'|'.join(_SMALL[1:10])}))?|{_ONES})"
+_AFTER_POINT: Final = rf"point(?:[\s-](?:{'|'.join(_SMALL[:10])}|zero|oh))+"
+_PART: Final = r"(?:(?:a[\s-])?(?:half|quarter)|(?:one|three)[\s-]quarters?)"
+_DIGITS: Final = r"\d{1,9}(?:[.,]\d{1,60})?"  # more is no number of anything at a bench
+
+WHOLE: Final = rf"(?:\d{{1,9}}|\b{_WHOLE}\b)"
+"""Pattern of a whole number, in digits or in words to ninety-nine."""
+NUMBER: Final = (
+    rf"(?:\d{{1,9}}\s+[1-9]\d?/[1-9]\d{{0,2}}|[1-9]\d?/[1-9]\d{{0,2}}|{_DIGITS}\s?[¼½¾⅛]|[¼½¾⅛]|{_DIGITS}"
+    rf"|[.,]\d{{1,60}}|\b{_WHOLE}[\s-]{_AFTER_POINT}\b|\b(?:oh[\s-])?{_AFTER_POINT}\b"
+    rf"|\b{_WHOLE}\s+and\s+{_PART}\b|\b{_PART}\b|\b{_WHOLE}\b)"
+)
+"""Pattern of a number as it is typed or spoken; to be used without regard to case."""
+
+_IN_DIGITS: Final = re.compile(r"(\d*(?:[.,]\d+)?)\s*(?:(\d+)/(\d+)|([¼½¾⅛]))?")
+
+
+def value(text: str) -> Fraction | None:
+    """The number that a text is, exactly; None if it is none.
+
+    Parameters
+    ----------
+    text
+        One match of `NUMBER` or `WHOLE`, or anything else.
+    """
+    text = text.strip().casefold()
+    if not re.fullmatch(NUMBER, text, re.I):
+        return None
+    found = _IN_DIGITS.fullmatch(text)
+    return _in_words(re.split(r"[\s-]+", text)) if found is None else _in_digits(found)
+
+
+def _in_digits(found: re.Match[str]) -> Fraction | None:
+    """Digits, and a fraction after them; not after a decimal: nobody means 1.5 1/2."""
+    number = found[1].replace(",", ".")
+    if "." in number and (found[2] or found[4]):
+        return None
+    part = Fraction(int(found[2]), int(found[3])) if found[2] else _SIGNS.get(found[4], Fraction(0))
+    return Fraction(f"0{number}" if number.startswith(".") else number or "0") + part
+
+
+def _in_words(words: list[str]) -> Fraction:
+    """Words: a whole number, and what follows “point” or “and”; or only a part."""
+    if "and" in words:
+        i_and = words.index("and")
+        return _in_words(words[:i_and]) + _in_words(words[i_and + 1 :])
+    if words and words[-1] in _PARTS:
+        return (_VALUES[words[0]] if len(words) > 1 else 1) * _PARTS[words[-1]]
+    if "point" in words:
+        i_point = words.index("point")
+        digits = "".join(str(_VALUES[word]) for word in words[i_point + 1 :])
+        return _in_words(words[:i_point]) + Fraction(f"0.{digits}")
+    return Fraction(sum(_VALUES[word] for word in words))
