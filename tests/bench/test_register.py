@@ -279,9 +279,9 @@ def test_a_tilt_is_told_as_a_difference_of_height_between_sides() -> None:
 @pytest.mark.parametrize(
     ("options", "says"),
     [
-        ({"nominal_mm": "long"}, "nominal-mm: 'long' does not fit; give a number from 2 to 300"),
+        ({"nominal_mm": "long"}, "nominal-mm: 'long' is no number; give a number from 2 to 300"),
         ({"tolerance_mm": "0.02"}, "nominal-mm: there is a tolerance and no nominal; tell the nominal as well"),
-        ({"nominal_mm": "45", "tolerance_mm": "0"}, "tolerance-mm: '0' does not fit"),
+        ({"nominal_mm": "45", "tolerance_mm": "0"}, "tolerance-mm: '0' is out of range"),
         ({"resolution_mm": "0"}, "resolution-mm"),
     ],
 )

@@ -36,5 +36,5 @@ def second_test(monkeypatch: pytest.MonkeyPatch) -> BenchTest[Any]:
     tests = (find_test("shutter"), other)
     for module in (annex, certificate, speeds, side_by_side, set_up):
         monkeypatch.setattr(module, "CATALOGUE", tests)
-    monkeypatch.setattr(recorded, "_TESTS", {test.name: test for test in tests})
+    monkeypatch.setattr(recorded, "BY_NAME", {test.name: test for test in tests})
     return other

@@ -16,7 +16,7 @@ from camerawright.demo.recordings import record
 from camerawright.handbook.sync import Contact
 from camerawright.job.now import JobNow, job_now
 from camerawright.journal.entries import Measured, Phase
-from camerawright.papers.annex import Annex, annex, limits_the_result, uncertainty_words
+from camerawright.papers.annex import Annex, annex, uncertainty_words, what_limits
 from camerawright.papers.annex_pictures import most_telling
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.readings import measuring, recorded
@@ -276,7 +276,7 @@ def test_the_budget_has_every_line_of_each_marks_newest_reading_and_what_they_co
         workshop, job, reading("as found", speed(0.9, "1/25", 0.8)), reading("as left", slow), reading("as left", fast)
     ).tests
     assert test.budget is not None
-    assert test.budget.marks == ("1/25", "1/100")
+    assert test.budget.heads == ("1/25", "1/100")
     assert test.budget.rows == (
         ("timing", "0.040", "–"),
         ("repeatability", "0.030", "0.010"),
@@ -332,16 +332,25 @@ def test_only_the_newest_reading_of_a_speed_and_phase_is_remarked_on(workshop: W
 @pytest.mark.parametrize(
     ("flag", "limits"),
     [
-        ("The firings compared with 1/25 are +0.9 stops from it: is the mark right?", False),
-        ("the edges are sharper than a sensor sees them: check “Diameter of the sensors” and the places.", False),
-        ("Fewer than three firings: the repeatability is not known well; six are recommended.", True),
-        ("The file is lossy: the times are widened for it.", True),
+        ("The firings compared with 1/25 are +0.9 stops from it: is the mark right?", ""),
+        ("the edges are sharper than a sensor sees them: check “Diameter of the sensors” and the places.", ""),
+        ("Check the zero of the gauge.", ""),
+        ("No shim makes up for 1.2 mm. Check that the nominal is that of this mount.", "No shim makes up for 1.2 mm."),
+        *[
+            (fact, fact)
+            for fact in (
+                "Fewer than three firings: the repeatability is not known well; six are recommended.",
+                "The file is lossy: the times are widened for it.",
+            )
+        ],
     ],
 )
-def test_a_doubt_that_is_meant_for_the_bench_stays_there(workshop: Workshop, job: Job, flag: str, limits: bool) -> None:
-    assert limits_the_result(flag) == limits
+def test_a_doubt_that_is_meant_for_the_bench_stays_there(workshop: Workshop, job: Job, flag: str, limits: str) -> None:
+    assert what_limits(flag) == limits
     found = shown(workshop, job, reading("as left", speed(0.1, "1/25"), flags=(flag,), firings=(firing(0, flag),)))
-    assert sum(flag in remark for remark in found.remarks) == (2 if limits else 0)
+    about_it = [remark for remark in found.remarks if remark.endswith(limits or flag)]
+    assert len(about_it) == (2 if limits else 0)
+    assert not any("Check" in remark for remark in found.remarks)
 
 
 @pytest.mark.usefixtures("second_test")

@@ -76,7 +76,7 @@ def test_what_was_told_is_kept_and_fills_the_next_form_in(browser: Browser, work
     [
         ("curtains", "curtains.gate", "wide", "give one number of millimetres from"),
         ("curtains", "curtains.at", "2,18", "one place for each"),
-        ("sync", "sync.skew_us", "late", "does not fit; give a number from −1000 to 1000"),
+        ("sync", "sync.skew_us", "late", "is no number; give a number from −1000 to 1000"),
         ("shutter", "marked", "quick", "quick"),
         ("shutter", "marked", "1/60, 1/60", "twice"),
     ],

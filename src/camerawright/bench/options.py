@@ -1,5 +1,6 @@
 """The options of a bench test: what is told about a set-up, and how the typed text is read."""
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final, TypeVar, overload
@@ -11,6 +12,7 @@ Word = TypeVar("Word", bound=str)
 
 
 _UNITS: Final = {"OHM": "Ω", "MM": "mm", "MS": "ms", "US": "µs", "HZ": "Hz", "FPS": "frames a second"}
+_DECIMAL: Final = re.compile(r"[-+]?\d{1,9}([.,]\d{1,9})?")
 
 
 @dataclass(frozen=True)
@@ -45,6 +47,13 @@ class Option:
     def example(self) -> str:
         """What stands in its empty field: the unit, else what kind of thing it is."""
         return _UNITS.get(self.metavar, self.metavar)
+
+    def tidied(self, text: str) -> str:
+        """What was typed, a single number as every other way of writing it: ``28,80`` as ``28.8``."""
+        text = text.strip()
+        if self.metavar not in _UNITS or not _DECIMAL.fullmatch(text):
+            return text
+        return repr(float(text.replace(",", "."))).removesuffix(".0")
 
     def in_words(self, text: str) -> str:
         """What was told, with its unit as the trade writes it: ``series 220 Ω``."""
@@ -100,14 +109,11 @@ def number(option: str, given: str | None, least: float, most: float) -> float |
     """
     if given is None:
         return None
+    mend = f"give a number from {numbers.short(least)} to {numbers.short(most)}"
     try:
         value = float(given.strip().replace(",", "."))
     except ValueError:
-        value = float("nan")
+        raise NotUnderstood(f"{given!r} is no number", mend, _as_typed(option)) from None
     if not least <= value <= most:
-        raise NotUnderstood(
-            f"{given!r} does not fit",
-            f"give a number from {numbers.short(least)} to {numbers.short(most)}",
-            _as_typed(option),
-        )
+        raise NotUnderstood(f"{given!r} is out of range", mend, _as_typed(option))
     return value

@@ -22,7 +22,7 @@ class Figure:
     where that means nothing. `k95` is the coverage factor of its 95 % interval. A figure without a value is a word:
     `says`. `is_error` marks an error against a marked speed: the table of speeds shows those. `has_sign` figures
     say by their sign on which side of zero they lie, and are shown with a plus. `allowed` says what the verdict is
-    against, where no table of speeds does.
+    against, where no table of speeds does, and `source` where that is from.
     """
 
     name: str
@@ -37,6 +37,7 @@ class Figure:
     is_error: bool = False
     has_sign: bool = False
     allowed: str = ""
+    source: str = ""
 
     @classmethod
     def of(
@@ -97,6 +98,11 @@ class Record:
     @property
     def advice(self) -> tuple[str, ...]:
         """What to look at next, in the repairer's terms; most tests have none."""
+        return ()
+
+    @property
+    def budgeted(self) -> tuple[tuple[str, Quantity], ...]:
+        """The quantities whose budgets a certificate shows, where no table of speeds does, by their names."""
         return ()
 
     @property

@@ -55,6 +55,8 @@ def _entry_called(here: "JobNow", prefix: str) -> "Entry":
     """The one entry whose id begins so."""
     from camerawright.trouble import Refused
 
+    if not prefix.strip():
+        raise Refused("say which entry", f"see `camerawright journal list {here.job.id}`", "entry")
     fits = [entry for entry in here.state.journal if entry.id.startswith(prefix.casefold())]
     if len(fits) != 1:
         what = f"{len(fits)} entries of {here.job.id} begin so" if fits else f"no entry of {here.job.id} begins so"

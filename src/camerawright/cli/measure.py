@@ -47,6 +47,8 @@ class _Given:
 
     def refuse_misplaced(self) -> None:
         """Refuse what would be ignored: options of a reading without a job, and a profile with one."""
+        if self.picture is not None and self.plot is None:
+            raise NotUnderstood("it says which picture to write", "give --plot FILE as well", "--picture")
         if self.job is not None:
             if self.profile is not None:
                 raise NotUnderstood("a job is judged by its own tolerance profile", "leave it out", "--profile")

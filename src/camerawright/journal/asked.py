@@ -70,6 +70,10 @@ class Asked:
             else self.text.written(value)
         )
 
+    def bound(self, value: Any) -> Any:
+        """The least or the most that is allowed, as it would be typed."""
+        return self.written(value) if isinstance(value, int | float) and not self.choices else value
+
     def said(self, value: Any) -> str:
         """The value within a sentence; nothing where it is not worth a word."""
         if self.reads and value in self.reads:

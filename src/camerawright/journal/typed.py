@@ -61,7 +61,10 @@ def entry_typed(kind: str, typed: Mapping[str, str | Sequence[str]], *, at: date
 def out_of_bounds(error: ValidationError) -> Iterator[Trouble]:
     """What is wrong with each field of an entry, in plain words."""
     for each in error.errors():
-        steps = [str(step) for step in each["loc"][1:]]  # the first is the kind
+        kind, *steps = [str(step) for step in each["loc"]] or [""]
+        fields = {field.name: field for field in asked(KINDS[kind])} if kind in KINDS else {}
+        if steps and steps[0] in fields:
+            each["ctx"] = {name: fields[steps[0]].bound(value) for name, value in each.get("ctx", {}).items()}
         yield Trouble(what=in_plain_words(each), mend="", where=steps[0] if steps else "kind")
 
 

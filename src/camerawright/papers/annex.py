@@ -1,6 +1,7 @@
 """The annex of the certificate: how it was measured, each firing, the uncertainty budget, pictures, hashes, remarks."""
 
-from collections.abc import Iterable, Iterator, Sequence
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -12,6 +13,7 @@ from camerawright.journal.entries import Measured
 from camerawright.papers.annex_pictures import about, pictures_of
 from camerawright.papers.paper import Line, Picture
 from camerawright.papers.work_done import Finding
+from camerawright.quantity import Quantity
 from camerawright.readings.measuring import profile_named
 from camerawright.readings.recorded import record_of
 from camerawright.readings.rows import DECISION_RULE, Row, reading_shown, rows
@@ -21,6 +23,9 @@ from camerawright.readings.validity import late, void
 from camerawright.store.workshop import Workshop
 from camerawright.wording import numbers
 
+_SENTENCE_ENDS: Final = re.compile(r"(?<=[.?]) (?=[A-Z])")
+_TO_DO: Final = re.compile(r"(Check|Clean|Find|Fire|Give|Look|Make|Measure|Put|Read|Record|Take|Tell|Turn|Use)\b")
+"""How a sentence begins that tells the repairer what to do."""
 _MOST_FIRINGS: Final = 24
 """Of one recording; of more the first are printed."""
 
@@ -44,10 +49,11 @@ class Firings:
 
 @dataclass(frozen=True, kw_only=True)
 class Budget:
-    """The uncertainty budget of each speed: standard uncertainties in stops, a column for each mark."""
+    """Standard uncertainties, a column for each quantity; `unit` is that of all of them, "" where the heads say it."""
 
-    marks: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]  # name of the line, then a cell for each mark
+    unit: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]  # name of the line, then a cell for each quantity
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,7 +106,7 @@ def annex(workshop: Workshop, here: JobNow) -> tuple[Annex, dict[str, bytes]]:
                 facts=tuple(_facts(workshop, here, table, told, of_test)),
                 rows=tuple(map(_reading_row, table)),
                 told=told,
-                budget=_budget(table),
+                budget=_budget(table, of_test),
                 firings=tuple(_firings(test, of_test)),
                 pictures=tuple(picture for picture, _ in pictures),
             )
@@ -137,15 +143,33 @@ def _facts(
         sources = "; ".join(dict.fromkeys(one.against.source for one in read if one.against.source))
         profile = profile_named(workshop, here.job.visit.profile).title
         yield Line(label="Limits", words=f"{profile} ({sources})" if sources else profile)
+    told_by = dict.fromkeys(
+        f"{figure.label} {figure.allowed}{f' ({figure.source})' if figure.source else ''}"
+        for entry in entries
+        for figure in record_of(entry).figures
+        if figure.allowed
+    )
+    if told_by:
+        yield Line(label="Limits", words="; ".join(told_by))
     if any(one.against.verdict for one in read) or any(
         one.verdict for row in told for one in (row.as_found, row.as_left) if one
     ):
         yield Line(label="Verdict", words=f"{DECISION_RULE}.")
     yield Line(label="Method", words="; ".join(dict.fromkeys(entry.method for entry in entries)))
-    setup = "; ".join(dict.fromkeys(filter(None, (told_of(entry).in_words(entry.test) for entry in entries))))
-    if setup:
+    if setup := _set_ups(entries):
         yield Line(label="Set-up", words=setup)
     yield Line(label="Uncertainty", words=uncertainty_words([one.against.mean for one in read]))
+
+
+def _set_ups(entries: Sequence[Measured]) -> str:
+    """What was told of the set-up: once where all readings were told the same, else by phase."""
+    told: dict[str, dict[str, None]] = {}
+    for entry in entries:
+        told.setdefault(entry.phase, {})[told_of(entry).in_words(entry.test)] = None
+    by_phase = {phase: "; ".join(filter(None, words)) for phase, words in told.items()}
+    if len(set(by_phase.values())) == 1:
+        return next(iter(by_phase.values()))
+    return ". ".join(f"{phase}: {words or 'nothing told'}" for phase, words in by_phase.items())
 
 
 def uncertainty_words(means: Sequence[Any]) -> str:
@@ -164,11 +188,15 @@ def uncertainty_words(means: Sequence[Any]) -> str:
     )
 
 
-def _budget(table: Sequence[Row]) -> Budget | None:
-    """The lines of each mark's newest reading, the largest first."""
-    means = {row.marked: row.read[-1].against.mean for row in table}
-    if not means:
-        return None
+def _budget(table: Sequence[Row], entries: Sequence[Measured]) -> Budget | None:
+    """The lines of each mark's newest reading, or of what the newest reading found; the largest first."""
+    if table:
+        return _budget_of({row.marked: row.read[-1].against.mean for row in table}, unit="stops")
+    found = record_of(entries[-1]).budgeted
+    return _budget_of({f"{name} [{quantity.unit}]": quantity for name, quantity in found}) if found else None
+
+
+def _budget_of(means: Mapping[str, Quantity], *, unit: str = "") -> Budget:
     largest: dict[str, float] = {}
     for mean in means.values():
         for line in mean.budget:
@@ -179,12 +207,12 @@ def _budget(table: Sequence[Row]) -> Budget | None:
         for name in sorted(largest, key=lambda name: -largest[name])
     ]
     combined = ("combined", *(_small(mean.u) for mean in means.values()))
-    return Budget(marks=tuple(means), rows=(*lines, combined))
+    return Budget(unit=unit, heads=tuple(means), rows=(*lines, combined))
 
 
-def _small(u_stops: float) -> str:
+def _small(u: float) -> str:
     """Two digits, never as a power of ten."""
-    return "< 0.0001" if u_stops < 1e-4 else numbers.significant(u_stops, 2)
+    return "–" if u == 0 else "< 0.0001" if u < 1e-4 else numbers.significant(u, 2)
 
 
 # Each firing
@@ -213,15 +241,15 @@ def _flags(test: BenchTest[Any], entries: Iterable[Measured]) -> Iterator[str]:
     """What limits the newest readings, with what it is about: of a recording, and of its firings."""
     newest = {(marks_of(entry), entry.phase): entry for entry in entries}
     for entry in newest.values():
-        yield from (f"{about(entry)}: {flag}" for flag in record_of(entry).flags if limits_the_result(flag))
+        yield from (f"{about(entry)}: {said}" for flag in record_of(entry).flags if (said := what_limits(flag)))
         firings: dict[str, list[int]] = {}
         for n, flags in enumerate(_firing_table(test, entry).flags, start=1):
             for flag in flags:
                 firings.setdefault(flag, []).append(n)
         for flag, which in firings.items():
-            if limits_the_result(flag):
+            if said := what_limits(flag):
                 named = f"firing{'s' * (len(which) != 1)} {', '.join(map(str, which))}"
-                yield f"{about(entry)}, {named}: {flag}"
+                yield f"{about(entry)}, {named}: {said}"
 
 
 def _as_a_fact(why_late: str) -> str:
@@ -230,6 +258,8 @@ def _as_a_fact(why_late: str) -> str:
     return f"{fact[:1].lower()}{fact[1:]}"
 
 
-def limits_the_result(flag: str) -> bool:
-    """Whether a flag says something of the result. Questions, and what names an option, are for the bench."""
-    return not flag.rstrip().endswith("?") and "“" not in flag
+def what_limits(flag: str) -> str:
+    """What a flag says of the result. Questions, what names an option, and what to do next are for the bench."""
+    sentences = _SENTENCE_ENDS.split(flag.strip())
+    facts = [one for one in sentences if not one.endswith("?") and "“" not in one and not _TO_DO.match(one)]
+    return " ".join(facts) if facts and facts[0] == sentences[0] else ""

@@ -83,7 +83,7 @@ def told_options(test: BenchTest[Any], told: Mapping[str, str]) -> dict[str, str
             have = ", ".join(each.replace("_", "-") for each in known)
             raise NotUnderstood(f"the test {test.name} has no such option", f"it has {have or 'none'}", name)
         if text.strip():
-            found[option.name] = text.strip()
+            found[option.name] = option.tidied(text)
     return found
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.contract import BenchTest
@@ -119,9 +119,11 @@ def figure_rows(measured: Iterable[Measured], test: BenchTest[Any]) -> tuple[Fig
 
 
 def _what(label: str, of: Mapping[Phase, Figure]) -> str:
-    """A figure, and what is allowed by its newest reading."""
-    allowed = (of.get("as left") or of["as found"]).allowed
-    return f"{label} ({allowed} allowed)" if allowed else label
+    """A figure, and what is allowed; where that was told differently for each phase, both."""
+    limits = {phase: figure.allowed for phase in get_args(Phase) if (figure := of.get(phase)) and figure.allowed}
+    if len(set(limits.values())) > 1:
+        return f"{label} ({'; '.join(f'{allowed} allowed {phase}' for phase, allowed in limits.items())})"
+    return f"{label} ({next(iter(limits.values()))} allowed)" if limits else label
 
 
 def other_figures(entry: Measured) -> tuple[Figure, ...]:

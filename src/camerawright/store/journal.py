@@ -116,6 +116,7 @@ def _check_same(known: dict[str, Any], row: dict[str, Any]) -> None:
     """Refuse a second content, or a second job, under one id."""
     mend = "give the new entry an id of its own; to change an entry, add a correction"
     if known["job"] != row["job"]:
+        mend = f"this is J{known['job']}'s journal: name J{known['job']}, or give the entry an id of its own"
         raise Refused(f"it is in the journal of J{known['job']} already", mend, f"the entry {row['id']}")
     if known["sha256"] != row["sha256"]:
         raise Refused("it is there already, with other content", mend, f"the entry {row['id']}")

@@ -40,7 +40,11 @@ def run(recording: Table, marked: str | None = None, profile: Profile | None = N
         test=TEST.name,
         method=measure.METHOD,
         figures=(
-            replace(Figure.of("register", found.register, n=n, verdict=word), allowed=tell.allowed(limits)),
+            replace(
+                Figure.of("register", found.register, n=n, verdict=word),
+                allowed=tell.allowed(limits),
+                source=limits.source if limits else "",
+            ),
             replace(Figure.of("slope_x", found.slope_x, n=n), has_sign=True),
             replace(Figure.of("slope_y", found.slope_y, n=n), has_sign=True),
         ),

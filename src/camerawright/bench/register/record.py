@@ -95,6 +95,11 @@ class RegisterRecord(Record):
         return register.value + 1e-3 * (slope_x.value * x_mm + slope_y.value * y_mm)
 
     @property
+    def budgeted(self) -> tuple[tuple[str, Quantity], ...]:
+        """Register and slopes."""
+        return tuple(zip(("register", "slope x", "slope y"), self.plane or (), strict=False))
+
+    @property
     def advice(self) -> tuple[str, ...]:
         """What to do next, in shims and at which side."""
         return (*_height(self), *_tilts(self), *_what_would_decide(self))

@@ -40,7 +40,7 @@ class Supplied(AnEntry):
     kind: Literal["supplied"] = "supplied"
     item: Words = Field(title="Part or material")
     count: Whole = Field(1, ge=1, le=999, title="How many")
-    price_minor: Price = Field(ge=0, le=10**10, title="Price of one", examples=["4.50"])
+    price_minor: Price = Field(ge=0, le=10**9, title="Price of one", examples=["4.50"])
 
     commands = (Command("supply", "Closing and handing back", 'supply J3 "light seal foam" 4.50 --count 2'),)
     form = Form("Supplied", "Enter the part")
