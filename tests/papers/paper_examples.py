@@ -115,7 +115,8 @@ def measured_by(n_rows: int, *, plot: str | None = None) -> MeasuredBy:
             for i in range(n_rows)
         ),
         budget=Budget(
-            marks=tuple(mark(i) for i in range(min(n_rows, 9))),
+            unit="stops",
+            heads=tuple(mark(i) for i in range(min(n_rows, 9))),
             rows=tuple(
                 (name, *(f"0.{n}1{i % 9}" for i in range(min(n_rows, 9))))
                 for n, name in enumerate(("repeatability", "sensor lag", "combined"))
