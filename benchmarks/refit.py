@@ -24,7 +24,7 @@ from camerawright.journal.entries import (
     Removed,
     Shim,
 )
-from camerawright.journal.order import constraints_said, independent_pairs
+from camerawright.journal.order import order_facts
 from camerawright.journal.state import State, fold
 from camerawright.refit.learning import learned
 from camerawright.refit.reach import reach
@@ -152,10 +152,9 @@ def _took_ms(action: Callable[[], object], repeats: int = 5) -> float:
 
 def _way(state: State) -> Callable[[], WayBack]:
     """The way back of a state, its reasons gathered beforehand."""
-    constraints = tuple(constraints_said(state))
-    free = independent_pairs(state)
+    facts = order_facts(state)
     holds = [promise for promise in state.open_promises if isinstance(promise, HoldPoint)]
-    return lambda: way_back(state.off, constraints, free=free, holds=holds)
+    return lambda: way_back(state.off, facts, holds=holds)
 
 
 def _verdict(name: str, took_ms: float) -> str:

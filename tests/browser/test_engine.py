@@ -70,7 +70,7 @@ def test_from_a_refusal_in_the_wrong_state_to_the_closing(page: Page, served: Se
     page.get_by_role("link", name="Bench", exact=True).click()
     for part in ("cover", "train", "blades"):
         _remove(page, part, "2 x M1.2 x 3 cheese")
-    hold = {"Before this goes back": "closing", "Check that": "blades snap", "Needs in place": "blades"}
+    hold = {"Check that": "blades snap", "Needs in place": "blades"}
     _more(page, "Hold point", "Set the hold point", hold)
     page.get_by_role("link", name="Order", exact=True).click()
     names = page.locator("a.node .name")

@@ -15,6 +15,7 @@ from camerawright.journal.entries import (
     Answered,
     Cautioned,
     Closed,
+    Contains,
     Entry,
     Fastener,
     HoldPoint,
@@ -183,3 +184,58 @@ def test_reasons_that_clash_leave_no_way_back_and_are_told_in_words(workshop: Wo
     assert desk.here.way.steps == ()
     assert "these cannot all be true" in (desk.here.known.clash or "")
     assert any("these cannot all be true" in reason for reason in desk.reasons(Refitted, part="a"))
+
+
+def test_this_strip_down_in_another_order_than_an_earlier_one_frees_what_was_assumed(workshop: Workshop) -> None:
+    first = Desk(workshop, "1")
+    for part in ("cap", "dial", "plate"):
+        first.do(Removed, part=part)
+    second = Desk(workshop, "2")
+    for part in ("dial", "cap", "plate"):
+        second.do(Removed, part=part)
+    after = {key: [bond.then for bond in bonds] for key, bonds in second.here.way.back_first.items()}
+    assert after == {"cap": ["plate"], "dial": ["plate"]}
+    first_again = {key: [bond.then for bond in bonds] for key, bonds in first.here.way.back_first.items()}
+    assert first_again == after, "the second strip-down taught the first job too"
+
+
+def test_a_reminder_for_a_day_to_come_makes_its_part_wait_and_nothing_beside_it(workshop: Workshop) -> None:
+    """The dial is free of the cover; it goes on, and the cover waits for its day."""
+    desk = Desk(workshop)
+    desk.do(Removed, part="dial")
+    desk.do(Removed, part="cover")
+    desk.do(Independent, part="dial", other="cover", reason="apart")
+    desk.do(Reminded, part="cover", todo="fire it after its rest", due=(NOW + timedelta(days=2)).date())
+    way = job_now(workshop, desk.job, now=NOW).way
+    assert [step.part.name for step in way.steps] == ["dial"]
+    assert [(item.part.name, item.reason) for item in way.waiting] == [
+        ("cover", f"fire it after its rest, not before {(NOW + timedelta(days=2)).date().isoformat()}")
+    ]
+    assert not job_now(workshop, desk.job, now=NOW + timedelta(days=2, hours=12)).way.waiting
+
+
+def test_a_check_for_a_day_to_come_is_not_answered_before_it(workshop: Workshop) -> None:
+    desk = Desk(workshop)
+    desk.do(Removed, part="shutter")
+    due = (NOW + timedelta(days=2)).date()
+    hold = desk.do(HoldPoint, check="all speeds after a rest", needs=("shutter",), due=due)
+    assert desk.reasons(Answered, entry=hold.id, answer="all right") == [
+        f"check: all speeds after a rest: not before {due.isoformat()}"
+    ]
+
+
+def test_a_group_cannot_be_free_of_itself_or_contain_itself(workshop: Workshop) -> None:
+    desk = Desk(workshop)
+    assert desk.reasons(Independent, part="Shutter", other="shutter", reason="x") == [
+        "Shutter cannot be free of itself"
+    ]
+    assert desk.reasons(Contains, part="shutter", parts=("cam", "shutter")) == ["shutter cannot contain itself"]
+
+
+def test_what_covers_a_side_of_the_camera_is_asked_for_before_any_part_of_it_comes_off(workshop: Workshop) -> None:
+    desk = Desk(workshop)
+    desk.do(Contains, part="meter side", parts=("needle", "meter cell"))
+    desk.do(Ordered, first="top cover", then="meter side", reason="it covers all of it")
+    assert desk.reasons(Removed, part="needle") == ["top cover comes off before needle: it covers all of it"]
+    desk.do(Removed, part="top cover")
+    desk.do(Removed, part="needle")

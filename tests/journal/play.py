@@ -24,7 +24,7 @@ from camerawright.journal.entries import (
 )
 from camerawright.journal.joints import hardware
 from camerawright.journal.known import Known
-from camerawright.journal.order import constraints_said, independent_pairs
+from camerawright.journal.order import order_facts
 from camerawright.journal.rules import standing, troubles
 from camerawright.journal.state import State, fold
 from camerawright.refit.way_back import Contradiction, WayBack, way_back
@@ -54,8 +54,7 @@ class Bench:
         try:
             return way_back(
                 state.off,
-                list(constraints_said(state)),
-                free=independent_pairs(state),
+                order_facts(state),
                 now=self.now,
                 holds=[promise for promise in state.open_promises if isinstance(promise, HoldPoint)],
                 back=[part for part in state.parts.values() if part.status == "on" and part.removed],
@@ -164,7 +163,7 @@ class Tally:
             case Reminded(part=part):
                 about = {part}
             case HoldPoint(part=part, needs=needs):
-                about = set(needs) or {part}
+                about = set(needs) or ({part} if part else set())
             case Found(todo=str()):
                 about = set()
             case _:

@@ -40,7 +40,7 @@ from camerawright.journal.entries import (
     Tried,
 )
 from camerawright.journal.known import Known
-from camerawright.journal.order import Constraint
+from camerawright.journal.order import Constraint, OrderFacts
 from camerawright.journal.rules import standing, troubles
 from camerawright.journal.state import fold
 from camerawright.refit.way_back import way_back
@@ -104,7 +104,7 @@ def test_a_removal_from_under_a_part_that_is_still_on_is_refused() -> None:
 
 def test_a_refit_waits_for_what_goes_beneath_it() -> None:
     journal = strip("cover", "wheel")
-    known = Known(back_first=way_back(fold(journal).off, []).back_first)
+    known = Known(back_first=way_back(fold(journal).off, OrderFacts()).back_first)
     found = _refused(journal, Refitted(at=NOW, part="cover"), known)
     assert found == ["wheel goes back before cover (assumed from the order of removal): cover came off before wheel"]
     assert _refused(journal, Refitted(at=NOW, part="wheel"), known) == []
@@ -290,7 +290,7 @@ def test_a_correction_cannot_bring_in_what_would_be_refused_by_itself() -> None:
     ordered = Ordered(at=clock(), first="a", then="b", reason="covers it")
     other = Ordered(at=clock(), first="c", then="d", reason="covers it")
     journal: list[Entry] = [*stripped, slip, ordered, other]
-    known = Known(back_first=way_back(fold(journal).off, []).back_first)
+    known = Known(back_first=way_back(fold(journal).off, OrderFacts()).back_first)
 
     def becomes(of: Entry, new: Happening) -> list[str]:
         return _refused(journal, Corrected(at=NOW, entry=of.id, becomes=new), known)

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from camerawright.journal.entries import CLOSING, Awaited, HoldPoint, Refitted
-from camerawright.journal.order import Constraint, Pair
+from camerawright.journal.order import Constraint, OrderFacts, Pair
 from camerawright.journal.state import State, fold
 from camerawright.refit.way_back import Check, WayBack, way_back
 from tests.journal.makers import START, Clock, strip
@@ -24,9 +24,9 @@ HOLDS = st.lists(
         HoldPoint,
         at=st.just(START),
         check=st.just("does it run free"),
-        part=st.sampled_from([CLOSING, *NAMES]),
+        part=st.sampled_from([None, *NAMES]),
         needs=st.lists(st.sampled_from(NAMES), max_size=3).map(tuple),
-    ),
+    ).filter(lambda hold: not hold.is_at_closing),
     max_size=4,
 )
 
@@ -58,7 +58,7 @@ def _over(graph: "nx.DiGraph[str]", needs: Sequence[str]) -> set[str]:
 def test_a_check_comes_as_soon_as_what_it_needs_is_back(
     pairs: list[tuple[int, int]], free: frozenset[Pair], holds: list[HoldPoint]
 ) -> None:
-    way = way_back(fold(strip(*NAMES)).off, _said(pairs), free=free, holds=holds)
+    way = way_back(fold(strip(*NAMES)).off, OrderFacts(constraints=tuple(_said(pairs)), free=free), holds=holds)
     assert sorted(check.hold.id for check in way.checks) == sorted(hold.id for hold in holds)
     assert len(way.steps) == N, "two checks, or a check and a part, wait for each other"
     for check in way.checks:
@@ -75,11 +75,11 @@ def test_a_check_comes_before_what_would_come_off_again_and_its_cost_is_counted_
     """What goes over a need is its descendants in the graph of bonds (networkx 3.6)."""
     off = fold(strip(*NAMES)).off
     for hold in holds:  # each alone: then nothing but its own needs can stand in its way
-        way = way_back(off, _said(pairs), free=free, holds=[hold])
+        way = way_back(off, OrderFacts(constraints=tuple(_said(pairs)), free=free), holds=[hold])
         graph, check = _goes_over(way), way.checks[0]
         beneath = set().union(*(nx.ancestors(graph, need) | {need} for need in hold.needs))
         over = _over(graph, hold.needs)
-        named = {hold.part} - {CLOSING} - beneath
+        named = {hold.part} - {None} - beneath
         assert {part.key for part in check.bars} == (over - beneath) | named
         back = set(_back_by(way, check))
         assert not back & (over - beneath)
@@ -93,7 +93,7 @@ def test_a_check_comes_before_what_would_come_off_again_and_its_cost_is_counted_
 def test_of_several_checks_each_bars_what_goes_over_its_needs_unless_that_makes_a_ring(
     pairs: list[tuple[int, int]], free: frozenset[Pair], holds: list[HoldPoint]
 ) -> None:
-    way = way_back(fold(strip(*NAMES)).off, _said(pairs), free=free, holds=holds)
+    way = way_back(fold(strip(*NAMES)).off, OrderFacts(constraints=tuple(_said(pairs)), free=free), holds=holds)
     goes_over = _goes_over(way)
     whole: nx.DiGraph[str] = nx.DiGraph(goes_over)
     for check in way.checks:
@@ -114,7 +114,7 @@ def test_a_need_that_waits_makes_the_check_wait_and_what_it_bars(
         replace(part, awaiting=Awaited(at=START, part=part.name, awaiting="on order")) if part.key in late else part
         for part in fold(strip(*NAMES)).off
     )
-    way = way_back(off, _said(pairs), free=free, holds=holds)
+    way = way_back(off, OrderFacts(constraints=tuple(_said(pairs)), free=free), holds=holds)
     going_on = {step.part.key for step in way.steps}
     waiting = {item.part.key for item in way.waiting}
     assert going_on | waiting == set(NAMES)
@@ -134,7 +134,7 @@ def _way(
     state: State, *holds: HoldPoint, free: frozenset[Pair] = frozenset(), said: Sequence[Constraint] = ()
 ) -> WayBack:
     back = [part for part in state.parts.values() if part.status == "on" and part.removed]
-    return way_back(state.off, said, holds=holds, back=back, free=free)
+    return way_back(state.off, OrderFacts(constraints=tuple(said), free=free), holds=holds, back=back)
 
 
 def _bars(way: WayBack) -> list[str]:
@@ -163,6 +163,32 @@ def test_a_check_bars_what_surely_goes_over_a_part_that_never_came_off() -> None
         Constraint(first="front plate", then="shutter", reason="covers it"),
     ]
     assert _bars(_way(fold(strip("top plate", "strap lug")), SPEEDS, said=said)) == ["top plate"]
+
+
+def test_a_check_at_the_closing_bars_nothing_before_it_and_comes_at_the_end() -> None:
+    clock = Clock()
+    journal = [*strip("front plate", "shutter", clock=clock), Refitted(at=clock(), part="shutter")]
+    for hold in (HoldPoint(at=START, check="look it over"), SPEEDS.model_copy(update={"part": CLOSING})):
+        way = _way(fold(journal), hold)
+        assert _bars(way) == []
+        assert way.checks[0].before is None
+        assert not way.waiting
+
+
+def test_a_check_that_takes_days_bars_only_what_surely_covers_its_needs_until_its_day() -> None:
+    """The shutter rests for two days: the plate that surely goes over it waits, the dial goes on."""
+    state = fold(strip("dial", "front plate", "shutter"))
+    said = OrderFacts(
+        constraints=(Constraint(first="front plate", then="shutter", reason="covers it"),),
+        free=frozenset({frozenset(("dial", "front plate"))}),
+    )
+    way = way_back(state.off, said, holds=[SPEEDS])
+    assert _bars(way) == ["front plate", "dial"]
+    way = way_back(state.off, said, holds=[SPEEDS], later={SPEEDS.id: "all speeds, not before 2026-03-04"})
+    assert [step.part.name for step in way.steps] == ["shutter", "dial"]
+    assert [(item.part.name, item.reason) for item in way.waiting] == [
+        ("front plate", "check first: all speeds, not before 2026-03-04")
+    ]
 
 
 def test_a_check_without_needs_bars_the_part_it_names() -> None:

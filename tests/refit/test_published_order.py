@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from camerawright.journal.entries import Entry, Independent, Ordered, Removed, Set
-from camerawright.journal.order import Constraint, constraints_said, independent_pairs, ring_with
+from camerawright.journal.order import Constraint, order_facts, ring_with
 from camerawright.journal.state import fold
 from camerawright.refit.learning import learned
 from camerawright.refit.reach import reach
@@ -56,7 +56,7 @@ def test_the_way_back_is_an_assembly_order_whatever_the_order_of_removal(seed: i
     came_off = list(TASKS)
     random.Random(seed).shuffle(came_off)
     state = fold(_journal(came_off))
-    way = way_back(state.off, list(constraints_said(state)), free=independent_pairs(state))
+    way = way_back(state.off, order_facts(state))
     order = [int(step.part.name.removeprefix("task ")) for step in way.steps]
     assert sorted(order) == list(TASKS)
     assert all(order.index(before) < order.index(after) for before, after in ARCS)

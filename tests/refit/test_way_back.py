@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from camerawright.journal.entries import Awaited
-from camerawright.journal.order import Constraint, Pair
+from camerawright.journal.order import Constraint, OrderFacts, Pair
 from camerawright.journal.state import Part, fold
 from camerawright.refit.way_back import Contradiction, WayBack, way_back
 from tests.journal.makers import NOW, START, strip
@@ -21,8 +21,12 @@ def _off(n: int) -> tuple[Part, ...]:
     return fold(strip(*(f"part {i:02d}" for i in range(n)))).off
 
 
-def _certain(pairs: list[tuple[int, int]]) -> list[Constraint]:
-    return [Constraint(first=f"part {a:02d}", then=f"part {b:02d}", reason="covers it") for a, b in pairs]
+def _certain(pairs: list[tuple[int, int]]) -> tuple[Constraint, ...]:
+    return tuple(Constraint(first=f"part {a:02d}", then=f"part {b:02d}", reason="covers it") for a, b in pairs)
+
+
+def _said(pairs: list[tuple[int, int]], free: frozenset[Pair] = frozenset()) -> OrderFacts:
+    return OrderFacts(constraints=_certain(pairs), free=free)
 
 
 PAIRS = st.lists(st.tuples(st.integers(0, 11), st.integers(0, 11)).filter(lambda ab: ab[0] != ab[1]), max_size=18)
@@ -37,12 +41,12 @@ def test_a_way_exists_exactly_where_networkx_finds_no_cycle(pairs: list[tuple[in
     """networkx 3.6, is_directed_acyclic_graph."""
     graph = nx.DiGraph([(f"part {b:02d}", f"part {a:02d}") for a, b in pairs])
     if nx.is_directed_acyclic_graph(graph):
-        place = {name: i for i, name in enumerate(_order(way_back(_off(12), _certain(pairs))))}
+        place = {name: i for i, name in enumerate(_order(way_back(_off(12), _said(pairs))))}
         assert all(place[before] < place[after] for before, after in graph.edges)
         assert len(place) == 12
     else:
         with pytest.raises(Contradiction) as clash:
-            way_back(_off(12), _certain(pairs))
+            way_back(_off(12), _said(pairs))
         shortest = min(len(cycle) for cycle in nx.simple_cycles(graph, length_bound=len(clash.value.ring)))
         assert len(clash.value.ring) == shortest
 
@@ -56,7 +60,7 @@ def test_bonds_imply_every_reason_and_only_those(
     if not nx.is_directed_acyclic_graph(graph):
         return
     free: frozenset[Pair] = frozenset(frozenset((f"part {a:02d}", f"part {b:02d}")) for a, b in free_pairs if a != b)
-    way = way_back(_off(12), _certain(pairs), free=free)
+    way = way_back(_off(12), _said(pairs, free))
     names = _order(way)
     place = {name: i for i, name in enumerate(names)}
     graph.add_nodes_from(names)
@@ -76,7 +80,7 @@ def test_bonds_imply_every_reason_and_only_those(
 
 
 def test_without_other_reasons_the_way_back_is_the_way_out_reversed() -> None:
-    way = way_back(_off(5), [])
+    way = way_back(_off(5), OrderFacts())
     assert _order(way) == ["part 04", "part 03", "part 02", "part 01", "part 00"]
     assert [len(step.after) for step in way.steps] == [0, 1, 1, 1, 1]
     assert not any(bond.certain for step in way.steps for bond in step.after)
@@ -85,17 +89,17 @@ def test_without_other_reasons_the_way_back_is_the_way_out_reversed() -> None:
 def test_a_certain_reason_beats_the_order_of_removal() -> None:
     """Entered in the wrong order, but the dial is known to cover the plate."""
     off = fold(strip("plate", "dial")).off
-    way = way_back(off, [Constraint(first="dial", then="plate", reason="covers its screw")])
+    way = way_back(off, OrderFacts(constraints=(Constraint(first="dial", then="plate", reason="covers its screw"),)))
     assert _order(way) == ["plate", "dial"]
 
 
 def test_what_waits_holds_back_only_what_goes_on_after_it() -> None:
     off = tuple(part if part.name != "part 02" else replace(part, awaiting=WAIT) for part in _off(5))
-    way = way_back(off, [])
+    way = way_back(off, OrderFacts())
     assert _order(way) == ["part 04", "part 03"]
     assert [item.part.name for item in way.waiting] == ["part 02", "part 01", "part 00"]
     free: frozenset[Pair] = frozenset({frozenset(("part 02", "part 01"))})
-    way = way_back(off, [], free=free)
+    way = way_back(off, OrderFacts(free=free))
     assert _order(way) == ["part 04", "part 03", "part 01"]
     assert [item.part.name for item in way.waiting] == ["part 02", "part 00"]
 
@@ -103,8 +107,8 @@ def test_what_waits_holds_back_only_what_goes_on_after_it() -> None:
 def test_a_wait_with_an_end_is_over_by_itself() -> None:
     curing = Awaited(at=START, part="part 02", awaiting="adhesive curing", until=NOW)
     off = tuple(replace(part, awaiting=curing) if part.name == "part 02" else part for part in _off(4))
-    assert _order(way_back(off, [], now=NOW - timedelta(minutes=1))) == ["part 03"]
-    assert _order(way_back(off, [], now=NOW)) == ["part 03", "part 02", "part 01", "part 00"]
+    assert _order(way_back(off, OrderFacts(), now=NOW - timedelta(minutes=1))) == ["part 03"]
+    assert _order(way_back(off, OrderFacts(), now=NOW)) == ["part 03", "part 02", "part 01", "part 00"]
 
 
 @given(st.sets(st.integers(0, 11)), PAIRS)
@@ -113,7 +117,7 @@ def test_every_part_stands_in_steps_or_waiting_and_nothing_goes_on_over_a_gap(
 ) -> None:
     off = tuple(replace(part, awaiting=WAIT) if i in awaited else part for i, part in enumerate(_off(12)))
     try:
-        way = way_back(off, _certain(pairs))
+        way = way_back(off, _said(pairs))
     except Contradiction:
         return
     names = [*_order(way), *(item.part.name for item in way.waiting)]

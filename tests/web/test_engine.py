@@ -122,7 +122,7 @@ def test_a_wait_in_minutes_runs_from_the_entry_and_sent_twice_is_one(
 def test_a_check_shows_where_it_stands_and_what_a_failure_costs(browser: Browser, workshop: Workshop, job: Job) -> None:
     for part in ("cover", "train", "blades"):
         browser.fill(STRIP, "removed", part=part)
-    browser.fill(STRIP, "hold point", part="closing", check="blades snap", needs="blades")
+    browser.fill(STRIP, "hold point", check="blades snap", needs="blades")
     page = words(browser.get(REFIT))
     assert "Check it before train goes back. If it fails, nothing has to come off again" in page
     assert "at the end, 2 parts would." in page

@@ -56,7 +56,7 @@ def test_the_picture_says_what_waits_what_it_holds_and_what_a_check_costs(
     for part in ("cover", "train", "blades"):
         put(workshop, job, "removed", part=part)
     put(workshop, job, "awaited", part="train", awaiting="spring on order")
-    put(workshop, job, "hold point", part="closing", check="blades snap", needs=["blades"])
+    put(workshop, job, "hold point", check="blades snap", needs=["blades"])
     page = words(browser.get(ORDER))
     assert "waits: spring on order" in page
     assert "Holds up: cover" in page

@@ -1,14 +1,14 @@
 """A job as it lies on the bench: its state, what is known of its kind, and the way back."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
 from camerawright.job.remembered import Remembered
-from camerawright.journal.entries import CLOSING, HoldPoint, part_key
+from camerawright.journal.entries import CLOSING, HoldPoint, Reminded, Removed, part_key
 from camerawright.journal.joints import joint_text
 from camerawright.journal.known import Known
-from camerawright.journal.order import constraints_said, independent_pairs
+from camerawright.journal.order import Constraint, OrderFacts, order_facts, spread
 from camerawright.journal.state import State, fold
 from camerawright.refit.learning import Lore, carried_over, learned
 from camerawright.refit.reach import Reach, reach
@@ -37,6 +37,8 @@ class JobNow:
     way: WayBack
     known: Known
     now: datetime
+    facts: OrderFacts = field(default_factory=OrderFacts)
+    ring: tuple[Constraint, ...] = ()  # constraints that cannot all be true
 
     @property
     def stage(self) -> str:
@@ -57,7 +59,7 @@ class JobNow:
         found = [
             Owed(
                 kind={"reminded": "reminder", "hold point": "hold point", "found": "finding"}[promise.kind],
-                part=promise.part,
+                part=promise.part or CLOSING,
                 what=promise.asks,
                 entry=promise.id,
             )
@@ -74,11 +76,8 @@ class JobNow:
 
     def reach(self, name: str) -> Reach | None:
         """What must come off to reach a part, by what other jobs taught and this one says; None if nobody knows it."""
-        said = replace(
-            self.lore,
-            constraints=(*self.lore.constraints, *constraints_said(self.state)),
-            free=self.lore.free | independent_pairs(self.state),
-        )
+        facts = self.facts
+        said = replace(self.lore, constraints=facts.constraints, free=facts.free, groups=facts.groups, last=facts.last)
         return reach(name, said, self.state)
 
     def hazards(self, name: str) -> tuple[str, ...]:
@@ -165,22 +164,45 @@ def _sisters(workshop: Workshop, job: Job) -> dict[str, list[Job]]:
     return sisters
 
 
+def facts_of(state: State, lore: Lore) -> OrderFacts:
+    """What is known of the order, by this journal and earlier ones.
+
+    Where a pair came off here in another order than in an earlier job, either order will do.
+    """
+    came_off = list(dict.fromkeys(part_key(entry.part) for entry in state.entries if isinstance(entry, Removed)))
+    facts = lore.facts | order_facts(state)
+    return replace(facts, free=facts.free | lore.sequences.in_the_other_order(came_off))
+
+
+def _later(state: State, now: datetime) -> dict[str, str]:
+    """Why a part, by its key, or a check, by its id, waits for a day to come."""
+    today = now.astimezone().date()
+    later = {}
+    for promise in state.open_promises:
+        if isinstance(promise, Reminded | HoldPoint) and promise.due and today < promise.due:
+            key = promise.id if isinstance(promise, HoldPoint) else part_key(promise.part)
+            later[key] = f"{promise.asks}, not before {promise.due.isoformat()}"
+    return later
+
+
 def computed(job: Job, state: State, lore: Lore, now: datetime) -> JobNow:
-    clash = None
+    facts = facts_of(state, lore)
+    clash: str | None = None
+    ring: tuple[Constraint, ...] = ()
     try:
         way = way_back(
             state.off,
-            (*lore.constraints, *constraints_said(state)),
-            free=lore.free | independent_pairs(state),
+            facts,
             now=now,
+            later=_later(state, now),
             holds=[promise for promise in state.open_promises if isinstance(promise, HoldPoint)],
             back=[part for part in state.parts.values() if part.status == "on" and part.removed],
         )
     except Contradiction as contradiction:
-        clash = str(contradiction)
+        clash, ring = str(contradiction), contradiction.ring
         way = WayBack(steps=(), waiting=tuple(Waiting(part=part, reason=clash, after=()) for part in state.off))
     known = Known(
-        constraints=lore.constraints,
+        constraints=spread(facts.constraints, facts.groups),
         marks_wanted={key: part.marks[0] for key, part in lore.parts.items() if part.marks},
         shims_seen={key: part.shims[0] for key, part in lore.parts.items() if part.shims},
         frees={key: part.frees for key, part in lore.parts.items() if part.frees},
@@ -188,4 +210,4 @@ def computed(job: Job, state: State, lore: Lore, now: datetime) -> JobNow:
         checks_first=way.checks_first,
         clash=clash,
     )
-    return JobNow(job=job, state=state, lore=lore, way=way, known=known, now=now)
+    return JobNow(job=job, state=state, lore=lore, way=way, known=known, now=now, facts=facts, ring=ring)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from camerawright.journal.entries import Adjusted, part_key
+from camerawright.journal.entries import CLOSING, Adjusted, part_key
 from camerawright.journal.fields import turns_said
 from camerawright.journal.joints import joint_text
 from camerawright.journal.state import State
@@ -31,7 +31,7 @@ def _not_back(state: State) -> Iterator[Trouble]:
 def _still_owed(state: State) -> Iterator[Trouble]:
     """Promises that nobody answered, turns that nobody put back, and what the journal contradicts itself in."""
     for promise in state.open_promises:
-        yield Trouble(what=f"owed: {promise.asks} ({promise.part})", mend="do it, and answer it")
+        yield Trouble(what=f"owed: {promise.asks} ({promise.part or CLOSING})", mend="do it, and answer it")
     for spring, turns in state.tension.items():
         yield Trouble(
             what=f"{spring}: {turns_said(turns)} not put back",

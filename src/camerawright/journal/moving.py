@@ -45,7 +45,8 @@ def _covered(state: State, part: Part, entry: Removed, known: Known) -> Iterator
                 can_overrule=True,
             )
     under = {part_key(cover) for cover in entry.under}
-    for constraint in (*known.constraints, *constraints_said(state)):
+    said = {constraint.keys: constraint for constraint in (*known.constraints, *constraints_said(state))}
+    for constraint in said.values():
         first, then = constraint.keys
         if constraint.certain and then == part.key and first not in under and state.part(first).status == "on":
             yield Trouble(
@@ -160,7 +161,7 @@ def _not_yet(state: State, part: Part, known: Known) -> Iterator[Trouble]:
             what=f"owed before {part.name} goes back: {promise.asks}", mend="do it, and answer it", can_overrule=True
         )
     for check in known.checks_first.get(part.key, ()):
-        if part_key(check.part) != part.key:
+        if part_key(check.part or CLOSING) != part.key:
             yield Trouble(
                 what=f"check before {part.name} goes back: {check.check}",
                 mend="check it now, and answer it: if it fails later, this part has to come off again",

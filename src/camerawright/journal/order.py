@@ -1,10 +1,10 @@
-"""Order constraints: which part comes off before which, and why."""
+"""Order: which part comes off before which, and why; which parts are free of each other; which go on last."""
 
-from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import TypeVar
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
-from camerawright.journal.entries import Bond, Independent, Ordered, Removed, part_key
+from camerawright.journal.entries import Bond, GoesLast, Independent, Ordered, Removed, part_key
+from camerawright.journal.groups import Groups, groups_of
 from camerawright.journal.state import State
 
 
@@ -26,7 +26,36 @@ class Constraint:
 
 
 Pair = frozenset[str]
-Node = TypeVar("Node", bound=Hashable)
+
+
+@dataclass(frozen=True, kw_only=True)
+class OrderFacts:
+    """What is known of the order, from one journal or several.
+
+    Parameters
+    ----------
+    constraints
+        What comes off before what; a name may be that of a group.
+    free
+        Pairs of names that are free of each other, of groups too: for them the order of removal is no reason.
+    groups
+        What the names of groups stand for.
+    last
+        Why a part goes on last, by part key.
+    """
+
+    constraints: tuple[Constraint, ...] = ()
+    free: frozenset[Pair] = frozenset()
+    groups: Groups = field(default_factory=Groups)
+    last: Mapping[str, str] = field(default_factory=dict)
+
+    def __or__(self, other: "OrderFacts") -> "OrderFacts":
+        return OrderFacts(
+            constraints=(*self.constraints, *other.constraints),
+            free=self.free | other.free,
+            groups=self.groups | other.groups,
+            last={**self.last, **other.last},
+        )
 
 
 def constraints_said(state: State) -> Iterator[Constraint]:
@@ -41,6 +70,32 @@ def constraints_said(state: State) -> Iterator[Constraint]:
                 yield Constraint(first=cover, then=entry.part, reason=f"{cover} covers {entry.part}", bond="covered by")
 
 
+def spread(constraints: Iterable[Constraint], groups: Groups) -> tuple[Constraint, ...]:
+    """The constraints, and for each group that one names, the same for all its parts."""
+    found = []
+    for constraint in constraints:
+        found.append(constraint)
+        if any(map(groups.is_group, constraint.keys)):
+            firsts, thens = (groups.members(key) if groups.is_group(key) else {key} for key in constraint.keys)
+            found += [
+                replace(constraint, first=groups.names.get(first, first), then=groups.names.get(then, then))
+                for first in sorted(firsts - thens)
+                for then in sorted(thens - firsts)
+                if (first, then) != constraint.keys
+            ]
+    return tuple(found)
+
+
+def order_facts(state: State) -> OrderFacts:
+    """What a journal says of the order."""
+    return OrderFacts(
+        constraints=tuple(constraints_said(state)),
+        free=independent_pairs(state),
+        groups=groups_of(state),
+        last={part_key(entry.part): entry.reason for entry in state.entries if isinstance(entry, GoesLast)},
+    )
+
+
 def independent_pairs(state: State) -> frozenset[Pair]:
     """Pairs that somebody declared free of each other."""
     return frozenset(
@@ -48,22 +103,6 @@ def independent_pairs(state: State) -> frozenset[Pair]:
         for entry in state.entries
         if isinstance(entry, Independent)
     )
-
-
-def reached(starts: Iterable[Node], neighbours: Mapping[Node, Iterable[Node]]) -> set[Node]:
-    """Everything that one step or more leads to from any of these.
-
-    With a graph library (networkx 3.6) it is no shorter, a way back with checks takes half as long again, and every
-    command waits 0.15 s for the import.
-    """
-    found: set[Node] = set()
-    stack = list(starts)
-    while stack:
-        for neighbour in neighbours.get(stack.pop(), ()):
-            if neighbour not in found:
-                found.add(neighbour)
-                stack.append(neighbour)
-    return found
 
 
 def contradiction(constraints: Iterable[Constraint]) -> tuple[Constraint, ...]:

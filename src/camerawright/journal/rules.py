@@ -18,10 +18,13 @@ from camerawright.journal.entries import (
     Awaited,
     Cleaned,
     Closed,
+    Contains,
     Corrected,
     Entry,
     Gauged,
     HandedBack,
+    HoldPoint,
+    Independent,
     Measured,
     Ordered,
     Refitted,
@@ -104,6 +107,16 @@ def _order(state: State, entry: Ordered, known: Known, now: datetime) -> Iterato
         )
 
 
+def _independent(state: State, entry: Independent, known: Known, now: datetime) -> Iterator[Trouble]:
+    if part_key(entry.part) == part_key(entry.other):
+        yield Trouble(what=f"{entry.part} cannot be free of itself", mend="name two parts or sub-assemblies")
+
+
+def _contents(state: State, entry: Contains, known: Known, now: datetime) -> Iterator[Trouble]:
+    if part_key(entry.part) in map(part_key, entry.parts):
+        yield Trouble(what=f"{entry.part} cannot contain itself", mend="name only what is in it")
+
+
 def _ladder(state: State, entry: Tried, known: Known, now: datetime) -> Iterator[Trouble]:
     """A fastener that got worse is left alone, and one that soaks is left to soak."""
     tries = [tried for tried in state.part(entry.part).tried if part_key(tried.fastener) == part_key(entry.fastener)]
@@ -179,9 +192,9 @@ def _answer(state: State, entry: Answered, known: Known, now: datetime) -> Itera
     promise = next((promise for promise in state.open_promises if promise.id == entry.entry), None)
     if promise is None:
         yield Trouble(what="nothing owed has that id", mend="see what is owed; it may be answered already")
-    elif isinstance(promise, Reminded) and promise.due and entry.at.astimezone().date() < promise.due:
+    elif isinstance(promise, Reminded | HoldPoint) and promise.due and entry.at.astimezone().date() < promise.due:
         yield Trouble(
-            what=f"{promise.todo}: not before {promise.due.isoformat()}", mend="wait, or say why not", can_overrule=True
+            what=f"{promise.asks}: not before {promise.due.isoformat()}", mend="wait, or say why not", can_overrule=True
         )
 
 
@@ -252,13 +265,15 @@ def _stands_elsewhere(state: State, stood: Removed) -> Iterator[Trouble]:
 
 def _about(entry: Entry | None) -> str:
     """The part that an entry is about, if any."""
-    return part_key(getattr(entry, "part", ""))
+    return part_key(getattr(entry, "part", "") or "")
 
 
 _RULES: dict[type, Callable[[State, Any, Known, datetime], Iterable[Trouble]]] = {
     Removed: removal,
     Refitted: refit,
     Ordered: _order,
+    Independent: _independent,
+    Contains: _contents,
     Answered: _answer,
     Measured: _test,
     Tried: _ladder,

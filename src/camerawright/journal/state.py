@@ -125,7 +125,7 @@ class State:
     def _promises_by_part(self) -> dict[str, list[Promise]]:
         gathered: dict[str, list[Promise]] = {}
         for promise in self.promises:
-            gathered.setdefault(part_key(promise.part), []).append(promise)
+            gathered.setdefault(part_key(promise.part or CLOSING), []).append(promise)
         return gathered
 
     def promises_ever(self, name: str) -> tuple[Promise, ...]:
@@ -238,11 +238,12 @@ class _Fold:
             self.promises.append(entry)
 
     def _promised(self, entry: Reminded | HoldPoint) -> None:
-        if part_key(entry.part) != CLOSING:
-            self.of(entry.part)
+        part = entry.part or CLOSING
+        if part_key(part) != CLOSING:
+            self.of(part)
         self.promises.append(entry)
         needs = entry.needs if isinstance(entry, HoldPoint) else ()
-        for name in needs or (entry.part,):
+        for name in needs or (part,):
             self.promised.setdefault(part_key(name), []).append(entry.id)
 
     def _set(self, settings: Mapping[str, str]) -> None:

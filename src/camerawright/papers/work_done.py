@@ -120,5 +120,5 @@ def _checked(state: State) -> Iterator[str]:
         answer = state.answers.get(promise.id)
         if answer and isinstance(promise, HoldPoint):
             yield f"{promise.check}: {answer.answer}"
-        elif answer and part_key(promise.part) == CLOSING:
+        elif answer and part_key(promise.part or CLOSING) == CLOSING:
             yield f"{promise.asks}: {answer.answer}"

@@ -7,7 +7,8 @@ later goes back earlier.
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from heapq import heappop, heappush
 
-from camerawright.journal.order import Constraint, Pair
+from camerawright.journal.order import Constraint
+from camerawright.journal.reached import reached
 from camerawright.journal.state import Part
 
 Bonds = Sequence[Mapping[int, Constraint]]
@@ -23,6 +24,29 @@ def certain_bonds(parts: Sequence[Part], constraints: Iterable[Constraint]) -> B
         if constraint.certain and first is not None and then is not None and first != then:
             certain[first].setdefault(then, constraint)
     return certain
+
+
+def with_last(parts: Sequence[Part], certain: Bonds, last: Mapping[str, str]) -> Bonds:
+    """The certain bonds, and those of the parts that go on last.
+
+    Such a part goes back after every other one, but for those that certainly go over it.
+    """
+    late = [i for i, part in enumerate(parts) if part.key in last]
+    if not late:
+        return certain
+    bonds = [dict(firsts) for firsts in certain]
+    goes_over: dict[int, list[int]] = {}
+    for i, firsts in enumerate(bonds):
+        for j in firsts:
+            goes_over.setdefault(j, []).append(i)
+    for i in late:
+        over = reached([i], goes_over)
+        reason = f"{parts[i].name} goes on last: {last[parts[i].key]}"
+        for j in range(len(parts)):
+            if j not in over and j not in late and j not in bonds[i]:
+                bonds[i][j] = Constraint(first=parts[i].name, then=parts[j].name, reason=reason)
+                goes_over.setdefault(j, []).append(i)
+    return bonds
 
 
 def stable_order(before: Sequence[Collection[int]]) -> list[int] | None:
@@ -48,7 +72,7 @@ def stable_order(before: Sequence[Collection[int]]) -> list[int] | None:
 
 
 def direct_bonds(
-    parts: Sequence[Part], certain: Bonds, order: Sequence[int], free: frozenset[Pair]
+    parts: Sequence[Part], certain: Bonds, order: Sequence[int], free: Sequence[int]
 ) -> dict[int, tuple[Constraint, ...]]:
     """The bonds of each part that no other bonds imply.
 
@@ -61,7 +85,7 @@ def direct_bonds(
     order
         A topological order of `certain`.
     free
-        Pairs for which the order of removal is no reason.
+        For each place in `order` those for which the order of removal is no reason: bit k is the k-th of `order`.
 
     Notes
     -----
@@ -75,7 +99,6 @@ def direct_bonds(
     """
     place = {i: k for k, i in enumerate(order)}
     smaller = _came_off_later(order)
-    loose = _free_of(parts, place, free)
     above = [0] * len(parts)  # everything that must be back before, by place
     above_surely = [0] * len(parts)  # the same by certain reasons alone
     direct: dict[int, tuple[Constraint, ...]] = {}
@@ -84,7 +107,7 @@ def direct_bonds(
         implied = 0
         for latest in sure:
             implied |= above[latest] | (1 << latest)
-        assumed, covered = _reduced(((1 << k) - 1) & smaller[i] & ~loose[i] & ~implied, above)
+        assumed, covered = _reduced(((1 << k) - 1) & smaller[i] & ~free[k] & ~implied, above)
         above[k] = covered | implied
         firsts = [order[latest] for latest in (*sure, *assumed)]
         direct[i] = tuple(certain[i].get(j) or _assumed(parts[i], parts[j]) for j in firsts)
@@ -101,19 +124,6 @@ def _came_off_later(order: Sequence[int]) -> list[int]:
         smaller.append(earlier)
         earlier |= bit
     return smaller
-
-
-def _free_of(parts: Sequence[Part], place: Mapping[int, int], free: frozenset[Pair]) -> list[int]:
-    """For each part the bits of those that the order of removal does not bind it to."""
-    index = {part.key: i for i, part in enumerate(parts)}
-    loose = [0] * len(parts)
-    for pair in free:
-        known = [index[key] for key in pair if key in index]
-        if len(known) == 2:
-            i, j = known
-            loose[i] |= 1 << place[j]
-            loose[j] |= 1 << place[i]
-    return loose
 
 
 def _reduced(candidates: int, above: Sequence[int]) -> tuple[list[int], int]:

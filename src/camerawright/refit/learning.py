@@ -12,9 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.journal.entries import CLOSING, Lubricated, Removed, part_key
+from camerawright.journal.groups import Groups
 from camerawright.journal.joints import Joint, hardware
-from camerawright.journal.order import Constraint, Pair, constraints_said, independent_pairs, reached
+from camerawright.journal.order import Constraint, OrderFacts, Pair, order_facts, spread
+from camerawright.journal.reached import reached
 from camerawright.journal.state import State
+from camerawright.refit.freedom import Freedom, built_in, in_which
 
 PAUSE = timedelta(minutes=30)
 """A longer silence between two removals is a break, not work (common practice)."""
@@ -73,11 +76,26 @@ class Sequences:
 
     def both_orders(self) -> frozenset[Pair]:
         """Pairs that came off in one order here and in the other there."""
+        return self._pairs(self._before & self._before.T)
+
+    def in_the_other_order(self, came_off: Sequence[str]) -> frozenset[Pair]:
+        """Pairs that came off in this order now and in the other one in some job."""
+        here = np.full(len(self.keys), np.nan)
+        for place, key in enumerate(came_off):
+            if key in self.index:
+                here[self.index[key]] = place
+        return self._pairs(self._before & (here[:, None] > here[None, :]))
+
+    @cached_property
+    def _before(self) -> NDArray[np.bool_]:
+        """Whether a part came off before another one in any job; shape (parts, parts)."""
         before = np.zeros((len(self.keys),) * 2, dtype=bool)
         for places in self.places:  # job by job: one table at a time in memory
             before |= places[:, None] < places[None, :]
-        first, then = np.nonzero(np.triu(before & before.T))
-        return frozenset(frozenset((self.keys[a], self.keys[b])) for a, b in zip(first, then, strict=True))
+        return before
+
+    def _pairs(self, found: NDArray[np.bool_]) -> frozenset[Pair]:
+        return frozenset(frozenset((self.keys[a], self.keys[b])) for a, b in zip(*np.nonzero(found), strict=True))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,6 +108,13 @@ class Lore:
     sequences: Sequences
     constraints: tuple[Constraint, ...] = ()
     free: frozenset[Pair] = frozenset()
+    groups: Groups = field(default_factory=Groups)
+    last: Mapping[str, str] = field(default_factory=dict)  # why a part goes on last, by its key
+
+    @property
+    def facts(self) -> OrderFacts:
+        """What is known of the order."""
+        return OrderFacts(constraints=self.constraints, free=self.free, groups=self.groups, last=self.last)
 
     def expected_next(self, state: State) -> PartLore | None:
         """The first part of the expected order that this camera has not had off yet."""
@@ -100,7 +125,8 @@ class Lore:
         """Which of `among` came off before one of some parts every time.
 
         Left out are those that are known to be free of it, and those that surely come off after it.
-        Part by part, and only among those not found yet: so 4,000 parts take milliseconds.
+        Of a part that came out of another one on the bench, only that one and what else is in it count. Part by part,
+        and only among those not found yet: so 4,000 parts take milliseconds.
         """
         index, places = self.sequences.index, self.sequences.places
         rest = np.array(sorted(index[key] for key in among if key in index), dtype=np.intp)
@@ -113,9 +139,21 @@ class Lore:
             if before.any():
                 after = reached([key], self.thens)
                 new = {self.sequences.keys[i] for i in rest[before]} - after
-                found |= {other for other in new if frozenset((other, key)) not in self.free}
+                if key in self.home:
+                    new &= self.groups.members(self.home[key])
+                found |= {other for other in new if not self.freedom.has(other, key)}
                 rest = np.array([i for i in rest if self.sequences.keys[i] not in found], dtype=np.intp)
         return frozenset(found)
+
+    @cached_property
+    def freedom(self) -> Freedom:
+        """Which parts are free of each other."""
+        return Freedom(facts=self.facts)
+
+    @cached_property
+    def home(self) -> dict[str, str]:
+        """The part that each came out of on the bench, by key."""
+        return in_which(self.order, self.freedom)
 
     @cached_property
     def place(self) -> dict[str, int]:
@@ -126,7 +164,8 @@ class Lore:
     def firsts(self) -> dict[str, dict[str, Constraint]]:
         """What certainly comes off before each part, with the reason."""
         firsts: dict[str, dict[str, Constraint]] = {}
-        for constraint in self.constraints:
+        names = {key: part.name for key, part in self.parts.items()}
+        for constraint in (*spread(self.constraints, self.groups), *built_in(self.home, names)):
             if constraint.certain:
                 first, then = constraint.keys
                 firsts.setdefault(then, {}).setdefault(first, constraint)
@@ -166,14 +205,19 @@ def learned(journals: Sequence[tuple[str, State]]) -> Lore:
         for entry in entries:
             seen.setdefault(part_key(entry.part), []).append((job, state, entry))
     times = _minutes(state for _, state in journals)
-    constraints = {c.keys: c for _, state in journals for c in constraints_said(state) if c.certain}
+    facts = OrderFacts()
+    for _, state in journals:
+        facts |= order_facts(state)
+    constraints = {c.keys: c for c in facts.constraints if c.certain}
     return Lore(
         jobs=tuple(job for job, _, _ in removals),
         parts={key: _part_lore(key, items, times.get(key, ())) for key, items in seen.items()},
         order=_expected_order(sequences),
         sequences=sequences,
         constraints=tuple(constraints.values()),
-        free=frozenset().union(*(independent_pairs(state) for _, state in journals), sequences.both_orders()),
+        free=facts.free | sequences.both_orders(),
+        groups=facts.groups,
+        last=facts.last,
     )
 
 

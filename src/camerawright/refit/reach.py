@@ -96,6 +96,7 @@ def _only_named(lore: Lore) -> dict[str, PartLore]:
         part_key(name): PartLore(key=part_key(name), name=name, n_jobs=0)
         for constraint in lore.constraints
         for name in (constraint.first, constraint.then)
+        if part_key(name) not in lore.groups.assemblies or part_key(name) in lore.groups.parts
     }
 
 

@@ -1,18 +1,19 @@
 """The way back together: an order of refit in which nothing has to come off again.
 
-An assumed reason (`bonds`) yields where it opposes a certain one, where the two parts were declared independent, and
-where two strip-downs of the variant disagree.
+An assumed reason (`bonds`) yields where it opposes a certain one, where the two parts were declared independent, where
+two strip-downs of the variant disagree, and where one of them lies in a sub-assembly on the bench (`freedom`).
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
-from camerawright.journal.entries import Awaited, HoldPoint, part_key
-from camerawright.journal.order import Constraint, Pair, contradiction
+from camerawright.journal.entries import HoldPoint, part_key
+from camerawright.journal.order import Constraint, OrderFacts, contradiction, spread
 from camerawright.journal.state import Part
-from camerawright.refit.bonds import certain_bonds, direct_bonds, stable_order
-from camerawright.refit.hold_points import Placed, placed
+from camerawright.refit.bonds import certain_bonds, direct_bonds, stable_order, with_last
+from camerawright.refit.freedom import Freedom, apart, built_in, in_which
+from camerawright.refit.hold_points import Beneath, OnTheCamera, Placed, placed
 from camerawright.refit.sequence import Order, Traits, best_order
 from camerawright.trouble import Troubled
 
@@ -69,6 +70,7 @@ class WayBack:
     waiting: tuple[Waiting, ...]
     checks: tuple[Check, ...] = ()
     is_proven: bool = True  # no allowed order is known to need fewer changes
+    home: Mapping[str, str] = field(default_factory=dict)  # the part that each is built into on the bench, by key
 
     @property
     def back_first(self) -> dict[str, tuple[Constraint, ...]]:
@@ -86,8 +88,8 @@ class WayBack:
         return barring
 
 
-def traits(part: Part) -> Traits:
-    """What refitting a part asks for, as far as the journal says."""
+def traits(part: Part, home: str | None = None) -> Traits:
+    """What refitting a part asks for, as far as the journal says; `home` is the part that it is built into."""
     removed = part.removed
     tool = None
     if removed:
@@ -95,7 +97,7 @@ def traits(part: Part) -> Traits:
     states = [need for need in part.needs if need.moves in {"refit", "both"}]
     lubricants = [entry.lubricant for entry in part.lubricated if entry.amount != "dry" and entry.lubricant]
     return Traits(
-        assembly=part_key(removed.assembly) if removed and removed.assembly else None,
+        assembly=home or (part_key(removed.assembly) if removed and removed.assembly else None),
         state=", ".join(f"{what} {how}" for need in states for what, how in need.settings.items()) or None,
         tool=part_key(tool) if tool else None,
         lubricant=part_key(lubricants[-1]) if lubricants else None,
@@ -104,10 +106,10 @@ def traits(part: Part) -> Traits:
 
 def way_back(
     off: Sequence[Part],
-    constraints: Iterable[Constraint],
+    facts: OrderFacts,
     *,
-    free: frozenset[Pair] = frozenset(),
     now: datetime = LATEST,
+    later: Mapping[str, str] | None = None,
     holds: Sequence[HoldPoint] = (),
     back: Sequence[Part] = (),
 ) -> WayBack:
@@ -117,12 +119,12 @@ def way_back(
     ----------
     off
         The parts, in the order in which they came off.
-    constraints
-        Certain reasons, of this journal and of earlier ones; those about parts that are not off do not matter.
-    free
-        Pairs for which the order of removal is no reason.
+    facts
+        What is known of the order, by this journal and by earlier ones.
     now
         When: a wait that has an end is over after it.
+    later
+        Why a part, by its key, or a check, by its id, has to wait for a day to come.
     holds
         Checks that nobody has passed yet.
     back
@@ -141,17 +143,26 @@ def way_back(
     where it costs least.
     """
     parts = list(reversed(off))
-    constraints = list(constraints)
-    certain = certain_bonds(parts, constraints)
+    freedom = Freedom(facts=facts)
+    home = in_which([part.key for part in off], freedom)
+    constraints = spread(facts.constraints, facts.groups)
+    names = {part.key: part.name for part in parts}
+    certain = with_last(parts, certain_bonds(parts, (*constraints, *built_in(home, names))), facts.last)
     stable = stable_order(certain)
     if stable is None:
         raise Contradiction(contradiction(why for bonds in certain for why in bonds.values()))
+    keys = [parts[i].key for i in stable]
+    free = [a | b for a, b in zip(freedom.bits(keys), apart(keys, home, facts.groups), strict=True)]
     after = direct_bonds(parts, certain, stable, free)
     index = {part.key: i for i, part in enumerate(parts)}
     before = [[index[bond.keys[1]] for bond in after[i]] for i in range(len(parts))]
-    checks = placed(holds, parts, before, back=back, constraints=constraints, free=free)
-    walk = _Walk(parts, after, checks, now)
-    best = _with_checks(parts, before, checks)
+    surely = [[index[bond.keys[1]] for bond in after[i] if bond.certain] for i in range(len(parts))]
+    later = later or {}
+    checks = placed(
+        holds, parts, Beneath(before, surely), on=OnTheCamera(back, constraints, freedom, home), later=later
+    )
+    walk = _Walk(parts, after, checks, now, later)
+    best = _with_checks(parts, before, checks, home)
     for step in best.steps:
         walk.take(step)
     return WayBack(
@@ -159,17 +170,20 @@ def way_back(
         waiting=tuple(walk.waiting),
         checks=tuple(walk.checks()),
         is_proven=best.is_proven,
+        home=home,
     )
 
 
-def _with_checks(parts: list[Part], before: list[list[int]], checks: Sequence[Placed]) -> Order:
+def _with_checks(
+    parts: list[Part], before: list[list[int]], checks: Sequence[Placed], home: Mapping[str, str]
+) -> Order:
     """The best order of parts and checks; a check is a step that asks for nothing and is done at once."""
     n = len(parts)
     steps = [list(firsts) for firsts in before] + [list(check.follows) for check in checks]
     for i_check, check in enumerate(checks):
         for barred in check.bars:
             steps[barred].append(n + i_check)
-    asked = [*(traits(part) for part in parts), *(Traits() for _ in checks)]
+    asked = [*(traits(part, home.get(part.key)) for part in parts), *(Traits() for _ in checks)]
     return best_order(steps, asked, at_once=frozenset(range(n, n + len(checks))))
 
 
@@ -177,9 +191,14 @@ class _Walk:
     """The best order walked once: what can go on now, what waits, and what is back when each check is due."""
 
     def __init__(
-        self, parts: Sequence[Part], after: Mapping[int, Sequence[Constraint]], checks: Sequence[Placed], now: datetime
+        self,
+        parts: Sequence[Part],
+        after: Mapping[int, Sequence[Constraint]],
+        checks: Sequence[Placed],
+        now: datetime,
+        later: Mapping[str, str],
     ) -> None:
-        self._parts, self._after, self._checks, self._now = parts, after, checks, now
+        self._parts, self._after, self._checks, self._now, self._later = parts, after, checks, now, later
         self._back: list[int] = []
         self._held: set[str] = set()  # keys of the parts that wait
         self._due: list[tuple[Placed, frozenset[int], int, bool]] = []  # check, back by then, steps before it, waits
@@ -194,16 +213,21 @@ class _Walk:
             self._take_part(i, self._parts[i], tuple(self._after[i]))
 
     def _take_check(self, check: Placed) -> None:
-        is_waiting = any(self._parts[need].key in self._held for need in check.follows)
+        is_waiting = check.hold.id in self._later or any(self._parts[need].key in self._held for need in check.follows)
         self._due.append((check, frozenset(self._back), len(self.steps), is_waiting))
 
     def _take_part(self, i: int, part: Part, after: tuple[Constraint, ...]) -> None:
         barred = [bond for bond in after if bond.keys[1] in self._held]
-        stuck = [check.hold.check for check, _, _, is_waiting in self._due if is_waiting and i in check.bars]
+        stuck = [
+            self._later.get(check.hold.id, check.hold.check)
+            for check, _, _, is_waiting in self._due
+            if is_waiting and i in check.bars
+        ]
         awaiting = part.awaiting if part.awaiting and part.awaiting.lasts(self._now) else None
-        if awaiting or barred or stuck:
+        waits_for = awaiting.awaiting if awaiting else self._later.get(part.key)
+        if waits_for or barred or stuck:
             self._held.add(part.key)
-            self.waiting.append(Waiting(part=part, reason=_why_it_waits(awaiting, barred, stuck), after=after))
+            self.waiting.append(Waiting(part=part, reason=_why_it_waits(waits_for, barred, stuck), after=after))
         else:
             self.steps.append(Step(part=part, after=after))
             self._back.append(i)
@@ -221,10 +245,10 @@ class _Walk:
             )
 
 
-def _why_it_waits(awaiting: Awaited | None, barred: list[Constraint], stuck: list[str]) -> str:
+def _why_it_waits(waits_for: str | None, barred: list[Constraint], stuck: list[str]) -> str:
     """In words."""
-    if awaiting:
-        return awaiting.awaiting
+    if waits_for:
+        return waits_for
     if barred:
         return f"{', '.join(bond.then for bond in barred)} must be back first"
     return f"check first: {'; '.join(stuck)}"

@@ -12,7 +12,8 @@ from typing import Any, Final, Literal
 import graphlay
 
 from camerawright.journal.entries import part_key
-from camerawright.journal.order import Constraint, reached
+from camerawright.journal.order import Constraint
+from camerawright.journal.reached import reached
 
 BOX_W: Final = 200
 BOX_H: Final = 64

@@ -53,7 +53,7 @@ class Cautioned(AnEntry):
 class Ordered(AnEntry):
     """State that one part comes off before another.
 
-    So it goes back after it.
+    So it goes back after it. The name of a sub-assembly stands for all its parts.
     """
 
     kind: Literal["ordered"] = "ordered"
@@ -90,11 +90,15 @@ class Ordered(AnEntry):
 
 
 class Independent(AnEntry):
-    """State that two parts may move in either order."""
+    """State that two parts may move in either order.
+
+    The name of a sub-assembly stands for all its parts, and so does the name of a part for what it contains. So you
+    say once that one side of the camera is free of the other.
+    """
 
     kind: Literal["independent"] = "independent"
-    part: Part
-    other: OtherPart = Field(title="Other part")
+    part: Part = Field(title="Part or sub-assembly")
+    other: OtherPart = Field(title="Other part or sub-assembly")
     reason: Reason = Field(title="How you know")
 
     commands = (
@@ -102,10 +106,53 @@ class Independent(AnEntry):
             "independent",
             "Hazards, order and state",
             'independent J3 "front cell" "back cover" --because "opposite ends"',
+            'independent J3 "meter side" "shutter side" --because "one under the top cover, one behind the lens"',
         ),
     )
     form = Form("Either order", "Either may move first")
     says = ("{part} and {other} may move in either order: {reason}",)
+
+
+class Contains(AnEntry):
+    """State what a part or a side of the camera contains.
+
+    What you say of the order of a sub-assembly then counts for all its parts, and a check that needs it waits for all
+    of them. What came out of a part that lay on the bench goes back into it before it goes back itself, and nothing
+    else waits for that.
+    """
+
+    kind: Literal["contains"] = "contains"
+    part: Part = Field(title="Part or sub-assembly", examples=["shutter"])
+    parts: Parts = Field(title="What it contains", min_length=1, examples=["speed cam, slow train"])
+
+    commands = (
+        Command(
+            "contains",
+            "Hazards, order and state",
+            'contains J3 shutter "speed cam" "slow train" "blade ring"',
+            'contains J3 "meter side" "meter cell" "needle" "coupling ring"',
+        ),
+    )
+    form = Form("Contains", "Enter what it contains")
+    says = ("{part} contains: {parts}",)
+
+
+class GoesLast(AnEntry):
+    """State that a part goes on last, whenever it came off.
+
+    It waits for every other part that is off, such as a covering that hides the adjusters. It may still come off at
+    any time: the next strip-down is not bound by it.
+    """
+
+    kind: Literal["goes last"] = "goes last"
+    part: Part
+    reason: Reason
+
+    commands = (
+        Command("last", "Hazards, order and state", 'last J3 "front covering" --because "it hides the adjusters"'),
+    )
+    form = Form("Goes on last", "It goes on last")
+    says = ("{part} goes on last: {reason}",)
 
 
 class NeedsState(AnEntry):
@@ -213,4 +260,4 @@ class AidTakenOut(AnEntry):
     says = ("{aid} came out again",)
 
 
-Binding = Cautioned | Ordered | Independent | NeedsState | Set | Tension | AidFitted | AidTakenOut
+Binding = Cautioned | Ordered | Independent | Contains | GoesLast | NeedsState | Set | Tension | AidFitted | AidTakenOut

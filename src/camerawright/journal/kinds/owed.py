@@ -48,15 +48,25 @@ class Reminded(AnEntry):
 class HoldPoint(AnEntry):
     """Set a check to pass before a part goes back.
 
-    If the check fails later, the part has to come off again.
+    If the check fails later, the part has to come off again. If you name no part, the check comes before whatever
+    goes over the parts that it needs. A check at “closing” holds nothing up before the end.
     """
 
     kind: Literal["hold point"] = "hold point"
-    part: Part = Field(
-        CLOSING, title="Before this goes back", description="A part, or “closing” for the end of the job."
+    part: Part | None = Field(
+        None, title="Before this goes back", description="A part, or “closing” for the end of the job."
     )
     check: Words = Field(title="Check that")
-    needs: Parts = Field((), title="Needs in place", description="The check is due as soon as these are back.")
+    needs: Parts = Field(
+        (),
+        title="Needs in place",
+        description="Parts or sub-assemblies. The check is due as soon as all of them are back.",
+    )
+    due: Day | None = Field(
+        None,
+        title="Not before",
+        description="For a test that takes days. Until then only what surely covers these parts waits for it.",
+    )
 
     commands = (
         Command(
@@ -66,12 +76,19 @@ class HoldPoint(AnEntry):
         ),
     )
     form = Form("Hold point", "Set the hold point")
-    says = ("{when}, check: {check}", "it needs {needs} in place")
+    says = ("{when}, check: {check}", "it needs {needs} in place", "not before {due}")
+
+    @property
+    def is_at_closing(self) -> bool:
+        """Whether it is left to the end of the job."""
+        return part_key(self.part) == CLOSING if self.part else not self.needs
 
     @property
     def when(self) -> str:
         """When it comes up."""
-        return "before closing" if part_key(self.part) == CLOSING else f"before {self.part} goes back"
+        if self.is_at_closing:
+            return "before closing"
+        return f"before {self.part} goes back" if self.part else "as soon as possible"
 
     @property
     def asks(self) -> str:

@@ -10,7 +10,8 @@ from starlette.responses import Response
 from camerawright.job.now import JobNow
 from camerawright.job.remembered import Remembered
 from camerawright.journal.entries import part_key
-from camerawright.journal.order import Constraint, constraints_said, contradiction, independent_pairs, reached
+from camerawright.journal.order import Constraint
+from camerawright.journal.reached import reached
 from camerawright.journal.state import Part
 from camerawright.refit.way_back import Contradiction, Step, Waiting, WayBack, way_back
 from camerawright.web.pages.bench import check_words
@@ -57,9 +58,8 @@ def picture(bench: JobNow, side: Side) -> Picture:
 def _drawn(bench: JobNow, side: Side) -> Picture:
     if side == "strip":
         return _strip(bench)
-    ring = _ring(bench)
-    if ring:
-        return laid_out(list(_clash_boxes(bench, ring)), ring)
+    if bench.ring:
+        return laid_out(list(_clash_boxes(bench, bench.ring)), bench.ring)
     return laid_out(_in_turn(list(_way_boxes(bench)), bench))
 
 
@@ -160,20 +160,18 @@ def _check_boxes(bench: JobNow) -> Iterator[Box]:
 def _surely(bench: JobNow, keys: Iterable[str]) -> list[Constraint]:
     """The certain constraints among some parts."""
     among = set(keys)
-    said = (*bench.lore.constraints, *constraints_said(bench.state))
-    return [each for each in said if each.certain and among.issuperset(each.keys) and each.keys[0] != each.keys[1]]
-
-
-def _ring(bench: JobNow) -> tuple[Constraint, ...]:
-    """The shortest set of constraints that cannot all be true, if there is one."""
-    return contradiction(_surely(bench, (part.key for part in bench.state.off))) if bench.known.clash else ()
+    return [
+        each
+        for each in bench.known.constraints
+        if each.certain and among.issuperset(each.keys) and each.keys[0] != each.keys[1]
+    ]
 
 
 def _clash_boxes(bench: JobNow, ring: tuple[Constraint, ...]) -> Iterator[Box]:
     """The parts that are off with their certain bonds, the ring among them marked."""
     clashing = {each.keys for each in ring}
     in_ring = {key for keys in clashing for key in keys}
-    surely = {each.keys: each for each in _surely(bench, (part.key for part in bench.state.off))}
+    surely = {each.keys: each for each in (*_surely(bench, (part.key for part in bench.state.off)), *ring)}
     for part in reversed(bench.state.off):
         after = [
             Bond(first=each.then, then=each.first, reason=each.reason, is_certain=True, is_ring=keys in clashing)
@@ -193,9 +191,8 @@ def _strip(bench: JobNow) -> Picture:
     parts = [
         Part(key=key, name=bench.lore.parts[key].name, status="off", n_removal=n) for n, key in enumerate(untouched)
     ]
-    constraints = (*bench.lore.constraints, *constraints_said(bench.state))
     try:
-        way = way_back(parts, constraints, free=bench.lore.free | independent_pairs(bench.state))
+        way = way_back(parts, replace(bench.facts, last={}))
     except Contradiction as clash:
         return laid_out(list(_strip_boxes(bench, parts, (), clash.ring)), clash.ring)
     return laid_out(list(_strip_boxes(bench, parts, way.steps, ())))
