@@ -22,14 +22,16 @@ demo: .venv/.run
 	$(BIN)/camerawright --workshop $(DEMO_DIR) demo
 	@if [ "$(SERVE)" != 0 ]; then exec $(BIN)/camerawright --workshop $(DEMO_DIR) serve --port $(PORT); fi
 
-# Chromium, its driver and a few recorded sounds come from the distribution: with root they are installed, without it
-# this says what to do.
+# Chromium, its driver, a sound server and a few recorded sounds come from the distribution: with root they are
+# installed, without it this says what to do.
+DEBIAN := chromium chromium-driver pulseaudio pulseaudio-utils sound-theme-freedesktop
 browser:
-	@command -v chromium >/dev/null && command -v chromedriver >/dev/null && test -d /usr/share/sounds/freedesktop || \
+	@command -v chromium >/dev/null && command -v chromedriver >/dev/null && command -v paplay >/dev/null && \
+	command -v pulseaudio >/dev/null && test -d /usr/share/sounds/freedesktop || \
 	if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
-		apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium chromium-driver sound-theme-freedesktop >/dev/null; \
+		apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $(DEBIAN) >/dev/null; \
 	else \
-		echo "Tests in a browser and of recorded sounds that cannot run here are skipped; they need: sudo apt-get install chromium chromium-driver sound-theme-freedesktop"; \
+		echo "Tests in a browser, through a sound server and of recorded sounds that cannot run here are skipped; they need: sudo apt-get install $(DEBIAN)"; \
 	fi
 
 check: .venv/.dev

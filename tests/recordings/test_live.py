@@ -12,7 +12,17 @@ import pytest
 import soundfile
 from numpy.typing import NDArray
 
-from camerawright.recordings.inputs import Format, Input, NoInput, PlayedFile, SoundCard, Take, inputs, samples_of
+from camerawright.recordings.inputs import (
+    Format,
+    Input,
+    NoInput,
+    PlayedFile,
+    SoundCard,
+    Take,
+    Wanted,
+    inputs,
+    samples_of,
+)
 from camerawright.recordings.kept import finished, setup_of
 from camerawright.recordings.live import Recorder
 from camerawright.recordings.recovery import recover
@@ -240,7 +250,7 @@ def test_what_flac_cannot_hold_is_refused_and_leaves_nothing(tmp_path: Path) -> 
 
 def test_an_input_that_is_not_there_is_refused_with_the_ones_that_are() -> None:
     with pytest.raises(NoInput, match="no such input"):
-        SoundCard("an input that nobody has", 48_000, 1)
+        SoundCard("an input that nobody has", Wanted())
     assert all(each.name for each in inputs())
 
 
@@ -251,8 +261,25 @@ def test_the_deepest_format_of_its_own_is_taken_and_none_that_would_be_converted
         system="x",
         formats=tuple(Format(name=n, bits=b, rate_hz=r, n_channels=c) for n, b, r, c in own),
     )
-    found = [card.best(48_000, 2), card.best(96_000, 1)]
+    found = [card.best(Wanted(rate_hz=48_000, n_channels=2)), card.best(Wanted(rate_hz=96_000, n_channels=1))]
     assert [each and each.name for each in found] == ["SIGNED32", "SIGNED16"]
-    assert card.best(48_000, 1) is None
-    assert card.best(44_100, 2) is None
-    assert card.rates_hz == (96_000, 48_000)
+    assert card.best(Wanted(rate_hz=48_000, n_channels=1)) is None
+    assert card.best(Wanted(rate_hz=44_100, n_channels=2)) is None
+    assert card.own == ("any number of channels at 96 kHz", "2 channels at 48 kHz")
+
+
+def test_what_nobody_chose_is_as_the_input_has_it() -> None:
+    """The fewest channels that are enough, the usual rate or the nearest to it, the deepest samples."""
+    has = [("SIGNED16", 16, 44_100, 2), ("SIGNED16", 16, 48_000, 2), ("SIGNED24", 24, 48_000, 2)]
+    card = Input(
+        name="line",
+        system="x",
+        formats=tuple(
+            Format(name=n, bits=b, rate_hz=r, n_channels=c) for n, b, r, c in [*has, ("SIGNED32", 32, 192_000, 8)]
+        ),
+    )
+    assert card.best(Wanted()) == Format(name="SIGNED24", bits=24, rate_hz=48_000, n_channels=2)
+    assert card.best(Wanted(rate_hz=44_100)) == Format(name="SIGNED16", bits=16, rate_hz=44_100, n_channels=2)
+    assert card.best(Wanted(n_least=3)) == Format(name="SIGNED32", bits=32, rate_hz=192_000, n_channels=8)
+    assert card.best(Wanted(n_channels=2, rate_hz=192_000)) is None
+    assert card.best(Wanted(n_least=9)) is None

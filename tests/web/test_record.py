@@ -18,7 +18,7 @@ from camerawright.bench.setup_check.signal import signal
 from camerawright.journal.entries import Measured
 from camerawright.journal.state import fold
 from camerawright.readings.live import Desk, Devices
-from camerawright.recordings.inputs import Format, Input, NoInput, PlayedFile, Source, Take
+from camerawright.recordings.inputs import Format, Input, NoInput, PlayedFile, Source, Take, Wanted
 from camerawright.recordings.sound import Waveform
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
@@ -55,7 +55,7 @@ class Led:
 def put_in(browser: Browser, workshop: Workshop, path: Path, speed: float = 30.0) -> None:
     """Give the application a card that hears a file."""
 
-    def opened(name: str, rate_hz: int, n_channels: int) -> Source:
+    def opened(name: str, wanted: Wanted) -> Source:
         card = Card(path, speed)
         card.name = name
         return card
@@ -64,9 +64,9 @@ def put_in(browser: Browser, workshop: Workshop, path: Path, speed: float = 30.0
     browser.app.state.desk = Desk(workshop, devices)
 
 
-def until(browser: Browser, is_so: Callable[[dict[str, Any]], bool]) -> dict[str, Any]:
+def until(browser: Browser, is_so: Callable[[dict[str, Any]], bool], within_s: float = 15) -> dict[str, Any]:
     """Ask for the state until it is so."""
-    end = time.monotonic() + 15
+    end = time.monotonic() + within_s
     while time.monotonic() < end:
         state: dict[str, Any] = browser.get(STATE).json()
         if is_so(state):
@@ -253,7 +253,7 @@ def test_without_an_input_the_page_says_what_to_do(browser: Browser, workshop: W
 
 
 def test_an_input_that_cannot_be_opened_is_told_with_its_mend(browser: Browser, workshop: Workshop, job: Job) -> None:
-    def taken(name: str, rate_hz: int, n_channels: int) -> Source:
+    def taken(name: str, wanted: Wanted) -> Source:
         raise NoInput("it cannot be opened", "close what else uses it", name)
 
     browser.app.state.desk = Desk(workshop, Devices(inputs=lambda: (LINE_IN,), opened=taken))

@@ -16,7 +16,7 @@ from camerawright.journal.state import fold
 from camerawright.readings.live import Desk, Devices
 from camerawright.readings.measuring import measured
 from camerawright.readings.set_up import SetUp, told_of
-from camerawright.recordings.inputs import Source
+from camerawright.recordings.inputs import Source, Wanted
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
 from tests.recordings.films import write_film
@@ -171,7 +171,7 @@ def test_what_cannot_be_understood_is_said_at_its_field_before_anything_is_recor
 ) -> None:
     opened: list[str] = []
 
-    def open_it(name: str, rate_hz: int, n_channels: int) -> Source:
+    def open_it(name: str, wanted: Wanted) -> Source:
         opened.append(name)
         raise AssertionError
 

@@ -16,16 +16,17 @@ from camerawright.trouble import Refused
 if TYPE_CHECKING:
     from camerawright.bench.contract import BenchTest
     from camerawright.readings.watch import Watch
-    from camerawright.recordings import inputs as sound_inputs
-    from camerawright.recordings.inputs import Source
+    from camerawright.recordings.inputs import Source, Wanted
     from camerawright.recordings.live import Recorder
 
 NOT_MEASURABLE = 3
 _LOOK_S = 0.3
 
 Input = Annotated[str | None, typer.Option("--input", metavar="NAME", help="Which input, by its name or a part of it.")]
-Rate = Annotated[int, typer.Option(metavar="HZ", help="Sampling rate; the input must have it itself.")]
-Channels = Annotated[int, typer.Option(min=1, max=8, metavar="N", help="How many channels.")]
+Rate = Annotated[int | None, typer.Option(metavar="HZ", help="Sampling rate; as the input has it if not given.")]
+Channels = Annotated[
+    int | None, typer.Option(min=1, max=8, metavar="N", help="How many channels; as the input has them if not given.")
+]
 Played = Annotated[
     Path | None, typer.Option("--from", metavar="FILE", help="Play a file in place of an input, to try it out.")
 ]
@@ -35,13 +36,19 @@ def _build(test: "BenchTest[Any]") -> tuple[Any, Parameters]:
     """The command that records for one test."""
 
     def run(**given: Any) -> None:
+        from camerawright.recordings.inputs import Wanted
+
         marked, options = told(test, given)
         out: Path = given["out"]
         if out.suffix.lower() != ".flac" or out.exists():
             raise Refused(
                 "it is there already" if out.exists() else "it is no FLAC file", "name a new .flac file", str(out)
             )
-        source = _source(given["input_"], given["rate"], given["channels"], given["played"])
+        source = _source(
+            given["input_"],
+            given["played"],
+            Wanted(rate_hz=given["rate"], n_channels=given["channels"], n_least=test.n_channels),
+        )
         _record(source, out, test, marked, options, given["seconds"])
 
     run.__doc__ = f"Record for the test: {test.title[:1].lower()}{test.title[1:]}.\n\n{test.setup}"
@@ -50,8 +57,8 @@ def _build(test: "BenchTest[Any]") -> tuple[Any, Parameters]:
         argument("out", Path, "FILE", "The FLAC file to make."),
         *test_options(test),
         _as_declared("input_", Input, None),
-        _as_declared("rate", Rate, 48_000),
-        _as_declared("channels", Channels, test.n_channels),
+        _as_declared("rate", Rate, None),
+        _as_declared("channels", Channels, None),
         _as_declared("played", Played, None),
         option("seconds", float | None, seconds),
     ]
@@ -88,7 +95,7 @@ def _group() -> None:
 
 @app.command("inputs")
 def _inputs() -> None:
-    """List the inputs, with the sampling rates that each supports itself.
+    """List the inputs, with the channels and the sampling rates that each supports itself.
 
     \b
     Example:
@@ -98,14 +105,16 @@ def _inputs() -> None:
 
 
 @app.command("check")
-def _check_setup(input_: Input = None, rate: Rate = 48_000, channels: Channels = 1, played: Played = None) -> None:
+def _check_setup(input_: Input = None, rate: Rate = None, channels: Channels = None, played: Played = None) -> None:
     """Check the set-up with an LED on the headphone output.
 
     \b
     Example:
       camerawright record check --input "Line In"
     """
-    _check(_source(input_, rate, channels, played), plays=played is None)
+    from camerawright.recordings.inputs import Wanted
+
+    _check(_source(input_, played, Wanted(rate_hz=rate, n_channels=channels)), plays=played is None)
 
 
 def _list_inputs() -> None:
@@ -114,17 +123,10 @@ def _list_inputs() -> None:
     found = inputs()
     if not found:
         tell("There is no sound input: plug a sound card in, or an adapter with a line input.")
-    tell_table([(each.name, each.system, _rates(each)) for each in found])
+    tell_table([(each.name, each.system, "; ".join(each.own) or "nothing that keeps every sample") for each in found])
 
 
-def _rates(each: "sound_inputs.Input") -> str:
-    """Its own rates, as a person says them."""
-    from camerawright.wording import numbers
-
-    return ", ".join(f"{numbers.short(rate / 1000)} kHz" for rate in each.rates_hz) or "no rate of its own"
-
-
-def _source(name: str | None, rate: int, channels: int, played: Path | None) -> "Source":
+def _source(name: str | None, played: Path | None, wanted: "Wanted") -> "Source":
     """What is recorded; of several inputs of like names none is guessed."""
     from camerawright.recordings.inputs import NoInput, PlayedFile, SoundCard, inputs
 
@@ -138,7 +140,7 @@ def _source(name: str | None, rate: int, channels: int, played: Path | None) -> 
         what = "there is no sound input" if not there else f"{len(fit)} inputs fit"
         mend = f"name one with --input: {have}" if there else "plug a sound card in; --from FILE tries it out without"
         raise NoInput(what, mend, name or "record")
-    return SoundCard(fit[0].name, rate, channels)
+    return SoundCard(fit[0].name, wanted)
 
 
 def _record(
@@ -162,7 +164,8 @@ def _record(
     setup = {"test": test.name, "marked": marked, "options": options}
     recorder = Recorder(source, out.parent, name=out.stem, setup=setup)
     watch = Watch(recorder, test, marked, profile, options)
-    tell(f"Recording {source.name} at {source.rate_hz} Hz, {source.bits} bits; Ctrl-C stops.")
+    channels = numbers.counted(source.n_channels, "channel")
+    tell(f"Recording {source.name}: {channels} at {source.rate_hz} Hz, {source.bits} bits; Ctrl-C stops.")
     recorder.start()
     watch.start()
     try:

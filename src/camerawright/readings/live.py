@@ -20,15 +20,25 @@ from camerawright.readings.measuring import profile_named, refuse_unfit, tried
 from camerawright.readings.set_up import Label
 from camerawright.readings.waiting import label_of
 from camerawright.readings.watch import Watch
-from camerawright.recordings.inputs import HeadphoneOutput, Input, NoInput, PlayedFile, SoundCard, Source, inputs
+from camerawright.recordings.inputs import (
+    HeadphoneOutput,
+    Input,
+    NoInput,
+    PlayedFile,
+    SoundCard,
+    Source,
+    Wanted,
+    inputs,
+)
 from camerawright.recordings.kept import remove, setup_of
 from camerawright.recordings.live import Recorder
 from camerawright.recordings.recovery import recover
 from camerawright.recordings.sound import read_sound
 from camerawright.store.workshop import Workshop
-from camerawright.trouble import NotMeasurable, NotUnderstood, Refused, Unreadable
+from camerawright.trouble import NotMeasurable, NotUnderstood, Refused, Troubled, Unreadable
 
 CHECK: Final = "set-up check"
+_ANY_RATE_HZ: Final = 48_000  # for a look at what was told, before the input says its own
 
 
 def recordable() -> tuple[BenchTest[Any], ...]:
@@ -48,7 +58,7 @@ class Devices:
     """The sound card's ends; a test puts others here."""
 
     inputs: Callable[[], tuple[Input, ...]] = inputs
-    opened: Callable[[str, int, int], Source] = SoundCard
+    opened: Callable[[str, Wanted], Source] = SoundCard
     output: Callable[[], Output] = lambda: HeadphoneOutput(drive(signal()), RATE_HZ)
 
 
@@ -56,13 +66,14 @@ class Devices:
 class Order:
     """What is to be recorded, and from which input.
 
-    `played` is a kept recording that plays in the place of the input, to try it out.
+    A rate or a number of channels that is None is taken as the input has it. `played` is a kept recording that plays in
+    the place of the input, to try it out.
     """
 
     label: Label
     input: str = ""
-    rate_hz: int = 48_000
-    n_channels: int = 1
+    rate_hz: int | None = None
+    n_channels: int | None = None
     played: str | None = None
 
 
@@ -146,11 +157,15 @@ class Desk:
         NotUnderstood
             The mark, or what was told of the set-up, cannot be understood.
         """
+        label = order.label
         test, profile = self._judged(order)
         with self._lock:
             self._refuse_busy()
-            label = order.label
-            recorder = self._recorder(order, f"{label.job} {label.phase} {_file_words(label.marked or label.test)}")
+            source = self._source(order, test.n_channels)
+            if order.played is None:
+                self._refuse_unfit(order, profile, source)
+            name = f"{label.job} {label.phase} {_file_words(label.marked or label.test)}"
+            recorder = self._recorder(source, order, name)
             watch = Watch(recorder, test, label.marked, profile, label.options)
             self._running = _begun(Running(order, recorder, watch, None))
 
@@ -167,7 +182,7 @@ class Desk:
         with self._lock:
             self._refuse_busy()
             output = self._devices.output() if order.played is None else None  # a kept one was lit when it was made
-            recorder = self._recorder(order, CHECK)
+            recorder = self._recorder(self._source(order, 1), order, CHECK)
             self._checked = None
             running = self._running = _begun(Running(order, recorder, None, output))
         threading.Thread(target=self._check, args=(running,), name="set-up check", daemon=True).start()
@@ -219,23 +234,37 @@ class Desk:
         label = order.label
         test = find_test(label.test)
         profile = profile_named(self._workshop, self._workshop.job(label.job).visit.profile)
+        n_channels = (order.n_channels if order.played is None else None) or test.n_channels
         refuse_unfit(
             test,
             label.marked,
             profile,
             options=label.options,
-            n_channels=order.n_channels if order.played is None else test.n_channels,
-            rate_hz=order.rate_hz,
+            n_channels=n_channels,
+            rate_hz=order.rate_hz or _ANY_RATE_HZ,
         )
         return test, profile
 
-    def _recorder(self, order: Order, name: str) -> Recorder:
+    def _refuse_unfit(self, order: Order, profile: Profile, source: Source) -> None:
+        """Look again, with the channels that the input has; it is given back if they do not fit what was told."""
+        label = order.label
+        told = {"n_channels": source.n_channels, "rate_hz": source.rate_hz}
+        try:
+            refuse_unfit(find_test(label.test), label.marked, profile, options=label.options, **told)
+        except Troubled:
+            source.stop()
+            raise
+
+    def _source(self, order: Order, n_least: int) -> Source:
+        """What is recorded, not begun yet."""
         if order.played is not None:
-            source: Source = PlayedFile(self._workshop.media(order.played))
-        elif not order.input:
+            return PlayedFile(self._workshop.media(order.played))
+        if not order.input:
             raise NoInput("no input is chosen", "choose one; where there is none, plug a sound card in", "input")
-        else:
-            source = self._devices.opened(order.input, order.rate_hz, order.n_channels)
+        wanted = Wanted(rate_hz=order.rate_hz, n_channels=order.n_channels, n_least=n_least)
+        return self._devices.opened(order.input, wanted)
+
+    def _recorder(self, source: Source, order: Order, name: str) -> Recorder:
         return Recorder(source, self.inbox.folder, name=name, setup=codec.written(order.label))
 
     def _refuse_busy(self) -> None:

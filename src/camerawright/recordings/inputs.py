@@ -15,12 +15,14 @@ import soundfile
 from numpy.typing import NDArray
 
 from camerawright.trouble import Unreadable
+from camerawright.wording.numbers import counted, short
 
 Block = NDArray[np.int32]
 """Samples, shape (n, channels); full scale is 2**31 for a converter of any depth."""
 Take = Callable[[Block], None]
 
 _BUFFER_MS: Final = 20
+_USUAL_RATE_HZ: Final = 48_000  # fast enough for every leaf shutter, and every sound card has it
 _NO_DEVICE: Final = b"null"  # ALSA's device that records nothing
 _FORMATS: Final = {
     "16-bit Signed Integer": ("SIGNED16", 16),
@@ -51,19 +53,60 @@ class Input:
     formats: tuple[Format, ...]
 
     @property
-    def rates_hz(self) -> tuple[int, ...]:
-        """The sampling rates that it supports itself, highest first."""
-        return tuple(sorted({each.rate_hz for each in self.formats}, reverse=True))
+    def own(self) -> tuple[str, ...]:
+        """What it supports itself, in words: for each number of channels the rates, highest first."""
+        rates: dict[int, set[int]] = {}
+        for each in self.formats:
+            rates.setdefault(each.n_channels, set()).add(each.rate_hz)
+        return tuple(
+            f"{counted(n, 'channel') if n else 'any number of channels'} at "
+            f"{', '.join(short(rate / 1000) for rate in sorted(rates[n], reverse=True))} kHz"
+            for n in sorted(rates)
+        )
 
-    def best(self, rate_hz: int, n_channels: int) -> Format | None:
-        """The deepest format of that rate and so many channels; None if the input supports none itself."""
-        fit = [
-            each
-            for name in _PREFERRED
-            for each in self.formats
-            if (each.name, each.rate_hz) == (name, rate_hz) and each.n_channels in (0, n_channels)
-        ]
-        return fit[0] if fit else None
+    def best(self, wanted: "Wanted") -> Format | None:
+        """The format to record in; None if the input supports none such itself.
+
+        What was not chosen is taken as the input has it: the fewest channels that are enough, the usual rate or the one
+        nearest to it, the deepest samples. Every channel costs room and none is lost, so fewer is better.
+        """
+        fit = [each for each in self.formats if wanted.suits(each)]
+        return min(fit, key=wanted.rank, default=None)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wanted:
+    """What is wanted of an input; None leaves the choice to what the input has.
+
+    `n_least` is how many channels the bench test needs.
+    """
+
+    rate_hz: int | None = None
+    n_channels: int | None = None
+    n_least: int = 1
+
+    def suits(self, own: Format) -> bool:
+        """Whether a format is so."""
+        if self.rate_hz not in (None, own.rate_hz):
+            return False
+        if own.n_channels == 0:
+            return True
+        return own.n_channels == self.n_channels if self.n_channels else own.n_channels >= self.n_least
+
+    def rank(self, own: Format) -> tuple[int, int, int]:
+        """Its place among those that suit, lowest first."""
+        return self.channels_of(own), abs(own.rate_hz - _USUAL_RATE_HZ), _PREFERRED.index(own.name)
+
+    def channels_of(self, own: Format) -> int:
+        """How many channels are recorded in a format."""
+        return own.n_channels or self.n_channels or self.n_least
+
+    def __str__(self) -> str:
+        parts = (
+            counted(self.n_channels, "channel") if self.n_channels else f"{self.n_least} or more channels",
+            f"at {self.rate_hz} Hz" if self.rate_hz else "",
+        )
+        return " ".join(part for part in parts if part)
 
 
 class NoInput(Unreadable):
@@ -147,7 +190,7 @@ class SoundCard:
     is_real = True
     is_over = False
 
-    def __init__(self, name: str, rate_hz: int, n_channels: int) -> None:
+    def __init__(self, name: str, wanted: Wanted) -> None:
         import miniaudio  # noqa: PLC0415
 
         there = inputs()
@@ -156,19 +199,17 @@ class SoundCard:
             have = ", ".join(each.name for each in there)
             mend = f"take one of: {have}" if have else "plug a sound card in, or an adapter with a line input"
             raise NoInput("there is no such input", mend, name)
-        best = found.best(rate_hz, n_channels)
+        best = found.best(wanted)
         if best is None:
-            rates = ", ".join(f"{rate} Hz" for rate in found.rates_hz) or "it has none"
-            what = f"it does not itself support {n_channels} channels at {rate_hz} Hz"
-            raise NoInput(what, f"choose a rate that it supports itself: {rates}", name)
-        self.name, self.rate_hz, self.n_channels = name, rate_hz, n_channels
+            raise NoInput(f"it does not itself support {wanted}", _instead(found), name)
+        self.name, self.rate_hz, self.n_channels = name, best.rate_hz, wanted.channels_of(best)
         self.bits = min(24, best.bits)
         self._format = miniaudio.SampleFormat[best.name]
         try:
             self._device = miniaudio.CaptureDevice(
                 input_format=self._format,
-                nchannels=n_channels,
-                sample_rate=rate_hz,
+                nchannels=self.n_channels,
+                sample_rate=self.rate_hz,
                 buffersize_msec=_BUFFER_MS,
                 device_id=_device_id(name),
                 app_name="camerawright",
@@ -203,6 +244,13 @@ class SoundCard:
     def stop(self) -> None:
         """Give the device back."""
         self._device.close()
+
+
+def _instead(found: Input) -> str:
+    """What to do where an input does not support what was wanted of it."""
+    if not found.own:
+        return "it supports no format that keeps every sample: take another input"
+    return f"it supports {'; '.join(found.own)}: choose that, or leave the choice to the input"
 
 
 def _device_id(name: str) -> Any:

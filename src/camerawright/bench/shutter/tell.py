@@ -217,8 +217,8 @@ def _header(record: ShutterRecord, made: Input) -> str:
     """One line on what was heard."""
     corners = " and ".join(numbers.short(corner, 2) for corner in made.corners_hz)
     return (
-        f"{numbers.counted(len(record.firings), 'firing')}; the input is AC coupled at {corners} Hz, and that is"
-        " undone; ± is the 95 % interval"
+        f"{numbers.counted(len(record.firings), 'firing')}; light on channel {made.channel}; the input is AC coupled at"
+        f" {corners} Hz, and that is undone; ± is the 95 % interval"
     )
 
 

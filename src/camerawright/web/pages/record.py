@@ -197,11 +197,11 @@ def _order(job_id: str, typed: Typed) -> tuple[Order | None, dict[str, str]]:
     chosen, rate = typed.get("input", ""), typed.get("rate", "")
     if not chosen:
         errors["input"] = "choose an input"
-    if not rate.isdecimal() or len(rate) > len(str(RATES_HZ[-1])):
+    if rate and rate not in map(str, RATES_HZ):
         errors["rate"] = "choose a sampling rate"
     channels = typed.get("channels", "")
-    n_channels = int(channels) if channels in CHANNELS else 1
-    if test is not None and n_channels < test.n_channels and not chosen.startswith(TRY):
+    n_channels = int(channels) if channels in CHANNELS else None
+    if test is not None and n_channels is not None and n_channels < test.n_channels and not chosen.startswith(TRY):
         errors["channels"] = f"{test.title} needs {test.n_channels} or more"
     if errors.keys() & {"input", "rate"}:
         return None, errors
@@ -217,7 +217,7 @@ def _order(job_id: str, typed: Typed) -> tuple[Order | None, dict[str, str]]:
             is_confirmed=marked is not None,
         ),
         input="" if chosen.startswith(TRY) else chosen,
-        rate_hz=int(rate),
+        rate_hz=int(rate) if rate else None,
         n_channels=n_channels,
         played=chosen.removeprefix(TRY) if chosen.startswith(TRY) else None,
     )
