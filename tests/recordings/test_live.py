@@ -254,6 +254,28 @@ def test_an_input_that_is_not_there_is_refused_with_the_ones_that_are() -> None:
     assert all(each.name for each in inputs())
 
 
+def test_an_input_that_does_not_answer_hides_no_other(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two devices of a sound system; the first is taken by another program, and may not even be asked."""
+    import miniaudio  # type: ignore[import-untyped]
+
+    def ask(self: object, device_type: object, device_info: str) -> dict[str, object]:
+        if device_info == "taken":
+            raise miniaudio.MiniaudioError("can't get device info")
+        return {"formats": [{"format": "16-bit Signed Integer", "samplerate": 48_000, "channels": 2}]}
+
+    def captures(self: miniaudio.Devices) -> list[dict[str, object]]:
+        name_of = miniaudio.ffi.new("char[]", b"x")
+        return [{"name": name, "id": name_of, **self._get_info("capture", name)} for name in ("taken", "free")]
+
+    monkeypatch.setattr(miniaudio.Devices, "_get_info", ask)
+    monkeypatch.setattr(miniaudio.Devices, "get_captures", captures)
+    monkeypatch.setattr(miniaudio.Devices, "__init__", lambda self, backends: setattr(self, "backend", "x"))
+    monkeypatch.setattr(miniaudio.Devices, "__del__", lambda self: None)
+    assert [(each.name, each.own) for each in inputs()] == [("free", ("2 channels at 48 kHz",)), ("taken", ())]
+    with pytest.raises(NoInput, match="close what else uses it"):
+        SoundCard("taken", Wanted())
+
+
 def test_the_deepest_format_of_its_own_is_taken_and_none_that_would_be_converted() -> None:
     own = [("SIGNED16", 16, 48_000, 2), ("SIGNED32", 32, 48_000, 2), ("SIGNED16", 16, 96_000, 0)]
     card = Input(

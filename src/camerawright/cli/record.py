@@ -118,12 +118,12 @@ def _check_setup(input_: Input = None, rate: Rate = None, channels: Channels = N
 
 
 def _list_inputs() -> None:
-    from camerawright.recordings.inputs import inputs
+    from camerawright.recordings.inputs import MUTE, inputs
 
     found = inputs()
     if not found:
         tell("There is no sound input: plug a sound card in, or an adapter with a line input.")
-    tell_table([(each.name, each.system, "; ".join(each.own) or "nothing that keeps every sample") for each in found])
+    tell_table([(each.name, each.system, "; ".join(each.own) or MUTE) for each in found])
 
 
 def _source(name: str | None, played: Path | None, wanted: "Wanted") -> "Source":

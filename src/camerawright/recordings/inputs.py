@@ -23,6 +23,7 @@ Take = Callable[[Block], None]
 
 _BUFFER_MS: Final = 20
 _USUAL_RATE_HZ: Final = 48_000  # fast enough for every leaf shutter, and every sound card has it
+MUTE: Final = "it names no format that keeps every sample"
 _NO_DEVICE: Final = b"null"  # ALSA's device that records nothing
 _FORMATS: Final = {
     "16-bit Signed Integer": ("SIGNED16", 16),
@@ -139,6 +140,8 @@ class Source(Protocol):
 def inputs() -> tuple[Input, ...]:
     """List the inputs of this machine's sound cards; empty if there is no sound card.
 
+    One that does not say what it supports hides none of the others: it comes last, without formats.
+
     Raises
     ------
     NoInput
@@ -146,19 +149,34 @@ def inputs() -> tuple[Input, ...]:
     """
     import miniaudio  # type: ignore[import-untyped]  # noqa: PLC0415  opens the sound system
 
-    real = [each for each in miniaudio.Backend if each is not miniaudio.Backend.NULL]
     try:
-        devices = miniaudio.Devices(real)
+        devices = _devices()
         found = devices.get_captures()
     except miniaudio.MiniaudioError as error:
         raise NoInput(
             f"the sound system does not answer ({error})", "plug a sound card in, and see that it works", "sound inputs"
         ) from None
-    return tuple(
+    listed = (
         Input(name=each["name"], system=devices.backend, formats=_formats(each["formats"]))
         for each in found
         if not _is_null(each["id"])
     )
+    return tuple(sorted(listed, key=lambda each: not each.formats))
+
+
+def _devices() -> Any:
+    """The devices of the first sound system that is there; one that does not answer has no formats."""
+    import miniaudio  # noqa: PLC0415
+
+    class Devices(miniaudio.Devices):  # type: ignore[misc]  # untyped
+        def _get_info(self, device_type: Any, device_info: Any) -> dict[str, Any]:
+            try:
+                return dict(super()._get_info(device_type, device_info))
+            except miniaudio.MiniaudioError:
+                return {"formats": []}
+
+    real = [each for each in miniaudio.Backend if each is not miniaudio.Backend.NULL]
+    return Devices(real)
 
 
 def _is_null(device_id: Any) -> bool:
@@ -249,15 +267,13 @@ class SoundCard:
 def _instead(found: Input) -> str:
     """What to do where an input does not support what was wanted of it."""
     if not found.own:
-        return "it supports no format that keeps every sample: take another input"
+        return f"{MUTE}: close what else uses it, or take another input"
     return f"it supports {'; '.join(found.own)}: choose that, or leave the choice to the input"
 
 
 def _device_id(name: str) -> Any:
     """Find what the sound library calls an input of that name."""
-    import miniaudio  # noqa: PLC0415
-
-    return next(each["id"] for each in miniaudio.Devices().get_captures() if each["name"] == name)
+    return next(each["id"] for each in _devices().get_captures() if each["name"] == name)
 
 
 def samples_of(raw: bytes | bytearray, name: str, n_channels: int) -> Block:

@@ -14,7 +14,7 @@ from camerawright.bench.setup_check.tell import rows as check_rows
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS
 from camerawright.readings.live import Desk, Ended, Order, Running, recordable
 from camerawright.readings.set_up import Label, SetUp
-from camerawright.recordings.inputs import Input
+from camerawright.recordings.inputs import MUTE, Input
 from camerawright.trouble import NotMeasurable, Refused, Unreadable
 from camerawright.web.desk import PHASES, desk_of, last_test, phase_called, phase_now
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
@@ -55,6 +55,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         phase=phase_now(at),
         marks=dict.fromkeys((*MODERN_MARKS, *OLD_MARKS)),
         inputs=inputs,
+        mute=MUTE,
         no_input=no_input,
         rates=RATES_HZ,
         played={entry.recording: entry for entry in at.state.measured if entry.test in _of_sound()},
