@@ -43,7 +43,8 @@ def test_a_small_job_goes_through_by_commands_alone(shell: Shell, tmp_path: Path
     assert "--overrule" in refused
     shell.run("answer", job, "grease", "done")
     shell.run("answer", job, "spring weak", "bent")
-    shell.run("refitted", job, "speed dial", "--all")
+    assert "does speed dial close over it?" in shell.run("refitted", job, "speed dial", "--all", code=1).stderr
+    shell.run("refitted", job, "speed dial", "--all", "--overrule", "the blades are at the front")
     shell.run("answer", job, "all speeds", "run")
     shell.run("refitted", job, "top cover", "--screw", "2 x M1.7 x 4 cheese", code=1)
     shell.run("refitted", job, "top cover", "--screw", "2 x M1.7 x 4 cheese", "--overrule", "one sheared")

@@ -44,7 +44,7 @@ class Desk:
     def __init__(self, workshop: Workshop, serial: str = "1", variant: str = "leaf shutter") -> None:
         self.workshop = workshop
         camera = replace(FALTER, serial=serial, variant=variant)
-        self.job = workshop.take_in(INES, camera, VISIT).id
+        self.job = workshop.take_in(INES, camera, replace(VISIT, film_inside=False)).id
         self.at = START
 
     def do(self, kind: type, **fields: Any) -> Entry:

@@ -79,7 +79,7 @@ def test_the_next_step_is_said_with_its_hazard(workshop: Workshop) -> None:
     assert resume(desk.here).next_step == "waits: cover, new one on order"
     other = Desk(workshop, "2")
     assert resume(other.here).next_step == "comes off next: cover"
-    other.do(Closed)
+    other.do(Closed, overruled="only looked at")
     assert resume(other.here).next_step == "nothing: the job is closed"
 
 

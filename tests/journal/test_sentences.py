@@ -27,7 +27,7 @@ TYPED = {
     "ENTRY": "ab" * 16,
 }
 """What is typed into a field, by its name or by what the help calls its value."""
-_ELSEWHERE = {"photo", "words", "overruled"}
+_ELSEWHERE = {"photo", "words", "overruled", "clock"}
 """Shown beside the sentence."""
 
 

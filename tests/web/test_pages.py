@@ -44,7 +44,7 @@ def test_a_price_that_is_none_comes_back_with_what_was_typed(browser: Browser, w
 
 def test_closing_is_refused_with_everything_that_stands_against_it_at_once(browser: Browser, job: Job) -> None:
     browser.fill(STRIP, "removed", part="dial", fasteners="1 x M1.4 grub")
-    browser.fill(STRIP, "aid fitted", aid="wedge")
+    browser.fill(STRIP, "aid fitted", aid="wedge", place="at the hinge")
     browser.fill(STRIP, "reminded", part="closing", todo="lacquer the screws")
     refused = browser.fill("/jobs/J1", "closed")
     assert refused.status_code == 422

@@ -16,7 +16,7 @@ all commands is in [the terminal](terminal.md).
 """
 
 
-EVERYWHERE = {"--say", "--overrule", "--help"}
+EVERYWHERE = {"--say", "--overrule", "--when", "--help"}
 """Options of every command that makes an entry, or of every command."""
 
 

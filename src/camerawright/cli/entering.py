@@ -45,7 +45,7 @@ def entered(workshop: "Workshop", job: str, kind: str, typed: Typed, photo: Path
     from camerawright.journal.typed import entry_typed
 
     here = job_now(workshop, job)
-    entry = entry_typed(kind, typed, at=moment_after(here))
+    entry = entry_typed(kind, typed, at=moment_after(here), clock=here.now)
     if photo is not None:
         entry = entry.model_copy(update={"photo": kept_photo(workshop, photo)})
     return enter(workshop, job, entry)

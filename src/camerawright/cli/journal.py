@@ -1,6 +1,7 @@
 """The journal itself: undoing and correcting, out to a file and in again."""
 
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -130,20 +131,24 @@ def _text(path: Path) -> str:
 def list_entries(ctx: typer.Context, job: JobId) -> None:
     """List the entries of a job in order.
 
-    Each with the beginning of its id. What was struck out says so.
+    Each with the beginning of its id. What was struck out says so. Where the clock was wrong, `correct` says when it
+    was, with "clock" in the JSON.
 
     \b
     Example:
       camerawright journal list J3
     """
     from camerawright.job.now import job_now
+    from camerawright.journal.clock import doubtful
     from camerawright.wording.moments import moment
 
     with workshop_of(ctx) as workshop:
         state = job_now(workshop, job).state
+    doubted = doubtful(state, datetime.now(UTC))
     for entry in state.journal:
         struck = "STRUCK OUT " if entry.id in state.struck else ""
-        tell_item(f"{entry.id[:8]} {moment(entry.at)}  ", struck + entry_line(entry, state), indent=0)
+        struck += "CLOCK WRONG " if entry.id in doubted else ""
+        tell_item(f"{entry.id[:8]} {moment(entry.moment)}  ", struck + entry_line(entry, state), indent=0)
         if entry.words:
             tell_item("", f"“{entry.words}”", indent=0, label_width=27)
 

@@ -72,11 +72,10 @@ def balance(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
       camerawright balance J3
     """
     from camerawright.job.now import job_now
-    from camerawright.journal.balance import closing
 
     with workshop_of(ctx) as workshop:
         here = job_now(workshop, job)
-    against = closing(here.state)
+    against = here.against_closing
     if as_json:
         tell_json(
             {

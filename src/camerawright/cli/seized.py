@@ -56,7 +56,7 @@ def ladder(  # noqa: PLR0917 options are parameters
 
     with workshop_of(ctx) as workshop:
         here = job_now(workshop, job)
-    tried = [entry for entry in here.state.part(part).tried if part_key(entry.fastener) == part_key(screw)]
+    tried = [entry for entry in here.state.part(part).tried_now if part_key(entry.fastener) == part_key(screw)]
     advice = next_rung(tried, material or (), now=here.now, beside=beside or (), hand=hand, diameter_mm=diameter)
     if as_json:
         tell_json({"job": here.job.id, "part": part, "screw": screw, **_json(advice)})

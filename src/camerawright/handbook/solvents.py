@@ -1,7 +1,9 @@
 """The solvents of the bench: flash points, cautions, and the rule that keeps them out of the ultrasonic bath."""
 
+import re
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
+from typing import Final
 
 from camerawright.handbook.tables import COMMON_PRACTICE, Reason, table
 
@@ -15,6 +17,9 @@ CARE = Reason(
     "The product's safety data sheet, local rules and licensed practice come first.",
     COMMON_PRACTICE,
 )
+
+
+_WORD: Final = re.compile(r"\w+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +65,41 @@ def solvents() -> dict[str, Solvent]:
 def never() -> dict[str, Reason]:
     """What old handbooks list and nobody should use, with the reason."""
     return {row["name"]: Reason(row["why"], row["source"]) for row in table("solvents")["never"]}
+
+
+@cache
+def _called() -> tuple[tuple[tuple[str, ...], str, bool], ...]:
+    """Every liquid's names as words, its name, and whether nobody should use it."""
+    rows = [(row, False) for row in table("solvents")["solvent"]] + [(row, True) for row in table("solvents")["never"]]
+    return tuple(
+        (tuple(_WORD.findall(name.casefold())), row["name"], is_never)
+        for row, is_never in rows
+        for name in (row["name"], *row.get("also", ()))
+    )
+
+
+@lru_cache(maxsize=10_000)
+def _named(text: str) -> tuple[tuple[str, bool], ...]:
+    """The liquids of the table whose name or other name stands in a text, word by word."""
+    words = _WORD.findall(text.casefold())
+    starts = range(len(words))
+    return tuple(
+        dict.fromkeys(
+            (name, is_never)
+            for called, name, is_never in _called()
+            if any(tuple(words[i : i + len(called)]) == called for i in starts)
+        )
+    )
+
+
+def solvents_named(text: str) -> tuple[Solvent, ...]:
+    """The flammable liquids that a text names."""
+    return tuple(solvents()[name] for name, is_never in _named(text) if not is_never)
+
+
+def never_named(text: str) -> dict[str, Reason]:
+    """What a text names that nobody should use, with the reason; benzine is no benzene."""
+    return {name: never()[name] for name, is_never in _named(text) if is_never}
 
 
 def unfit_for_ultrasound(solvent: Solvent, *, bath_c: float) -> Reason | None:

@@ -3,6 +3,7 @@
 from datetime import UTC, datetime, timedelta
 
 from camerawright.job.now import JobNow, computed, job_now
+from camerawright.journal.clock import CLOCK_SLACK
 from camerawright.journal.entries import Corrected, Entry
 from camerawright.journal.rules import standing, troubles
 from camerawright.journal.state import State, fold
@@ -42,12 +43,14 @@ def enter(workshop: Workshop, job_id: str, entry: Entry, *, now: datetime | None
     before = job_now(workshop, job_id, now=clock)
     if any(entry == old for old in before.state.journal):
         return before
+    if entry.clock is None and entry.at > clock + CLOCK_SLACK:  # a clock ran ahead, and was set right
+        entry = entry.model_copy(update={"clock": clock})
     found = troubles(before.state, entry, now=clock, known=before.known)
     against = standing(found, entry)
     if against:
         raise NotAllowed(against)
     workshop.append(before.job.id, entry, expected=len(before.state.journal))
-    return computed(before.job, fold((*before.state.journal, entry)), before.lore, clock)
+    return computed(before.job, fold((*before.state.journal, entry)), before.lore, clock, before.known.n_waiting)
 
 
 def moment_after(here: JobNow, *, now: datetime | None = None) -> datetime:

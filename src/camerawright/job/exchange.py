@@ -7,8 +7,8 @@ from datetime import UTC, datetime
 
 from pydantic import ValidationError
 
+from camerawright.journal.clock import CLOCK_SLACK
 from camerawright.journal.entries import ENTRY, Entry, written
-from camerawright.journal.rules import CLOCK_SLACK
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused
 

@@ -3,9 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
+from typing import Final
 
 from camerawright.job.remembered import Remembered
+from camerawright.journal.balance import closing
 from camerawright.journal.entries import CLOSING, HoldPoint, Reminded, Removed, part_key
+from camerawright.journal.film import is_film_inside
 from camerawright.journal.joints import joint_text
 from camerawright.journal.known import Known
 from camerawright.journal.order import Constraint, OrderFacts, order_facts, spread
@@ -14,14 +17,18 @@ from camerawright.refit.learning import Lore, carried_over, learned
 from camerawright.refit.reach import Reach, reach
 from camerawright.refit.way_back import Contradiction, Waiting, WayBack, way_back
 from camerawright.store.workshop import Workshop
+from camerawright.trouble import Trouble
 from camerawright.workshop.rows import Job
+
+_OWED: Final = {"reminded": "reminder", "hold point": "hold point", "found": "finding", "tried": "fastener"}
+"""What an open promise of each kind is called."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Owed:
     """One thing that stands between this job and its closing."""
 
-    kind: str  # "reminder", "hold point", "finding", "aid", "part", "screw", "shim"
+    kind: str  # "reminder", "hold point", "finding", "fastener", "aid", "part", "screw", "shim"
     part: str
     what: str
     entry: str | None = None  # the id to answer
@@ -41,6 +48,21 @@ class JobNow:
     ring: tuple[Constraint, ...] = ()  # constraints that cannot all be true
 
     @property
+    def is_film_inside(self) -> bool:
+        """Whether film is inside, as far as anybody said."""
+        return is_film_inside(self.state, self.known)
+
+    @property
+    def is_shut(self) -> bool:
+        """Whether nothing is added or undone before the job is reopened."""
+        return self.state.is_closed or self.state.handed_back is not None
+
+    @property
+    def against_closing(self) -> tuple[Trouble, ...]:
+        """What stands against closing the job."""
+        return closing(self.state, n_waiting=self.known.n_waiting)
+
+    @property
     def stage(self) -> str:
         """Where the job stands, in one or two words."""
         if self.state.handed_back:
@@ -58,7 +80,7 @@ class JobNow:
         """What is still to be done before the closing, parts that are off left aside."""
         found = [
             Owed(
-                kind={"reminded": "reminder", "hold point": "hold point", "found": "finding"}[promise.kind],
+                kind=_OWED[promise.kind],
                 part=promise.part or CLOSING,
                 what=promise.asks,
                 entry=promise.id,
@@ -116,8 +138,11 @@ def job_now(workshop: Workshop, job_id: str, *, now: datetime | None = None) -> 
     camerawright.trouble.Refused
         If there is no such job.
     """
+    from camerawright.recordings.kept import WAITING, waiting  # noqa: PLC0415  nothing else here needs recordings
+
     job = workshop.job(job_id)
-    return computed(job, state_of(workshop, job), lore_of(workshop, job), now or datetime.now(UTC))
+    n_waiting = len(waiting(workshop.folder / WAITING, job.id))
+    return computed(job, state_of(workshop, job), lore_of(workshop, job), now or datetime.now(UTC), n_waiting)
 
 
 def at_a_glance(workshop: Workshop, job: Job, *, now: datetime | None = None) -> JobNow:
@@ -185,7 +210,7 @@ def _later(state: State, now: datetime) -> dict[str, str]:
     return later
 
 
-def computed(job: Job, state: State, lore: Lore, now: datetime) -> JobNow:
+def computed(job: Job, state: State, lore: Lore, now: datetime, n_waiting: int = 0) -> JobNow:
     facts = facts_of(state, lore)
     clash: str | None = None
     ring: tuple[Constraint, ...] = ()
@@ -209,5 +234,8 @@ def computed(job: Job, state: State, lore: Lore, now: datetime) -> JobNow:
         back_first=way.back_first,
         checks_first=way.checks_first,
         clash=clash,
+        names=frozenset(lore.parts),
+        film_inside=job.visit.film_inside,
+        n_waiting=n_waiting,
     )
     return JobNow(job=job, state=state, lore=lore, way=way, known=known, now=now, facts=facts, ring=ring)

@@ -88,9 +88,8 @@ def _timers(here: JobNow) -> tuple[Timer, ...]:
         if part.awaiting:
             over = not part.awaiting.lasts(here.now)
             timers.append(Timer(part=part.name, what=part.awaiting.awaiting, until=part.awaiting.until, is_over=over))
-        for last in {part_key(tried.fastener): tried for tried in part.tried}.values():  # the last try of each
-            came_off_since = part.removed is not None and part.removed.at > last.at
-            if last.wait_until and not came_off_since:
+        for last in {part_key(tried.fastener): tried for tried in part.tried_now}.values():  # the last try of each
+            if last.wait_until:
                 over = last.wait_until <= here.now
                 timers.append(
                     Timer(part=part.name, what=f"{last.fastener}: {last.rung}", until=last.wait_until, is_over=over)

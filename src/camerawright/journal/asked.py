@@ -15,7 +15,7 @@ from camerawright.trouble import NotUnderstood
 Mark = TypeVar("Mark")
 
 _NOBODY_IS_ASKED: Final = frozenset({"kind", "id", "at", "by"})
-_LAST: Final = ("words", "overruled")
+_LAST: Final = ("words", "overruled", "clock")
 _YES_NO: Final = {"yes": True, "no": False}
 
 

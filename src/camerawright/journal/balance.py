@@ -1,17 +1,56 @@
-"""The balance: everything that is not back, replaced or accounted for."""
+"""The balance: everything that is not back, replaced or accounted for, and what was not read again."""
 
 from collections.abc import Iterator
 
-from camerawright.journal.entries import CLOSING, Adjusted, part_key
+from camerawright.journal.entries import (
+    CLOSING,
+    Adjusted,
+    Cleaned,
+    Found,
+    Lubricated,
+    Measured,
+    Refitted,
+    Removed,
+    Tension,
+    Tried,
+    part_key,
+)
 from camerawright.journal.fields import turns_said
 from camerawright.journal.joints import joint_text
 from camerawright.journal.state import State
 from camerawright.trouble import Trouble
+from camerawright.wording.numbers import counted
+
+_DONE = (Adjusted, Cleaned, Found, Lubricated, Measured, Refitted, Removed, Tension, Tried)
+"""The kinds of entry that say that something was read or done."""
 
 
-def closing(state: State) -> tuple[Trouble, ...]:
-    """What stands against closing the job."""
-    return (*_not_back(state), *_still_owed(state), *_not_measured(state), *_opened_again(state))
+def closing(state: State, *, n_waiting: int = 0) -> tuple[Trouble, ...]:
+    """What stands against closing the job.
+
+    Parameters
+    ----------
+    n_waiting
+        Recordings of the job that no entry was made of yet.
+    """
+    return (
+        *_nothing_done(state),
+        *_not_back(state),
+        *_still_owed(state),
+        *_waiting(n_waiting),
+        *_not_measured(state),
+        *_opened_again(state),
+    )
+
+
+def _nothing_done(state: State) -> Iterator[Trouble]:
+    """A job that nobody worked on is closed by mistake, or for a reason worth a word."""
+    if not any(isinstance(entry, _DONE) for entry in state.entries):
+        yield Trouble(
+            what="nothing was read or done on this job",
+            mend="enter what was, or say why it is closed",
+            can_overrule=True,
+        )
 
 
 def _not_back(state: State) -> Iterator[Trouble]:
@@ -42,11 +81,35 @@ def _still_owed(state: State) -> Iterator[Trouble]:
         yield Trouble(what=conflict, mend="correct the entry that is wrong")
 
 
-def _not_measured(state: State) -> Iterator[Trouble]:
-    """A camera that was measured as found is measured as left."""
-    if {reading.phase for reading in state.measured} == {"as found"}:
+def _waiting(n_waiting: int) -> Iterator[Trouble]:
+    """Recordings that somebody made of this camera and nobody entered."""
+    if n_waiting:
         yield Trouble(
-            what="measured as found, but not as left", mend="measure again, or say why not", can_overrule=True
+            what=f"{counted(n_waiting, 'recording')} of this job still {'waits' if n_waiting == 1 else 'wait'} to be "
+            "entered",
+            mend="enter or throw away what waits on the measure page, or say why not",
+            can_overrule=True,
+        )
+
+
+def _not_measured(state: State) -> Iterator[Trouble]:
+    """What was measured as found is measured as left: each test, and each speed of it."""
+    marks: dict[str, dict[str, list[str]]] = {}
+    names: dict[str, str] = {}
+    for reading in state.measured:
+        key = part_key(reading.test)
+        names.setdefault(key, reading.test)
+        marks.setdefault(key, {}).setdefault(reading.phase, []).extend(reading.marked.split(", "))
+    for key, by_phase in marks.items():
+        left = by_phase.get("as left", [])
+        missing = [mark for mark in dict.fromkeys(by_phase.get("as found", [])) if mark not in left]
+        if not missing:
+            continue
+        at = f" at {', '.join(filter(None, missing))}" if left and any(missing) else ""
+        yield Trouble(
+            what=f"{names[key]}{at}: measured as found, but not as left",
+            mend="measure again, or say why not",
+            can_overrule=True,
         )
 
 

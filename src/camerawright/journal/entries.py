@@ -27,7 +27,7 @@ from camerawright.journal.kinds.binding import (
     Tension,
 )
 from camerawright.journal.kinds.care import Amount, Care, Cleaned, Lubricated
-from camerawright.journal.kinds.closing import Closed, Closing, HandedBack, Noted, Supplied, Worked
+from camerawright.journal.kinds.closing import Closed, Closing, HandedBack, Noted, Reopened, Supplied, Worked
 from camerawright.journal.kinds.going_back import (
     AccountedFor,
     Adjusted,
@@ -93,6 +93,7 @@ __all__ = [
     "Refitted",
     "Reminded",
     "Removed",
+    "Reopened",
     "Rung",
     "Set",
     "Sha256",

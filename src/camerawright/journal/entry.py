@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Annotated, Any, ClassVar
 from uuid import uuid4
 
@@ -56,6 +57,18 @@ class AnEntry(Record):
     overruled: Annotated[Words, Called("overrule"), AsText(stands_for="WHY")] | None = Field(
         None, title="Your reason to enter it despite a refusal"
     )
+
+    clock: Annotated[Moment, Called("when")] | None = Field(
+        None,
+        title="When it was, if the clock was wrong",
+        description="Its place among the entries stays as it is.",
+        examples=["2031-05-04 09:30"],
+    )
+
+    @property
+    def moment(self) -> datetime:
+        """When it happened, as far as one can tell: `at` keeps the entries in order, whatever a clock showed."""
+        return self.clock or self.at
 
     @model_serializer(mode="wrap")
     def _kind_first(self, fields: SerializerFunctionWrapHandler) -> dict[str, Any]:

@@ -25,7 +25,8 @@ class Joint(NamedTuple):
         return THREAD_NOT_TAKEN not in self.what and THICKNESS_NOT_TAKEN not in self.what
 
 
-def _fastener_joint(fastener: Fastener) -> Joint:
+def fastener_joint(fastener: Fastener) -> Joint:
+    """What makes two fasteners alike."""
     parts = [fastener.size]
     if fastener.length_mm is not None:
         parts.append(f"× {fastener.length_mm:g} mm")
@@ -47,7 +48,7 @@ def hardware(entry: Removed | Refitted) -> dict[Joint, int]:
     """How many of each like fastener, shim and loose part went out or in with a part."""
     counts: dict[Joint, int] = {}
     for joint, count in (
-        *((_fastener_joint(fastener), fastener.count) for fastener in entry.fasteners),
+        *((fastener_joint(fastener), fastener.count) for fastener in entry.fasteners),
         *((_shim_joint(shim), shim.count) for shim in entry.shims),
         *((_loose_joint(loose), loose.count) for loose in entry.loose),
     ):

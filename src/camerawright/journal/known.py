@@ -18,3 +18,6 @@ class Known:
     back_first: Mapping[str, tuple[Constraint, ...]] = field(default_factory=dict)  # what bars a part's refit
     checks_first: Mapping[str, tuple[HoldPoint, ...]] = field(default_factory=dict)  # checks placed before a part
     clash: str | None = None  # why there is no way back
+    names: frozenset[str] = frozenset()  # keys of the parts that other jobs knew
+    film_inside: bool = False  # as the camera was taken in
+    n_waiting: int = 0  # recordings of this job that no entry was made of yet

@@ -3,10 +3,13 @@
 from collections.abc import Iterator
 from datetime import datetime
 
-from camerawright.journal.entries import CLOSING, Awaited, Refitted, Removed, part_key
-from camerawright.journal.joints import hardware, joint_text, pairing
+from camerawright.journal.aids import closed_in
+from camerawright.journal.entries import CLOSING, Awaited, Fastener, Refitted, Removed, part_key
+from camerawright.journal.film import is_film_inside, keeps_light_out
+from camerawright.journal.joints import fastener_joint, hardware, joint_text, pairing
 from camerawright.journal.known import Known
-from camerawright.journal.order import constraints_said
+from camerawright.journal.loose import not_caught
+from camerawright.journal.order import Constraint, constraints_said
 from camerawright.journal.state import Part, State
 from camerawright.trouble import Trouble
 from camerawright.wording.moments import moment
@@ -23,6 +26,12 @@ def removal(state: State, entry: Removed, known: Known, now: datetime) -> Iterat
         yield Trouble(what=f"{part.name} was accounted for", mend="if it turned up, undo that entry first")
     if part_key(entry.part) == CLOSING:
         yield Trouble(what=f"“{CLOSING}” stands for the closing of the job", mend="give the part another name")
+    if keeps_light_out(part.name) and is_film_inside(state, known):
+        yield Trouble(
+            what=f"film is inside, and it fogs when {part.name} comes off",
+            mend="take it out in the dark and enter “film = out”, or say why it does not matter",
+            can_overrule=True,
+        )
     yield from _covered(state, part, entry, known)
     yield from _wrong_state(state, part, "removal")
     yield from _mark_missing(part, known)
@@ -45,15 +54,23 @@ def _covered(state: State, part: Part, entry: Removed, known: Known) -> Iterator
                 can_overrule=True,
             )
     under = {part_key(cover) for cover in entry.under}
-    said = {constraint.keys: constraint for constraint in (*known.constraints, *constraints_said(state))}
-    for constraint in said.values():
-        first, then = constraint.keys
-        if constraint.certain and then == part.key and first not in under and state.part(first).status == "on":
+    for constraint in _over(state, part, known):
+        first = constraint.keys[0]
+        if first not in under and state.part(first).status == "on":
             yield Trouble(
                 what=f"{constraint.first} comes off before {part.name}: {constraint.reason}",
                 mend=f"take {constraint.first} off first",
                 can_overrule=True,
             )
+
+
+def _over(state: State, part: Part, known: Known) -> Iterator[Constraint]:
+    """What surely sits over a part, each pair once."""
+    seen = set()
+    for constraint in (*known.constraints, *constraints_said(state)):
+        if constraint.certain and constraint.keys[1] == part.key and constraint.keys not in seen:
+            seen.add(constraint.keys)
+            yield constraint
 
 
 def _wrong_state(state: State, part: Part, move: str) -> Iterator[Trouble]:
@@ -88,20 +105,33 @@ def _mark_missing(part: Part, known: Known) -> Iterator[Trouble]:
             mend="look whether it still holds, and note it again",
             can_overrule=True,
         )
+    else:
+        yield from _too_few_marks(part, wanted)
+
+
+def _too_few_marks(part: Part, wanted: list[str]) -> Iterator[Trouble]:
+    """Two marks wanted, two noted."""
+    n_wanted = len({part_key(mark) for mark in wanted})
+    noted = {part_key(mark.mark): mark.mark for mark in part.marks_now}
+    if len(noted) < n_wanted:
+        yield Trouble(
+            what=f"{n_wanted} marks of {part.name} are wanted ({'; '.join(wanted)}), and {len(noted)} noted "
+            f"({'; '.join(noted.values())})",
+            mend="note the others before the part moves",
+            can_overrule=True,
+        )
 
 
 def _gets_loose(state: State, part: Part, entry: Removed, known: Known) -> Iterator[Trouble]:
     """What nothing holds any more is entered with this removal, or came off before."""
-    caught = {part_key(loose.what) for loose in entry.loose}
     names = [name for caution in part.cautions for name in caution.frees]
-    for name in dict.fromkeys((*names, *known.frees.get(part.key, ()))):
-        key = part_key(name)
-        if state.part(name).status == "on" and not any(key in what or what in key for what in caught):
-            yield Trouble(
-                what=f"{name} gets loose when {part.name} moves",
-                mend="catch it, and enter it among the loose parts, or say that there is none",
-                can_overrule=True,
-            )
+    still_on = [name for name in (*names, *known.frees.get(part.key, ())) if state.part(name).status == "on"]
+    for name in not_caught({part_key(name): name for name in still_on}.values(), entry.loose):
+        yield Trouble(
+            what=f"{name} gets loose when {part.name} moves",
+            mend="catch it, and enter it among the loose parts by that name, or say that there is none",
+            can_overrule=True,
+        )
 
 
 def refit(state: State, entry: Refitted, known: Known, now: datetime) -> Iterator[Trouble]:
@@ -117,7 +147,10 @@ def refit(state: State, entry: Refitted, known: Known, now: datetime) -> Iterato
     if known.clash:
         yield Trouble(what=known.clash, mend="correct the constraint that is wrong", can_overrule=True)
     yield from _not_yet(state, part, known)
+    yield from _beneath(state, part, known)
+    yield from closed_in(state, part, known)
     yield from _hardware(part, entry)
+    yield from _wrong_hole(part, entry)
 
 
 def is_not_off(state: State, part: Part) -> Trouble:
@@ -167,6 +200,44 @@ def _not_yet(state: State, part: Part, known: Known) -> Iterator[Trouble]:
                 mend="check it now, and answer it: if it fails later, this part has to come off again",
                 can_overrule=True,
             )
+
+
+def _beneath(state: State, part: Part, known: Known) -> Iterator[Trouble]:
+    """What came off before this part, surely sits over it, and is back already."""
+    for constraint in _over(state, part, known):
+        over = state.part(constraint.first)
+        if over.status == "on" and over.removed is not None:
+            yield Trouble(
+                what=f"{over.name} is back already, and {part.name} goes beneath it: {constraint.reason}",
+                mend=f"take {over.name} off again first, or say how it went in",
+                can_overrule=True,
+            )
+
+
+def _wrong_hole(part: Part, entry: Refitted) -> Iterator[Trouble]:
+    """A hole is an identity: what goes into it is what came out of it, however well the counts agree."""
+    came: dict[str, list[Fastener]] = {}
+    for fastener in part.removed.fasteners if part.removed else ():
+        came.setdefault(part_key(fastener.hole or ""), []).append(fastener)
+    came.pop("", None)
+    for fastener in entry.fasteners:
+        out = came.get(part_key(fastener.hole or ""), [])
+        if out and not any(_is_alike(fastener, each) for each in out):
+            was = " or ".join(fastener_joint(each)[1] for each in out)
+            yield Trouble(
+                what=f"{part.name}, {fastener.hole}: {was} came out of that hole, and "
+                f"{fastener_joint(fastener)[1]} goes in",
+                mend="put each screw back into its own hole, or say why this one belongs there",
+                can_overrule=True,
+            )
+
+
+def _is_alike(one: Fastener, other: Fastener) -> bool:
+    """Whether two fasteners agree in all that was taken of both."""
+    sizes, lengths = (one.size, other.size), (one.length_mm, other.length_mm)
+    heads = [head and part_key(head) for head in (one.head, other.head)]
+    taken = (pair for pair in (sizes, lengths, heads) if None not in pair)
+    return all(pair[0] == pair[1] for pair in taken) and (None in sizes or one.hand == other.hand)
 
 
 def _hardware(part: Part, entry: Refitted) -> Iterator[Trouble]:

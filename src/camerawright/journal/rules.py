@@ -1,16 +1,20 @@
 """What may be entered next: every refusal names the thing, the reason and the mend.
 
-A trouble that no reason overrules is one that would make the record contradict itself.
+A trouble that no reason overrules is one that would make the record contradict itself. What is true can always be
+entered: at most somebody has to say why.
 """
 
-from collections.abc import Callable, Iterable, Iterator
-from datetime import datetime, timedelta
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import replace
+from datetime import datetime
 from typing import Any
 
+from camerawright.journal.aids import sits_nowhere
 from camerawright.journal.balance import closing
+from camerawright.journal.clock import CLOCK_SLACK
+from camerawright.journal.dangers import apart, poisons
 from camerawright.journal.entries import (
     AccountedFor,
-    Adjusted,
     AidFitted,
     AidTakenOut,
     Answered,
@@ -26,24 +30,30 @@ from camerawright.journal.entries import (
     HoldPoint,
     Independent,
     Measured,
+    NeedsState,
     Ordered,
     Refitted,
     Reminded,
     Removed,
+    Reopened,
+    Set,
+    Tension,
     Tried,
     part_key,
 )
+from camerawright.journal.fields import turns_said
 from camerawright.journal.gauging import not_open
 from camerawright.journal.known import Known
 from camerawright.journal.moving import is_not_off, refit, removal
 from camerawright.journal.order import Constraint, constraints_said, ring_with
+from camerawright.journal.replay import broken_by
+from camerawright.journal.sentences import briefly
 from camerawright.journal.state import State, fold
 from camerawright.trouble import Trouble
 from camerawright.wording.moments import moment
 
-CLOCK_SLACK = timedelta(minutes=5)
-"""How far a tablet's clock may run ahead (common practice)."""
-HANDED_BACK, AS_A_NEW_JOB = "the camera is handed back", "take it in again as a new job, or undo the handing back"
+CLOSED, HANDED_BACK = "the job is closed", "the camera is handed back"
+REOPEN, AS_A_NEW_JOB = "reopen it, and say why", "take it in again as a new job, or reopen this one and say why"
 
 
 def troubles(state: State, entry: Entry, *, now: datetime, known: Known) -> tuple[Trouble, ...]:
@@ -60,10 +70,14 @@ def troubles(state: State, entry: Entry, *, now: datetime, known: Known) -> tupl
     known
         What was learned of the variant and the present way back.
     """
+    shut = tuple(_about_closed(state, entry))
+    if shut:
+        return shut
     rule = _RULES.get(type(entry))
     return (
-        *_about_time(entry, now),
-        *_about_closed(state, entry),
+        *_about_time(state, entry, now),
+        *poisons(entry),
+        *apart(state, entry, now),
         *(rule(state, entry, known, now) if rule else ()),
     )
 
@@ -73,22 +87,28 @@ def standing(found: Iterable[Trouble], entry: Entry) -> tuple[Trouble, ...]:
     return tuple(trouble for trouble in found if not (trouble.can_overrule and entry.overruled))
 
 
-def _about_time(entry: Entry, now: datetime) -> Iterator[Trouble]:
-    if entry.at > now + CLOCK_SLACK:
+def _about_time(state: State, entry: Entry, now: datetime) -> Iterator[Trouble]:
+    """A slip of the date; but a clock that was ahead once does not lock the bench when it is set right."""
+    last = state.journal[-1].at if state.journal else now
+    if entry.at > max(now, last) + CLOCK_SLACK:
         yield Trouble(
             what=f"the entry is dated {entry.at:%Y-%m-%d %H:%M}, in the future",
             mend="set the clock, or correct the date",
         )
     until = entry.until if isinstance(entry, Awaited) else entry.wait_until if isinstance(entry, Tried) else None
-    if until is not None and until <= entry.at:
+    if until is not None and until <= entry.moment:
         yield Trouble(what=f"{moment(until)} is past", mend="give a day or time to come")
 
 
 def _about_closed(state: State, entry: Entry) -> Iterator[Trouble]:
-    if state.is_closed and isinstance(entry, Removed | Refitted | AidFitted | Closed):
-        yield Trouble(what="the job is closed", mend="undo the closing, or take the camera in again as a new job")
-    if state.handed_back and isinstance(entry, Measured | Adjusted):  # its papers are with the owner
+    """Closed is closed: what is added or undone then would not be in its papers."""
+    if isinstance(entry, Reopened):
+        if not (state.is_closed or state.handed_back):
+            yield Trouble(what="the job is not closed", mend="there is nothing to reopen")
+    elif state.handed_back:
         yield Trouble(what=HANDED_BACK, mend=AS_A_NEW_JOB)
+    elif state.is_closed and not isinstance(entry, HandedBack):
+        yield Trouble(what=CLOSED, mend=REOPEN)
 
 
 def _order(state: State, entry: Ordered, known: Known, now: datetime) -> Iterator[Trouble]:
@@ -119,14 +139,15 @@ def _contents(state: State, entry: Contains, known: Known, now: datetime) -> Ite
 
 def _ladder(state: State, entry: Tried, known: Known, now: datetime) -> Iterator[Trouble]:
     """A fastener that got worse is left alone, and one that soaks is left to soak."""
-    tries = [tried for tried in state.part(entry.part).tried if part_key(tried.fastener) == part_key(entry.fastener)]
+    key = part_key(entry.fastener)
+    tries = [tried for tried in state.part(entry.part).tried_now if part_key(tried.fastener) == key]
     if tries and tries[-1].outcome == "worse":
         yield Trouble(
             what=f"{entry.fastener} got worse on the last try ({tries[-1].rung})",
             mend="stop, and think what else takes the load off it; if you go on, say why",
             can_overrule=True,
         )
-    if tries and tries[-1].wait_until and entry.at < tries[-1].wait_until:
+    if tries and tries[-1].wait_until and entry.moment < tries[-1].wait_until:
         yield Trouble(
             what=f"{entry.fastener} is to be left alone until {moment(tries[-1].wait_until)}",
             mend="wait, or say why not",
@@ -192,31 +213,115 @@ def _answer(state: State, entry: Answered, known: Known, now: datetime) -> Itera
     promise = next((promise for promise in state.open_promises if promise.id == entry.entry), None)
     if promise is None:
         yield Trouble(what="nothing owed has that id", mend="see what is owed; it may be answered already")
-    elif isinstance(promise, Reminded | HoldPoint) and promise.due and entry.at.astimezone().date() < promise.due:
+    elif isinstance(promise, Reminded | HoldPoint) and promise.due and entry.moment.astimezone().date() < promise.due:
         yield Trouble(
             what=f"{promise.asks}: not before {promise.due.isoformat()}", mend="wait, or say why not", can_overrule=True
         )
+    elif isinstance(promise, HoldPoint):
+        yield from _needs_missing(state, promise, known)
+
+
+def _needs_missing(state: State, check: HoldPoint, known: Known) -> Iterator[Trouble]:
+    """What a check needs in place, and what is not or may not be."""
+    for need in check.needs:
+        part = state.part(need)
+        if part.status == "off":
+            what, mend = f"{part.name} is off", f"put {part.name} back first, or say how it was checked"
+        elif part.status == "accounted for":
+            what, mend = f"{part.name} was accounted for", "say how it was checked without it"
+        elif part.key not in state.parts and part.key not in known.names:
+            what = f"nobody has spoken of {part.name} on this job"
+            mend = "give the part the name that it has here, or say that it is in place"
+        else:
+            continue
+        yield Trouble(what=f"{check.check}: it needs {need}, and {what}", mend=mend, can_overrule=True)
 
 
 def _test(state: State, entry: Measured, known: Known, now: datetime) -> Iterator[Trouble]:
-    """Reminders that are tied to a test, before its reading as left counts."""
+    """What is to be done before a reading as left counts: reminders tied to the test, aids, springs let down."""
+    if entry.phase != "as left":
+        return
     for promise in state.open_promises:
-        tied = isinstance(promise, Reminded) and promise.test and part_key(promise.test) == part_key(entry.test)
-        if tied and entry.phase == "as left":
+        if isinstance(promise, Reminded) and promise.test and part_key(promise.test) == part_key(entry.test):
             yield Trouble(
                 what=f"owed before {entry.test}: {promise.asks}", mend="do it, and answer it", can_overrule=True
             )
+    for aid in state.aids:
+        where = f" ({aid.place})" if aid.place else ""
+        yield Trouble(
+            what=f"{entry.test} as left, with the aid {aid.aid} still in{where}",
+            mend="take it out, and measure again; or say why it does not matter",
+            can_overrule=True,
+        )
+    for spring, turns in state.tension.items():
+        yield Trouble(
+            what=f"{entry.test} as left, and {spring} is short of {turns_said(-turns)}",
+            mend="put the turns back, and measure again; or say why it does not matter",
+            can_overrule=True,
+        )
+
+
+def _needed_state(state: State, entry: NeedsState, known: Known, now: datetime) -> Iterator[Trouble]:
+    """Two states that one part needs for one move, and that cannot be at once."""
+    yield from _said_twice(entry.settings)
+    for other in state.part(entry.part).needs:
+        if "both" not in {entry.moves, other.moves} and entry.moves != other.moves:
+            continue
+        earlier = {part_key(what): how for what, how in other.settings.items()}
+        for what, how in entry.settings.items():
+            was = earlier.get(part_key(what), how)
+            if part_key(was) != part_key(how):
+                yield Trouble(
+                    what=f"{entry.part} cannot need {what} {how} too: it needs {what} {was} already ({other.reason})",
+                    mend="correct the earlier entry if that was wrong, or say how both can be",
+                    can_overrule=True,
+                )
+
+
+def _setting(state: State, entry: Set, known: Known, now: datetime) -> Iterator[Trouble]:
+    yield from _said_twice(entry.settings)
+
+
+def _said_twice(settings: Mapping[str, str]) -> Iterator[Trouble]:
+    """One setting in two spellings, with two values."""
+    first: dict[str, str] = {}
+    for what, how in settings.items():
+        if part_key(first.setdefault(part_key(what), how)) != part_key(how):
+            yield Trouble(
+                what=f"{what} cannot be {first[part_key(what)]} and {how} at once", mend="give one of the two"
+            )
+
+
+def _turning(state: State, entry: Tension, known: Known, now: datetime) -> Iterator[Trouble]:
+    """A spring is tensioned the other way than it is let down."""
+    owed = state.tension.get(part_key(entry.spring), 0.0)
+    is_further = owed * entry.clockwise > 0
+    if owed and is_further != (entry.act == "let down"):
+        yield Trouble(
+            what=f"{entry.spring} is {turns_said(owed)} from where it was: {turns_said(entry.clockwise)} "
+            f"{'lets it down further' if is_further else 'puts turns back'}",
+            mend="look which way it was turned, or say how that can be",
+            can_overrule=True,
+        )
 
 
 def _handing_back(state: State, entry: HandedBack, known: Known, now: datetime) -> Iterator[Trouble]:
+    """The balance once more; a camera that its owner wants back as it is goes back with a reason."""
     if not state.is_closed:
         yield Trouble(
             what="the job is not closed", mend="close it first, so that the balance is zero", can_overrule=True
         )
+    for trouble in closing(state, n_waiting=known.n_waiting):
+        if not (state.is_closed and trouble.can_overrule):  # the closing gave a reason for it
+            yield replace(trouble, can_overrule=True)
 
 
 def _closing(state: State, entry: Closed, known: Known, now: datetime) -> tuple[Trouble, ...]:
-    return closing(state)
+    return closing(state, n_waiting=known.n_waiting)
+
+
+def _aid_in(state: State, entry: AidFitted, known: Known, now: datetime) -> Iterator[Trouble]:
+    yield from sits_nowhere(state, entry, known)
 
 
 def _correction(state: State, entry: Corrected, known: Known, now: datetime) -> Iterator[Trouble]:
@@ -224,10 +329,31 @@ def _correction(state: State, entry: Corrected, known: Known, now: datetime) -> 
     if entry.entry not in {e.id for e in state.journal}:
         yield Trouble(what="no entry has that id", mend="look in the journal for its id")
         return
-    yield from _put_in_place(state, entry, known, now)
-    for conflict in fold([*state.journal, entry]).conflicts:
-        if conflict not in state.conflicts:
-            yield Trouble(what=f"with that correction, {conflict}", mend="undo the later entry first")
+    told = list(_put_in_place(state, entry, known, now))
+    clashes = [clash for clash in fold([*state.journal, entry]).conflicts if clash not in state.conflicts]
+    told += [Trouble(what=f"with that correction, {clash}", mend=TOGETHER) for clash in clashes]
+    if not clashes:
+        told += _broken(state, entry, known)
+    yield from {trouble.what: trouble for trouble in told}.values()
+
+
+def _broken(state: State, entry: Corrected, known: Known) -> Iterator[Trouble]:
+    """What would not have been accepted with that correction: what it puts in place, and what came later."""
+    for broken in broken_by(state, [entry], known, judged_again):
+        if broken.entry.id == entry.entry:
+            yield broken.trouble
+        else:
+            said = briefly(broken.entry, state.by_id)
+            yield replace(broken.trouble, what=f"then “{said}” would not stand: {broken.trouble.what}", mend=TOGETHER)
+
+
+def judged_again(state: State, entry: Entry, known: Known) -> tuple[Trouble, ...]:
+    """What would have stood against an entry when it was made, its own reason to overrule counted."""
+    return standing(troubles(state, entry, now=entry.moment, known=known), entry)
+
+
+TOGETHER = "undo that entry first, or undo both together; or correct it too"
+"""How to get out of a correction that takes the ground from a later entry."""
 
 
 def _put_in_place(state: State, entry: Corrected, known: Known, now: datetime) -> Iterator[Trouble]:
@@ -241,13 +367,12 @@ def _put_in_place(state: State, entry: Corrected, known: Known, now: datetime) -
             what="a correction cannot become something else", mend="undo it, and correct the entry that it names"
         )
         return
-    is_same = type(new) is type(stood) and _about(new) == _about(stood)
-    if is_same and not isinstance(new, Ordered):
-        return
+    if type(new) is type(stood) and _about(new) == _about(stood):
+        return  # its details are judged in its own place
     rule = _RULES.get(type(new))
     if rule:
         yield from rule(fold([*state.journal, entry.model_copy(update={"becomes": None})]), new, known, now)
-    if isinstance(stood, Removed) and not is_same:
+    if isinstance(stood, Removed):
         yield from _stands_elsewhere(state, stood)
 
 
@@ -277,6 +402,10 @@ _RULES: dict[type, Callable[[State, Any, Known, datetime], Iterable[Trouble]]] =
     Answered: _answer,
     Measured: _test,
     Tried: _ladder,
+    NeedsState: _needed_state,
+    Set: _setting,
+    Tension: _turning,
+    AidFitted: _aid_in,
     Corrected: _correction,
     AccountedFor: _accounting,
     Awaited: _waiting,

@@ -1,7 +1,7 @@
 """The state of a camera on the bench: the fold of its journal. Total: a journal that contradicts itself folds too."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Literal
@@ -31,6 +31,7 @@ from camerawright.journal.entries import (
     Refitted,
     Reminded,
     Removed,
+    Reopened,
     Set,
     Tension,
     Tried,
@@ -39,9 +40,10 @@ from camerawright.journal.entries import (
 )
 from camerawright.journal.gauging import with_sizes
 from camerawright.journal.joints import Joint, hardware, pairing
+from camerawright.journal.sentences import briefly
 
-Promise = Reminded | HoldPoint | Found
-"""What stays owed until an `Answered` names it; a finding is owed only if it says what is to be done."""
+Promise = Reminded | HoldPoint | Found | Tried
+"""What stays owed until an `Answered` names it: of findings, what is to be done; of tries, what got worse."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,6 +66,7 @@ class Part:
     needs: tuple[NeedsState, ...] = ()
     lubricated: tuple[Lubricated, ...] = ()
     tried: tuple[Tried, ...] = ()
+    n_tried_past: int = 0  # of the tries: those before it last came off
     irreplaceable: str | None = None
     out: Mapping[Joint, int] = field(default_factory=dict)  # hardware still out, and not accounted for
 
@@ -71,6 +74,11 @@ class Part:
     def marks_now(self) -> tuple[Marked, ...]:
         """The marks noted since it last went back: earlier ones may no longer hold."""
         return self.marks[self.n_marks_used :]
+
+    @property
+    def tried_now(self) -> tuple[Tried, ...]:
+        """The tries since it last came off: what held it then is out, and no longer seized."""
+        return self.tried[self.n_tried_past :]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,7 +117,7 @@ class State:
 
     @property
     def open_promises(self) -> tuple[Promise, ...]:
-        """Reminders, hold points and findings that nobody has answered."""
+        """Reminders, hold points, findings and spoiled fasteners that nobody has answered."""
         return tuple(promise for promise in self.promises if promise.id not in self.answers)
 
     def part(self, name: str) -> Part:
@@ -180,6 +188,7 @@ class _Fold:
         self.promised: dict[str, list[str]] = {}  # part -> ids of what a removal of it makes owed again
         self.measured: list[Measured] = []
         self.tension: dict[str, float] = {}
+        self.most_turns: dict[str, float] = {}  # spring -> the most that was ever let down
         self.conflicts: list[str] = []
         self.n_removed = 0
         self.is_closed = False
@@ -192,7 +201,7 @@ class _Fold:
             part = self.parts[key] = {"key": key, "name": name, "status": "on", "out": {}}
         return part
 
-    def take(self, entry: Entry) -> None:  # noqa: C901 a flat match is a table
+    def take(self, entry: Entry) -> None:  # noqa: C901, PLR0912 a flat match is a table
         match entry:
             case Removed():
                 self._removed(entry)
@@ -201,6 +210,7 @@ class _Fold:
             case AccountedFor():
                 self._accounted_for(entry)
             case AidFitted():
+                self._after_closing(entry)
                 self.aids.append(entry)
             case AidTakenOut():
                 self._aid_taken_out(entry)
@@ -216,6 +226,8 @@ class _Fold:
                 self._closed()
             case HandedBack():
                 self.handed_back = entry
+            case Reopened():
+                self._reopened()
             case _:
                 self._about_a_part(entry)
 
@@ -234,10 +246,12 @@ class _Fold:
             case _ if said:
                 about = self.of(getattr(entry, "part"))  # noqa: B009 the table holds only entries about a part
                 about.setdefault(said, []).append(entry)
-        if isinstance(entry, Found) and entry.is_owed:
+        if isinstance(entry, Found | Tried) and entry.is_owed:
+            self._after_closing(entry)
             self.promises.append(entry)
 
     def _promised(self, entry: Reminded | HoldPoint) -> None:
+        self._after_closing(entry)
         part = entry.part or CLOSING
         if part_key(part) != CLOSING:
             self.of(part)
@@ -264,6 +278,7 @@ class _Fold:
         self.is_closed = True
         missing = [part["name"] for part in self.parts.values() if part["status"] == "off" or part["out"]]
         missing += [aid.aid for aid in self.aids]
+        missing += [promise.asks for promise in self.promises if promise.id not in self.answers]
         if missing:
             self.conflicts.append(f"the job was closed while this was not settled: {', '.join(missing)}")
 
@@ -272,13 +287,21 @@ class _Fold:
         for promise in self.promised.get(key, ()):
             self.answers.pop(promise, None)
 
-    def _about_moving(self, name: str, act: str) -> None:
+    def _reopened(self) -> None:
+        """What is asked for at the closing is asked for again at the next one."""
+        self.is_closed, self.handed_back = False, None
+        for promise in self.promises:
+            if isinstance(promise, Reminded | HoldPoint) and part_key(promise.part) == CLOSING:
+                self.answers.pop(promise.id, None)
+
+    def _after_closing(self, entry: Entry) -> None:
+        """What moves or leaves something to do in a closed job can only come from journals that were merged."""
         if self.is_closed:
-            self.conflicts.append(f"{name} {act} after the job was closed")
+            self.conflicts.append(f"{briefly(entry)} after the job was closed")
 
     def _removed(self, entry: Removed) -> None:
         part = self.of(entry.part)
-        self._about_moving(part["name"], "came off")
+        self._after_closing(entry)
         if part["status"] == "off":
             self.conflicts.append(f"{part['name']} came off twice without going back in between")
         elif part["status"] == "accounted for":
@@ -288,11 +311,12 @@ class _Fold:
         for joint, count in hardware(entry).items():
             out[joint] = out.get(joint, 0) + count
         part.update(status="off", removed=entry, n_removal=self.n_removed, refitted=None, awaiting=None)
+        part["n_tried_past"] = len(part.get("tried", ()))
         self.n_removed += 1
 
     def _refitted(self, entry: Refitted) -> None:
         part = self.of(entry.part)
-        self._about_moving(part["name"], "went back")
+        self._after_closing(entry)
         if part["status"] != "off":
             self.conflicts.append(f"{part['name']} went back while it was {part['status']}")
         # What goes in beyond what came out is the rules' business: here it only fills what is out.
@@ -301,22 +325,50 @@ class _Fold:
 
     def finished(self) -> dict[str, Part]:
         """Every part, frozen."""
-        for part in self.parts.values():
-            for name in _KEPT_WITH_THE_PART.values():
-                if name in part:
-                    part[name] = tuple(part[name])
-        return {key: Part(**part) for key, part in self.parts.items()}
+        gathered = frozenset(_KEPT_WITH_THE_PART.values())
+        found = {}
+        for key, part in self.parts.items():
+            told: dict[str, Any] = {name: tuple(each) if name in gathered else each for name, each in part.items()}
+            found[key] = Part(**told | {"out": dict(part["out"])})
+        return found
+
+    def state(self, journal: Sequence[Entry], standing: Sequence[Entry], struck: frozenset[str]) -> State:
+        """What the entries taken so far add up to."""
+        return State(
+            journal=tuple(journal),
+            entries=tuple(standing),
+            struck=struck,
+            parts=self.finished(),
+            settings=dict(self.settings),
+            aids=tuple(self.aids),
+            promises=tuple(self.promises),
+            answers=dict(self.answers),
+            measured=tuple(self.measured),
+            tension=dict(self.tension),
+            conflicts=tuple(self.conflicts),
+            is_closed=self.is_closed,
+            handed_back=self.handed_back,
+        )
 
     def _tension(self, entry: Tension) -> None:
         """Turns one way and the other cancel; what is left is owed. The machine's state says which it is now."""
-        self._set({entry.spring: entry.act})
-        turns = entry.turns if entry.direction == "clockwise" else -entry.turns
+        self._after_closing(entry)
         key = part_key(entry.spring)
-        left = self.tension.get(key, 0.0) + turns
+        left = self.tension.get(key, 0.0) + entry.clockwise
+        self._set({entry.spring: self._spring_now(key, entry, left)})
         if abs(left) < 1e-9:
             self.tension.pop(key, None)
         else:
             self.tension[key] = left
+
+    def _spring_now(self, key: str, entry: Tension, left: float) -> str:
+        """Let down means all turns, and tensioned too; of a spring that was let down further before, it is a part."""
+        most = self.most_turns.get(key, 0.0)
+        if entry.act == "tensioned":
+            return "tensioned in part" if most and abs(left) > 1e-9 else "tensioned"
+        self.most_turns[key] = max(most, abs(left))
+        is_part = abs(left) < most - 1e-9 if entry.left is None else entry.left > 0
+        return "let down in part" if is_part else "let down"
 
     def _aid_taken_out(self, entry: AidTakenOut) -> None:
         for i_aid, aid in enumerate(self.aids):
@@ -340,18 +392,13 @@ def fold(entries: Iterable[Entry]) -> State:
     folding = _Fold()
     for entry in standing:
         folding.take(entry)
-    return State(
-        journal=tuple(journal),
-        entries=standing,
-        struck=struck,
-        parts=folding.finished(),
-        settings=folding.settings,
-        aids=tuple(folding.aids),
-        promises=tuple(folding.promises),
-        answers=folding.answers,
-        measured=tuple(folding.measured),
-        tension=folding.tension,
-        conflicts=tuple(folding.conflicts),
-        is_closed=folding.is_closed,
-        handed_back=folding.handed_back,
-    )
+    return folding.state(journal, standing, struck)
+
+
+def states_before(standing: Sequence[Entry], *, start: int = 0) -> Iterator[tuple[State, Entry]]:
+    """Each entry from the `start`-th on, with the state that it found; `standing` as `in_force` gives it."""
+    folding = _Fold()
+    for i, entry in enumerate(standing):
+        if i >= start:
+            yield folding.state(standing[:i], standing[:i], frozenset()), entry
+        folding.take(entry)

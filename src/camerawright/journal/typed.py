@@ -20,16 +20,20 @@ class NotAnEntry(Troubled):
         self.troubles = tuple(troubles)
 
 
-def entry_typed(kind: str, typed: Mapping[str, str | Sequence[str]], *, at: datetime) -> Entry:
+def entry_typed(
+    kind: str, typed: Mapping[str, str | Sequence[str]], *, at: datetime, clock: datetime | None = None
+) -> Entry:
     """Make the entry that was typed.
 
     Parameters
     ----------
     typed
         The text of each field by its name, or the texts of a field that may hold several, one by one. A moment may be
-        given by how long from `at` it is.
+        given by how long from now it is.
     at
-        When it happened.
+        When it happened, in the order of the journal.
+    clock
+        Now, where a clock ran ahead and `at` with it.
 
     Raises
     ------
@@ -48,7 +52,7 @@ def entry_typed(kind: str, typed: Mapping[str, str | Sequence[str]], *, at: date
             what = f"{error.where}: {error.what}" if error.where else error.what
             wrong[field.name] = Trouble(what=what, mend=error.mend, where=field.name)
         else:
-            values[field.name] = at + value if isinstance(value, timedelta) else value
+            values[field.name] = (clock or at) + value if isinstance(value, timedelta) else value
     try:
         entry = ENTRY.validate_python({**values, "kind": kind, "at": at})
     except ValidationError as error:

@@ -16,12 +16,10 @@ from camerawright.job.now import job_now
 from camerawright.readings.measuring import entered, refuse_again, sha256_of, tried
 from camerawright.readings.set_up import Label
 from camerawright.readings.waiting import Followed, Result, Waiting, label_of
-from camerawright.recordings.kept import PART, finished, remove, setup_of, write_setup
+from camerawright.recordings.kept import PART, WAITING, remove, setup_of, waiting, write_setup
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused, Stale, Troubled
 
-FOLDER: Final = "live"
-"""Where recordings stand in the workshop until their readings are entered."""
 _KEPT: Final = ("rate_hz", "channels", "bits", "duration_s", "flags", "is_recovered")
 """What of a live recording's set-up is kept with its reading."""
 _SUFFIX: Final = re.compile(r"\.(?!json$)[a-z0-9]{1,8}")
@@ -36,7 +34,7 @@ class Inbox:
     """The recordings of a workshop that wait; a thread of its own measures them. Any thread may call it."""
 
     def __init__(self, workshop: Workshop) -> None:
-        self.folder = workshop.folder / FOLDER
+        self.folder = workshop.folder / WAITING
         self._workshop = workshop
         self._changed = threading.Condition()
         self._queue: list[Path] = []
@@ -127,10 +125,8 @@ class Inbox:
         return self._entered.get(name)
 
     def _paths(self, job_id: str) -> list[Path]:
-        """Those of a job; what is played to try it out is none of them."""
-        there = finished(self.folder) if self.folder.is_dir() else ()
-        setups = ((path, setup_of(path)) for path in there)
-        return [path for path, setup in setups if setup.get("job") == job_id and not setup.get("is_tried")]
+        """Those of a job."""
+        return waiting(self.folder, job_id)
 
     def _is_here(self, sent: Path, job_id: str) -> bool:
         """Whether the very same recording waits in a job."""

@@ -16,7 +16,7 @@ from camerawright.handbook.tolerances import Profile, read_profile
 from camerawright.job.entering import enter, moment_after
 from camerawright.job.now import JobNow, job_now
 from camerawright.journal.entries import Measured, Phase
-from camerawright.journal.rules import AS_A_NEW_JOB, HANDED_BACK
+from camerawright.journal.rules import AS_A_NEW_JOB, CLOSED, HANDED_BACK, REOPEN
 from camerawright.readings import sound_card
 from camerawright.readings.set_up import Label, SetUp, is_of_a_camera, told_of, told_options
 from camerawright.readings.waiting import far_off, far_words
@@ -199,6 +199,8 @@ def refuse_again(here: JobNow, recording: Path, label: Label) -> None:
     """
     if here.state.handed_back:
         raise Refused(HANDED_BACK, AS_A_NEW_JOB, here.job.id)
+    if here.state.is_closed:
+        raise Refused(CLOSED, REOPEN, here.job.id)
     sha256, file, kind = sha256_of(recording), label.file or recording.name, find_test(label.test).medium.kind
     for reading in here.state.measured:
         if reading.recording != sha256:

@@ -8,6 +8,8 @@ from camerawright.recordings import disk
 
 Json = dict[str, Any]
 
+WAITING: Final = "live"
+"""The folder of a workshop where recordings stand until their readings are entered."""
 PART: Final = "part-"
 """The name of a file begins with this as long as it is not whole."""
 
@@ -43,6 +45,13 @@ def finished(folder: Path) -> tuple[Path, ...]:
     """List the recordings in a folder that have their final name, and their set-up beside them, by name."""
     whole = (path for path in folder.glob("*") if not path.name.startswith(PART))
     return tuple(sorted(path for path in whole if path.suffix != ".json" and beside(path).is_file()))
+
+
+def waiting(folder: Path, job_id: str) -> list[Path]:
+    """The recordings of a job that no entry was made of yet; what is played to try it out is none of them."""
+    there = finished(folder) if folder.is_dir() else ()
+    setups = ((path, setup_of(path)) for path in there)
+    return [path for path, setup in setups if setup.get("job") == job_id and not setup.get("is_tried")]
 
 
 def remove(path: Path) -> None:

@@ -92,7 +92,7 @@ def stuck(state: State) -> tuple[Stuck, ...]:
     found: dict[tuple[str, str], list[Tried]] = {}
     for part in state.parts.values():
         if part.status == "on":
-            for tried in part.tried:
+            for tried in part.tried_now:
                 found.setdefault((part.key, part_key(tried.fastener)), []).append(tried)
     return tuple(
         Stuck(part=tries[-1].part, fastener=tries[-1].fastener, tried=tuple(tries))

@@ -318,7 +318,7 @@ def _part_lore(key: str, seen: Sequence[tuple[str, State, Removed]], minutes: Se
             promise.asks
             for _, state, _ in seen
             for promise in state.promises_ever(key)
-            if key != CLOSING and promise.kind != "found"
+            if key != CLOSING and promise.kind not in {"found", "tried"}
         ),
         lubricated=tuple({entry.point: entry for part in parts for entry in part.lubricated}.values()),
         irreplaceable=next((part.irreplaceable for part in reversed(parts) if part.irreplaceable), None),

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Final
 
 from camerawright.journal.asked import field_of
@@ -116,7 +116,7 @@ def entry_from(typed: Typed, *, at: datetime) -> Entry:
         except BadFields as bad:
             errors = {f"{BECOMES}{name}": message for name, message in bad.errors.items()}
     try:
-        entry = entry_typed(kind, typed, at=at)
+        entry = entry_typed(kind, typed, at=at, clock=min(at, datetime.now(UTC)))
     except NotAnEntry as wrong:
         errors |= {each.where: str(replace(each, where="")) for each in wrong.troubles}
     if errors:

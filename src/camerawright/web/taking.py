@@ -115,7 +115,8 @@ def _put(workshop: Workshop, job_id: str, typed: Typed, errors: dict[str, str]) 
             raise BadFields(errors)
         there = next((old for old in before.state.journal if old.id == entry.id), None)
         if there is not None:
-            return () if there == entry_from(typed, at=there.at) else (_SENT_BEFORE,)
+            again = entry_from(typed, at=there.at).model_copy(update={"clock": there.clock})
+            return () if there == again else (_SENT_BEFORE,)
         try:
             enter(workshop, job_id, entry)
         except Stale:

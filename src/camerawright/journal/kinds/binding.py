@@ -204,6 +204,9 @@ class Tension(AnEntry):
     from_state: Annotated[Words | None, Called("from")] = Field(
         None, title="From which state", examples=["released, drum against its stop"]
     )
+    left: Turns | None = Field(
+        None, ge=0, le=200, title="Turns still on it", description="0 if it is slack. It counts as let down only then."
+    )
 
     commands = (
         Command(
@@ -225,7 +228,12 @@ class Tension(AnEntry):
         ),
     )
     form = Form("Spring", "Enter the turns")
-    says = ("{spring} {act} {turns} {direction}", "from {from_state}")
+    says = ("{spring} {act} {turns} {direction}", "from {from_state}", "{left} still on it")
+
+    @property
+    def clockwise(self) -> float:
+        """The turns, clockwise as positive."""
+        return self.turns if self.direction == "clockwise" else -self.turns
 
 
 class AidFitted(AnEntry):

@@ -1,11 +1,11 @@
-"""Entries of the journal itself, the bill and the closing: notes, corrections, hours, materials, handing back."""
+"""Entries of the journal itself, the bill and the closing: notes, hours, materials, handing back."""
 
 from typing import Annotated, Literal
 
 from pydantic import Field
 
 from camerawright.journal.entry import AnEntry, Command, Form
-from camerawright.journal.fields import Name, Price, Whole, Words
+from camerawright.journal.fields import Name, Price, Reason, Whole, Words
 
 
 class Noted(AnEntry):
@@ -48,7 +48,10 @@ class Supplied(AnEntry):
 
 
 class Closed(AnEntry):
-    """Close the job; refused until the balance is zero."""
+    """Close the job; refused until the balance is zero.
+
+    Afterwards nothing is added or undone, but for `hand-back` and `reopen`.
+    """
 
     kind: Literal["closed"] = "closed"
 
@@ -68,4 +71,20 @@ class HandedBack(AnEntry):
     says = ("handed back to {to}",)
 
 
-Closing = Noted | Worked | Supplied | Closed | HandedBack
+class Reopened(AnEntry):
+    """Open a closed job again, or one whose camera was handed back.
+
+    Until then nothing is added to it and nothing in it is undone. What is to be checked at the closing is owed again.
+    """
+
+    kind: Literal["reopened"] = "reopened"
+    reason: Reason = Field(title="Why it is opened again")
+
+    commands = (
+        Command("reopen", "Closing and handing back", 'reopen J3 --because "the owner brought the lens cap for it"'),
+    )
+    form = Form("Reopen", "Reopen the job")
+    says = ("the job was reopened: {reason}",)
+
+
+Closing = Noted | Worked | Supplied | Closed | HandedBack | Reopened

@@ -189,7 +189,8 @@ class Irreplaceable(AnEntry):
 class Tried(AnEntry):
     """Enter one try on a fastener that does not move.
 
-    The next try is refused if this one made it worse, or while it still has to soak. `ladder` says what to try next.
+    The next try is refused if this one made it worse, or while it still has to soak. What got worse is owed until you
+    answer what became of it. `ladder` says what to try next.
     """
 
     kind: Literal["tried"] = "tried"
@@ -222,6 +223,16 @@ class Tried(AnEntry):
         "{hand}-hand thread",
         "leave it until {wait_until}",
     )
+
+    @property
+    def is_owed(self) -> bool:
+        """Whether somebody has to say what becomes of it: it got worse."""
+        return self.outcome == "worse"
+
+    @property
+    def asks(self) -> str:
+        """What is to be answered."""
+        return f"{self.fastener} got worse ({self.rung}): what became of it?"
 
 
 StripDown = Removed | Gauged | Marked | MarkWanted | Found | Irreplaceable | Tried

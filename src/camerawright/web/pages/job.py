@@ -3,7 +3,6 @@
 from starlette.requests import Request
 from starlette.responses import Response
 
-from camerawright.journal.balance import closing
 from camerawright.papers.catalogue import PAPERS
 from camerawright.readings.side_by_side import tables
 from camerawright.store.workshop import Workshop
@@ -31,7 +30,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         earlier=[job for job in workshop.visits(bench.job.camera) if job.id != bench.job.id],
         papers=[(name, PAPER_WORDS.get(name, name.capitalize())) for name in PAPERS],
         readings=tables(bench.state),
-        against=closing(bench.state),
+        against=bench.against_closing,
         bill=bill_sum(bench.state.entries, terms),
         apertures=apertures_written(bench.job.camera.f_numbers),
         apertures_example=EXAMPLE,

@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from camerawright.job.exchange import exported, imported, lines_of
+from camerawright.journal.clock import doubtful
 from camerawright.journal.entries import Corrected, Entry
 from camerawright.journal.sentences import sentence
 from camerawright.trouble import Refused
@@ -28,17 +29,20 @@ class Line:
     words: str
     is_struck: bool
     can_become: bool
+    is_doubtful: bool  # its moment
 
 
 def show(request: Request, refusal: Refusal | None = None) -> Response:
     """All entries, the newest first."""
     bench = here(request)
+    doubted = doubtful(bench.state, bench.now)
     lines = [
         Line(
             entry=entry,
             words=sentence(entry, bench.state.by_id),
             is_struck=entry.id in bench.state.struck,
-            can_become=can_become(entry),
+            can_become=can_become(entry) and not bench.is_shut,
+            is_doubtful=entry.id in doubted,
         )
         for entry in reversed(bench.state.journal)
     ]

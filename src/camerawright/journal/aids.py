@@ -1,0 +1,75 @@
+"""Temporary aids: where each sits, and what would close over it."""
+
+import re
+from collections.abc import Iterator
+from typing import Final
+
+from camerawright.journal.entries import AidFitted, Refitted
+from camerawright.journal.known import Known
+from camerawright.journal.order import constraints_said, reached
+from camerawright.journal.state import Part, State
+from camerawright.trouble import Trouble
+
+_WORD: Final = re.compile(r"\w+")
+_SAYS_WHERE: Final = re.compile(r"\b(?:on|at|in|under|beneath|behind|over|between|against|around)\b", re.I)
+"""A name that says where it sits: “tape on the blades”."""
+
+
+def sits_nowhere(state: State, entry: AidFitted, known: Known) -> Iterator[Trouble]:
+    """An aid whose place nobody can tell: nothing could ask for it in time."""
+    if entry.place is None and not _SAYS_WHERE.search(entry.aid) and not _anchors(state, entry, known):
+        yield Trouble(
+            what=f"nobody can tell where {entry.aid} sits",
+            mend="give its place, with the name of a part: you are asked for it before something closes over it",
+            can_overrule=True,
+        )
+
+
+def closed_in(state: State, part: Part, known: Known) -> Iterator[Trouble]:
+    """The aids that are in where this part goes back: it would close over them."""
+    for aid in state.aids:
+        where = f" ({aid.place})" if aid.place else ""
+        covers = _covers(state, aid, known)
+        if _names(aid, part.name) or part.key in covers:
+            yield Trouble(
+                what=f"{part.name} closes over the aid {aid.aid}{where}",
+                mend="take it out first, or say why it stays",
+                can_overrule=True,
+            )
+        elif not covers and not _asked_since(state, aid):
+            yield Trouble(
+                what=f"the aid {aid.aid} is still in{where}: does {part.name} close over it?",
+                mend="take it out first, or say why it stays; you are asked once",
+                can_overrule=True,
+            )
+
+
+def _covers(state: State, aid: AidFitted, known: Known) -> set[str]:
+    """The keys of what surely goes over the place of an aid."""
+    over: dict[str, list[str]] = {}
+    for constraint in (*known.constraints, *constraints_said(state)):
+        if constraint.certain:
+            first, then = constraint.keys
+            over.setdefault(then, []).append(first)
+    return reached(_anchors(state, aid, known) | {key for key in over if _names(aid, key)}, over)
+
+
+def _anchors(state: State, aid: AidFitted, known: Known) -> set[str]:
+    """The keys of the parts that an aid's name or place names."""
+    return {key for key in (*state.parts, *known.names) if _names(aid, key)}
+
+
+def _names(aid: AidFitted, part: str) -> bool:
+    """Whether an aid, by its name or its place, sits at a part."""
+    name = _WORD.findall(part.casefold())
+    for text in (aid.aid, aid.place or ""):
+        words = _WORD.findall(text.casefold())
+        if name and any(words[i : i + len(name)] == name for i in range(len(words))):
+            return True
+    return False
+
+
+def _asked_since(state: State, aid: AidFitted) -> bool:
+    """Whether something went back past this question already."""
+    after = state.entries[state.entries.index(aid) :] if aid in state.entries else ()
+    return any(isinstance(entry, Refitted) and entry.overruled for entry in after)

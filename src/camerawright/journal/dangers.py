@@ -1,0 +1,122 @@
+"""What hurts somebody: liquids that nobody should use, and a flammable liquid and warmth on one bench."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Final
+
+from camerawright.journal.entries import Awaited, Cleaned, Entry, Lubricated, Tried
+from camerawright.journal.state import State
+from camerawright.trouble import Trouble
+from camerawright.wording.moments import moment
+
+_WARM: Final = re.compile(r"\b(?:heat\w*|hot|boil\w*|oven|torch|flame|solder\w*)\b", re.I)
+
+
+@dataclass(frozen=True, kw_only=True)
+class InUse:
+    """A flammable liquid, or warmth, on this job. `until` is when it has gone; None where no end is known."""
+
+    what: str
+    where: str
+    until: datetime | None
+    caution: str = ""
+
+    def lasts(self, now: datetime) -> bool:
+        """Whether it is still about."""
+        return self.until is None or now < self.until
+
+
+def poisons(entry: Entry) -> Iterator[Trouble]:
+    """What an entry says was used and nobody should use: it is kept with the caution, once somebody says why."""
+    from camerawright.handbook.solvents import CARE, never_named  # noqa: PLC0415  a table, read where it is needed
+
+    for name, why in never_named(_words(entry)).items():
+        yield Trouble(
+            what=f"never use {name}: {why.text[:1].lower()}{why.text[1:].rstrip('.')}",
+            mend=f"use something else; if it was used, say so and air the room. {CARE.text.rstrip('.')}",
+            can_overrule=True,
+        )
+
+
+def apart(state: State, entry: Entry, now: datetime) -> Iterator[Trouble]:
+    """Warmth while a flammable liquid is about, anywhere on this job; and such a liquid beside what is still warm."""
+    from camerawright.handbook.solvents import CARE  # noqa: PLC0415  a table, read where it is needed
+
+    uses = flammables(state) if _warms(entry) else warmths(state) if _liquid(entry) else ()
+    for use in uses:
+        if use.lasts(now):
+            until = f" until {moment(use.until)}" if use.until else ""
+            yield Trouble(
+                what=f"{use.what} is about{until} ({use.where}): keep flammable liquids and heat apart",
+                mend=f"wait until it has gone, or say why it is safe. {use.caution or CARE.text}".rstrip("."),
+                can_overrule=True,
+            )
+
+
+def flammables(state: State) -> tuple[InUse, ...]:
+    """Every flammable liquid that this job saw, and when it has gone."""
+    found = []
+    for entry in state.entries:
+        is_over = isinstance(entry, Awaited) and state.part(entry.part).awaiting != entry
+        if not is_over and (liquid := _liquid(entry)):
+            found.append(_in_use(entry, *liquid))
+    return tuple(found)
+
+
+def warmths(state: State) -> tuple[InUse, ...]:
+    """Whatever was warmed on this job, and when it is cold."""
+    return tuple(_in_use(entry, "warmth", "") for entry in state.entries if _warms(entry))
+
+
+def _in_use(entry: Entry, what: str, caution: str) -> InUse:
+    """From the entry until what it put on has gone, or what it warmed is cold."""
+    from camerawright.handbook.seized import heat  # noqa: PLC0415  a table, read where it is needed
+
+    ends = _end(entry)
+    until = None if ends is None else max(ends, entry.moment) + timedelta(minutes=heat().gone_minutes)
+    return InUse(what=what, where=_where(entry), until=until, caution=caution)
+
+
+def _end(entry: Entry) -> datetime | None:
+    if isinstance(entry, Awaited):
+        return entry.until
+    return entry.wait_until or entry.moment if isinstance(entry, Tried) else entry.moment
+
+
+def _where(entry: Entry) -> str:
+    part = getattr(entry, "part", "")
+    return f"{entry.fastener} of {part}" if isinstance(entry, Tried) else part
+
+
+def _warms(entry: Entry) -> bool:
+    """Whether an entry says that something was warmed."""
+    if isinstance(entry, Tried):
+        return entry.rung == "heat"
+    return isinstance(entry, Cleaned | Awaited) and bool(_WARM.search(_words(entry)))
+
+
+def _liquid(entry: Entry) -> tuple[str, str] | None:
+    """The flammable liquid that an entry put on, and its caution."""
+    from camerawright.handbook.solvents import cautions, solvents_named  # noqa: PLC0415  a table, read where needed
+
+    if isinstance(entry, Tried) and entry.rung == "solvent and wait":
+        return "the solvent", ""
+    named = solvents_named(_words(entry)) if isinstance(entry, Cleaned | Awaited) else ()
+    return next(((each.name, cautions(each)[0].text) for each in named), None)
+
+
+def _words(entry: Entry) -> str:
+    """What an entry says was used."""
+    match entry:
+        case Cleaned():
+            return entry.route
+        case Awaited():
+            return entry.awaiting
+        case Lubricated():
+            return entry.lubricant or ""
+        case Tried():
+            return ", ".join((*entry.materials, entry.words or ""))
+        case _:
+            return ""

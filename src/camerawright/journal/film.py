@@ -1,0 +1,34 @@
+"""Film inside: it bars what keeps the light out until it is out."""
+
+import re
+from typing import Final
+
+from camerawright.journal.known import Known
+from camerawright.journal.state import State
+
+FILM: Final = "film"
+"""The setting of the machine that says whether film is inside: `film = out`."""
+_OUT: Final = frozenset({"out", "none", "no", "removed", "empty", "unloaded"})
+_KEEPS_LIGHT_OUT: Final = frozenset(
+    {"back", "door", "lens", "cell", "shutter", "curtain", "curtains", "blade", "blades", "bellows"}
+)
+_ONLY_WORKS_IT: Final = frozenset({"button", "cap", "dial", "hood", "knob", "lever", "release"})
+_WORD: Final = re.compile(r"[^\W\d_]+")
+
+
+def is_film_inside(state: State, known: Known) -> bool:
+    """Whether film is inside: by the state of the machine if it says so, else as the camera was taken in."""
+    now_set = state.setting(FILM)
+    if now_set is None:
+        return known.film_inside
+    return not _words(now_set) & _OUT
+
+
+def keeps_light_out(name: str) -> bool:
+    """Whether film fogs when this part comes off, by its name: a back, a lens, a shutter, and what belongs to them."""
+    words = _words(name)
+    return bool(words & _KEEPS_LIGHT_OUT) and not words & _ONLY_WORKS_IT
+
+
+def _words(text: str) -> set[str]:
+    return set(_WORD.findall(text.casefold()))

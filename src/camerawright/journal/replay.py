@@ -1,0 +1,79 @@
+"""What a correction in the middle does to what came after it: the journal is judged once more, entry by entry."""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from camerawright.journal.corrections import in_force
+from camerawright.journal.entries import Corrected, Entry, Refitted
+from camerawright.journal.known import Known
+from camerawright.journal.order import Constraint, constraints_said
+from camerawright.journal.state import State, states_before
+from camerawright.trouble import Trouble
+
+Judge = Callable[[State, Entry, Known], Iterable[Trouble]]
+"""What stands against an entry, in the state that it finds."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Broken:
+    """An entry that would not have been accepted, had the journal been as it is with a correction; and why."""
+
+    entry: Entry
+    trouble: Trouble
+
+
+def broken_by(state: State, corrections: Sequence[Corrected], known: Known, judge: Judge) -> tuple[Broken, ...]:
+    """Find the entries that corrections take the ground from, or that one of them puts in place and should not.
+
+    Parameters
+    ----------
+    state
+        The fold of the journal without them.
+    judge
+        Is asked for each entry from the first that differs on. What stood against an entry before stands against it
+        still, and is not told.
+    """
+    before = in_force(state.journal)[0]
+    after = in_force([*state.journal, *corrections])[0]
+    pairs = enumerate(zip(before, after, strict=False))
+    start = next((i for i, (old, new) in pairs if old != new), min(len(before), len(after)))
+    known_troubles = {(entry.id, trouble.what) for entry, trouble in _judged(before, start, known, judge)}
+    return tuple(
+        Broken(entry=entry, trouble=trouble)
+        for entry, trouble in _judged(after, start, known, judge)
+        if (entry.id, trouble.what) not in known_troubles
+    )
+
+
+def with_dependants(state: State, entry: Entry, known: Known, judge: Judge) -> tuple[Entry, ...]:
+    """An entry and all that would not have been accepted without it, the newest first: what is undone together."""
+    struck = {entry.id: entry}
+    while True:
+        corrections = [Corrected(at=state.journal[-1].at, entry=each.id) for each in _newest_first(state, struck)]
+        broken = {each.entry.id: each.entry for each in broken_by(state, corrections, known, judge)}
+        if broken.keys() <= struck.keys():
+            return _newest_first(state, struck)
+        struck |= broken
+
+
+def _newest_first(state: State, entries: Mapping[str, Entry]) -> tuple[Entry, ...]:
+    return tuple(entry for entry in reversed(state.journal) if entry.id in entries)
+
+
+def _judged(standing: Sequence[Entry], start: int, known: Known, judge: Judge) -> Iterator[tuple[Entry, Trouble]]:
+    for state, entry in states_before(standing, start=start):
+        for trouble in judge(state, entry, _known_then(state, entry, known)):
+            yield entry, trouble
+
+
+def _known_then(state: State, entry: Entry, known: Known) -> Known:
+    """What was known when an entry was made: of the way back then, what is certain."""
+    if not isinstance(entry, Refitted):
+        return replace(known, back_first={}, checks_first={}, clash=None, n_waiting=0)
+    part = state.part(entry.part)
+    bars: list[Constraint] = [
+        constraint
+        for constraint in (*known.constraints, *constraints_said(state))
+        if constraint.certain and constraint.keys[0] == part.key and state.part(constraint.then).status == "off"
+    ]
+    return replace(known, back_first={part.key: tuple(bars)}, checks_first={}, clash=None, n_waiting=0)
