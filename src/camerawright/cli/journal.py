@@ -32,23 +32,32 @@ def undo(
         str | None, typer.Argument(metavar="[ENTRY]", help="The beginning of its id; the last one if left out.")
     ] = None,
     because: Annotated[str | None, typer.Option(metavar="WHY", help="The reason.")] = None,
+    overrule: Overrule = None,
+    together: Annotated[
+        bool, typer.Option("--together", help="Undo all that rests on it too, the newest first.")
+    ] = False,
 ) -> None:
     """Strike out an entry: the last, or the one named.
 
-    Undoing an undo brings back what it struck out.
+    It is refused if something that came later rests on it: undo both with --together, or say why the later entry
+    stands. Undoing an undo brings back what it struck out.
 
     \b
     Examples:
       camerawright undo J3
       camerawright undo J3 4f0c2a --because "wrong camera"
+      camerawright undo J3 4f0c2a --together
     """
     from camerawright.job import entering
     from camerawright.job.now import job_now
 
     with workshop_of(ctx) as workshop:
         target = _entry_called(job_now(workshop, job), entry).id if entry is not None else None
-        undone, here = entering.undo(workshop, job, entry_id=target, reason=because)
-        tell_item("undone", entry_line(undone, here.state), indent=0)
+        struck, here = entering.undo(
+            workshop, job, entry_id=target, reason=because, overruled=overrule, together=together
+        )
+        for entry in struck:
+            tell_item("undone", entry_line(entry, here.state), indent=0)
         tell_state(here)
 
 

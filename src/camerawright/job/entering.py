@@ -5,7 +5,8 @@ from datetime import UTC, datetime, timedelta
 from camerawright.job.now import JobNow, computed, job_now
 from camerawright.journal.clock import CLOCK_SLACK
 from camerawright.journal.entries import Corrected, Entry
-from camerawright.journal.rules import standing, troubles
+from camerawright.journal.replay import with_dependants
+from camerawright.journal.rules import judged_again, standing, troubles
 from camerawright.journal.state import State, fold
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Trouble, Troubled
@@ -61,21 +62,42 @@ def moment_after(here: JobNow, *, now: datetime | None = None) -> datetime:
 
 
 def undo(
-    workshop: Workshop, job_id: str, *, entry_id: str | None = None, reason: str | None = None
-) -> tuple[Entry, JobNow]:
-    """Strike out an entry, the last that still counts if none is named, and say which that was.
+    workshop: Workshop,
+    job_id: str,
+    *,
+    entry_id: str | None = None,
+    reason: str | None = None,
+    overruled: str | None = None,
+    together: bool = False,
+) -> tuple[tuple[Entry, ...], JobNow]:
+    """Strike out an entry, the last that still counts if none is named, and say what was struck out.
 
     An undo is itself an entry: naming it brings back what it struck out.
+
+    Parameters
+    ----------
+    overruled
+        The reason to undo it although something later rests on it.
+    together
+        Whether to undo all that rests on it too, the newest first.
 
     Raises
     ------
     NotAllowed
-        If there is nothing to undo, or undoing it would break something later.
+        If there is nothing to undo, or undoing it would take the ground from something later.
     """
     here = job_now(workshop, job_id)
     target = to_undo(here.state, entry_id)
-    correction = Corrected(at=moment_after(here), entry=target.id, reason=reason)
-    return target, enter(workshop, job_id, correction)
+    struck = undone_with(here, target) if together else (target,)
+    for entry in struck:
+        correction = Corrected(at=moment_after(here), entry=entry.id, reason=reason, overruled=overruled)
+        here = enter(workshop, job_id, correction)
+    return struck, here
+
+
+def undone_with(here: JobNow, entry: Entry) -> tuple[Entry, ...]:
+    """An entry and all that rests on it, the newest first: what is undone together."""
+    return with_dependants(here.state, entry, here.known, judged_again)
 
 
 def to_undo(state: State, entry_id: str | None) -> Entry:

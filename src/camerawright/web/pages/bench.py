@@ -21,6 +21,7 @@ from camerawright.refit.ladder import stuck
 from camerawright.refit.learning import PAUSE, PartLore
 from camerawright.refit.way_back import Check
 from camerawright.web.forms import Refusal, form_maker
+from camerawright.web.pages.undoing import together_words
 from camerawright.web.render import REFUSED, page
 from camerawright.web.taking import here
 
@@ -244,6 +245,7 @@ def _common(bench: JobNow, refusal: Refusal | None, mode: str, asked: Sequence[s
         "stuck": stuck(bench.state),
         "timers_over": [timer for timer in resume(bench).timers if timer.is_over],
         "refusal": refusal,
+        "together": together_words(bench, refusal),
         "form": form_maker(refusal, names),
     }
 

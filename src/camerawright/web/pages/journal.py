@@ -14,6 +14,7 @@ from camerawright.journal.sentences import sentence
 from camerawright.trouble import Refused
 from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.pages.correct import can_become
+from camerawright.web.pages.undoing import together_words
 from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.taking import here
 from camerawright.web.uploads import FORM_MAX_BYTES, posted
@@ -58,6 +59,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         new=request.query_params.get("new", ""),
         known=request.query_params.get("known", ""),
         refusal=refusal,
+        together=together_words(bench, refusal),
         form=form_maker(refusal),
     )
 
