@@ -124,7 +124,7 @@ def test_an_undo_is_undone_by_its_name(workshop: Workshop) -> None:
     desk = Desk(workshop)
     entry = desk.do(Removed, part="dial")
     target, here = undo(workshop, desk.job)
-    assert (target, here.state.off) == (entry, ())
+    assert (target, here.state.off) == ((entry,), ())
     _, here = undo(workshop, desk.job, entry_id=here.state.journal[-1].id[:12])
     assert [part.name for part in here.state.off] == ["dial"]
     with pytest.raises(NotAllowed, match="no entry begins with zz"):

@@ -56,8 +56,8 @@ def undo(
         struck, here = entering.undo(
             workshop, job, entry_id=target, reason=because, overruled=overrule, together=together
         )
-        for entry in struck:
-            tell_item("undone", entry_line(entry, here.state), indent=0)
+        for undone in struck:
+            tell_item("undone", entry_line(undone, here.state), indent=0)
         tell_state(here)
 
 

@@ -228,6 +228,7 @@ def computed(job: Job, state: State, lore: Lore, now: datetime, n_waiting: int =
         way = WayBack(steps=(), waiting=tuple(Waiting(part=part, reason=clash, after=()) for part in state.off))
     known = Known(
         constraints=spread(facts.constraints, facts.groups),
+        learned=lore.facts,
         marks_wanted={key: part.marks[0] for key, part in lore.parts.items() if part.marks},
         shims_seen={key: part.shims[0] for key, part in lore.parts.items() if part.shims},
         frees={key: part.frees for key, part in lore.parts.items() if part.frees},

@@ -6,7 +6,8 @@ from typing import Final
 
 from camerawright.journal.entries import AidFitted, Refitted
 from camerawright.journal.known import Known
-from camerawright.journal.order import constraints_said, reached
+from camerawright.journal.order import constraints_said
+from camerawright.journal.reached import reached
 from camerawright.journal.state import Part, State
 from camerawright.trouble import Trouble
 

@@ -4,14 +4,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from camerawright.journal.entries import HoldPoint
-from camerawright.journal.order import Constraint
+from camerawright.journal.order import Constraint, OrderFacts
 
 
 @dataclass(frozen=True, kw_only=True)
 class Known:
     """What earlier jobs taught of the variant, and the present way back."""
 
-    constraints: tuple[Constraint, ...] = ()
+    constraints: tuple[Constraint, ...] = ()  # of other jobs and of this one
+    learned: OrderFacts = field(default_factory=OrderFacts)  # of other jobs alone
     marks_wanted: Mapping[str, str] = field(default_factory=dict)  # part key -> mark asked for
     shims_seen: Mapping[str, str] = field(default_factory=dict)  # part key -> where like joints had a shim
     frees: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # part key -> what gets loose once it moves

@@ -4,9 +4,9 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from camerawright.journal.corrections import in_force
-from camerawright.journal.entries import Corrected, Entry, Refitted
+from camerawright.journal.entries import Corrected, Entry, Ordered, Refitted, Removed
 from camerawright.journal.known import Known
-from camerawright.journal.order import Constraint, constraints_said
+from camerawright.journal.order import order_facts, spread
 from camerawright.journal.state import State, states_before
 from camerawright.trouble import Trouble
 
@@ -66,14 +66,24 @@ def _judged(standing: Sequence[Entry], start: int, known: Known, judge: Judge) -
             yield entry, trouble
 
 
+def known_in(state: State, known: Known) -> Known:
+    """What is known of the order with another journal than the present one."""
+    facts = known.learned | order_facts(state)
+    return replace(known, constraints=spread(facts.constraints, facts.groups))
+
+
 def _known_then(state: State, entry: Entry, known: Known) -> Known:
     """What was known when an entry was made: of the way back then, what is certain."""
+    then = replace(known, back_first={}, checks_first={}, clash=None, n_waiting=0)
+    if not isinstance(entry, Removed | Refitted | Ordered):
+        return then
+    then = known_in(state, then)
     if not isinstance(entry, Refitted):
-        return replace(known, back_first={}, checks_first={}, clash=None, n_waiting=0)
+        return then
     part = state.part(entry.part)
-    bars: list[Constraint] = [
+    bars = [
         constraint
-        for constraint in (*known.constraints, *constraints_said(state))
+        for constraint in then.constraints
         if constraint.certain and constraint.keys[0] == part.key and state.part(constraint.then).status == "off"
     ]
-    return replace(known, back_first={part.key: tuple(bars)}, checks_first={}, clash=None, n_waiting=0)
+    return replace(then, back_first={part.key: tuple(bars)})

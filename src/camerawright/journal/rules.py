@@ -46,7 +46,7 @@ from camerawright.journal.gauging import not_open
 from camerawright.journal.known import Known
 from camerawright.journal.moving import is_not_off, refit, removal
 from camerawright.journal.order import Constraint, constraints_said, ring_with
-from camerawright.journal.replay import broken_by
+from camerawright.journal.replay import broken_by, known_in
 from camerawright.journal.sentences import briefly
 from camerawright.journal.state import State, fold
 from camerawright.trouble import Trouble
@@ -371,7 +371,8 @@ def _put_in_place(state: State, entry: Corrected, known: Known, now: datetime) -
         return  # its details are judged in its own place
     rule = _RULES.get(type(new))
     if rule:
-        yield from rule(fold([*state.journal, entry.model_copy(update={"becomes": None})]), new, known, now)
+        without = fold([*state.journal, entry.model_copy(update={"becomes": None})])
+        yield from rule(without, new, known_in(without, known), now)
     if isinstance(stood, Removed):
         yield from _stands_elsewhere(state, stood)
 

@@ -291,7 +291,7 @@ class _Fold:
         """What is asked for at the closing is asked for again at the next one."""
         self.is_closed, self.handed_back = False, None
         for promise in self.promises:
-            if isinstance(promise, Reminded | HoldPoint) and part_key(promise.part) == CLOSING:
+            if isinstance(promise, Reminded | HoldPoint) and part_key(promise.part or CLOSING) == CLOSING:
                 self.answers.pop(promise.id, None)
 
     def _after_closing(self, entry: Entry) -> None:
