@@ -35,8 +35,9 @@ def held(scene: Scene, *, is_flat: bool = False) -> list[float]:
 def test_where_the_hand_scatters_the_intervals_hold_the_truth_19_times_in_20(
     at_mm: tuple[tuple[float, float], ...], n_rounds: int, hand_mm: float
 ) -> None:
-    for part in held(Scene(at_mm=at_mm, n_rounds=n_rounds, hand_mm=hand_mm)):
-        assert 0.95 - LIMITS_BY_CHANCE <= part <= 0.98
+    parts = held(Scene(at_mm=at_mm, n_rounds=n_rounds, hand_mm=hand_mm))
+    assert min(parts) >= 0.95 - LIMITS_BY_CHANCE
+    assert np.mean(parts) <= 0.98
 
 
 @pytest.mark.parametrize(("at_mm", "n_rounds"), [(CORNERS, 3), (FIVE, 3), (NINE, 1), (NINE, 3)])

@@ -24,6 +24,8 @@ TOLERANCE_MM = 0.02
 TOLERANCE_SOURCE = "a third of the depth of focus at f/2 with a blur of 0.03 mm, common practice"
 RAILS_MM, PRESSURE_MM = 0.003, 0.002
 """Together the 0.005 mm that a depth micrometer is good for; how they share it is common practice."""
+POSITION_MM = 0.5
+"""A place of the gate is found by eye within that. Common practice."""
 
 
 def run(recording: Table, marked: str | None = None, profile: Profile | None = None, **options: str) -> RegisterRecord:
@@ -80,11 +82,13 @@ def _gauge(options: dict[str, str], table: Table) -> Gauge:
     told_mm = number("resolution_mm", options.get("resolution_mm"), 1e-4, 0.5)
     rails_mm = number("rails_mm", options.get("rails_mm"), 0.0, 0.1)
     pressure_mm = number("pressure_mm", options.get("pressure_mm"), 0.0, 0.1)
+    position_mm = number("position_mm", options.get("position_mm"), 0.0, 5.0)
     return Gauge(
         step_mm=measure.step_shown(table.columns["depth_mm"]) if told_mm is None else told_mm,
         is_step_told=told_mm is not None,
         rails_mm=RAILS_MM if rails_mm is None else rails_mm,
         pressure_mm=PRESSURE_MM if pressure_mm is None else pressure_mm,
+        position_mm=POSITION_MM if position_mm is None else position_mm,
     )
 
 
@@ -132,6 +136,12 @@ TEST: BenchTest[RegisterRecord] = BenchTest(
             "MM",
             "By how much another pressure on the spindle changes the readings",
             f"±; {PRESSURE_MM} if not told (common practice)",
+        ),
+        Option(
+            "position_mm",
+            "MM",
+            "How far the gauge may stand beside its place",
+            f"±; {POSITION_MM} if not told (common practice)",
         ),
     ),
 )

@@ -5,123 +5,82 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import special
 
-from camerawright.bench.register.budget import BY_CHANCE, U_READING_MM, Errors, denies
-from camerawright.bench.register.plane import Plane, fitted
+from camerawright.bench.register.between import BY_CHANCE, Between
+from camerawright.bench.register.budget import U_READING_MM, Errors, expected
+from camerawright.bench.register.outliers import Outlier
+from camerawright.bench.register.plane import Plane
 from camerawright.bench.register.record import Gauge, Limits
-from camerawright.quantity import t_quantile
 from camerawright.wording import numbers
 
 MOST_SCATTER_MM: Final = 0.03
 """Readings that scatter more about a plane are not taken rightly: a calliper is good for 0.02 mm. Common practice"""
 MOST_LEVERAGE: Final = 0.9
 """A place that the plane follows so closely hardly shows that something lies under the gauge there. Common practice"""
+_FEW: Final = 2  # more places are no help to the one who looks
+_ALIKE: Final = 0.9  # of two places that explain nearly as much, either may be the cause
 COARSE_MM: Final = 0.05
 """The step of a vernier."""
+NEAR_EDGE: Final = 0.05
+"""x = y = 0 nearer to the edge of the places than this share of their width is doubted. Common practice"""
 MOST_OFF_NOMINAL_MM: Final = 1.0
 """No shims make up for more; something was not taken off the readings. Common practice"""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Outlier:
-    """A reading far from the plane of the others: by how much, and how many times their scatter."""
+@dataclass(frozen=True, eq=False)
+class Seen:
+    """How far readings, places and rounds are off, and what the repeats tell."""
 
-    i_reading: int
-    off_mm: float
-    times: float
-
-
-def outliers(plane: Plane, gauge: Gauge) -> tuple[Outlier, ...]:
-    """The readings that do not belong to the plane of the others, the worst first; at most a third.
-
-    Notes
-    -----
-    A reading is off the plane of the others by its residual over 1 − h, h being its leverage; that has the variance
-    s²/(1 − h), s from the others alone. It is Student's t of n − 4 degrees of freedom, tested at 1 % over all n
-    (Bonferroni). s is taken no smaller than rounding and rails make it.
-    """
-    left = np.arange(plane.n_readings)
-    found: list[Outlier] = []
-    while len(found) < plane.n_readings // 3:
-        worst = _worst(plane, gauge)
-        if worst is None:
-            break
-        found.append(Outlier(i_reading=int(left[worst.i_reading]), off_mm=worst.off_mm, times=worst.times))
-        keep = np.arange(plane.n_readings) != worst.i_reading
-        left = left[keep]
-        plane = _of_some(plane, keep)
-    return tuple(found)
+    off: Errors
+    between: Between
 
 
-def _worst(plane: Plane, gauge: Gauge) -> Outlier | None:
-    """The reading that is farthest off the plane of all others, where that is beyond chance."""
-    dof = plane.n_spare - 1
-    if dof < 1:
-        return None
-    free = 1 - plane.leverage
-    is_told_by_others = free > 1e-6
-    off = np.where(is_told_by_others, plane.off, 0.0) / np.where(is_told_by_others, free, 1.0)
-    others = np.maximum(0.0, plane.scatter - plane.weights * plane.off * off) / dof
-    least = plane.weights * (gauge.step_mm**2 / 12 + gauge.rails_mm**2 / 3)
-    times = np.abs(off) * np.sqrt(plane.weights * np.maximum(free, 1e-6) / np.maximum(others, least))
-    i_worst = int(np.argmax(times))
-    if times[i_worst] <= t_quantile(1 - BY_CHANCE / (2 * plane.n_readings), dof):
-        return None
-    return Outlier(i_reading=i_worst, off_mm=float(off[i_worst]), times=float(times[i_worst]))
+def denies(between: Between) -> bool:
+    """Whether repeats differ by more than the u that they came with, beyond chance."""
+    return between.reading.dof > 0 and between.reading.squares > float(special.chdtri(between.reading.dof, BY_CHANCE))
 
 
-def _of_some(plane: Plane, keep: NDArray[np.bool_]) -> Plane:
-    x_mm, y_mm = plane.design[keep, 1], plane.design[keep, 2]
-    depth_mm = plane.off[keep] + plane.design[keep] @ plane.parameters
-    return fitted(x_mm, y_mm, depth_mm, plane.weights[keep])
-
-
-def tips_mrad(plane: Plane, gauge: Gauge) -> float | None:
-    """By how much the plane tips from one round of readings to another, where that is beyond chance; else None.
-
-    The first readings of all places are the first round, and so on: the rows are taken to be in the order in which they
-    were read. It needs four places that were read equally often, twice or more.
-
-    Notes
-    -----
-    Analysis of variance of what the readings of each place differ by, so that no uneven rail is taken for it: planes of
-    the rounds, with 2(r − 1) degrees of freedom, over what is left of (m − 3)(r − 1), which is taken no smaller than
-    rounding makes it.
-    """
-    n_times = plane.of_place.sum(axis=0).astype(int)
-    n_rounds, n_places = int(n_times[0]), plane.n_places
-    if n_rounds < 2 or n_places < 4 or (n_times != n_rounds).any():
-        return None
-    rows = np.array([np.flatnonzero(of_one) for of_one in plane.of_place.T]).T  # shape (rounds, places)
-    differ = plane.off[rows] - plane.off[rows].mean(axis=0)
-    at = plane.design[rows[0], 1:] - plane.design[rows[0], 1:].mean(axis=0)
-    slopes = differ @ np.linalg.pinv(at).T  # shape (rounds, 2)
-    tipping = float(((slopes @ at.T) ** 2).sum())
-    level = n_places * float((differ.mean(axis=1) ** 2).sum())
-    left = float((differ**2).sum()) - tipping - level
-    dof_tipping, dof_left = 2 * (n_rounds - 1), (n_places - 3) * (n_rounds - 1)
-    least = dof_left * gauge.step_mm**2 / 12
-    limit = float(special.fdtri(dof_tipping, dof_left, 1 - BY_CHANCE))
-    if tipping / dof_tipping <= limit * max(left, least) / dof_left:
-        return None
-    apart = slopes[:, np.newaxis, :] - slopes[np.newaxis, :, :]
+def tips_mrad(between: Between) -> float:
+    """By how much the plane tips, at most, from one round to another. [mrad]"""
+    apart = between.planes[:, np.newaxis, 1:] - between.planes[np.newaxis, :, 1:]
     return 1e3 * float(np.sqrt((apart**2).sum(axis=2)).max())
 
 
+def is_uneven(plane: Plane, off: Errors) -> bool:
+    """Whether the places lie off the plane by more than chance makes of what is known of them. F test, lack of fit."""
+    spare = plane.n_places - 3
+    if not off.uneven or (plane.n_repeats < 1 and off.kind == "A"):
+        return False
+    limit = special.chdtri(spare, BY_CHANCE) / spare
+    if np.isfinite(off.dof):
+        limit = special.fdtri(spare, off.dof, 1 - BY_CHANCE)
+    return bool(plane.scatter - plane.scatter_of_repeats > limit * expected(plane, off))
+
+
+def suspects(plane: Plane) -> list[int]:
+    """The places that explain most of what the places are off: one, or those that the plane cannot tell apart.
+
+    Notes
+    -----
+    Without place j the scatter of the places' means falls by d²/(1 − h), d being how far it is off and h its leverage.
+    """
+    means = (plane.of_place.T @ plane.off) / plane.of_place.sum(axis=0)
+    explains = means**2 / np.maximum(1e-6, 1 - plane.leverage_of_places)
+    return [int(j) for j in np.flatnonzero(explains >= _ALIKE * explains.max())]
+
+
 def flags(
-    plane: Plane, gauge: Gauge, off: Errors, limits: Limits | None, far: tuple[Outlier, ...], *, is_told: bool
+    plane: Plane, gauge: Gauge, seen: Seen, limits: Limits | None, far: tuple[Outlier, ...], *, is_told: bool
 ) -> Iterator[str]:
     """Sentences about the readings as a whole; `far` are those that do not belong to the plane."""
-    for one in far:
-        yield far_off(plane, one)
+    yield from _far(plane, far)
     if not far:
-        yield from _bent_or_rocking(plane, gauge, off)
-    if is_told and denies(plane):
+        yield from _bent_or_rocking(plane, seen)
+    if is_told and denies(seen.between):
         yield "The readings scatter more than the u_mm beside them says. Their scatter is taken instead."
     yield from _too_few(plane, is_told=is_told)
-    yield from _unchecked(plane)
+    yield from _unchecked(plane, is_told=is_told)
     yield from _coarse(plane, gauge, limits)
     spread_mm = float(np.sqrt((plane.off**2).sum() / max(1, plane.n_spare)))
     if spread_mm > MOST_SCATTER_MM:
@@ -136,8 +95,8 @@ def _elsewhere(plane: Plane, limits: Limits | None) -> Iterator[str]:
     """A register that is not where the readings are, or nowhere near the nominal."""
     if is_outside(plane):
         yield (
-            "x = y = 0 lies outside the places that you read, so the register there is extrapolated. Count x and y from"
-            " the centre of the gate, and read places on all sides of it."
+            "x = y = 0 lies outside the places that you read, or at their edge. The register is told for that point,"
+            " which should be the centre of the gate. Count x and y from there, and read places on all sides of it."
         )
     if limits is not None and abs(plane.parameters[0] - limits.nominal_mm) > MOST_OFF_NOMINAL_MM:
         yield (
@@ -147,31 +106,65 @@ def _elsewhere(plane: Plane, limits: Limits | None) -> Iterator[str]:
         )
 
 
+def _far(plane: Plane, far: tuple[Outlier, ...]) -> Iterator[str]:
+    """The readings that do not belong to the plane of the others; all those of one place at once."""
+    i_place = plane.of_place.argmax(axis=1)
+    for j in dict.fromkeys(int(i_place[one.i_reading]) for one in far):
+        there = [one for one in far if i_place[one.i_reading] == j]
+        if len(there) == (i_place == j).sum() > 1:
+            off_mm = float(np.mean([one.off_mm for one in there]))
+            yield (
+                f"All readings at {where(plane, j)} are {_apart(off_mm)} than the plane of the others. Look for dirt or"
+                " a burr there, on the rail, under the plate and under the gauge."
+            )
+        else:
+            yield from (far_off(plane, one) for one in there)
+
+
 def far_off(plane: Plane, one: Outlier) -> str:
     """What is said of a reading that does not belong to the plane of the others."""
     x_mm, y_mm = plane.design[one.i_reading, 1:]
-    side = "deeper" if one.off_mm > 0 else "less deep"
     return (
         f"Reading {one.i_reading + 1}, at x = {numbers.short(x_mm)} and y = {numbers.short(y_mm)} mm, is"
-        f" {numbers.fixed(abs(one.off_mm), 3)} mm {side} than the plane of the others,"
+        f" {_apart(one.off_mm)} than the plane of the others,"
         f" {numbers.short(one.times, 2)} times their scatter. Read that place again; take the reading out if it was a"
         " slip."
     )
 
 
-def _bent_or_rocking(plane: Plane, gauge: Gauge, off: Errors) -> Iterator[str]:
-    """A plane that tips between rounds, or places that are on no plane."""
-    mrad = tips_mrad(plane, gauge)
-    if mrad is not None:
+def _apart(off_mm: float) -> str:
+    """How far, and to which side."""
+    return f"{numbers.fixed(abs(off_mm), 3)} mm {'deeper' if off_mm > 0 else 'less deep'}"
+
+
+def where(plane: Plane, i_place: int) -> str:
+    """The first reading of a place, in words."""
+    x_mm, y_mm = plane.design[plane.of_place[:, i_place].argmax(), 1:]
+    return f"x = {numbers.short(x_mm)} and y = {numbers.short(y_mm)} mm"
+
+
+def _bent_or_rocking(plane: Plane, seen: Seen) -> Iterator[str]:
+    """Rounds that stand or slope otherwise, or places that are on no plane."""
+    if seen.between.is_moved:
+        apart_mm = float(np.ptp(seen.between.risen_mm))
         yield (
-            f"The plane tips by {numbers.fixed(mrad, 2)} mrad from one round of readings to another: the body rocks."
-            " Bed it on three points, and read again."
+            f"The rounds stand up to {numbers.fixed(apart_mm, 3)} mm higher or lower than one another: the zero of the"
+            " gauge moves, or the body settles. Check the gauge on the block now. Take what it is off from the readings"
+            " that it spoiled, or set it and read again."
         )
-    if off.uneven:
+    if seen.between.is_tipped:
         yield (
-            "The places do not lie on one plane: they are"
-            f" {numbers.fixed(float(np.sqrt(off.uneven)), 3)} mm off it, far more than your repeats differ. Look for"
-            " dirt or a burr, a bent rail, a gauge that does not stand square, and a body that is twisted or rocks."
+            f"The plane tips by {numbers.fixed(tips_mrad(seen.between), 2)} mrad from one round of readings to another:"
+            " the body rocks. Bed it on three points, and read again."
+        )
+    if is_uneven(plane, seen.off):
+        off_mm = numbers.fixed(float(np.sqrt(seen.off.uneven)), 3)
+        first = [where(plane, j) for j in suspects(plane)]
+        at = f", first at {' or at '.join(first)}" if len(first) <= _FEW else ""
+        yield (
+            f"The places do not lie on one plane: they are {off_mm} mm off it, far more than your repeats differ. Look"
+            f" for dirt or a burr{at}. It may also be a bent rail, a gauge that does not stand square, or a body that"
+            " is twisted or rocks."
         )
 
 
@@ -191,18 +184,17 @@ def _too_few(plane: Plane, *, is_told: bool) -> Iterator[str]:
         )
 
 
-def _unchecked(plane: Plane) -> Iterator[str]:
+def _unchecked(plane: Plane, *, is_told: bool) -> Iterator[str]:
     """Places whose error no other place shows."""
-    if plane.n_places == 3 and plane.n_spare > 0:
+    if plane.n_places == 3 and (is_told or plane.n_spare > 0):
         yield (
             "Three places lie on some plane, whatever they read. Dirt under the gauge at one of them would not be seen."
             " Read five places or more."
         )
     alone = np.flatnonzero(plane.leverage_of_places > MOST_LEVERAGE)
     if plane.n_places > 3 and len(alone):
-        x_mm, y_mm = plane.design[np.flatnonzero(plane.of_place[:, alone[0]])[0], 1:]
         yield (
-            f"No other place checks what you read at x = {numbers.short(x_mm)} and y = {numbers.short(y_mm)} mm:"
+            f"No other place checks what you read at {where(plane, int(alone[0]))}:"
             " the others lie nearly on one line. Read more places on that side."
         )
 
@@ -224,11 +216,14 @@ def _coarse(plane: Plane, gauge: Gauge, limits: Limits | None) -> Iterator[str]:
 
 
 def is_outside(plane: Plane) -> bool:
-    """Whether x = y = 0 is outside all triangles of places: then all of them are within half a turn of it."""
-    x_mm, y_mm = plane.design[:, 1], plane.design[:, 2]
-    is_away = np.hypot(x_mm, y_mm) > 1e-9
-    if not is_away.all():
-        return False
-    around = np.sort(np.arctan2(y_mm, x_mm))
-    gaps = np.diff(np.append(around, around[0] + 2 * np.pi))
-    return bool(gaps.max() > np.pi + 1e-9)
+    """Whether x = y = 0 lies outside the places, or so near their edge that somebody may have counted from a corner.
+
+    Notes
+    -----
+    The support of the places in a direction is how far they reach that way, counted from x = y = 0. The point is inside
+    where they reach beyond it in every direction, and so far from the edge as the least reach.
+    """
+    at = plane.design[:, 1:]
+    turns = np.linspace(0, 2 * np.pi, 720, endpoint=False)
+    reach = (at @ np.array([np.cos(turns), np.sin(turns)])).max(axis=0)
+    return bool(reach.min() < NEAR_EDGE * np.hypot(*np.ptp(at, axis=0)))

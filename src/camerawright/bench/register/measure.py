@@ -7,12 +7,15 @@ from typing import Final
 import numpy as np
 
 from camerawright.bench.register import budget, flags
-from camerawright.bench.register.plane import Floats, Plane, fitted
+from camerawright.bench.register.between import between_rounds
+from camerawright.bench.register.outliers import Outlier, outliers
+from camerawright.bench.register.places import Floats
+from camerawright.bench.register.plane import Plane, fitted
 from camerawright.bench.register.record import Gauge, Limits, Reading
 from camerawright.quantity import Quantity, Verdict, verdict
 from camerawright.trouble import NotMeasurable
 
-METHOD: Final = "register by depth readings, version 1"
+METHOD: Final = "register by depth readings, version 2"
 
 DEPTHS_MM: Final = (2.0, 300.0)
 """Registers from the smallest cameras to plate cameras, with a bridge under the gauge. Common practice"""
@@ -79,15 +82,17 @@ def measure(columns: Mapping[str, Floats], gauge: Gauge, limits: Limits | None =
     _refuse_absurd(columns)
     _refuse_places(x_mm, y_mm)
     is_told = u_mm is not None
-    plane = fitted(x_mm, y_mm, depth_mm, np.ones_like(x_mm) if u_mm is None else u_mm**-2)
-    _refuse_slope(plane)
-    off = budget.errors(plane, gauge, is_told=is_told)
+    plain = fitted(x_mm, y_mm, depth_mm, np.ones_like(x_mm) if u_mm is None else u_mm**-2)
+    _refuse_slope(plain)
+    plane = budget.weighed(plain, gauge, is_told=is_told)
+    between = between_rounds(plane, gauge.step_mm**2 / 12)
+    off = budget.errors(plane, gauge, between, is_told=is_told)
     lines = budget.lines(plane, gauge, off)
     register, slope_x, slope_y = (
         Quantity(scale * float(value), unit, tuple(line.of(i, scale) for line in lines))
         for i, (value, scale, unit) in enumerate(zip(plane.parameters, _SCALES, ("mm", "mrad", "mrad"), strict=True))
     )
-    far = flags.outliers(plane, gauge)
+    far = outliers(plain, gauge)
     return Measured(
         readings=_readings(plane, depth_mm, u_mm, far),
         n_places=plane.n_places,
@@ -95,7 +100,7 @@ def measure(columns: Mapping[str, Floats], gauge: Gauge, limits: Limits | None =
         slope_x=slope_x,
         slope_y=slope_y,
         covariance=np.outer(_SCALES, _SCALES) * sum(line.covariance for line in lines),
-        flags=tuple(flags.flags(plane, gauge, off, limits, far, is_told=is_told)),
+        flags=tuple(flags.flags(plane, gauge, flags.Seen(off, between), limits, far, is_told=is_told)),
         verdict=verdict(register.value, register.u, register.dof, *limits.ends_mm) if limits else None,
     )
 
@@ -103,9 +108,7 @@ def measure(columns: Mapping[str, Floats], gauge: Gauge, limits: Limits | None =
 _SCALES: Final = (1.0, 1e3, 1e3)  # of r, a and b to mm and mrad
 
 
-def _readings(
-    plane: Plane, depth_mm: Floats, u_mm: Floats | None, far: tuple[flags.Outlier, ...]
-) -> tuple[Reading, ...]:
+def _readings(plane: Plane, depth_mm: Floats, u_mm: Floats | None, far: tuple[Outlier, ...]) -> tuple[Reading, ...]:
     """The readings beside the plane."""
     are_far = {one.i_reading for one in far}
     return tuple(

@@ -1,12 +1,10 @@
-"""The plane through depth readings, by least squares."""
+"""The plane through depth readings, by generalised least squares."""
 
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-_SAME_MM = 1e-6  # readings no farther apart are of one place
+from camerawright.bench.register.places import Floats, gathered
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -83,11 +81,27 @@ class Plane:
         return float(self.weights @ self.off**2)
 
     @property
-    def scatter_of_repeats(self) -> float:
-        """The part of the scatter that the readings of each place have about their own mean."""
+    def scatter_by_reading(self) -> float:
+        """The scatter to be expected of independent errors of variance 1/weight: n − 3 where the fit weighs by these.
+
+        The plane leaves R of them, R = 1 − A·P: on average the trace of RᵀWR·W⁻¹.
+        """
+        left = np.eye(self.n_readings) - self.design @ self.by_reading
+        return float(self.weights @ (left**2 @ (1 / self.weights)))
+
+    @property
+    def differ(self) -> Floats:
+        """How far each reading is from the mean of its place, beside what the slope explains, shape (n,). [mm]"""
         share = self.of_place * self.weights[:, np.newaxis]
         means = (share.T @ self.off) / share.sum(axis=0)
-        return float(self.weights @ (self.off - self.of_place @ means) ** 2)
+        return np.asarray(
+            np.round(self.off - self.of_place @ means, 9)
+        )  # equal readings differ by nothing in floats too
+
+    @property
+    def scatter_of_repeats(self) -> float:
+        """The part of the scatter that the readings of each place have about their own mean."""
+        return float(self.weights @ self.differ**2)
 
     @property
     def scatter_by_place(self) -> float:
@@ -99,34 +113,34 @@ class Plane:
         return float(self.weights @ (left**2).sum(axis=1))
 
 
-def fitted(x_mm: Floats, y_mm: Floats, depth_mm: Floats, weights: Floats) -> Plane:
-    """The plane that makes the weighted sum of squares least.
+def fitted(x_mm: Floats, y_mm: Floats, depth_mm: Floats, weights: Floats, shared: float = 0.0) -> Plane:
+    """The plane by generalised least squares.
 
     Parameters
     ----------
     x_mm, y_mm, depth_mm, weights : shape (n,)
-        At three places or more that are not on one line.
+        At three places or more that are not on one line. A reading has the variance 1/weight by itself.
+    shared
+        The variance of the error that all readings of a place share, in the unit of 1/weight. The larger it is, the
+        less counts how often a place was read.
 
     Notes
     -----
-    With the design A = [1, x, y] and weights W, the normal equations give p = (AᵀWA)⁻¹AᵀW·d = P·d. P is computed as
-    the pseudo-inverse of √W·A, times √W, which never forms AᵀWA.
+    With the design A = [1, x, y] and V = W⁻¹ + shared·M·Mᵀ, M being `of_place`, the normal equations give
+    p = (AᵀV⁻¹A)⁻¹AᵀV⁻¹·d = P·d. With V = L·Lᵀ, P is computed as the pseudo-inverse of L⁻¹A, times L⁻¹, which never
+    forms AᵀV⁻¹A.
     """
     design = np.column_stack([np.ones_like(x_mm), x_mm, y_mm])
-    root = np.sqrt(weights)
-    by_reading = np.linalg.pinv(design * root[:, np.newaxis]) * root
+    i_place = gathered(x_mm, y_mm)
+    of_place = np.eye(int(i_place.max()) + 1)[i_place]
+    whiten = np.linalg.inv(np.linalg.cholesky(np.diag(1 / weights) + shared * of_place @ of_place.T))
+    by_reading = np.linalg.pinv(whiten @ design) @ whiten
     parameters = by_reading @ depth_mm
     return Plane(
         parameters=parameters,
         design=design,
         weights=weights,
         by_reading=by_reading,
-        of_place=_of_place(x_mm, y_mm),
+        of_place=of_place,
         off=depth_mm - design @ parameters,
     )
-
-
-def _of_place(x_mm: Floats, y_mm: Floats) -> Floats:
-    """Which reading is of which place."""
-    _, i_place = np.unique(np.round(x_mm / _SAME_MM) + 1j * np.round(y_mm / _SAME_MM), return_inverse=True)
-    return np.eye(int(i_place.max()) + 1)[i_place]

@@ -6,7 +6,7 @@ import numpy as np
 
 from camerawright.bench.drawing import BLACK, BLUE, GREEN, ORANGE, SKY, VERDICT_COLOURS, legend_above
 from camerawright.bench.register.record import RegisterRecord
-from camerawright.bench.register.tell import micrometres, millimetres, off_at_places
+from camerawright.bench.register.tell import micrometres, millimetres, off_at_places, places_of
 from camerawright.recordings.table import Table
 from camerawright.wording import numbers
 from camerawright.wording.verdicts import SIGNS
@@ -68,8 +68,15 @@ def depths_figure(record: RegisterRecord) -> "Figure":
     if record.limits:
         axes.axhspan(*record.limits.ends_mm, color=SKY, alpha=0.25, lw=0, zorder=0, label="allowed")
         axes.axhline(record.limits.nominal_mm, color=GREEN, lw=1, ls="--", label="nominal")
-    at = [places.index((one.x_mm, one.y_mm)) + 1 for one in record.readings]
-    axes.plot(at, [one.depth_mm for one in record.readings], "o", color=BLACK, ms=5, mfc="none", label="reading")
+    axes.plot(
+        places_of(record) + 1,
+        [one.depth_mm for one in record.readings],
+        "o",
+        color=BLACK,
+        ms=5,
+        mfc="none",
+        label="reading",
+    )
     on_plane = record.depth_mm(*np.array(places).T)
     axes.plot(range(1, len(places) + 1), on_plane, "_", color=ORANGE, ms=18, mew=2, label="plane")
     sign = f" {SIGNS[record.verdict]} {record.verdict}" if record.verdict else ""

@@ -24,13 +24,14 @@ class Gauge:
 
     `step_mm` is the smallest difference it shows, told or seen in the readings. `rails_mm` is how far rails and plate
     may be from even at a place, ±. `pressure_mm` is by how much another pressure on the spindle may change all
-    readings, ±.
+    readings, ±. `position_mm` is how far beside its place the gauge may stand, ±, along x and along y.
     """
 
     step_mm: float
     is_step_told: bool
     rails_mm: float
     pressure_mm: float
+    position_mm: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -148,5 +149,7 @@ _MENDS: Final = {
     "resolution": "Use a gauge with a finer step.",
     "rails": "Read more places.",
     "pressure": "Use the ratchet of the spindle, check the gauge on a block, and tell the pressure that is left.",
+    "position": "Mark the places, and tell how closely you found them.",
+    "rounds": "Check the zero on the block, bed the body on three points, and go round three times more.",
     "places off the plane": "Find out first why the places do not lie on one plane.",
 }

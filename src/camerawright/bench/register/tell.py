@@ -6,6 +6,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from camerawright.bench.contract import Table, refused_lines
+from camerawright.bench.register.places import gathered
 from camerawright.bench.register.record import Gauge, Limits, Reading, RegisterRecord
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.wording import numbers
@@ -67,11 +68,19 @@ def words(record: RegisterRecord) -> dict[str, str]:
     }
 
 
+def places_of(record: RegisterRecord) -> np.ndarray:
+    """The place of each reading, counted from 0, shape (n,)."""
+    x_mm, y_mm = np.array([(one.x_mm, one.y_mm) for one in record.readings]).T
+    return gathered(x_mm, y_mm)
+
+
 def off_at_places(record: RegisterRecord) -> Iterator[tuple[float, float, float]]:
-    """Each place that was read, and how far its readings are off the plane on average. [mm]"""
-    for x_mm, y_mm in dict.fromkeys((one.x_mm, one.y_mm) for one in record.readings):
-        off_mm = [one.off_mm for one in record.readings if (one.x_mm, one.y_mm) == (x_mm, y_mm)]
-        yield x_mm, y_mm, float(np.mean(off_mm))
+    """Where each place was first read, and how far its readings are off the plane on average. [mm]"""
+    i_place = places_of(record)
+    off_mm = np.array([one.off_mm for one in record.readings])
+    for j in range(i_place.max() + 1):
+        first = record.readings[int(np.argmax(i_place == j))]
+        yield first.x_mm, first.y_mm, float(off_mm[i_place == j].mean())
 
 
 def millimetres(depth: Quantity) -> str:
