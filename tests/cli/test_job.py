@@ -1,6 +1,8 @@
 """A job by commands alone, and what each refuses."""
 
 import json
+import sqlite3
+from contextlib import closing
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -253,6 +255,26 @@ def test_a_command_needs_a_workshop_and_says_how_to_begin_one(shell: Shell) -> N
         assert str(shell.folder) in refused
         assert "take-in" in refused
     assert not shell.folder.exists()
+
+
+def test_verify_names_what_is_wrong_and_takes_what_was_edited(shell: Shell, job: str, tmp_path: Path) -> None:
+    shell.run("note", job, "as it came")
+    (shell.folder / "workshop.toml").write_text('name = "Lindqvale Camera Bench"', encoding="utf-8")
+    told = shell.run("verify", code=1).stdout
+    assert told.startswith("workshop.toml: it was changed since it was accepted; restore it from a backup; if you")
+    shell.run("back-up", str(tmp_path / "edited"))
+    accepted = shell.run("verify", "--accept").stdout.splitlines()
+    assert accepted == ["accepted: workshop.toml: it was changed since it was accepted", "everything is whole"]
+    with closing(sqlite3.connect(shell.folder / "camerawright.sqlite")) as stranger, stranger:
+        stranger.execute("DROP TRIGGER entry_stays")
+        stranger.execute("DELETE FROM entry")
+    for more in ((), ("--accept",)):
+        assert "the journal of J1: it had 1 entry, and has 0" in shell.run("verify", *more, code=1).stdout
+    assert "nothing was copied" in shell.run("back-up", str(tmp_path / "backup"), code=2).stderr
+    assert "damaged: the journal of J1" in shell.run("back-up", str(tmp_path / "backup"), "--damaged").stdout
+    database = shell.folder / "camerawright.sqlite"
+    database.write_bytes(database.read_bytes()[:5000])
+    assert "camerawright.sqlite" in shell.run("verify", code=1).stdout
 
 
 def test_a_workshop_is_backed_up_and_restored(shell: Shell, job: str, tmp_path: Path) -> None:

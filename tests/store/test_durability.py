@@ -38,8 +38,9 @@ def test_writers_killed_in_mid_write_lose_nothing_that_was_answered(workshop: Wo
         writers = [_writer(workshop, job, n_round * N_WRITERS + n, 1_000_000) for n in range(N_WRITERS)]
         for writer in writers:
             assert writer.stdout is not None
-            kind, name = writer.stdout.readline().split()  # it is at work
-            told.append((kind, name))
+            for _ in range(2):  # an entry and a file: it is at work
+                kind, name = writer.stdout.readline().split()
+                told.append((kind, name))
         time.sleep(chosen.uniform(0, 0.06))
         for writer in writers:
             writer.kill()  # SIGKILL; TerminateProcess on Windows

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
+from tempfile import gettempdir
 
 import pytest
 
@@ -119,11 +120,12 @@ def test_a_damaged_database_is_refused_or_found_by_verify(workshop: Workshop, jo
 
 
 @contextmanager
-def _without_leave(folder: Path) -> Iterator[None]:
+def without_leave(folder: Path) -> Iterator[None]:
     """Nobody may write in the folder: root too, who first becomes somebody else."""
     paths = [folder, *folder.rglob("*")]
-    for path in (folder.parent, folder.parent.parent):  # pytest's own folders let only their owner through
-        path.chmod(0o755)
+    for path in folder.parents:  # pytest's own folders let only their owner through
+        if path.is_relative_to(Path(gettempdir())) and path != Path(gettempdir()):
+            path.chmod(0o755)
     for path in paths:
         path.chmod(0o555 if path.is_dir() else 0o444)
     is_root = os.geteuid() == 0
@@ -139,11 +141,23 @@ def _without_leave(folder: Path) -> Iterator[None]:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX permissions")
-def test_a_folder_that_may_not_be_written_is_refused(workshop: Workshop, job: str) -> None:
+def test_a_folder_that_may_not_be_written_is_opened_to_be_read(workshop: Workshop, job: str) -> None:
+    first = note(1)
+    workshop.append(job, first)
+    photo = workshop.keep(b"light", suffix=".jpg")
     workshop.close()
-    with _without_leave(workshop.folder):
-        with refusal("may not be", "leave"):
-            open_workshop(workshop.folder)
+    with without_leave(workshop.folder):
+        with open_workshop(workshop.folder) as opened:
+            assert opened.journal(job) == (first,)
+            assert opened.media(photo).read_bytes() == b"light"
+            assert opened.terms() == Terms()
+            assert opened.verify() == ()
+            with refusal("it may not be written", "copy the workshop to a disk"):
+                opened.append(job, note(2))
+            with refusal("it may not be written", "copy the workshop to a disk"):
+                opened.take_in(INES, FALTER, VISIT)
+            with refusal("may not be", "leave"):
+                opened.keep(b"more light", suffix=".jpg")
         with refusal("may not be", "leave"):
             create_workshop(workshop.folder / "media" / "another")
     with open_workshop(workshop.folder) as opened:
@@ -155,7 +169,7 @@ def test_files_that_may_not_be_written_any_more_refuse_and_change_nothing(worksh
     first = note(1)
     workshop.append(job, first)
     workshop.close()
-    with _without_leave(workshop.folder):
+    with without_leave(workshop.folder):
         with refusal("may not be", "leave"):
             workshop.append(job, note(2))
         with refusal("may not be", "leave"):

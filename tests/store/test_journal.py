@@ -157,9 +157,9 @@ def test_many_journals_are_read_right_though_few_are_remembered(
         "UPDATE entry SET body = '{}'",
         "UPDATE entry SET n = n + 1",
         "DELETE FROM entry",
-        "INSERT OR REPLACE INTO entry SELECT n, job, id, at, kind, '{}', sha256 FROM entry",
-        "INSERT OR REPLACE INTO entry SELECT n + 9, job, id, at, kind, '{}', sha256 FROM entry",
-        "INSERT OR REPLACE INTO entry SELECT n, job, 'other', at, kind, '{}', sha256 FROM entry",
+        "INSERT OR REPLACE INTO entry SELECT n, job, id, at, kind, '{}', sha256, '' FROM entry",
+        "INSERT OR REPLACE INTO entry SELECT n + 9, job, id, at, kind, '{}', sha256, '' FROM entry",
+        "INSERT OR REPLACE INTO entry SELECT n, job, 'other', at, kind, '{}', sha256, '' FROM entry",
     ],
 )
 def test_the_database_itself_refuses_to_change_a_journal(workshop: Workshop, job: str, sql: str) -> None:

@@ -146,16 +146,16 @@ def test_verify_finds_altered_missing_and_strange_files(workshop: Workshop, job:
     found = workshop.verify()
     assert len(found) == 3
     for words in (f"{altered}: the file was altered", f"{missing}: the file is missing", "holiday.jpg: the file does"):
-        assert any(words in problem for problem in found)
+        assert any(words in str(problem) for problem in found)
 
 
 def test_verify_finds_entries_whose_files_were_never_kept(workshop: Workshop, job: str) -> None:
     off = Removed(at=START, part="front plate", photo=ABC)
     again = Corrected(at=START, entry=off.id, becomes=off.model_copy(update={"photo": "f" * 64}))
     workshop.append_all(job, [note(1), off, again])
-    assert [problem.split(":")[0] for problem in workshop.verify()] == [f"entry {e.id} of J1" for e in (off, again)]
+    assert [problem.where for problem in workshop.verify()] == [f"entry {e.id} of J1" for e in (off, again)]
     workshop.keep(b"abc", suffix=".jpg")
-    assert [problem.split(":")[0] for problem in workshop.verify()] == [f"entry {again.id} of J1"]
+    assert [problem.where for problem in workshop.verify()] == [f"entry {again.id} of J1"]
 
 
 def test_verify_finds_entries_that_somebody_tampered_with(workshop: Workshop, job: str) -> None:
@@ -168,7 +168,9 @@ def test_verify_finds_entries_that_somebody_tampered_with(workshop: Workshop, jo
         connection.exec_driver_sql(
             "UPDATE entry SET body = ?, sha256 = ? WHERE n = 3", (broken, hashlib.sha256(broken.encode()).hexdigest())
         )
-    assert workshop.verify() == (
+    assert [f"{each.where}: {each.what}" for each in workshop.verify()] == [
+        "the guard entry_keeps_its_content: it is missing, so entries could be changed or taken out",
         f"entry {notes[0].id} of J1: its content was altered",
         f"entry {notes[2].id} of J1: it cannot be understood",
-    )
+        f"entry {notes[2].id} of J1: it, or one before it, was put in, taken out, moved or changed by another program",
+    ]

@@ -1,6 +1,9 @@
 """Taking a camera in by the page."""
 
-from camerawright.store.workshop import Workshop
+from concurrent.futures import ThreadPoolExecutor
+
+from camerawright.store.workshop import Workshop, open_workshop
+from camerawright.web.app import create_app
 from camerawright.workshop.rows import Job
 from tests.web.conftest import Browser, fields, words
 
@@ -32,6 +35,25 @@ def test_a_form_sent_twice_makes_one_job(browser: Browser, workshop: Workshop) -
     sent = {**browser.form("/take-in", "take-in"), **GIVEN}
     answers = [browser.send("POST", "/take-in", data=sent) for _ in range(2)]
     assert {answer.headers["location"] for answer in answers} == {"/jobs/J1"}
+    assert len(workshop.jobs()) == 1
+
+
+def test_a_form_sent_twice_through_two_servers_makes_one_job(browser: Browser, workshop: Workshop) -> None:
+    sent = {**browser.form("/take-in", "take-in"), **GIVEN}
+    with open_workshop(workshop.folder) as elsewhere:
+        other = Browser(create_app(elsewhere))
+        with ThreadPoolExecutor(4) as pool:
+            answers = list(pool.map(lambda each: each.send("POST", "/take-in", data=sent), [browser, other] * 3))
+    assert {answer.headers["location"] for answer in answers} == {"/jobs/J1"}
+    assert len(workshop.jobs()) == 1
+
+
+def test_a_form_sent_again_with_other_words_is_told_so(browser: Browser, workshop: Workshop) -> None:
+    sent = {**browser.form("/take-in", "take-in"), **GIVEN}
+    assert browser.send("POST", "/take-in", data=sent).status_code == 303
+    again = browser.send("POST", "/take-in", data={**sent, "owner": "Somebody else"})
+    assert again.status_code == 422
+    assert "this form was sent before, and told something else" in words(again)
     assert len(workshop.jobs()) == 1
 
 

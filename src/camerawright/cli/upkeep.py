@@ -81,8 +81,12 @@ def _called(host: str) -> tuple[str, ...]:
 def back_up(
     ctx: typer.Context,
     target: Annotated[Path, typer.Argument(metavar="TARGET", help="A new folder.", show_default=False)],
+    damaged: Annotated[bool, typer.Option("--damaged", help="Copy what is damaged too, as it is.")] = False,
 ) -> None:
     """Copy the workshop, also while it is in use.
+
+    The copy is read again before it gets its name. If something is damaged, nothing is copied, and you are told what.
+    A backup is itself a workshop, which you can also open on a disk that cannot be written.
 
     \b
     Example:
@@ -91,7 +95,9 @@ def back_up(
     from camerawright.store import backup
 
     with workshop_of(ctx) as workshop:
-        backup.back_up(workshop, target, progress)
+        wrong = backup.back_up(workshop, target, progress, takes_damage=damaged)
+    for trouble in wrong:
+        tell(f"damaged: {trouble}")
     tell(f"backed up to {target}")
 
 
@@ -115,20 +121,43 @@ def restore(
 
 
 @commands.command()
-def verify(ctx: typer.Context) -> None:
+def verify(
+    ctx: typer.Context,
+    accept: Annotated[
+        bool,
+        typer.Option("--accept", help="Take what you edited yourself as it is now: directory, profiles, settings."),
+    ] = False,
+) -> None:
     """Read everything once and say what is wrong.
 
-    Database, entries, files; exit code 1 if anything is.
+    Database, directory, entries, recordings and photos, profiles and settings; exit code 1 if anything is wrong. Each
+    line names the place and the mend. If you edited a profile or `workshop.toml`, accept it with --accept; an altered
+    journal is never accepted.
 
     \b
-    Example:
+    Examples:
       camerawright verify
+      camerawright verify --accept
     """
-    with workshop_of(ctx) as workshop:
-        wrong = workshop.verify()
-    for problem in wrong:
-        tell(problem)
-    if wrong:
+    from camerawright.store import check
+    from camerawright.store.workshop import MEDIA
+    from camerawright.trouble import Refused
+
+    folder = workshop_folder(ctx)
+    try:
+        with workshop_of(ctx) as workshop:
+            for words in workshop.accept() if accept else ():
+                tell(f"accepted: {words}")
+            found = workshop.checked()
+    except Refused as refused:
+        if not folder.exists():
+            raise
+        found = check.Checked(damage=(*refused.troubles, *check.of_folder(folder / MEDIA)))
+    for trouble in (*found.damage, *found.edited):
+        tell(str(trouble))
+    for remark in found.remarks:
+        tell(f"to know: {remark}")
+    if found.damage or found.edited:
         raise typer.Exit(REFUSED)
     tell("everything is whole")
 

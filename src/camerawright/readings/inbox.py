@@ -16,6 +16,7 @@ from camerawright.job.now import job_now
 from camerawright.readings.measuring import entered, refuse_again, sha256_of, tried
 from camerawright.readings.set_up import Label
 from camerawright.readings.waiting import Followed, Result, Waiting, label_of
+from camerawright.recordings.disk import make_folder, private
 from camerawright.recordings.kept import PART, WAITING, remove, setup_of, waiting, write_setup
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused, Stale, Troubled
@@ -52,12 +53,12 @@ class Inbox:
         Refused
             It cannot be written.
         """
-        self.folder.mkdir(parents=True, exist_ok=True)
+        make_folder(self.folder)
         kept = suffix if _SUFFIX.fullmatch(suffix) else ""
         part = self.folder / f"{PART}{uuid4().hex}{kept}"
         path = self.folder / f"sent-{uuid4().hex[:12]}{kept}"
         try:
-            with part.open("xb") as out:
+            with open(part, "xb", opener=private) as out:
                 shutil.copyfileobj(data, out)
             if self._is_here(part, label.job):
                 return

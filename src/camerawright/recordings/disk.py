@@ -9,6 +9,27 @@ from uuid import uuid4
 from camerawright.trouble import Unreadable
 
 
+def private(path: str, flags: int) -> int:
+    """For `open`: a new file is for its owner alone, since it tells of other people's cameras."""
+    return os.open(path, flags, 0o600)
+
+
+def touch(path: Path) -> None:
+    """Make an empty file for its owner alone, where there is none."""
+    with open(path, "ab", opener=private):
+        pass
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder, and those above it, for their owner alone where there are none; the name is on the disk then."""
+    if folder.is_dir():
+        return
+    if not folder.parent.is_dir():
+        make_folder(folder.parent)
+    folder.mkdir(mode=0o700, exist_ok=True)
+    flush_folder(folder.parent)
+
+
 def flush(descriptor: int) -> None:
     """Wait until the disk has a file's bytes."""
     if sys.platform == "darwin":
@@ -40,7 +61,7 @@ def write(path: Path, data: bytes) -> None:
     """
     part = path.with_name(f"{path.name}.{uuid4().hex}.new")
     try:
-        with part.open("xb") as out:
+        with open(part, "xb", opener=private) as out:
             out.write(data)
             out.flush()
             flush(out.fileno())

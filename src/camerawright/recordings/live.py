@@ -16,7 +16,7 @@ from uuid import uuid4
 import numpy as np
 import soundfile
 
-from camerawright.recordings.disk import flush, flush_folder
+from camerawright.recordings.disk import flush, flush_folder, make_folder, private
 from camerawright.recordings.inputs import Block, Source
 from camerawright.recordings.kept import PART, Json, beside, remove, write_setup
 from camerawright.recordings.meter import Meter, Zeros
@@ -62,7 +62,7 @@ class Recorder:
     """
 
     def __init__(self, source: Source, folder: Path, *, name: str, setup: Json | None = None) -> None:
-        folder.mkdir(parents=True, exist_ok=True)
+        make_folder(folder)
         self.source, self._folder, self._name = source, folder, name
         self.setup = {
             **(setup or {}),
@@ -74,7 +74,7 @@ class Recorder:
         }
         self._part = folder / f"{PART}{uuid4().hex}.flac"
         write_setup(self._part, self.setup)
-        self._out = self._part.open("xb")
+        self._out = open(self._part, "xb", opener=private)  # noqa: SIM115
         try:
             self._file = soundfile.SoundFile(
                 self._out,

@@ -1,68 +1,183 @@
-"""Everything in a workshop read once: what is missing, altered or cannot be understood, in words."""
+"""Everything in a workshop read once: what is missing, altered, moved or cannot be understood, and how to mend it.
 
-from collections.abc import Iterator
+Nothing here trusts what it reads: every column is read as its bytes.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence, Set
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
-from pydantic import ValidationError
-from sqlalchemy import select
+from sqlalchemy import Connection, select, text
 
-from camerawright.journal.entries import Corrected, Entry
-from camerawright.store import media
-from camerawright.store.database import Database
-from camerawright.store.journal import body_sha256, parsed
-from camerawright.store.tables import ENTRY, MEDIUM
+from camerawright.store import media, seals
+from camerawright.store.check_database import ACCEPT, RESTORE, orphans, triggers, wrong_guards, wrong_tables
+from camerawright.store.check_journals import Journals
+from camerawright.store.database import FILE_NAME, Database
+from camerawright.store.tables import GUARDS, MEDIUM
+from camerawright.trouble import Refused, Trouble
+from camerawright.wording.numbers import counted
 
-
-def problems(database: Database, folder: Path) -> Iterator[str]:
-    """What is wrong with a database and its folder of media files."""
-    damage = list(database.damage())
-    if damage:
-        yield from (f"{database.path}: {words}" for words in damage)
-        return  # what a damaged database says of its content is worth nothing
-    with database.reading() as connection:
-        rows = connection.execute(select(ENTRY.c.job, ENTRY.c.id, ENTRY.c.body, ENTRY.c.sha256).order_by(ENTRY.c.n))
-        entries = [tuple(row) for row in rows]
-        kept = set(connection.scalars(select(MEDIUM.c.sha256)))
-    wanted: dict[str, str] = {}  # what entries refer to, and who does
-    for n_job, entry_id, body, sha256 in entries:
-        name = f"entry {entry_id} of J{n_job}"
-        entry = _understood(body)
-        if body_sha256(body) != sha256:
-            yield f"{name}: its content was altered"
-        elif entry is None or entry.id != entry_id:
-            yield f"{name}: it cannot be understood"
-        else:
-            wanted.update((medium, name) for medium in _media_of(entry))
-    yield from _wrong_files(folder, kept)
-    for medium, name in wanted.items():
-        if medium not in kept and not media.path_of(folder, medium).is_file():
-            yield f"{name}: the file {medium} that it refers to was never kept here"
+_RESTORE_OR_ACCEPT: Final = f"{RESTORE}; if you changed it yourself, accept it: {ACCEPT}"
 
 
-def _understood(body: str) -> Entry | None:
-    """The entry in a row's body, if it is one."""
+@dataclass(frozen=True, kw_only=True)
+class Checked:
+    """What was found: what is damaged, which files were edited since they were sealed, and what else to know."""
+
+    damage: tuple[Trouble, ...] = ()
+    edited: tuple[Trouble, ...] = ()
+    remarks: tuple[Trouble, ...] = ()
+
+
+def checked(database: Database, folder: Path, files: Sequence[str]) -> Checked:
+    """Read a workshop once.
+
+    Parameters
+    ----------
+    folder
+        Of the media files.
+    files
+        The files that a person may edit, as seen from the workshop's folder.
+    """
     try:
-        return parsed(body)
-    except ValidationError:
-        return None
+        with database.reading() as connection:
+            broken = [Trouble(where=str(database.path), what=words, mend=RESTORE) for words in database.damage()]
+            broken = broken or list(wrong_tables(connection, database.path))
+            if not broken:
+                return _content(connection, folder, files)
+    except Refused as refused:
+        broken = list(refused.troubles)
+    return Checked(damage=(*broken, *of_folder(folder)))  # what a damaged database says of its content is worth nothing
 
 
-def _media_of(entry: Entry) -> Iterator[str]:
-    """The media files that an entry refers to."""
-    for said in (entry, entry.becomes) if isinstance(entry, Corrected) else (entry,):
-        for name in ("photo", "recording"):
-            sha256 = getattr(said, name, None)
-            if sha256 is not None:
-                yield sha256
+def _content(connection: Connection, folder: Path, files: Sequence[str]) -> Checked:
+    """What a database that can be read says of itself and of the files."""
+    journals, kept = Journals(connection), set(_kept(connection))
+    damage = [*wrong_guards(connection), *orphans(connection), *_wrong_rows(connection), *journals.troubles()]
+    damage += [*_never_kept(journals.wanted, kept, folder), *wrong_files(folder, kept)]
+    edited, remarks = _edited(connection, folder.parent, files), _remarks(connection, folder, kept)
+    return Checked(damage=tuple(damage), edited=tuple(edited), remarks=tuple(remarks))
 
 
-def _wrong_files(folder: Path, kept: set[str]) -> Iterator[str]:
-    """Media files that are missing, altered or in the wrong place."""
+def of_folder(folder: Path) -> tuple[Trouble, ...]:
+    """What the media files alone say, where the database cannot be opened."""
+    return tuple(wrong_files(folder))
+
+
+def accept(connection: Connection, folder: Path, files: Sequence[str]) -> Iterator[str]:
+    """Seal the directory and the files as they are, and put the guards back; what was accepted, in words.
+
+    Of journals nothing is accepted: an entry that was altered stays so.
+    """
+    for trouble in (*wrong_guards(connection), *_wrong_rows(connection), *_edited(connection, folder, files)):
+        yield f"{trouble.where}: {trouble.what}"
+    for name in triggers(connection):
+        connection.execute(text(f'DROP TRIGGER "{name}"'))
+    for sql in GUARDS.values():
+        connection.execute(text(sql))
+    for kind in (*seals.SEALED, seals.FILE):
+        for name in seals.of_kind(connection, kind):
+            seals.take_away(connection, kind, name)
+    for kind in seals.SEALED:
+        for name, sha256 in list(seals.rows(connection, kind)):
+            seals.put(connection, kind, name, seals.Seal(sha256=sha256))
+    seal_files(connection, folder, files)
+
+
+def seal_files(connection: Connection, folder: Path, files: Sequence[str]) -> None:
+    """Seal the files that a person may edit."""
+    for name in files:
+        seals.put(connection, seals.FILE, name, seals.Seal(sha256=media.file_sha256(folder / name) or ""))
+
+
+# -- the directory and the files that a person edits -------------------------------------------------------------------
+
+
+def _wrong_rows(connection: Connection) -> Iterator[Trouble]:
+    """Rows of the directory that are not as they were sealed."""
+    for kind in seals.SEALED:
+        sealed = {name: seal.sha256 for name, seal in seals.of_kind(connection, kind).items()}
+        there = dict(seals.rows(connection, kind))
+        for what, names in (
+            ("it is missing", sealed.keys() - there.keys()),
+            ("another program put it in", there.keys() - sealed.keys()),
+            ("another program changed it", {name for name in there if there[name] != sealed.get(name, there[name])}),
+        ):
+            for name in sorted(names):
+                yield Trouble(where=_row_called(kind, name), what=what, mend=_RESTORE_OR_ACCEPT)
+
+
+def _row_called(kind: str, name: str) -> str:
+    """A row of the directory as a person calls it."""
+    return {"job": f"job J{name}", "medium": f"what is known of the file {name}"}.get(kind, f"{kind} {name}")
+
+
+def _edited(connection: Connection, folder: Path, files: Sequence[str]) -> Iterator[Trouble]:
+    """Files that are not as they were sealed."""
+    sealed = {name: seal.sha256 for name, seal in seals.of_kind(connection, seals.FILE).items()}
+    for name in sorted(sealed.keys() | set(files)):
+        now = media.file_sha256(folder / name)
+        if now is None:
+            yield Trouble(where=name, what="it is missing", mend=_RESTORE_OR_ACCEPT)
+        elif name not in sealed:
+            yield Trouble(where=name, what="it is new", mend=f"if you put it there, accept it: {ACCEPT}")
+        elif now != sealed[name]:
+            yield Trouble(where=name, what="it was changed since it was accepted", mend=_RESTORE_OR_ACCEPT)
+
+
+# -- the files ---------------------------------------------------------------------------------------------------------
+
+
+def _kept(connection: Connection) -> Iterator[str]:
+    """The files that the database knows of."""
+    for row in connection.execute(select(seals.as_bytes("sha256").label("sha256")).select_from(MEDIUM)):
+        if media.is_sha256(seals.as_text(row.sha256)):
+            yield seals.as_text(row.sha256)
+
+
+def _never_kept(wanted: Mapping[str, str], kept: Set[str], folder: Path) -> Iterator[Trouble]:
+    """Files that entries refer to and nobody ever kept; `wanted` says for each which entry does."""
+    for sha256, where in wanted.items():
+        if sha256 not in kept and not media.path_of(folder, sha256).is_file():
+            what = f"the file {sha256} that it refers to was never kept here"
+            yield Trouble(where=where, what=what, mend=RESTORE)
+
+
+def wrong_files(folder: Path, kept: Set[str] = frozenset()) -> Iterator[Trouble]:
+    """Media files that are missing, altered, not to be read or in the wrong place; `kept` are those to be there."""
     there = set(media.files(folder))
     for path in sorted(there | {media.path_of(folder, sha256) for sha256 in kept}):
         if path not in there:
-            yield f"{path}: the file is missing"
+            yield Trouble(where=str(path), what="the file is missing", mend=RESTORE)
         elif not media.is_sha256(path.name) or path != media.path_of(folder, path.name):
-            yield f"{path}: the file does not belong here"
-        elif media.file_sha256(path) != path.name:
-            yield f"{path}: the file was altered"
+            yield Trouble(where=str(path), what="the file does not belong here", mend="move it elsewhere")
+        else:
+            try:
+                is_whole = media.file_sha256(path) == path.name
+            except OSError as error:
+                yield media.told(error, path).troubles[0]
+            else:
+                if not is_whole:
+                    yield Trouble(where=str(path), what="the file was altered", mend=RESTORE)
+
+
+# -- what else to know -------------------------------------------------------------------------------------------------
+
+
+def _remarks(connection: Connection, folder: Path, kept: Set[str]) -> Iterator[Trouble]:
+    """What is no damage, but should be known."""
+    begun = seals.of_kind(connection, seals.BEGINNING).get("entries", seals.Seal()).n_entries
+    if begun:
+        what = f"{counted(begun, 'entry', 'entries')} came in before there were seals"
+        yield Trouble(where="the journals", what=what, mend="whether one was changed before that nobody can tell")
+    unknown = [path for path in media.files(folder) if media.is_sha256(path.name) and path.name not in kept]
+    if unknown:
+        what = f"{counted(len(unknown), 'file')} that the database does not know, as {unknown[0].name}"
+        mend = "a program that was cut off leaves one behind; many mean that an older database was put in its place"
+        yield Trouble(where=str(folder), what=what, mend=mend)
+    for path in sorted(folder.parent.glob(f"{FILE_NAME.split('.')[0]}*")):
+        if path.name not in {FILE_NAME, f"{FILE_NAME}-wal", f"{FILE_NAME}-shm", f"{FILE_NAME}-journal"}:
+            mend = "open it in a folder of its own as a workshop, import what only it has, then take it away"
+            what = "there is a second database, as a program puts there that syncs folders"
+            yield Trouble(where=str(path), what=what, mend=mend)

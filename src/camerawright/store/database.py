@@ -1,5 +1,6 @@
 """The SQLite file of a workshop: whose it is, how it is opened, its transactions, and its migrations."""
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -9,6 +10,7 @@ from typing import Any, Final
 from sqlalchemy import URL, Connection, Engine, column, create_engine, event, inspect, select, table
 from sqlalchemy.exc import DatabaseError, DBAPIError
 
+from camerawright.recordings import disk
 from camerawright.store.tables import REVISIONS
 from camerawright.trouble import Refused
 from camerawright.wording import numbers
@@ -28,6 +30,9 @@ _TROUBLES: Final = (  # the name SQLite gives the error begins so -> what it mea
     ("SQLITE_CORRUPT", "its content is damaged", "restore a backup"),
     ("SQLITE_NOTADB", "it is not a workshop's database", "give another folder, or restore a backup"),
 )
+
+_DAMAGED: Final = ("no such table", "no such column", "Could not decode", "malformed")
+"""How messages begin to which SQLite gives no name of their own."""
 
 
 def is_ours(path: Path) -> bool:
@@ -50,15 +55,18 @@ class Database:
     ----------
     path
         The file. It must be ours (`is_ours`) or about to become so (`lay_down`).
+    is_read_only
+        Whether it lies where nothing can be written.
     """
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self._engine = create_engine(
-            URL.create("sqlite", database=str(path)), connect_args={"timeout": BUSY_S}, hide_parameters=True
-        )
+    def __init__(self, path: Path, *, is_read_only: bool = False) -> None:
+        self.path, self.is_read_only = path, is_read_only
+        url = URL.create("sqlite", database=str(path))
+        if is_read_only:
+            url = URL.create("sqlite", database=_read_only(path), query={"uri": "true"})
+        self._engine = create_engine(url, connect_args={"timeout": BUSY_S}, hide_parameters=True)
         self._writer = self._engine.execution_options(writes=True)
-        event.listen(self._engine, "connect", _set_up)
+        event.listen(self._engine, "connect", _set_up_to_read if is_read_only else _set_up)
         event.listen(self._engine, "begin", _begin)
 
     def close(self) -> None:
@@ -67,13 +75,20 @@ class Database:
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
-        """One consistent look at the database."""
-        with self._transaction(self._engine) as connection:
-            yield connection
+        """One consistent look at the database; a row that holds no such thing as it should is told as `Refused`."""
+        try:
+            with self._transaction(self._engine) as connection:
+                yield connection
+        except ValueError as error:  # bytes that are no text, a day that is none, JSON that is none
+            mend = "see `camerawright verify`, and restore a backup"
+            raise Refused("something in it cannot be read", mend, str(self.path)) from error
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """One transaction, locked for writing from its start, on the disk when the block is left without error."""
+        if self.is_read_only:
+            mend = "give this user leave to write it, or copy the workshop to a disk that can be written"
+            raise Refused("it may not be written", mend, str(self.path))
         with self._transaction(self._writer) as connection:
             yield connection
 
@@ -85,6 +100,8 @@ class Database:
                 yield connection
         except DBAPIError as error:
             raise (trouble(error.orig, self.path) or error) from error
+        except UnicodeDecodeError as error:  # in SQLite's own words, and in the names of tables
+            raise Refused("its content is damaged", "restore a backup", str(self.path)) from error
 
     def revision(self) -> str | None:
         """The last migration applied; None where none ever was."""
@@ -99,6 +116,7 @@ class Database:
         In one go (the online backup API with all pages): a copy in steps starts again at every write.
         """
         try:
+            disk.touch(path)
             with closing(self._engine.raw_connection()) as source, closing(sqlite3.connect(path)) as target:
                 assert isinstance(source.driver_connection, sqlite3.Connection)
                 source.driver_connection.backup(target, pages=-1)
@@ -111,14 +129,12 @@ class Database:
         try:
             with self._engine.begin() as connection:
                 found = connection.exec_driver_sql("PRAGMA integrity_check").scalars().all()
-                orphans = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
-        except DatabaseError as error:
-            return (str(error.orig),)
-        broken = tuple(f"row {row[1]} of {row[0]} refers to a row of {row[2]} that is not there" for row in orphans)
-        return tuple(words for words in found if words != "ok") + broken
+        except (DatabaseError, UnicodeDecodeError) as error:
+            return (str(getattr(error, "orig", error)),)
+        return tuple(words for words in found if words != "ok")
 
-    def upgrade(self) -> None:
-        """Bring the tables to what this program works with, in one transaction.
+    def upgrade(self) -> bool:
+        """Bring the tables to what this program works with, in one transaction; whether that was needed.
 
         Raises
         ------
@@ -127,7 +143,7 @@ class Database:
         """
         found = self.revision()
         if found == REVISIONS[-1]:
-            return
+            return False
         if found is not None and found not in REVISIONS:
             raise Refused(
                 f"a newer camerawright wrote it (tables {found}, this program knows {REVISIONS[-1]})",
@@ -143,12 +159,14 @@ class Database:
         with self.writing() as connection:
             config.attributes["connection"] = connection
             command.upgrade(config, "head")
+        return True
 
 
 def lay_down(path: Path) -> None:
     """Make a new database file that says whose it is; tables come with `Database.upgrade`."""
     # Before it is a WAL database, so that the file itself says so and not only the log beside it.
     try:
+        disk.touch(path)  # SQLite's own files beside it get the same permissions
         connection = sqlite3.connect(path, timeout=BUSY_S)
         try:
             connection.execute("PRAGMA synchronous = FULL")
@@ -159,13 +177,38 @@ def lay_down(path: Path) -> None:
         raise (trouble(error, path) or error) from error
 
 
+def is_read_only(path: Path) -> bool:
+    """Whether this user may not write a file or the folder it lies in, or their disk takes nothing."""
+    effective = {"effective_ids": True} if os.access in os.supports_effective_ids else {}
+    return not all(os.access(each, os.W_OK, **effective) for each in (path, path.parent))
+
+
 def trouble(error: BaseException | None, path: Path) -> Refused | None:
     """What a database error means to the user; None where it is a bug."""
     name = getattr(error, "sqlite_errorname", None) or ""
     for beginning, where, mend in _TROUBLES:
         if name.startswith(beginning):
             return Refused(where, mend, str(path))
+    if any(str(error).startswith(beginning) for beginning in _DAMAGED):
+        return Refused(f"its content is damaged ({error})", "restore a backup", str(path))
     return None
+
+
+def _read_only(path: Path) -> str:
+    """The address by which SQLite opens a file without writing anything beside it.
+
+    References
+    ----------
+    https://sqlite.org/uri.html: `immutable` asks for no lock and no log, which a log's index would need to be written
+    for. Where a log is there, others may write, or left something in it: then it is needed.
+    """
+    log = path.with_name(f"{path.name}-wal")
+    return f"{path.absolute().as_uri()}?mode=ro{'' if log.exists() and log.stat().st_size else '&immutable=1'}"
+
+
+def _set_up_to_read(dbapi_connection: Any, _record: object) -> None:
+    """What a connection needs that only reads."""
+    dbapi_connection.isolation_level = None
 
 
 def _set_up(dbapi_connection: Any, _record: object) -> None:

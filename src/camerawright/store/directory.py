@@ -7,6 +7,7 @@ from typing import Final
 
 from sqlalchemy import ColumnElement, Connection, Row, insert, select, update
 
+from camerawright.store import seals
 from camerawright.store.tables import CAMERA, JOB, OWNER
 from camerawright.trouble import Refused
 from camerawright.wording.names import name_key as folded
@@ -17,8 +18,10 @@ _NEAR: Final = 5
 _CAMERA_COLUMNS: Final = (CAMERA.c.maker, CAMERA.c.model, CAMERA.c.serial, CAMERA.c.variant, CAMERA.c.f_numbers)
 
 
-def take_in(connection: Connection, owner: Owner, camera: Camera, visit: Visit) -> Job:
+def take_in(connection: Connection, owner: Owner, camera: Camera, visit: Visit, form: str | None = None) -> Job:
     """A new job; the owner and the camera are found again where they are known.
+
+    A form that was sent before gives the job that came of it then.
 
     The camera keeps the spelling of its first visit. A variant or apertures given now hold from now on, for earlier
     visits too; none given leaves what is known. A camera whose apertures nobody entered has those of the last one of
@@ -27,9 +30,11 @@ def take_in(connection: Connection, owner: Owner, camera: Camera, visit: Visit) 
     Raises
     ------
     Refused
-        The owner's name, or the camera's maker, model or serial is blank.
+        The owner's name, or the camera's maker, model or serial is blank; or the form told something else before.
     """
     _check_told(owner, camera)
+    if form and (sent := of_form(connection, form)):
+        return _told_again(sent, owner, camera, visit)
     n_camera, camera = _camera(connection, camera)
     n_job = connection.scalars(
         insert(JOB)
@@ -43,10 +48,29 @@ def take_in(connection: Connection, owner: Owner, camera: Camera, visit: Visit) 
             condition=visit.condition,
             wanted=visit.wanted,
             profile=visit.profile,
+            form=form or None,
         )
         .returning(JOB.c.n)
     ).one()
+    seals.seal_row(connection, JOB.name, n_job)
     return Job(id=f"J{n_job}", owner=owner, camera=camera, visit=visit)
+
+
+def of_form(connection: Connection, form: str) -> Job | None:
+    """The job that came of a form; None where it was not sent yet."""
+    return next(iter(jobs(connection, JOB.c.form == form)), None)
+
+
+def _told_again(job: Job, owner: Owner, camera: Camera, visit: Visit) -> Job:
+    """The job of a form that was sent twice, if it told the same both times."""
+    is_same = (job.owner, job.visit) == (owner, visit)
+    if is_same and all(folded(a) == folded(b) for a, b in zip(_names(job.camera), _names(camera), strict=True)):
+        return job
+    raise Refused("this form was sent before, and told something else", f"look at {job.id}", "the camera to take in")
+
+
+def _names(camera: Camera) -> tuple[str, str, str]:
+    return camera.maker, camera.model, camera.serial
 
 
 def number(connection: Connection, job_id: str) -> int:
@@ -110,6 +134,7 @@ def _n_owner(connection: Connection, owner: Owner) -> int:
     if n_owner is None:
         new = insert(OWNER).values(name=owner.name, contact=owner.contact).returning(OWNER.c.n)
         n_owner = connection.scalars(new).one()
+        seals.seal_row(connection, OWNER.name, n_owner)
     return int(n_owner)
 
 
@@ -127,6 +152,7 @@ def _camera(connection: Connection, camera: Camera) -> tuple[int, Camera]:
     }
     if row is not None:
         connection.execute(update(CAMERA).where(CAMERA.c.n == row.n).values(changing))
+        seals.seal_row(connection, CAMERA.name, row.n)
         return row.n, known
     new = insert(CAMERA).values(
         maker=known.maker,
@@ -137,7 +163,9 @@ def _camera(connection: Connection, camera: Camera) -> tuple[int, Camera]:
         serial_key=folded(known.serial),
         **changing,
     )
-    return connection.scalars(new.returning(CAMERA.c.n)).one(), known
+    n_camera = connection.scalars(new.returning(CAMERA.c.n)).one()
+    seals.seal_row(connection, CAMERA.name, n_camera)
+    return n_camera, known
 
 
 def _apertures_of_variant(connection: Connection, camera: Camera) -> tuple[float, ...]:
@@ -152,8 +180,9 @@ def _apertures_of_variant(connection: Connection, camera: Camera) -> tuple[float
 
 def set_apertures(connection: Connection, n_job: int, f_numbers: Sequence[float]) -> None:
     """Enter the apertures of the camera of a job, in place of those that are known."""
-    n_camera = select(JOB.c.camera).where(JOB.c.n == n_job).scalar_subquery()
+    n_camera = connection.scalars(select(JOB.c.camera).where(JOB.c.n == n_job)).one()
     connection.execute(update(CAMERA).where(CAMERA.c.n == n_camera).values(f_numbers=list(f_numbers)))
+    seals.seal_row(connection, CAMERA.name, n_camera)
 
 
 def _known(row: Row[tuple[object, ...]]) -> Camera:

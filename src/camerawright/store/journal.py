@@ -12,6 +12,7 @@ from sqlalchemy import Connection, func, insert, select
 
 from camerawright.journal.entries import ENTRY as PARSER
 from camerawright.journal.entries import Entry, in_order, written
+from camerawright.store import seals
 from camerawright.store.tables import ENTRY
 from camerawright.trouble import Refused, Stale
 
@@ -60,7 +61,12 @@ def append(connection: Connection, n_job: int, entries: Sequence[Entry], *, expe
                 "look at it again, then do it again",
                 f"the journal of J{n_job}",
             )
+    end = seals.of_journal(connection, n_job)
+    chain = end.sha256
+    for row in new.values():
+        row["chain"] = chain = seals.link(chain, n_job, row["sha256"])
     connection.execute(insert(ENTRY), list(new.values()))
+    seals.put(connection, seals.JOURNAL, str(n_job), seals.Seal(sha256=chain, n_entries=end.n_entries + len(new)))
     return len(new)
 
 
@@ -141,7 +147,11 @@ class Journals:
         ).all()
         if later:
             last = later[-1].n
-            entries = tuple(in_order([*entries, *(parsed(row.body) for row in later)]))
+            try:
+                entries = tuple(in_order([*entries, *(parsed(row.body) for row in later)]))
+            except ValueError as error:
+                mend = "see `camerawright verify`, and restore a backup"
+                raise Refused("an entry cannot be read", mend, f"the journal of J{n_job}") from error
         with self._lock:
             if last >= self._read.get(n_job, (0, ()))[0]:  # another thread may have read further meanwhile
                 self._read[n_job] = (last, entries)

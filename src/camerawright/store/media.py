@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Final
 from uuid import uuid4
 
-from camerawright.recordings.disk import flush, flush_folder
+from camerawright.recordings.disk import flush, flush_folder, make_folder, private
 from camerawright.trouble import Refused
 
 PART: Final = "part-"  # how a file begins that has no final name yet
@@ -83,7 +83,7 @@ def file_sha256(path: Path) -> str | None:
 
 def files(media: Path) -> Iterator[Path]:
     """All files that have their final name, by name."""
-    for folder in sorted(media.iterdir()):
+    for folder in sorted(media.iterdir()) if media.is_dir() else ():
         if folder.is_dir():
             yield from sorted(path for path in folder.iterdir() if not path.name.startswith("."))
 
@@ -111,7 +111,7 @@ def write(path: Path, chunks: Iterable[bytes]) -> tuple[str, int]:
     """Write a new file and wait until the disk has it; return its SHA-256 and number of bytes."""
     digest = hashlib.sha256()
     n_bytes = 0
-    with path.open("xb") as file:
+    with open(path, "xb", opener=private) as file:
         for chunk in chunks:
             digest.update(chunk)
             n_bytes += len(chunk)
@@ -126,13 +126,6 @@ def chunks(path: Path) -> Iterator[bytes]:
     with path.open("rb") as file:
         while chunk := file.read(_CHUNK):
             yield chunk
-
-
-def make_folder(folder: Path) -> None:
-    """Make a folder whose name is on the disk when this returns; it may be there already."""
-    if not folder.is_dir():
-        folder.mkdir(parents=True, exist_ok=True)
-        flush_folder(folder.parent)
 
 
 def told(error: OSError, place: Path) -> Refused:

@@ -11,6 +11,7 @@ from sqlalchemy import (
     DateTime,
     Dialect,
     ForeignKey,
+    Index,
     Integer,
     MetaData,
     String,
@@ -91,6 +92,8 @@ JOB: Final = Table(
     Column("condition", Text, nullable=False),
     Column("wanted", Text, nullable=False),
     Column("profile", String, nullable=False),
+    Column("form", String(32)),  # the id of the form that it was taken in by, if a page had one
+    Index("uq_job_form", "form", unique=True),
 )
 
 ENTRY: Final = Table(
@@ -103,6 +106,7 @@ ENTRY: Final = Table(
     Column("kind", String, nullable=False),
     Column("body", Text, nullable=False),  # the line of JSON as `written` gave it
     Column("sha256", String(64), nullable=False),  # of the body, in UTF-8
+    Column("chain", String(64), nullable=False, server_default=""),  # `seals.link`
 )
 
 MEDIUM: Final = Table(
@@ -112,3 +116,24 @@ MEDIUM: Final = Table(
     Column("suffix", String, nullable=False),  # of the file it came from: ".wav", ".jpg" or nothing
     Column("n_bytes", Integer, nullable=False),
 )
+
+SEAL: Final = Table(
+    "seal",
+    METADATA,
+    Column("kind", String, primary_key=True),  # "journal", "file", or the name of a table
+    Column("name", String, primary_key=True),
+    Column("sha256", String(64), nullable=False),
+    Column("n_entries", Integer, nullable=False),  # of a journal
+)
+"""`seals` says what they are."""
+
+GUARDS: Final = {
+    "entry_keeps_its_content": "CREATE TRIGGER entry_keeps_its_content BEFORE UPDATE ON entry"
+    " BEGIN SELECT RAISE(ABORT, 'a journal entry is never changed'); END",
+    "entry_stays": "CREATE TRIGGER entry_stays BEFORE DELETE ON entry"
+    " BEGIN SELECT RAISE(ABORT, 'a journal entry is never deleted'); END",
+    "entry_is_not_replaced": "CREATE TRIGGER entry_is_not_replaced BEFORE INSERT ON entry"
+    " WHEN EXISTS (SELECT 1 FROM entry WHERE id = NEW.id OR n = NEW.n)"
+    " BEGIN SELECT RAISE(ABORT, 'a journal entry is never replaced'); END",
+}
+"""The triggers of an SQLite database, by name: the only ones that belong there."""

@@ -1,6 +1,7 @@
 """The workshop folder: where it is, how it comes about, and all that is done with it."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing, suppress
 from importlib.resources import files as package_files
 from pathlib import Path
 from types import TracebackType
@@ -9,13 +10,13 @@ from typing import Final, Self
 from sqlalchemy import insert, select
 
 from camerawright.journal.entries import Entry
-from camerawright.recordings.disk import flush_folder
-from camerawright.store import check, directory, media, terms
+from camerawright.recordings.disk import flush_folder, make_folder
+from camerawright.store import check, directory, media, seals, terms
 from camerawright.store import journal as journals
 from camerawright.store.database import FILE_NAME as DATABASE
-from camerawright.store.database import Database, is_ours, lay_down
-from camerawright.store.tables import CAMERA, JOB, MEDIUM
-from camerawright.trouble import Refused
+from camerawright.store.database import Database, is_ours, is_read_only, lay_down
+from camerawright.store.tables import CAMERA, JOB, MEDIUM, REVISIONS
+from camerawright.trouble import Refused, Trouble
 from camerawright.workshop.rows import Camera, Job, Owner, Terms, Visit
 
 MEDIA: Final = "media"
@@ -44,7 +45,7 @@ def create_workshop(folder: Path) -> "Workshop":
             _check_folder(folder)
             _check_free(folder)
         for made in (folder, folder / MEDIA, folder / PROFILES):
-            media.make_folder(made)
+            make_folder(made)
         _write_once(folder / terms.FILE_NAME, terms.BLANK.encode())
         for name, text in _given_profiles():
             _write_once(folder / PROFILES / name, text)
@@ -55,8 +56,15 @@ def create_workshop(folder: Path) -> "Workshop":
     return open_workshop(folder)
 
 
-def open_workshop(folder: Path) -> "Workshop":
+def open_workshop(folder: Path, *, to_read: bool = False) -> "Workshop":
     """Open a workshop that exists, and bring an older one up to date.
+
+    One that lies where nothing can be written, as a backup on a disc, is opened to be read.
+
+    Parameters
+    ----------
+    to_read
+        Whether to leave everything in the folder as it is.
 
     Raises
     ------
@@ -69,17 +77,47 @@ def open_workshop(folder: Path) -> "Workshop":
             _check_folder(folder)
         if not database.exists():
             raise Refused("there is no workshop", "make one there first, or name another folder", str(folder))
-        media.make_folder(folder / MEDIA)
+        if not database.stat().st_size:
+            raise Refused("it is empty", "restore a backup", str(database))
+        if to_read or is_read_only(database):
+            return _opened_to_read(folder)
+        make_folder(folder / MEDIA)
         media.sweep(folder / MEDIA)
     except OSError as error:
         raise media.told(error, folder) from error
-    opened = Database(database)
+    opened = Workshop(folder, Database(database))
     try:
-        opened.upgrade()
+        opened.bring_up_to_date()
     except BaseException:
         opened.close()
         raise
-    return Workshop(folder, opened)
+    return opened
+
+
+def _opened_to_read(folder: Path) -> "Workshop":
+    """A workshop of which nothing is written; an older one is brought up to date in a copy."""
+    database = Database(folder / DATABASE, is_read_only=True)
+    try:
+        is_of_today = database.revision() == REVISIONS[-1]
+    except BaseException:
+        database.close()
+        raise
+    if is_of_today:
+        return Workshop(folder, database)
+    from tempfile import TemporaryDirectory  # noqa: PLC0415  (seldom needed)
+
+    aside = TemporaryDirectory(prefix="camerawright-", ignore_cleanup_errors=True)
+    copy = Path(aside.name) / DATABASE
+    try:
+        database.copy_to(copy)
+        with closing(Database(copy)) as older:
+            older.upgrade()
+    except BaseException:
+        aside.cleanup()
+        raise
+    finally:
+        database.close()
+    return Workshop(folder, Database(copy, is_read_only=True), aside.cleanup)
 
 
 class Workshop:
@@ -89,9 +127,10 @@ class Workshop:
     locked; then nothing was written. What a method returned is on the disk.
     """
 
-    def __init__(self, folder: Path, database: Database) -> None:
+    def __init__(self, folder: Path, database: Database, when_closed: Callable[[], None] = lambda: None) -> None:
         self.folder = folder
         self._database = database
+        self._when_closed = when_closed
         self._journals = journals.Journals()
 
     def __enter__(self) -> Self:
@@ -105,20 +144,38 @@ class Workshop:
     def close(self) -> None:
         """Let go of the files."""
         self._database.close()
+        self._when_closed()
 
-    def take_in(self, owner: Owner, camera: Camera, visit: Visit) -> Job:
+    def bring_up_to_date(self) -> None:
+        """Bring the tables of an older program up to date, and seal the files of a workshop that has no seals yet."""
+        if self._database.upgrade():
+            keep_private(self.folder)
+            with self._database.writing() as connection:
+                check.seal_files(connection, self.folder, self._editable())
+
+    def take_in(self, owner: Owner, camera: Camera, visit: Visit, *, form: str | None = None) -> Job:
         """A new job: "J1", "J2" and so on. A known camera is found again by maker, model and serial.
 
         Case and spacing do not matter. A variant or apertures given now correct those known; none given leaves them.
         A camera without any has the apertures of the last camera of its variant.
 
+        Parameters
+        ----------
+        form
+            The id of the form that told it: sent twice, whichever programs take it, it makes one job.
+
         Raises
         ------
         Refused
-            The owner's name, or the camera's maker, model or serial is blank.
+            The owner's name, or the camera's maker, model or serial is blank; or the form told something else before.
         """
         with self._database.writing() as connection:
-            return directory.take_in(connection, owner, camera, visit)
+            return directory.take_in(connection, owner, camera, visit, form)
+
+    def of_form(self, form: str) -> Job | None:
+        """The job that came of a form; None where it was not sent yet."""
+        with self._database.reading() as connection:
+            return directory.of_form(connection, form) if form else None
 
     def set_apertures(self, job_id: str, f_numbers: Sequence[float]) -> None:
         """Enter the apertures engraved on the lens of a job's camera, the widest first; none takes them away."""
@@ -204,6 +261,7 @@ class Workshop:
         with self._database.writing() as connection:
             if connection.scalar(select(MEDIUM.c.sha256).where(MEDIUM.c.sha256 == sha256)) is None:
                 connection.execute(insert(MEDIUM).values(sha256=sha256, suffix=suffix, n_bytes=n_bytes))
+                seals.seal_row(connection, MEDIUM.name, sha256)
         return sha256
 
     def media(self, sha256: str) -> Path:
@@ -224,9 +282,25 @@ class Workshop:
         with self._database.reading() as connection:
             return connection.scalar(select(MEDIUM.c.suffix).where(MEDIUM.c.sha256 == sha256)) or ""
 
-    def verify(self) -> tuple[str, ...]:
-        """Read everything once and say in words what is wrong: database, entries, files."""
-        return tuple(check.problems(self._database, self.folder / MEDIA))
+    def verify(self) -> tuple[Trouble, ...]:
+        """Read everything once and say what is damaged: database, directory, entries, media files."""
+        return self.checked().damage
+
+    def checked(self) -> check.Checked:
+        """The same, with the files that were edited since they were accepted, and what else should be known."""
+        return check.checked(self._database, self.folder / MEDIA, self._editable())
+
+    def accept(self) -> tuple[str, ...]:
+        """Take the directory and the files that a person may edit as they are now; what differed, in words.
+
+        Guards that are missing are put back. Of the journals nothing is accepted.
+        """
+        with self._database.writing() as connection:
+            return tuple(check.accept(connection, self.folder, self._editable()))
+
+    def _editable(self) -> tuple[str, ...]:
+        """The files that a person may edit, as seen from the folder."""
+        return (terms.FILE_NAME, *(f"{PROFILES}/{name}.toml" for name in self.profile_names()))
 
     def copy_database(self, path: Path) -> None:
         """Copy the database, as it is at one moment, to a new file; for backups, which need the other files too."""
@@ -259,6 +333,13 @@ class Workshop:
             mend = f"take one of {', '.join(there)}" if there else f"put one there, named {name}.toml"
             raise Refused("this workshop has none of that name", mend, f"the tolerance profile {name}")
         return self.folder / PROFILES / f"{name}.toml"
+
+
+def keep_private(folder: Path) -> None:
+    """Let nobody but their owner read the folder and the files in it that the program writes or a person edits."""
+    for path in (folder, *(folder / name for name in OURS), *(folder / PROFILES).glob("*")):
+        with suppress(OSError):  # another user's, or a disk without permissions
+            path.chmod(0o700 if path.is_dir() else 0o600)
 
 
 def _check_folder(folder: Path) -> None:

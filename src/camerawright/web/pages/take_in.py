@@ -1,8 +1,7 @@
 """A camera is taken in: who brought it, which one it is, and what is to be done."""
 
-from collections import OrderedDict
+import re
 from datetime import date
-from threading import Lock
 from typing import Final
 
 from starlette.concurrency import run_in_threadpool
@@ -25,26 +24,7 @@ FORM: Final = "take-in"
 APERTURES: Final = "apertures"
 WANTED: Final = {"owner": "the owner's name", "maker": "the maker", "model": "the model", "serial": "the serial number"}
 LONGEST: Final = 4000
-_REMEMBERED: Final = 1000
-
-
-class _Taken:
-    """Which job came of which form, so that one sent twice makes one job."""
-
-    def __init__(self) -> None:
-        self.lock = Lock()
-        self._jobs: OrderedDict[tuple[str, str], str] = OrderedDict()
-
-    def job(self, workshop: Workshop, form_id: str) -> str | None:
-        return self._jobs.get((str(workshop.folder), form_id))
-
-    def remember(self, workshop: Workshop, form_id: str, job_id: str) -> None:
-        self._jobs[str(workshop.folder), form_id] = job_id
-        if len(self._jobs) > _REMEMBERED:
-            self._jobs.popitem(last=False)
-
-
-_TAKEN: Final = _Taken()
+_ID: Final = re.compile(r"[0-9a-f]{32}")
 
 
 async def endpoint(request: Request) -> Response:
@@ -100,18 +80,21 @@ def _take(request: Request, typed: Typed) -> Response:
         return _show(request, Refusal(form=FORM, typed=typed, errors=errors))
     told_of = {name: _tidy(typed, name) for name in ("maker", "model", "serial", "variant")}
     camera = Camera(**told_of, f_numbers=apertures_read(typed.get("f_numbers", "")))
-    with _TAKEN.lock:
-        job_id = _TAKEN.job(workshop, typed.get("id", ""))
-        if job_id is None:
-            seen = workshop.visits(camera)
-            if seen and typed.get("known") != ", ".join(job.id for job in seen):
-                return _show(request, Refusal(form=FORM, typed=typed), seen)
-            try:
-                job_id = workshop.take_in(_owner(typed), camera, _visit(typed)).id
-            except Refused as refused:
-                return _show(request, Refusal(form=FORM, typed=typed, problems=refused.troubles))
-            _TAKEN.remember(workshop, typed.get("id", ""), job_id)
+    form_id = _form_id(typed)
+    seen = () if workshop.of_form(form_id) else workshop.visits(camera)
+    if seen and typed.get("known") != ", ".join(job.id for job in seen):
+        return _show(request, Refusal(form=FORM, typed=typed), seen)
+    try:
+        job_id = workshop.take_in(_owner(typed), camera, _visit(typed), form=form_id).id
+    except Refused as refused:
+        return _show(request, Refusal(form=FORM, typed=typed, problems=refused.troubles))
     return RedirectResponse(f"/jobs/{job_id}", 303)
+
+
+def _form_id(typed: Typed) -> str:
+    """The id that a form came with, by which it is known if it is sent twice, to whichever server."""
+    form_id = typed.get("id", "")
+    return form_id if _ID.fullmatch(form_id) else ""
 
 
 def mistakes(typed: Typed, *, profiles: tuple[str, ...], on: date) -> dict[str, str]:

@@ -1,0 +1,104 @@
+"""Every entry read once, and every job's chain followed. Nothing is trusted: every column is read as its bytes."""
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+
+from pydantic import ValidationError
+from sqlalchemy import Connection, select
+
+from camerawright.journal.entries import Corrected, Entry
+from camerawright.store import seals
+from camerawright.store.check_database import RESTORE
+from camerawright.store.journal import body_sha256, parsed
+from camerawright.store.tables import ENTRY
+from camerawright.trouble import Trouble
+from camerawright.wording.numbers import counted
+
+
+@dataclass
+class _Chain:
+    """How far a job's chain was followed."""
+
+    link: str = ""
+    n_entries: int = 0
+
+
+@dataclass
+class Journals:
+    """Follows every job's chain, entry by entry; `wanted` are the files that entries refer to, and which entry does."""
+
+    connection: Connection
+    chains: dict[int, _Chain] = field(default_factory=lambda: defaultdict(_Chain))
+    wanted: dict[str, str] = field(default_factory=dict)
+
+    def troubles(self) -> Iterator[Trouble]:
+        """What is wrong with the entries, in the order in which they came in."""
+        names = ("n", "job", "id", "at", "kind", "body", "sha256", "chain")
+        found = select(*(seals.as_bytes(name).label(name) for name in names)).select_from(ENTRY).order_by(ENTRY.c.n)
+        for row in self.connection.execute(found.execution_options(yield_per=1000)):
+            yield from self._of_row({name: seals.as_text(value) for name, value in row._mapping.items()})
+        yield from self._ends()
+
+    def _of_row(self, row: Mapping[str, str]) -> Iterator[Trouble]:
+        where = f"entry {row['id']} of J{row['job']}"
+        if not row["job"].isdecimal():
+            yield Trouble(where=where, what="it is of no job", mend=RESTORE)
+            return
+        n_job = int(row["job"])
+        entry = _understood(row["body"])
+        if body_sha256(row["body"]) != row["sha256"]:
+            yield Trouble(where=where, what="its content was altered", mend=RESTORE)
+        elif entry is None:
+            yield Trouble(where=where, what="it cannot be understood", mend=RESTORE)
+        elif not _is_of(entry, row):
+            yield Trouble(where=where, what="its row says something else than its content", mend=RESTORE)
+        else:
+            self.wanted.update((medium, where) for medium in _media_of(entry))
+        chain = self.chains[n_job]
+        if seals.link(chain.link, n_job, row["sha256"]) != row["chain"]:
+            what = "it, or one before it, was put in, taken out, moved or changed by another program"
+            yield Trouble(where=where, what=what, mend=RESTORE)
+        self.chains[n_job] = _Chain(row["chain"], chain.n_entries + 1)
+
+    def _ends(self) -> Iterator[Trouble]:
+        """Journals that do not end as they were sealed."""
+        sealed = seals.of_kind(self.connection, seals.JOURNAL)
+        for name in sorted(sealed.keys() | {str(n_job) for n_job in self.chains}):
+            seal, chain = (
+                sealed.get(name, seals.Seal()),
+                self.chains.get(int(name) if name.isdecimal() else -1, _Chain()),
+            )
+            where = f"the journal of J{name}"
+            if seal.n_entries != chain.n_entries:
+                what = f"it had {counted(seal.n_entries, 'entry', 'entries')}, and has {chain.n_entries}"
+                yield Trouble(where=where, what=what, mend=RESTORE)
+            elif seal.sha256 != chain.link:
+                yield Trouble(where=where, what="it does not end as it was sealed", mend=RESTORE)
+
+
+def _is_of(entry: Entry, row: Mapping[str, str]) -> bool:
+    """Whether the other columns of a row say what its content says."""
+    try:
+        at = datetime.fromisoformat(row["at"]).replace(tzinfo=UTC)
+    except ValueError:
+        return False
+    return (entry.id, entry.kind, entry.at) == (row["id"], row["kind"], at)
+
+
+def _understood(body: str) -> Entry | None:
+    """The entry in a row's body, if it is one."""
+    try:
+        return parsed(body)
+    except (ValidationError, ValueError):
+        return None
+
+
+def _media_of(entry: Entry) -> Iterator[str]:
+    """The media files that an entry refers to."""
+    for said in (entry, entry.becomes) if isinstance(entry, Corrected) else (entry,):
+        for name in ("photo", "recording"):
+            sha256 = getattr(said, name, None)
+            if sha256 is not None:
+                yield sha256
