@@ -76,7 +76,8 @@ ATTACKS: list[tuple[tuple[str, ...], tuple[str, ...]]] = [
     (("UPDATE entry SET body = x'ff00fe', sha256 = sha256('x') WHERE n = 3",), ("entry {3} of J1: its content was",)),
     (("UPDATE entry SET body = '{}', sha256 = sha256('{}') WHERE n = 3",),
      ("entry {3} of J1: it cannot be understood",)),
-    (("INSERT INTO entry SELECT 99, job, 'dead' || substr(id, 5), at, kind, body, sha256, chain FROM entry WHERE n = 3",),
+    (("INSERT INTO entry SELECT 99, job, 'dead' || substr(id, 5), at, kind, body, sha256, chain FROM entry"
+      " WHERE n = 3",),
      ("entry dead", "the journal of J1: it had 7")),
     (("UPDATE entry SET chain = '' WHERE n = 3",), ("entry {3} of J1: it, or one before it",)),
     (("UPDATE seal SET n_entries = 6 WHERE kind = 'journal' AND name = '1'",), ("the journal of J1: it had 6",)),

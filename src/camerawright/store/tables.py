@@ -21,7 +21,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-REVISIONS: Final = ("0001", "0002", "0003")
+REVISIONS: Final = ("0001", "0002", "0003", "0004")
 """Every migration this program knows, oldest first; the last is what it works with."""
 
 

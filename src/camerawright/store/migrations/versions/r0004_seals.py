@@ -6,8 +6,8 @@ from alembic import op
 from camerawright.store import seals
 from camerawright.store.migrations.versions.r0001_workshop import SQLITE_APPEND_ONLY
 
-revision = "0003"
-down_revision = "0002"
+revision = "0004"
+down_revision = "0003"
 
 
 def upgrade() -> None:
