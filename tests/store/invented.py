@@ -10,6 +10,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 from pydantic import AwareDatetime, BaseModel, JsonValue, StringConstraints
+from pydantic.fields import FieldInfo
 
 from camerawright.journal.entries import Corrected, Entry, Happening, Noted
 from camerawright.trouble import Refused
@@ -115,7 +116,13 @@ _MADE_OF: dict[Any, Callable[[tuple[Any, ...]], st.SearchStrategy[Any]]] = {
 def models(model: type[BaseModel]) -> st.SearchStrategy[Any]:
     """Instances of a model, every field given."""
     hints = typing.get_type_hints(model, include_extras=True)
-    return st.builds(model, **{name: _of(hints[name]) for name in model.model_fields})
+    return st.builds(model, **{name: _of_field(hints[name], field) for name, field in model.model_fields.items()})
+
+
+def _of_field(hint: Any, field: FieldInfo) -> st.SearchStrategy[Any]:
+    """Values of a field; of one that may not be empty, none that are."""
+    is_filled = any(getattr(each, "min_length", None) for each in field.metadata)
+    return _of(hint).filter(bool) if is_filled else _of(hint)
 
 
 KINDS: tuple[type[BaseModel], ...] = (*typing.get_args(typing.get_args(Happening)[0]), Corrected)
