@@ -132,6 +132,23 @@ def test_a_check_stands_where_a_failure_costs_least_and_says_what(shell: Shell, 
     assert "all speeds run, once back: shutter" in shell.run("refit", job).stdout
 
 
+def test_what_is_built_on_the_bench_stands_under_its_heading(shell: Shell, job: str) -> None:
+    for part in ("plate", "shutter", "bellows", "blades"):
+        shell.run("remove", job, part)
+    shell.run("contains", job, "shutter", "blades", "cam")
+    shell.run("last", job, "plate", "--because", "it hides the adjusters")
+    said = shell.run("refit", job).stdout
+    headings = [line for line in said.splitlines() if line in {"Shutter, on the bench", "Rest of the camera", "On last"}]
+    assert headings == ["Shutter, on the bench", "Rest of the camera", "On last"]
+    assert "built     on the bench, step 1" in said
+    assert [step["sub_assembly"] for step in shell.read("refit", job)["steps"]] == [
+        "shutter, on the bench",
+        "rest of the camera",
+        "rest of the camera",
+        "on last",
+    ]
+
+
 def test_a_wait_with_an_end_is_over_by_itself_and_one_in_the_past_is_a_slip(shell: Shell, job: str) -> None:
     shell.run("remove", job, "bellows")
     assert (

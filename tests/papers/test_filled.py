@@ -425,6 +425,33 @@ def test_a_job_with_a_part_still_off_shows_the_way_back_and_not_what_was_done(
     assert (sheet.came_off, sheet.went_back, sheet.left_out, sheet.at_the_end) == ((), (), (), ())
 
 
+def test_the_way_back_stands_under_headings_of_its_sub_assemblies(workshop: Workshop) -> None:
+    """By hand: the shutter is built on the bench, then it joins the front; the covering goes on last."""
+    job = take_in(workshop, "40 118")
+    write(
+        workshop,
+        job,
+        removed("covering", assembly="body"),
+        removed("front plate", assembly="front"),
+        removed("shutter", assembly="front"),
+        removed("blade ring", assembly="shutter"),
+        removed("blades", assembly="shutter"),
+        {"kind": "contains", "part": "shutter", "parts": ["blade ring", "blades"]},
+        {"kind": "goes last", "part": "covering", "reason": "it hides the adjusters"},
+    )
+    sheet = refit_sheet(workshop, job_now(workshop, job.id))
+    assert [(step.heading, step.part) for step in sheet.steps] == [
+        ("Shutter, on the bench", "blades"),
+        ("", "blade ring"),
+        ("Front", "shutter"),
+        ("", "front plate"),
+        ("On last", "covering"),
+    ]
+    assert of(sheet.steps[2], "built") == ["on the bench, steps 1 to 2"]
+    assert not any(step.heading for step in sheet.went_back)
+    assert render_paper(workshop, job.id, "refit")
+
+
 def test_a_photo_that_cannot_be_read_is_told_and_does_not_keep_the_sheet_back(
     workshop: Workshop, finished: JobNow
 ) -> None:

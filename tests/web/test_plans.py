@@ -65,6 +65,22 @@ def test_the_picture_says_what_waits_what_it_holds_and_what_a_check_costs(
     assert "at the end, 2 parts would." in page
 
 
+def test_each_sub_assembly_has_its_heading_on_the_order_page_and_on_the_bench(
+    browser: Browser, workshop: Workshop, job: Job
+) -> None:
+    for part in ("shutter", "bellows", "blade ring", "blades"):
+        put(workshop, job, "removed", part=part)
+    assert 'class="assembly"' not in browser.get(ORDER).text, "nobody named a sub-assembly"
+    put(workshop, job, "contains", part="shutter", parts=["blades", "blade ring"])
+    page = browser.get(ORDER)
+    headings = re.findall(r'<p class="assembly">([^<]*)</p>\s*<h3>([^<]*?) <', page.text)
+    assert headings == [("Shutter, on the bench", "blades"), ("Rest of the camera", "bellows")]
+    assert "Built on the bench, steps 1 to 2" in words(page)
+    bench = words(browser.get(REFIT))
+    assert "Goes back now · shutter, on the bench · 4 parts to go" in bench
+    assert "blade ring Rest of the camera bellows" in bench
+
+
 def test_a_contradiction_is_shown_as_the_smallest_set_that_clashes(
     browser: Browser, workshop: Workshop, job: Job
 ) -> None:

@@ -20,7 +20,8 @@ def refit(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
 
     Every part that is off is in the steps or among those that wait. A reason says so if it comes only from the order
     of removal. Each check comes where a failure costs the fewest parts. You see what a failure costs there, and what it
-    would cost at the end.
+    would cost at the end. Steps stand under the sub-assembly that they belong to; what came apart on the bench is built
+    there first.
 
     \b
     Example:
@@ -40,7 +41,7 @@ def refit(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
         for step in refit_steps(here):
             tell_checks(here, step.part)
             cell = step.part.removed.cell if step.part.removed else None
-            tell()
+            tell(f"\n{step.begins[:1].upper()}{step.begins[1:]}" if step.begins else "")
             tell_item(f"{step.n:>2}", f"{step.part.name}{f', cell {cell}' if cell else ''}", indent=0, label_width=4)
             tell_step(here, step, indent=4)
             _tell_after(step.after)

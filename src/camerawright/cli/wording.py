@@ -132,6 +132,7 @@ def tell_step(here: "JobNow", step: "RefitStep", *, indent: int = 2) -> None:
     tell_cautions(here, step.part.name, indent=indent)
     tell_needs(step.part, "refit", indent=indent)
     for label, texts in (
+        ("built", (step.built,) if step.built else ()),
         ("do first", step.reminders),
         ("mark", step.marks),
         ("shims", tuple(written_shim(shim) for shim in step.shims)),

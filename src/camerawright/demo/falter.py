@@ -56,6 +56,7 @@ def open_the_front(scene: Scene, *, ring_stop: str, turns: str) -> None:
 
 def open_the_shutter(scene: Scene) -> None:
     """From the cam ring down to the blades."""
+    scene.say("contains", part="shutter", parts=["cam ring", "slow train", "blade cover", "shutter blades"])
     scene.say("marked", part="cam ring", mark="lug between the two pins, B notch at the wind lever, shutter released")
     scene.remove("cam ring", assembly="shutter", cell="B1", made_of=("steel", "none"), soil=("old oil",), torque="free")
     scene.say(

@@ -1,6 +1,7 @@
 """The way back as data: what `camerawright refit --json` prints and the refit sheet and pages show."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from pydantic import JsonValue
 
@@ -8,7 +9,7 @@ from camerawright.job.now import JobNow
 from camerawright.journal.entries import Fastener, HoldPoint, Loose, Shim, part_key
 from camerawright.journal.order import Constraint
 from camerawright.journal.state import Part
-from camerawright.refit.way_back import Check
+from camerawright.refit.way_back import ON_THE_CAMERA, Check
 from camerawright.wording.numbers import counted
 
 
@@ -23,6 +24,9 @@ class RefitStep:
     marks: tuple[str, ...]
     reminders: tuple[str, ...]  # reminders and findings with something to be done
     hold_points: tuple[str, ...]
+    assembly: str = ""  # the heading of its sub-assembly: "shutter, on the bench"
+    begins: str = ""  # the same at the first of several steps in a row
+    built: str = ""  # where what is in it was built in: "on the bench, steps 1 to 7"
 
     @property
     def fasteners(self) -> tuple[Fastener, ...]:
@@ -41,8 +45,47 @@ class RefitStep:
 
 
 def refit_steps(here: JobNow) -> tuple[RefitStep, ...]:
-    """The steps that can go on, in order."""
-    return tuple(_step(here, n, step.part, step.after) for n, step in enumerate(here.way.steps, start=1))
+    """The steps that can go on, in order, sub-assembly by sub-assembly."""
+    steps = []
+    numbers: dict[str, list[int]] = {}  # of the steps that build each part on the bench
+    before, seen = "", set()
+    for n, (step, assembly) in enumerate(zip(here.way.steps, _assemblies(here), strict=True), start=1):
+        numbers.setdefault(here.way.home.get(step.part.key, ""), []).append(n)
+        inside = numbers.get(step.part.key)
+        built = f"on the bench, {_numbers(inside)}" if inside else ""
+        begins = "" if assembly == before else f"{assembly} (continued)" if assembly in seen else assembly
+        before = assembly
+        seen.add(assembly)
+        made = _step(here, n, step.part, step.after)
+        steps.append(replace(made, assembly=assembly, begins=begins, built=built))
+    return tuple(steps)
+
+
+ON_LAST = "on last"
+"""The heading of the parts that go on last."""
+
+
+def _assemblies(here: JobNow) -> list[str]:
+    """The heading of each step; nothing at all where nobody named a sub-assembly."""
+    found = []
+    for step in here.way.steps:
+        home, removed = here.way.home.get(step.part.key), step.part.removed
+        if home:
+            found.append(f"{here.state.part(home).name}, on the bench")
+        elif step.part.key in here.facts.last:
+            found.append(ON_LAST)
+        else:
+            found.append((removed.assembly if removed else None) or ON_THE_CAMERA)
+    return [""] * len(found) if set(found) <= {ON_THE_CAMERA, ON_LAST} else found
+
+
+def _numbers(steps: Sequence[int]) -> str:
+    """`step 3`, `steps 1 to 7`, `steps 1, 4 and 9`."""
+    if len(steps) < 2:
+        return "".join(f"step {n}" for n in steps)
+    if steps[-1] - steps[0] == len(steps) - 1:
+        return f"steps {steps[0]} to {steps[-1]}"
+    return f"steps {', '.join(map(str, steps[:-1]))} and {steps[-1]}"
 
 
 def step_of(here: JobNow, name: str) -> RefitStep | None:
@@ -90,6 +133,7 @@ def refit_json(here: JobNow) -> dict[str, JsonValue]:
         {
             "n": step.n,
             "part": step.part.name,
+            "sub_assembly": step.assembly or None,
             "after": _after(step.after),
             "fasteners": [fastener.model_dump(mode="json", exclude_none=True) for fastener in step.fasteners],
             "shims": [shim.model_dump(mode="json", exclude_none=True) for shim in step.shims],

@@ -116,6 +116,7 @@ def _way_back_step(here: JobNow, step: RefitStep) -> Step:
     """A part that is to go back."""
     part = step.part
     lines = (
+        *lines_of("built", filter(None, [step.built])),
         *lines_of("after", (after_words(bond.then, bond) for bond in step.after)),
         *lines_of("only when", needs_words(part, "refit")),
         *lines_of("mark", step.marks),
@@ -123,7 +124,8 @@ def _way_back_step(here: JobNow, step: RefitStep) -> Step:
         *lines_of("check first", step.hold_points, to_tick=True),
         *lines_of("remember", step.reminders, to_tick=True),
     )
-    return step_of(here, step.n, part, lines)
+    heading = f"{step.begins[:1].upper()}{step.begins[1:]}"
+    return replace(step_of(here, step.n, part, lines), heading=heading)
 
 
 def _owed_elsewhere(here: JobNow, steps: tuple[RefitStep, ...]) -> Iterator[str]:

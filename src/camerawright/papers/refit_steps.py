@@ -23,6 +23,7 @@ class Step:
     lines: tuple[Line, ...] = ()
     cell: str = ""  # tray cell
     photos: tuple[Picture, ...] = ()
+    heading: str = ""  # the sub-assembly that begins with this step
 
 
 def step_of(here: JobNow, n: int, part: Part, lines: Iterable[Line]) -> Step:

@@ -88,8 +88,20 @@ class WayBack:
         return barring
 
 
-def traits(part: Part, home: str | None = None) -> Traits:
-    """What refitting a part asks for, as far as the journal says; `home` is the part that it is built into."""
+ON_THE_CAMERA = "rest of the camera"
+"""Where a part goes that belongs to no sub-assembly, while another one is built on the bench."""
+
+
+def traits(part: Part, home: str | None = None, elsewhere: str | None = None) -> Traits:
+    """What refitting a part asks for, as far as the journal says.
+
+    Parameters
+    ----------
+    home
+        The part that it is built into on the bench, by key.
+    elsewhere
+        What counts as its sub-assembly if nobody named one.
+    """
     removed = part.removed
     tool = None
     if removed:
@@ -97,7 +109,7 @@ def traits(part: Part, home: str | None = None) -> Traits:
     states = [need for need in part.needs if need.moves in {"refit", "both"}]
     lubricants = [entry.lubricant for entry in part.lubricated if entry.amount != "dry" and entry.lubricant]
     return Traits(
-        assembly=home or (part_key(removed.assembly) if removed and removed.assembly else None),
+        assembly=home or (part_key(removed.assembly) if removed and removed.assembly else elsewhere),
         state=", ".join(f"{what} {how}" for need in states for what, how in need.settings.items()) or None,
         tool=part_key(tool) if tool else None,
         lubricant=part_key(lubricants[-1]) if lubricants else None,
@@ -183,7 +195,8 @@ def _with_checks(
     for i_check, check in enumerate(checks):
         for barred in check.bars:
             steps[barred].append(n + i_check)
-    asked = [*(traits(part, home.get(part.key)) for part in parts), *(Traits() for _ in checks)]
+    elsewhere = ON_THE_CAMERA if home else None
+    asked = [*(traits(part, home.get(part.key), elsewhere) for part in parts), *(Traits() for _ in checks)]
     return best_order(steps, asked, at_once=frozenset(range(n, n + len(checks))))
 
 

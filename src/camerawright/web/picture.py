@@ -75,6 +75,7 @@ class Box:
     more: tuple[str, ...] = ()  # what the list under the picture says besides
     after: tuple[Bond, ...] = ()
     before: tuple[str, ...] = ()
+    begins: str = ""  # the sub-assembly that begins with it
     lines: tuple[str, ...] = ()
     x: float = 0.0  # centre [px]
     y: float = 0.0  # top [px]

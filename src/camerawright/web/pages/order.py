@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.job.now import JobNow
+from camerawright.job.refit import RefitStep, refit_steps
 from camerawright.job.remembered import Remembered
 from camerawright.journal.entries import part_key
 from camerawright.journal.order import Constraint
@@ -69,9 +70,10 @@ def _drawn(bench: JobNow, side: Side) -> Picture:
 def _way_boxes(bench: JobNow) -> Iterator[Box]:
     """The parts that are off, in the order in which they go back, those that wait last."""
     held = _held_by(bench.way)
-    for n, step in enumerate(bench.way.steps, start=1):
-        status = f"{n}. goes back next" if n == 1 else f"{n}. goes back"
-        yield _box(step.part, status, _bonds(step))
+    for step in refit_steps(bench):
+        status = f"{step.n}. goes back next" if step.n == 1 else f"{step.n}. goes back"
+        box = replace(_box(step.part, status, _bonds(step)), begins=step.begins)
+        yield replace(box, more=(*box.more, f"built {step.built}")) if step.built else box
     for item in bench.way.waiting:
         if item.part.awaiting and item.reason == item.part.awaiting.awaiting:
             holds = held.get(item.part.key, ())
@@ -95,7 +97,7 @@ def _box(part: Part, status: str, after: Sequence[Bond]) -> Box:
     )
 
 
-def _bonds(step: Step | Waiting) -> list[Bond]:
+def _bonds(step: RefitStep | Waiting) -> list[Bond]:
     return [Bond(first=bond.then, then=bond.first, reason=bond.reason, is_certain=bond.certain) for bond in step.after]
 
 
