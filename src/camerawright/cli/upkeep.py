@@ -23,22 +23,31 @@ def serve(
 ) -> None:
     """Serve the workshop as pages for the browser, until Ctrl-C.
 
+    Only this machine can open them. With --host, other machines can too: then every browser needs the token that is
+    printed here, and which is another one at each start. It travels without encryption, so use it in a network that
+    you trust.
+
     \b
-    Example:
+    Examples:
       camerawright serve
+      camerawright serve --host 0.0.0.0
     """
     with workshop_of(ctx) as workshop, _listening(host, port) as listening:
         import uvicorn
 
         from camerawright.web.app import create_app
+        from camerawright.web.token import NAME, new_token
 
-        if not _is_loopback(host):
-            typer.echo(f"warning: {host} can be reached from other machines, and there is no password", err=True)
+        token = "" if _is_loopback(host) else new_token()
         hosts = _called(host)
         named = f"[{hosts[0]}]" if ":" in hosts[0] else hosts[0]
-        tell(f"Serving {workshop.folder} at http://{named}:{listening.getsockname()[1]}/  (Ctrl-C ends it)")
+        address = f"http://{named}:{listening.getsockname()[1]}/{f'?{NAME}={token}' if token else ''}"
+        tell(f"Serving {workshop.folder} at {address}  (Ctrl-C ends it)")
+        if token:
+            tell(f"{host} can be reached from other machines. A browser is let in by this token: {token}")
         sys.stdout.flush()
-        config = uvicorn.Config(create_app(workshop, hosts=hosts), log_level="warning", ws="none")
+        app = create_app(workshop, hosts=hosts, token=token)
+        config = uvicorn.Config(app, log_level="warning", ws="none", proxy_headers=False)
         uvicorn.Server(config).run(sockets=[listening])
 
 

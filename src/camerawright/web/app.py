@@ -47,7 +47,7 @@ from camerawright.web.taking import job_page
 _BOTH = ["GET", "POST"]
 
 
-def create_app(workshop: Workshop, *, hosts: Iterable[str] = ()) -> Starlette:
+def create_app(workshop: Workshop, *, hosts: Iterable[str] = (), token: str = "") -> Starlette:
     """Make the application that serves one workshop.
 
     Parameters
@@ -56,10 +56,12 @@ def create_app(workshop: Workshop, *, hosts: Iterable[str] = ()) -> Starlette:
         Open, and kept open by the caller.
     hosts
         Names or addresses under which it may be called besides localhost: those it is made to listen on.
+    token
+        What a browser must bring, where other machines can reach it; "" for none.
     """
     app = Starlette(
         routes=_routes(),
-        middleware=[Middleware(Guard, hosts=tuple(hosts))],
+        middleware=[Middleware(Guard, hosts=tuple(hosts), token=token)],
         exception_handlers={HTTPException: _told_page, Refused: _refused_page, 500: _bug_page},
     )
     app.state.workshop = workshop

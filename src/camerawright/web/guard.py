@@ -1,9 +1,9 @@
 """What every request passes and every answer carries: whom we answer, whose forms we take, what a page may load.
 
-The pages have no log-in: they belong to whoever sits at this machine. So another site's page, opened in the same
-browser, must neither read them (by renaming itself to our address: the Host is checked) nor write to them (by posting
-a form here: the origin is checked). Fetch Metadata (W3C) says where a request comes from; older browsers say so by
-`Origin` (RFC 6454).
+The pages have no log-in: they belong to whoever sits at this machine. Where other machines can reach them, a browser
+must bring the token that was printed at the start. Another site's page, opened in the same browser, must neither read
+them (by renaming itself to our address: the Host is checked) nor write to them (by posting a form here: the origin is
+checked). Fetch Metadata (W3C) says where a request comes from; older browsers say so by `Origin` (RFC 6454).
 """
 
 from collections.abc import Iterable
@@ -13,6 +13,8 @@ from urllib.parse import urlsplit
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from camerawright.web.token import answer_to_stranger
 
 LOOPBACK: Final = frozenset({"localhost", "127.0.0.1", "::1"})
 SAFE: Final = frozenset({"GET", "HEAD"})
@@ -34,10 +36,12 @@ class Guard:
     ----------
     hosts
         Names or addresses under which it may be called, besides this machine's own.
+    token
+        What a browser must bring; "" where only this machine can reach the pages.
     """
 
-    def __init__(self, app: ASGIApp, hosts: Iterable[str] = ()) -> None:
-        self._app = app
+    def __init__(self, app: ASGIApp, hosts: Iterable[str] = (), token: str = "") -> None:
+        self._app, self._token = app, token
         self._hosts = LOOPBACK | {host.casefold().strip("[]") for host in hosts}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -52,6 +56,8 @@ class Guard:
         elif scope["method"] not in SAFE and not is_own(headers):
             told = "Another site's page sent this: nothing was entered. Enter it on the workshop's own page.\n"
             await PlainTextResponse(told, 403)(scope, receive, send)
+        elif self._token and (answer := answer_to_stranger(scope, self._token)):
+            await answer(scope, receive, _with_headers(send))
         else:
             await self._app(scope, receive, _with_headers(send))
 
