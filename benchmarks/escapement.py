@@ -58,10 +58,11 @@ def sweep(rate: int, snr_db: int, seeds: range) -> Cell:
 
 
 def _add(cell: Cell, train: Run, truth: Truth) -> None:
-    """One run against the beats that it was measured by."""
+    """One run against all its beats, heard or not; single beats against those that were heard."""
     index = np.array([int(np.argmin(np.abs(truth.beats_s - beat.at_s))) for beat in train.beats])
     keep = index + 1 < len(truth.beats_s)
-    true_rate, drift, alternation, left = _true(truth.beats_s, index[keep])
+    true_rate, drift, alternation, _ = _true(truth.beats_s, np.arange(len(truth.beats_s) - 1))
+    left = _true(truth.beats_s, index[keep])[3]
     cell.n_wrong += abs(train.beat_rate.value / true_rate - 1) > _WRONG
     cell.add(0, train.beat_rate, true_rate, 100 / true_rate)
     cell.add(1, train.drift, drift, 100)
@@ -78,8 +79,7 @@ def _add(cell: Cell, train: Run, truth: Truth) -> None:
 def _true(beats_s: NDArray[np.float64], index: NDArray[np.intp]) -> tuple[float, float, float, NDArray[np.float64]]:
     """Rate, drift, alternation and what is left of each beat."""
     gaps = beats_s[index + 1] - beats_s[index]
-    middle = beats_s[index] + gaps / 2
-    along = (middle - middle[0]) / (middle[-1] - middle[0]) - 0.5
+    along = (index - index[0]) / (index[-1] - index[0]) - 0.5
     design = np.column_stack([np.ones_like(along), along, np.where(index % 2, 0.5, -0.5)])
     fit = np.linalg.lstsq(design, gaps, rcond=None)[0]
     left = (gaps - design @ fit) / gaps.mean()

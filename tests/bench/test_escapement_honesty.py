@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from camerawright.bench.escapement import simulate
 from camerawright.bench.escapement.measure import measure
@@ -20,12 +21,16 @@ N_RECORDINGS = 16
 
 
 def _true(train: Run, truth: Truth) -> tuple[float, float, float, Floats]:
-    """Rate, drift, alternation and single deviations of the beats that the run was measured by."""
-    index = np.array([int(np.argmin(np.abs(truth.beats_s - beat.at_s))) for beat in train.beats])
-    index = index[index + 1 < len(truth.beats_s)]
-    gaps = truth.beats_s[index + 1] - truth.beats_s[index]
-    middle = truth.beats_s[index] + gaps / 2
-    along = (middle - middle[0]) / (middle[-1] - middle[0]) - 0.5
+    """Rate, drift and alternation of all beats, heard or not, and the deviations of those that were heard in a row."""
+    heard = np.array([int(np.argmin(np.abs(truth.beats_s - beat.at_s))) for beat in train.beats])
+    rate, drift, alternation, _ = _fitted(truth.beats_s, np.arange(len(truth.beats_s) - 1))
+    return rate, drift, alternation, _fitted(truth.beats_s, heard[heard + 1 < len(truth.beats_s)])[3]
+
+
+def _fitted(beats_s: Floats, index: NDArray[np.intp]) -> tuple[float, float, float, Floats]:
+    """Rate, drift, alternation and single deviations of some beats."""
+    gaps = beats_s[index + 1] - beats_s[index]
+    along = (index - index[0]) / (index[-1] - index[0]) - 0.5
     design = np.column_stack([np.ones_like(along), along, np.where(index % 2, 0.5, -0.5)])
     fit = np.linalg.lstsq(design, gaps, rcond=None)[0]
     left = (gaps - design @ fit) / gaps.mean()

@@ -114,7 +114,7 @@ def test_a_focal_plane_is_never_within_for_x_by_one_sensor() -> None:
 
 
 def test_bounces_are_counted_and_the_longest_is_timed() -> None:
-    contact = Contact(2e-3, 12e-3, ((100e-6, 90e-6), (400e-6, 420e-6)), late_s=((0.5e-3, 0.3e-3),))
+    contact = Contact(2e-3, 12e-3, ((100e-6, 90e-6), (400e-6, 420e-6)), late_s=((0.5e-3, 0.3e-3), (4.5e-3, 0.6e-3)))
     outcome = run(recorded(scene(contact))[0])
     for firing in outcome.firings:
         assert firing.n_bounces == 2

@@ -5,6 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from camerawright.bench.escapement.budget import Blades
 from camerawright.bench.escapement.clicks import Clicks
 from camerawright.bench.escapement.train import Chain
 from camerawright.wording import numbers
@@ -47,6 +48,20 @@ def doubt(own: Clicks, chain: Chain) -> str | None:
             " firing, and not the train"
         )
     return None
+
+
+def blades(own: Clicks, chain: Chain) -> Blades:
+    """The loudest clicks before and after the beats, where they are as loud as blades."""
+    least_db = float(np.median(own.level_db[chain.i_clicks])) + _BLADES_DB
+    first, last = int(chain.i_clicks[0]), int(chain.i_clicks[-1])
+
+    def loudest(start: int, stop: int) -> float | None:
+        level_db = own.level_db[start:stop]
+        if level_db.max(initial=-math.inf) < least_db:
+            return None
+        return float(own.at_s[start + int(np.argmax(level_db))])
+
+    return Blades(loudest(0, first), loudest(last + 1, len(own.at_s)))
 
 
 def _is_dull(own: Clicks, chain: Chain) -> bool:

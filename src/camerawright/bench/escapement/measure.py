@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from camerawright.bench.escapement.budget import Ticks
 from camerawright.bench.escapement.clicks import Clicks, find_clicks
-from camerawright.bench.escapement.false_beats import doubt, n_beats_halfway
+from camerawright.bench.escapement.false_beats import blades, doubt, n_beats_halfway
 from camerawright.bench.escapement.open_close import open_close
 from camerawright.bench.escapement.record import Input, Measured, Run
 from camerawright.bench.escapement.train import Chain, find_train
@@ -20,7 +20,7 @@ from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
-METHOD = "beat of the slow train by sound, version 3"
+METHOD = "beat of the slow train by sound, version 4"
 
 MIN_RATE_HZ = 30_000.0
 MIN_SNR_DB = 20.0
@@ -118,7 +118,7 @@ def _run(clicks: Clicks, chain: Chain, target_s: float | None) -> Run:
     """The numbers of one run."""
     beats_s = clicks.at_s[chain.i_clicks]
     apart = np.diff(clicks.by_band_s[:, chain.i_clicks], axis=0)[0]
-    ticks = Ticks(beats_s, chain, float(np.std(apart, ddof=1)) / 2)
+    ticks = Ticks(beats_s, chain, float(np.std(apart, ddof=1)) / 2, blades(clicks, chain))
     timed = open_close(clicks, beats_s, target_s)
     hang_s = None
     if timed.close_s is not None:

@@ -34,7 +34,8 @@ _PERIODS_S = (4e-3, 0.15)
 class Chain:
     """Beats in order: which click each is, how many beats lie between it and the first (missed ones counted), stalls.
 
-    A stall counts as one beat. `period_s` is the usual length of a beat.
+    A stall counts as one beat. `period_s` is the usual length of a beat. `before_s` and `after_s` are clicks that might
+    be the first and last beats and do not fall in with those next to them: left out, nearest the chain first.
     """
 
     i_clicks: NDArray[np.intp]
@@ -42,6 +43,8 @@ class Chain:
     period_s: float
     n_missed: int
     stalls: tuple[Stall, ...]
+    before_s: tuple[float, ...] = ()
+    after_s: tuple[float, ...] = ()
 
 
 def find_train(at_s: Floats, level_db: Floats) -> Chain | str:
@@ -143,7 +146,7 @@ def _resumed(at_s: Floats, may: NDArray[np.intp], last: int, period_s: float) ->
 
 def _checked(at_s: Floats, may: NDArray[np.intp], chain: NDArray[np.intp]) -> Chain | str:
     """The chain counted out, or why it is no beat."""
-    chain = _trimmed(at_s, chain)
+    grown, chain = chain, _trimmed(at_s, chain)
     gaps = np.diff(at_s[chain])
     shortest = float(np.quantile(gaps, 0.25))
     period_s = float(np.mean(gaps[gaps < 1.5 * shortest]))
@@ -174,7 +177,11 @@ def _checked(at_s: Floats, may: NDArray[np.intp], chain: NDArray[np.intp]) -> Ch
         for i in np.flatnonzero(is_stall)
     )
     since = np.concatenate([[0], np.cumsum(n_beats)]).astype(np.intp)
-    return Chain(chain, since, period_s, int(np.sum(n_beats - 1)), stalls)
+    return Chain(
+        chain, since, period_s, int(np.sum(n_beats - 1)), stalls,
+        tuple(float(t) for t in at_s[grown[grown < chain[0]]][::-1]),
+        tuple(float(t) for t in at_s[grown[grown > chain[-1]]]),
+    )  # fmt: skip
 
 
 def _trimmed(at_s: Floats, chain: NDArray[np.intp]) -> NDArray[np.intp]:

@@ -75,6 +75,7 @@ class Budget:
             (
                 *self.instant(timed, seen, closure),
                 BudgetLine("contact edge", closure.u_edge_s),
+                *_lag_line(closure.u_lag_s),
                 BudgetLine("skew of the channels", u_skew_s),
                 BudgetLine("sensor lag", u_lag_s * abs(1 + 2 * lag_s * timed.per_lag2_1_s)),
                 BudgetLine("clock", U_CLOCK * abs(value)),
@@ -86,12 +87,14 @@ class Budget:
         value = closure.break_s - closure.make_s
         lossy = [BudgetLine("lossy coding", U_LOSSY_S)] if self.recording.is_lossy else []
         edge = BudgetLine("contact edge", math.sqrt(2) * closure.u_edge_s)
-        return Quantity(value, "s", (edge, BudgetLine("clock", U_CLOCK * value), *lossy))
+        lag = _lag_line(closure.u_lags_apart_s)
+        return Quantity(value, "s", (edge, *lag, BudgetLine("clock", U_CLOCK * value), *lossy))
 
     def longest_bounce(self, closure: Closure) -> Quantity:
         """The longest time that it opened again before it settled: two edges of like uncertainty, 0 without bounces."""
         u_s = math.sqrt(2) * closure.u_edge_s if closure.n_bounces else 0.0
-        return Quantity(closure.longest_bounce_s, "s", (BudgetLine("contact edge", u_s),))
+        lag = _lag_line(closure.u_lags_apart_s if closure.n_bounces else 0.0)
+        return Quantity(closure.longest_bounce_s, "s", (BudgetLine("contact edge", u_s), *lag))
 
     def resistance(self, closure: Closure) -> Quantity | None:
         """Of the closed contact, by the divider.
@@ -115,6 +118,11 @@ class Budget:
                 BudgetLine("series resistor", 0.05 / math.sqrt(3) * abs(self.series_ohm * (ratio - 1))),
             ),
         )
+
+
+def _lag_line(u_s: float) -> tuple[BudgetLine, ...]:
+    """What undoing the lead's lag leaves, where there was one."""
+    return (BudgetLine("lag of the lead", u_s),) if u_s else ()
 
 
 def _u_coupling(weights: Floats, window: Window, coupling: Coupling) -> float:

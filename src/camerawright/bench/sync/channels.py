@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.bench.sync.contact import Steps, sharp_steps
+from camerawright.bench.sync.contact import Steps, lagging_steps, sharp_steps
+from camerawright.bench.sync.lead import NONE, Lag
 from camerawright.numeric.firings import Found, block_width, find_in_blocks
 from camerawright.recordings.channel import Channel, Recording
 from camerawright.recordings.scan import Scan
@@ -47,6 +48,7 @@ class Channels:
     steps: Steps
     i_light: int
     crosstalk_db: float | None
+    lag: Lag = NONE  # of the contact's lead, as its steps were found
 
     def swing(self, i_channel: int) -> float:
         """From the lowest to the highest of a channel."""
@@ -69,8 +71,10 @@ def told_apart(recording: Recording) -> Channels:
     scan = recording.scan(width)
     if scan.means.size and np.allclose(scan.means[:, 0], scan.means[:, 1], rtol=0, atol=_EQUAL):
         raise NotMeasurable("both channels carry the same signal: a mono recording", ADVICE_WIRES)
-    steps = sharp_steps([Channel(recording, i) for i in range(2)])
-    is_sharp = [len(one.at) > 0 for one in steps]
+    both = [Channel(recording, i) for i in range(2)]
+    is_sharp = [len(one.at) > 0 for one in sharp_steps(both)]
+    if not any(is_sharp):
+        is_sharp = [len(lagging_steps(one, scan.low[i], scan.high[i])[0].at) > 0 for i, one in enumerate(both)]
     if all(is_sharp):
         raise NotMeasurable(
             "both channels step within two samples, as a contact does and light through a shutter does not",
@@ -83,15 +87,17 @@ def told_apart(recording: Recording) -> Channels:
     if isinstance(light, NotMeasurable):
         raise NotMeasurable(f"no light: {light.what}", light.mend)
     i_contact = 1 - i_light
+    steps, lag = lagging_steps(both[i_contact], scan.low[i_contact], scan.high[i_contact])
     return Channels(
         recording,
         scan,
         Channel(recording, i_light, light.sign),
         Channel(recording, i_contact),
         light,
-        steps[i_contact],
+        steps,
         i_light,
-        None if is_sharp[i_contact] else _leaked_db(means[i_light], means[i_contact], found[i_contact]),
+        None if len(steps.at) else _leaked_db(means[i_light], means[i_contact], found[i_contact]),
+        lag,
     )
 
 

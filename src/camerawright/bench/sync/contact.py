@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from camerawright.bench.sync.lead import NONE, TRIED, Lag, Tail, Undone, lag_from, tails
 from camerawright.numeric.coupling import identify
 from camerawright.numeric.firings import Span
 from camerawright.numeric.noise import Noise, noise_between
@@ -32,8 +33,14 @@ _PART_OF_ALL = (
 )
 _ONE_CLOSURE_S = 6e-3  # gaps shorter than this are bounces
 _SHORTEST = 1.2  # samples: shorter crossings of half the level are noise
+_NO_BOUNCE = 2  # samples
+_CHATTER_S = 3e-3  # a make that follows a break sooner is the contact's chatter as it parts: no flash is ready again
+# that soon. Common practice
 _U_PLACED = 0.012  # u of placing a step between samples, in samples, for anti-alias filters that are down to a half at
 # 0.85 to 1 of half the rate: what they fold back. From simulation; the honesty test holds it
+_DIPS = 0.85  # of the level: ringing dips to about 0.95
+_U_UNDONE, _U_BOTH, _U_ONE_SIDED = 0.1, 0.06, 0.6  # u of an instant where the lead's lag was undone, and of a time
+# between two where both lag alike, and where one of them lags; in samples. From simulation by two hands
 _FINE, _REACH, _KAISER = 16, 12, 5.0
 _STEEPEST = 0.7  # of the level in a sample: an anti-alias filter leaves about that of a step
 
@@ -43,8 +50,9 @@ class Closure:
     """One closing of the contact, in seconds from the start of the recording.
 
     `make_s` is its first make, `settled_s` where it stays closed, `break_s` its last break. Bounces are the times that
-    it opened again before it settled; `n_late` counts its makes after it first let go. `level_fs` is the height of the
-    closed contact, `u_edge_s` the u of an instant.
+    it opened again before it settled; `n_late` counts its makes more than 3 ms after it let go. `level_fs` is the
+    height of the closed contact, `u_edge_s` the u of an instant. `lag_s` is the lead's, which was undone; `u_lag_s` is
+    what that leaves on an instant, `u_lags_apart_s` on the time from a make to a break.
     """
 
     make_s: float
@@ -57,6 +65,9 @@ class Closure:
     u_level_fs: float
     u_edge_s: float
     snr_db: float
+    lag_s: float = 0.0
+    u_lag_s: float = 0.0
+    u_lags_apart_s: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -65,6 +76,34 @@ class Steps:
 
     at: NDArray[np.intp]
     height: Floats
+
+    @property
+    def n_odd(self) -> int:
+        """How many of them are not as a contact's: the next one does not go back, or is nearer than any bounce."""
+        if len(self.at) < 2:
+            return len(self.at)
+        same = self.height[1:] * self.height[:-1] > 0
+        return int(np.sum(same | (np.diff(self.at) <= _NO_BOUNCE))) + len(self.at) % 2
+
+
+def lagging_steps(channel: Samples, low: float, high: float) -> tuple[Steps, Lag]:
+    """Steps of a channel whose lead may lag, and with what lag undone they are most like a contact's.
+
+    Parameters
+    ----------
+    channel
+        As recorded.
+    low, high
+        Its lowest and highest sample.
+    """
+    best, lag = sharp_steps([channel])[0], NONE
+    for tried in TRIED[1:]:
+        if len(best.at) and not best.n_odd:
+            break
+        steps = sharp_steps([Undone(channel, tried, low, high)])[0]
+        if len(steps.at) > 1 and (not len(best.at) or steps.n_odd < best.n_odd):
+            best, lag = steps, tried
+    return best, lag
 
 
 def sharp_steps(channels: Sequence[Samples]) -> tuple[Steps, ...]:
@@ -125,7 +164,7 @@ def _steep(across: Floats, size: Floats, least: float) -> NDArray[np.intp]:
 
 
 def closures(
-    recording: Recording, i_contact: int, steps: Steps, firings: tuple[Span, ...]
+    recording: Recording, i_contact: int, steps: Steps, lag: Lag, firings: tuple[Span, ...]
 ) -> tuple[tuple[Closure, ...], tuple[float, ...]]:
     """All closures of the contact, in order, and where there is one that cannot be timed. [s]
 
@@ -133,25 +172,25 @@ def closures(
     ----------
     recording, i_contact
         The contact's channel, of either polarity.
-    steps
-        Its sharp steps.
+    steps, lag
+        Its steps, and the lag of the lead that they were found with.
     firings
         When the shutter was open: the first step about a firing is a make, which gives the polarity.
     """
     rate_hz = recording.rate_hz
     sign = _polarity(steps, rate_hz, firings)
-    spans = _spans(steps, sign, rate_hz)
+    spans, odd_s = _spans(steps, sign, rate_hz)
     if not spans:
-        return (), ()
+        return (), tuple(odd_s)
     upright = Channel(recording, i_contact, sign)
     coupling = identify(upright, rate_hz, spans)
     noise = noise_between(upright, rate_hz, spans, coupling, recording.bits)
-    out, lost = [], []
-    for i, span in enumerate(spans):
-        try:
-            closure = _closure(Window(upright, rate_hz, spans, i, coupling), noise)
-        except NotMeasurable:
-            closure = None
+    out, lost = [], odd_s
+    seen = [_seen(Window(upright, rate_hz, spans, i, coupling)) for i in range(len(spans))]
+    lag = lag.turned(sign)
+    lag = lag_from([tail for one in seen if one for tail in one.tails(lag)])
+    for one, span in zip(seen, spans, strict=True):
+        closure = one.closure(lag, noise) if one else None
         if closure is None:
             lost.append(span.up_s)
         else:
@@ -170,11 +209,12 @@ def _polarity(steps: Steps, rate_hz: float, firings: tuple[Span, ...]) -> float:
     return 1.0 if not signs or sum(signs) >= 0 else -1.0
 
 
-def _spans(steps: Steps, sign: float, rate_hz: float) -> tuple[Span, ...]:
-    """From each make to its break, bounces within."""
+def _spans(steps: Steps, sign: float, rate_hz: float) -> tuple[tuple[Span, ...], list[float]]:
+    """From each make to its break, bounces within; and when it makes while it is closed already: a break is missing."""
     at_s, up = steps.at / rate_hz, steps.height * sign > 0
     spans: list[Span] = []
     start_s: float | None = None
+    odd_s = []
     for t, is_make in zip(at_s, up, strict=True):
         if is_make and start_s is None:
             start_s = float(t)
@@ -183,12 +223,72 @@ def _spans(steps: Steps, sign: float, rate_hz: float) -> tuple[Span, ...]:
                 start_s = spans.pop().up_s
             spans.append(Span(start_s, float(t)))
             start_s = None
-    return tuple(spans)
+        elif is_make:
+            odd_s.append(float(t))
+    return tuple(spans), odd_s if start_s is None else [*odd_s, start_s]
 
 
-def _closure(window: Window, noise: Noise) -> Closure | None:
-    """One closure by half its level; None where it does not stand out."""
-    window.refuse_without_dark()
+@dataclass(frozen=True)
+class _Seen:
+    """The voltage about one closure, 0 for open, and the level of the closed contact."""
+
+    window: Window
+    volts: Floats
+    level: float
+    n_closed: int
+
+    def _crossings(self, lag: Lag) -> tuple[Floats, Floats]:
+        """Where it makes and breaks by half the level, the lag undone; [sample of the window].
+
+        Where only one direction lags, undoing that makes the ringing of the other's sharp edge larger. So what opens
+        must show in the voltage itself.
+        """
+        made, broke = _crossings(lag.undone(self.volts), self.level / 2)
+        if not lag.is_one_sided or not len(made):
+            return made, broke
+        lowest = [self.volts[int(a) : int(b) + 2].min() for a, b in zip(broke[:-1], made[1:], strict=True)]
+        opens = np.array([low < _DIPS * self.level for low in lowest], dtype=bool)
+        return made[np.append(True, opens)], broke[np.append(opens, True)]
+
+    def tails(self, lag: Lag) -> list[Tail]:
+        """What follows each make and break, with a lag undone to find them."""
+        made, broke = self._crossings(lag)
+        edges = sorted([(int(at), True) for at in made] + [(int(at), False) for at in broke])
+        return tails(self.volts, self.level, edges)
+
+    def closure(self, lag: Lag, noise: Noise) -> Closure | None:
+        """The instants by half the level; None where it does not close."""
+        made, broke = self._crossings(lag)
+        if not len(made):
+            return None
+        longest = int(np.argmax(broke - made))
+        gaps = made[1:] - broke[:-1]
+        dt_s = 1 / self.window.rate_hz
+        start_s, level = self.window.start * dt_s, self.level
+        sigma = noise.sigma * lag.noise_gain
+        return Closure(
+            make_s=start_s + float(made[0]) * dt_s,
+            settled_s=start_s + float(made[longest]) * dt_s,
+            break_s=start_s + float(broke[-1]) * dt_s,
+            n_bounces=longest,
+            longest_bounce_s=float(gaps[:longest].max(initial=0.0)) * dt_s,
+            n_late=int(np.sum(gaps[longest:] * dt_s > _CHATTER_S)),
+            level_fs=level,
+            u_level_fs=float(np.hypot(noise.sigma / np.sqrt(self.n_closed), 2e-3 * level)),
+            u_edge_s=float(np.hypot(_U_PLACED, sigma / (_STEEPEST * level))) * dt_s,
+            snr_db=20 * float(np.log10(level / sigma)) if sigma > 0 else np.inf,
+            lag_s=lag.longest * dt_s,
+            u_lag_s=_U_UNDONE * dt_s if lag.longest else 0.0,
+            u_lags_apart_s=(_U_ONE_SIDED if lag.is_one_sided else _U_BOTH) * dt_s if lag.longest else 0.0,
+        )
+
+
+def _seen(window: Window) -> _Seen | None:
+    """The voltage of one closure; None where it does not stand out, or there is no dark beside it."""
+    try:
+        window.refuse_without_dark()
+    except NotMeasurable:
+        return None
     open_at = np.flatnonzero(window.before | window.after)
     n = np.arange(len(window.light))
     volts = window.light - np.polyval(np.polyfit(open_at, window.light[open_at], 1), n)
@@ -197,26 +297,7 @@ def _closure(window: Window, noise: Noise) -> Closure | None:
     closed = inside[inside > top / 2]
     if top <= 0 or not len(closed):
         return None
-    level = float(np.median(closed))
-    made, broke = _crossings(volts, level / 2)
-    if not len(made):
-        return None
-    longest = int(np.argmax(broke - made))
-    gaps = made[1:] - broke[:-1]
-    dt_s = 1 / window.rate_hz
-    start_s = window.start * dt_s
-    return Closure(
-        make_s=start_s + float(made[0]) * dt_s,
-        settled_s=start_s + float(made[longest]) * dt_s,
-        break_s=start_s + float(broke[-1]) * dt_s,
-        n_bounces=longest,
-        longest_bounce_s=float(gaps[:longest].max(initial=0.0)) * dt_s,
-        n_late=len(made) - 1 - longest,
-        level_fs=level,
-        u_level_fs=float(np.hypot(noise.sigma / np.sqrt(len(closed)), 2e-3 * level)),
-        u_edge_s=float(np.hypot(_U_PLACED, noise.sigma / (_STEEPEST * level))) * dt_s,
-        snr_db=20 * float(np.log10(level / noise.sigma)) if noise.sigma > 0 else np.inf,
-    )
+    return _Seen(window, volts, float(np.median(closed)), len(closed))
 
 
 def _crossings(volts: Floats, half: float) -> tuple[Floats, Floats]:

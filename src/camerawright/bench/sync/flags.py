@@ -13,6 +13,7 @@ from camerawright.wording import numbers
 _STEADY = 0.02  # of the level: how much the plateau may move before it is said
 _REST_S = 0.25  # a contact makes no later than that after the closing
 _MOST_LEAK = 0.03  # of the light: -30 dB
+_LONG_LAG_S = 30e-6
 _LEANS = 0.04  # of the level: the same from one end of the plateau to the other, which blades do a little
 
 
@@ -97,6 +98,12 @@ def recording_flags(
     if bridge is not None and series_ohm is None:
         flags.append(
             f"A closure far from any firing was taken for a wire. Give {quoted(SERIES)}: it tells the contact's own."
+        )
+    lag_s = max((closure.lag_s for closure in closed), default=0.0)
+    if lag_s > _LONG_LAG_S:
+        flags.append(
+            f"The contact's lead lags by {numbers.fixed(1e3 * lag_s, 2)} ms: a long lead, or a large resistor before"
+            " the input. That is taken off the times. Use a shorter lead to be surer."
         )
     if leak > _MOST_LEAK:
         flags.append(

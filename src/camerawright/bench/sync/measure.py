@@ -23,7 +23,7 @@ from camerawright.recordings.channel import Recording
 from camerawright.trouble import NotMeasurable
 from camerawright.wording import numbers
 
-METHOD = "flash contact and light on a stereo sound card, version 3"
+METHOD = "flash contact and light on a stereo sound card, version 4"
 
 MIN_RATE_HZ = 40_000.0
 _BEFORE_S = 0.05  # a make belongs to the firing that opens no later than this after it
@@ -68,7 +68,7 @@ def measure(
         raise NotMeasurable(f"{rate} samples a second are too few", "Record at 44.1 kHz or more")
     channels = told_apart(recording)
     _refuse_clipped(channels)
-    closed, lost = closures(recording, 1 - channels.i_light, channels.steps, channels.found.spans)
+    closed, lost = closures(recording, 1 - channels.i_light, channels.steps, channels.lag, channels.found.spans)
     light = Light.of(channels)
     snr_db = float(np.median([closure.snr_db for closure in closed])) if closed else math.inf
     if snr_db < MIN_SNR_DB:
