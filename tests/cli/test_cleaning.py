@@ -68,6 +68,33 @@ def test_hand_work_without_a_time_is_entered_part_by_part(shell: Shell, stripped
     assert "the plan has 1" in shell.run("batch-in", stripped, "2", code=2).stderr
 
 
+def test_what_nobody_described_is_asked_for_with_the_command_that_says_it(shell: Shell, job: str) -> None:
+    """Common practice: a lever is brass or steel, nickelled and oily."""
+    shell.run("remove", job, "lever")
+    (asked,) = shell.read("clean", job)["questions"]
+    assert asked["parts"] == ["lever"]
+    (load,) = shell.read("clean", job)["loads"]
+    assert load["likely"]
+    said = " ".join(shell.run("clean", job).stdout.split())
+    assert "Not known yet" in said
+    assert f'camerawright describe {job} "lever" --material "brass, steel"' in said
+    assert "rests on a guess" in shell.run("batch-in", job, "1", code=2).stderr
+    shell.run("describe", job, "lever", "--material", "brass", "--finish", "none", "--soil", "old oil")
+    plan = shell.read("clean", job)
+    assert plan["questions"] == []
+    assert not plan["loads"][0]["likely"]
+    assert plan["parts"][0]["known"]
+
+
+def test_the_cautions_stand_where_the_batch_goes_in(shell: Shell, job: str) -> None:
+    """[niosh-npg-0492]; the product's sheet: common practice."""
+    described = ("--material", "brass, aluminium", "--finish", "none", "--soil", "dried grease")
+    shell.run("remove", job, "helicoid", *described)
+    said = " ".join(shell.run("batch-in", job, "1").stdout.split())
+    assert "naphtha flashes at -40 °C" in said
+    assert "safety data sheet, local rules and licensed practice" in said
+
+
 def test_nothing_off_is_nothing_to_clean(shell: Shell, job: str) -> None:
     assert "nothing to clean" in shell.run("clean", job).stdout
     assert shell.read("clean", job)["loads"] == []

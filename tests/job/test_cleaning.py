@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from camerawright.job.cleaning import IN_THE_BATH, Plan, begun, ended, plan, plan_json
 from camerawright.job.entering import enter
 from camerawright.job.now import JobNow, job_now
-from camerawright.journal.entries import Awaited, Cleaned, Entry, Refitted, Removed
+from camerawright.journal.entries import Awaited, Cleaned, Described, Entry, Refitted, Removed
 from camerawright.journal.known import Known
 from camerawright.journal.state import fold
 from camerawright.refit.learning import learned
@@ -229,6 +229,65 @@ def test_the_liquid_is_renewed_between_metals_that_bathe_apart() -> None:
     assert "plate" in left.fresh.text
 
 
+# -- what nobody noted ------------------------------------------------------------------------------------------------
+
+
+def test_what_nobody_described_is_not_known_yet_and_planned_as_likely() -> None:
+    """Common practice: levers are brass or steel, nickelled, and oily."""
+    made = plan(on_the_bench([Removed(at=minute(0), part="winding lever"), Removed(at=minute(1), part="gubbins")]))
+    lever, gubbins = made.tasks
+    assert (lever.route.name, gubbins.route.name) == ("not known yet", "not known yet")
+    assert lever.likely is not None
+    assert gubbins.likely is None
+    assert [(load.batch.is_likely, load.batch.parts) for load in made.loads] == [(True, ("winding lever",))]
+    assert begun(made.loads[0], at=minute(2)) == ()  # nothing goes in on a guess
+    assert made.never_wet == ()
+    assert made.minutes == made.likely_minutes > 0
+
+
+def test_it_asks_once_for_what_lies_together_and_is_probably_alike() -> None:
+    entries = [
+        Removed(at=minute(n), part=part, assembly=assembly)
+        for n, (part, assembly) in enumerate(
+            (("gear train", "shutter"), ("speed train", "shutter"), ("cocking lever", "shutter"), ("top cover", None))
+        )
+    ]
+    asked = [(question.assembly, question.parts) for question in plan(on_the_bench(entries)).questions]
+    assert asked == [
+        (None, ("top cover",)),
+        ("shutter", ("gear train", "speed train")),
+        ("shutter", ("cocking lever",)),
+    ]
+
+
+def test_one_description_answers_for_several_parts_whenever_it_is_entered() -> None:
+    said = Described(at=minute(0), parts=("plate", "pinion"), material="brass", finish="none", soil=("dried grease",))
+    before: list[Entry] = [said, Removed(at=minute(1), part="plate"), Removed(at=minute(2), part="pinion")]
+    after = [*before[1:], said.model_copy(update={"at": minute(3)})]
+    for entries in (before, after):
+        made = plan(on_the_bench(entries))
+        assert lines(made) == [(ULTRASONIC, ("plate", "pinion"))]
+        assert made.questions == ()
+
+
+def test_dirt_that_was_described_is_forgotten_when_the_part_goes_back_and_the_material_is_not() -> None:
+    entries: list[Entry] = [
+        off(0, "plate", "brass", "dried grease"),
+        Refitted(at=minute(1), part="plate"),
+        Removed(at=minute(2), part="plate"),
+    ]
+    (question,) = plan(on_the_bench(entries)).questions
+    assert question.spec.material == "brass"
+    assert question.spec.finish == "none"
+
+
+def test_the_last_camera_of_the_variant_is_proposed_before_what_is_usual() -> None:
+    earlier = [off(0, "winding lever", "zinc", "old oil", finish="chrome")]
+    (question,) = plan(on_the_bench([Removed(at=minute(1), part="winding lever")], earlier=earlier)).questions
+    assert (question.spec.material, question.spec.finish) == ("zinc", "chrome")
+    assert "the last one of this variant" in question.origin
+
+
 # -- never -------------------------------------------------------------------------------------------------------------
 
 
@@ -271,7 +330,9 @@ def test_every_part_is_done_or_held_or_in_a_load_and_the_json_says_the_same(
     made = plan(on_the_bench(entries))
     loaded = {part for load in made.loads for part in load.batch.parts}
     for task in made.tasks:
-        assert (task.part.name in loaded) == (not task.is_done and task.held is None)
+        assert (task.part.name in loaded) == (task.left is not None and task.held is None)
+        asked = [question for question in made.questions if task.part.name in question.parts]
+        assert len(asked) == (not task.route.is_known and not task.is_done)
     data = plan_json(made)
     assert isinstance(data["parts"], list)
     assert len(data["parts"]) == len(drawn)

@@ -155,12 +155,40 @@ def test_the_tray_holds_each_part_with_what_is_out_of_it(workshop: Workshop, her
     assert "never wet" not in cells["A1"][0].wet
 
 
-def test_a_hairspring_is_never_wet_and_what_nobody_knows_is_kept_dry_till_then(workshop: Workshop, job: Job) -> None:
+def test_a_hairspring_is_never_wet_and_what_nobody_knows_is_not_known_yet(workshop: Workshop, job: Job) -> None:
     """Common practice; the table of the handbook says so of its own subjects."""
     write(workshop, job, removed("hairspring", cell="C1", material="steel", finish="none"))
     cells = {cell.label: cell.parts for row in tray_card(workshop, job_now(workshop, job.id)).rows for cell in row}
     assert cells["C1"][0].wet == "never wet"
-    assert cells["no cell noted"][0].wet == "keep dry: material or finish not known"
+    assert cells["no cell noted"][0].wet == ""
+    assert cells["no cell noted"][0].route == "not known yet"
+
+
+def test_the_tray_and_screw_cards_carry_the_cautions_of_cleaning(workshop: Workshop, job: Job) -> None:
+    """Flash point: [niosh-npg-0492]; capacitors and screws kept together: common practice."""
+    screws = [{"count": 2, "size": "M1.4", "length_mm": 2}]
+    helicoid = removed("helicoid", cell="D1", material="brass, aluminium", finish="none", soil=["dried grease"])
+    write(workshop, job, {**helicoid, "fasteners": screws})
+    write(workshop, job, {**removed("flash capacitor", cell="D2"), "fasteners": screws})
+    here = job_now(workshop, job.id)
+    card = tray_card(workshop, here)
+    cells = {cell.label: cell.parts for row in card.rows for cell in row}
+    said = [card.cautions[n - 1] for n in cells["D1"][0].notes]
+    assert any("naphtha flashes at -40 °C" in text for text in said)
+    assert any("can kill" in card.cautions[n - 1] for n in cells["D2"][0].notes)
+    assert len(set(card.cautions)) == len(card.cautions)
+    screwed = screw_card(workshop, here)
+    assert any("screws of each part together" in text for text in screwed.cautions)
+    (capacitor,) = (part for part in screwed.parts if part.part == "flash capacitor")
+    assert any("can kill" in text for text in capacitor.hazards)
+    assert capacitor.route == "not known yet"
+
+
+def test_screws_that_were_described_have_a_route_on_their_card(workshop: Workshop, job: Job) -> None:
+    described = {"material": "steel", "finish": "blued", "soil": ["old oil"]}
+    write(workshop, job, {"kind": "described", "parts": ["focus ring screws"], **described})
+    shown = {part.part: part for part in screw_card(workshop, job_now(workshop, job.id)).parts}
+    assert shown["focus ring"].route == "swab, naphtha"
 
 
 def test_a_cell_whose_part_is_back_is_empty_or_holds_what_was_left(workshop: Workshop, job: Job) -> None:

@@ -35,8 +35,8 @@ def routes_of(drawn: list[tuple[str | None, str | None, list[str]]]) -> list[Rou
 
 def is_shared_water(batch: Batch) -> bool:
     """Whether its parts lie in the same water, by the table itself."""
-    process = next(process for process in cleaning.processes() if process.name == batch.name)
-    return {"immersion", "water"} <= process.traits
+    traits = next((process.traits for process in cleaning.processes() if process.name == batch.name), frozenset())
+    return {"immersion", "water"} <= traits
 
 
 @given(SPECS)

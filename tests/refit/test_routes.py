@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from camerawright.handbook.cleaning import Process, processes
 from camerawright.journal.entries import Removed
+from camerawright.journal.state import fold
 from camerawright.refit.batches import batches
 from camerawright.refit.part_facts import PartSpec
 from camerawright.refit.routes import Route, assembly_route, permitted, route, route_of
@@ -32,14 +33,15 @@ BRASS = PartSpec("plate", "brass", "none", ("dried grease",))
 STEEL = PartSpec("pinion", "steel", "none", ("dried grease",))
 
 materials, finishes, kinds, soils = (
-    st.sampled_from(sorted(ROWS[group])) for group in ("material", "finish", "kind", "soil")
+    st.sampled_from(sorted(name for name, row in ROWS[group].items() if "question" not in row))
+    for group in ("material", "finish", "kind", "soil")
 )
 known_parts = st.builds(
     PartSpec,
     part=st.one_of(st.just("part"), kinds),
     material=materials,
     finish=finishes,
-    soil=st.lists(soils, max_size=3, unique=True).map(tuple),
+    soil=st.lists(soils, min_size=1, max_size=3, unique=True).map(tuple),
 )
 any_words = st.one_of(st.none(), materials, finishes, kinds, st.text(max_size=20), st.just("unobtainium"))
 any_parts = st.builds(
@@ -56,7 +58,9 @@ quick = settings(max_examples=60, deadline=None)
 
 
 def traits_of(mode: str, chemistry: str) -> set[str]:
-    """What a process does to a part, straight from the data file."""
+    """What a process does to a part, straight from the data file; nothing, before somebody knows what it is."""
+    if mode == "not known yet":
+        return set()
     return {*MODES[mode]["traits"], *(LIQUIDS[chemistry]["traits"] if chemistry != "dry" else ())}
 
 
@@ -333,9 +337,12 @@ def test_leather_bellows_are_not_wetted_and_leather_is_damp_at_most() -> None:
 # -- what is not known -------------------------------------------------------------------------------------------------
 
 
-def test_an_unknown_part_gets_a_dry_brush_and_two_questions() -> None:
+def test_of_an_unknown_part_the_route_is_not_known_and_it_asks_what_is_missing() -> None:
     cleaned = route(PartSpec("thing", None, None, ("dried grease",)))
-    assert (cleaned.process, cleaned.chemistry) == ("soft dry brush", "dry")
+    assert cleaned.name == "not known yet"
+    assert not cleaned.is_known
+    assert not cleaned.never_wet  # nobody knows that
+    assert cleaned.left_on == ("dried grease",)
     assert len(cleaned.ask) == 2
     assert "made of" in cleaned.ask[0]
     assert "finished" in cleaned.ask[1]
@@ -350,6 +357,28 @@ def test_a_question_whose_answer_changes_nothing_is_not_asked() -> None:
     assert route(PartSpec("bellows", "leather", None, ("dust",))).is_decided
     assert route(PartSpec("lever", None, None, ("dust",))).is_decided
     assert not route(PartSpec("lever", "brass", None, ("dried grease",))).is_decided
+
+
+def test_dirt_that_nobody_noted_is_asked_about_once_with_the_rest() -> None:
+    """One look at the part answers all of it."""
+    bare = route(PartSpec("lever"))
+    assert [question.split()[0] for question in bare.ask] == ["What", "How", "What"]
+    assert "“Dust” is an answer" in bare.ask[-1]
+    (dirt,) = route(PartSpec("lever", "brass", "none")).ask
+    assert "stuck to the lever" in dirt
+
+
+@pytest.mark.parametrize("said", ["dust", "nothing", "none", "clean"])
+def test_nothing_but_dust_is_an_answer(said: str) -> None:
+    cleaned = route(PartSpec("lever", "brass", "none", (said,)))
+    assert cleaned.is_decided
+    assert cleaned.process == "soft dry brush"
+
+
+def test_where_no_liquid_is_allowed_nobody_has_to_say_what_dirt_it_is() -> None:
+    for part in (PartSpec("front-surface mirror"), PartSpec("bellows", "leather"), PartSpec("hairspring")):
+        assert route(part).is_decided, part
+        assert route(part).never_wet
 
 
 def test_a_doubted_material_counts_as_unknown() -> None:
@@ -405,7 +434,7 @@ def test_the_journals_words_make_the_route() -> None:
         finish="blued",
         soil=("oil",),
     )
-    cleaned = route_of(removed)
+    cleaned = route_of(fold([removed]).off[0])
     assert cleaned.parts == ("aperture blade 4",)
     assert cleaned.name == "lidded jar, naphtha"
 
@@ -461,7 +490,7 @@ def test_parts_that_wait_for_an_answer_are_a_batch_of_their_own() -> None:
     unknown = PartSpec("thing", None, None, ("dried grease",))
     decided, waiting = batches([route(unknown), route(dusty)])
     assert (decided.parts, decided.ask) == (("cover",), ())
-    assert waiting.parts == waiting.never_wet == ("thing",)
+    assert (waiting.parts, waiting.never_wet) == (("thing",), ())
     assert waiting.ask
 
 

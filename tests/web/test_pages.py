@@ -65,9 +65,7 @@ def test_the_cleaning_plan_shows_the_computed_route_with_its_reasons(
     browser: Browser, workshop: Workshop, job: Job
 ) -> None:
     browser.fill(STRIP, "removed", part="retaining ring", material="brass", finish="nickel plated", soil="old oil")
-    removed = fold(workshop.journal(job.id)).off[0].removed
-    assert removed is not None
-    route = route_of(removed)
+    route = route_of(fold(workshop.journal(job.id)).off[0])
     page = words(browser.get("/jobs/J1/cleaning"))
     assert route.name in page
     assert all(reason.text in page for reason in route.reasons)

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from camerawright.journal.entries import Awaited, Cleaned, Lubricated
+from camerawright.journal.entries import Awaited, Cleaned, Described, Lubricated
 from camerawright.journal.state import fold
 from camerawright.papers.catalogue import PAPERS
 from camerawright.refit.routes import route_of
@@ -178,9 +178,7 @@ def _to_wash(workshop: Workshop, job: Job) -> str:
     """Two parts that go through the same bath, and its name."""
     for part in ("ring", "plate"):
         put(workshop, job, "removed", part=part, material="brass", finish="nickel plated", soil=["old oil"])
-    removed = fold(workshop.journal(job.id)).off[0].removed
-    assert removed is not None
-    return route_of(removed).name
+    return route_of(fold(workshop.journal(job.id)).off[0]).name
 
 
 def test_a_bath_begins_for_all_its_parts_at_once_and_ends_with_each_cleaned(
@@ -210,10 +208,33 @@ def test_a_part_that_is_never_wetted_stands_in_a_list_of_its_own(
 ) -> None:
     put(workshop, job, "removed", part="meter cell", material="selenium cell", finish="none", soil=["dust"])
     page = words(browser.get(CLEANING))
-    removed = fold(workshop.journal(job.id)).off[0].removed
-    assert removed is not None
-    assert route_of(removed).never_wet
+    assert route_of(fold(workshop.journal(job.id)).off[0]).never_wet
     assert "Never wet meter cell" in page
+
+
+def test_what_nobody_described_is_asked_once_on_the_page_and_planned_as_likely(
+    browser: Browser, workshop: Workshop, job: Job
+) -> None:
+    """Common practice: trains are brass with steel in them, and greasy."""
+    for part in ("gear train", "speed train"):
+        put(workshop, job, "removed", part=part, assembly="shutter")
+    page = browser.get(CLEANING)
+    said = words(page)
+    assert "Not known yet 2" in said
+    assert "soft dry brush" not in said
+    assert "Likely: ultrasonic bath, neutral detergent" in said
+    assert "In the bath now" not in said
+    sent = browser.form(CLEANING, "question-0")
+    assert (sent["material"], sent["finish"], sent["soil"]) == ("brass, steel", "none", "dried grease")
+    assert page.text.count('name="parts" value="gear train" checked') == 1
+    ticked = {**sent, "parts": ["gear train", "speed train"]}
+    assert browser.send("POST", CLEANING, data=ticked).status_code == 303
+    (described,) = (entry for entry in workshop.journal(job.id) if isinstance(entry, Described))
+    assert described.parts == ("gear train", "speed train")
+    said = words(browser.get(CLEANING))
+    assert "Not known yet" not in said
+    assert "In the bath now" in said
+    assert "then isopropyl alcohol to take the water out" in said
 
 
 def test_a_form_of_the_cleaning_plan_without_parts_is_refused(browser: Browser, workshop: Workshop, job: Job) -> None:

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from camerawright.handbook.tables import Reason
-    from camerawright.job.cleaning import Load, Plan, Task
+    from camerawright.job.cleaning import Load, Plan, Question, Task
     from camerawright.job.now import JobNow
 
 commands = typer.Typer()
@@ -49,7 +49,7 @@ def clean(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
         return
     for load in plan.loads:
         _say_load(load, plan)
-    _say_rest(plan)
+    _say_rest(plan, here.job.id)
     if to_gauge := not_taken_words(here.state):
         tell("\nTo gauge while it is out")
     for words in to_gauge:
@@ -61,7 +61,8 @@ def _say_load(load: "Load", plan: "Plan") -> None:
     limits = [f"{batch.temperature_c:g} °C" if batch.temperature_c is not None else None]
     limits.append(f"{batch.minutes:g} min" if batch.minutes is not None else None)
     tell()
-    tell_item(f"{load.n:>2}", ", ".join([batch.name, *filter(None, limits)]), indent=0, label_width=4)
+    likely = "likely, not known yet: " if batch.is_likely else ""
+    tell_item(f"{load.n:>2}", likely + ", ".join([batch.name, *filter(None, limits)]), indent=0, label_width=4)
     tasks = [task for task in plan.tasks if task.part.name in batch.parts]
     for task in tasks:
         tell_item("part", _part(task), indent=4)
@@ -92,15 +93,27 @@ def _reasons(tasks: "Sequence[Task]", n_turn: int) -> "list[str]":
     """The reasons of the routes, each once; with the parts where it is not that of all."""
     whose: dict[Reason, list[str]] = {}
     for task in tasks:
-        for turn in task.route.turns()[n_turn - 1 : n_turn]:
+        for turn in task.turns[n_turn - 1 : n_turn]:
             for reason in turn.reasons:
                 whose.setdefault(reason, []).append(task.part.name)
     return [f"{reason}{'' if len(parts) == len(tasks) else ': ' + ', '.join(parts)}" for reason, parts in whose.items()]
 
 
-def _say_rest(plan: "Plan") -> None:
+def _asked(question: "Question", job: str) -> str:
+    """What to find out of parts that are probably alike, and the command that says it."""
+    spec = question.spec
+    known = [("material", spec.material), ("finish", spec.finish), *(("soil", each) for each in spec.soil or ("",))]
+    options = " ".join(f'--{name} "{how or "..."}"' for name, how in known)
+    parts = " ".join(f'"{part}"' for part in question.parts)
+    where = f"{question.assembly}: " if question.assembly else ""
+    origin = f"Likely, {question.origin}" if question.origin else "Nobody has any idea yet"
+    return f"{where}{', '.join(question.parts)}. {origin}. Look, then: camerawright describe {job} {parts} {options}"
+
+
+def _say_rest(plan: "Plan", job: str) -> None:
     """What waits, what is done, what no liquid may touch; timers; and what nobody should use."""
     groups: tuple[tuple[str, Iterable[str]], ...] = (
+        ("Not known yet", (_asked(question, job) for question in plan.questions)),
         ("Never wet", (task.part.name for task in plan.never_wet)),
         ("Cannot be cleaned now", (f"{task.part.name}: {task.held}" for task in plan.held)),
         ("Timers", (f"{timer.part}: {timer.what}, {timer_end(timer)}" for timer in plan.timers)),
@@ -114,7 +127,10 @@ def _say_rest(plan: "Plan") -> None:
         for text in lines:
             tell_item("", text, indent=4, label_width=0)
     if plan.minutes:
-        tell(f"\n{plan.minutes:g} min in all, one batch after another. Hand work without a time is not counted.")
+        guessed = f", {plan.likely_minutes:g} of them guessed" if plan.likely_minutes else ""
+        tell(
+            f"\n{plan.minutes:g} min in all{guessed}, one batch after another. Hand work without a time is not counted."
+        )
 
 
 @commands.command("batch-in")
@@ -153,6 +169,8 @@ def _batch(ctx: typer.Context, job: str, n: int, *, comes_out: bool) -> None:
         entries = turn(load, at=moment_after(here))
         if not entries:
             raise _nothing_to_enter(here, load, comes_out=comes_out)
+        for caution in () if comes_out else load.batch.cautions:
+            tell_item("CAUTION", str(caution), indent=0)
         for entry in entries:
             here = enter(workshop, here.job.id, entry)
             tell_entered(here)
@@ -177,6 +195,9 @@ def _nothing_to_enter(here: "JobNow", load: "Load", *, comes_out: bool) -> Excep
     if comes_out:
         mend = f"`camerawright batch-in {job} {load.n}` puts it in, and `cleaned` enters a part by itself"
         return Refused(f"nothing is in “{load.batch.name}”", mend, f"batch {load.n}")
+    if load.batch.is_likely:
+        mend = f"say what its parts are: `camerawright clean {job}` shows how"
+        return Refused(f"“{load.batch.name}” rests on a guess", mend, f"batch {load.n}")
     if load.batch.minutes is None:
         mend = f"enter each part once it is done: `camerawright cleaned {job} PART “{load.batch.name}”`"
         return Refused(f"“{load.batch.name}” has no time of its own", mend, f"batch {load.n}")

@@ -1,6 +1,7 @@
 """The invented folding camera: how its front comes apart, and goes together again."""
 
 from camerawright.demo.scene import Scene
+from camerawright.job.cleaning import plan
 from camerawright.refit.routes import route_of
 from camerawright.workshop.rows import Camera
 
@@ -130,6 +131,9 @@ def close_the_front(scene: Scene) -> None:
 
 def clean_everything(scene: Scene) -> None:
     """Enter each part as cleaned, by the route computed for it."""
+    for question in plan(scene.job_now).questions:
+        spec = question.spec
+        scene.say("described", parts=question.parts, material=spec.material, finish=spec.finish, soil=spec.soil)
     for part in scene.job_now.state.off:
-        if part.removed:
-            scene.say("cleaned", part=part.name, route=route_of(part.removed).name)
+        for turn in route_of(part).turns():
+            scene.say("cleaned", part=part.name, route=turn.name)

@@ -138,7 +138,7 @@ class Soil:
 
 
 def limits_on(rows: Iterable[Subject]) -> tuple[Limit, ...]:
-    """List every limit of these rows together; one for some metals holds on those, and where no metal is named."""
+    """List every limit on a part that these rows describe; one for some metals holds there, or if no metal is named."""
     rows = tuple(dict.fromkeys(rows))
     metals = {row.metal for row in rows if row.metal}
     return tuple(limit for row in rows for limit in row.limits if not (limit.on and metals) or limit.on & metals)

@@ -2,11 +2,12 @@
 
 import re
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from camerawright.handbook import cleaning
 from camerawright.handbook.cleaning import Soil, Subject
+from camerawright.handbook.tables import Reason
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +24,7 @@ class Understanding:
     unknown: tuple[str, ...] = ()
 
 
-def _words(text: str) -> tuple[str, ...]:
+def words_of(text: str) -> tuple[str, ...]:
     """Words for comparison. A question mark counts as a word, because it is a doubt."""
     return tuple(re.findall(r"[^\W_]+|\?", text.casefold()))
 
@@ -39,7 +40,7 @@ def _phrases(group: str) -> dict[tuple[str, ...], tuple[Subject | Soil, ...]]:
     }
     found: dict[tuple[str, ...], tuple[Subject | Soil, ...]] = {}
     for row in rows[group]:
-        for phrase in dict.fromkeys(map(_words, (row.name, *row.also))):
+        for phrase in dict.fromkeys(map(words_of, (row.name, *row.also))):
             found[phrase] = (*found.get(phrase, ()), row)
     return found
 
@@ -47,14 +48,14 @@ def _phrases(group: str) -> dict[tuple[str, ...], tuple[Subject | Soil, ...]]:
 @cache
 def _known(groups: tuple[str, ...]) -> frozenset[tuple[str, ...]]:
     """Every phrase that raises no question."""
-    return frozenset(map(_words, cleaning.silent_phrases())).union(*(_phrases(group) for group in groups))
+    return frozenset(map(words_of, cleaning.silent_phrases())).union(*(_phrases(group) for group in groups))
 
 
 def _split(text: str, groups: tuple[str, ...]) -> tuple[list[tuple[str, ...]], tuple[str, ...]]:
     """The known phrases in the text, longest first from the left, and the words left over."""
     known = _known(groups)
     longest = max(map(len, known))
-    words, phrases, unknown = _words(text), [], []
+    words, phrases, unknown = words_of(text), [], []
     while words:
         sizes = range(min(longest, len(words)), 0, -1)
         size = next((size for size in sizes if words[:size] in known), 0)
@@ -72,6 +73,7 @@ def _rows(phrases: list[tuple[str, ...]], group: str) -> tuple[Any, ...]:
     return tuple(dict.fromkeys(row for phrase in phrases for row in table.get(phrase, ())))
 
 
+@lru_cache(maxsize=4096)
 def understood(text: str) -> Understanding:
     """Find what is said of material, finish and kind of part in free text.
 
@@ -95,7 +97,15 @@ def understood(text: str) -> Understanding:
     )
 
 
+@lru_cache(maxsize=4096)
 def understood_soil(text: str) -> Understanding:
     """Find what is stuck to a part in free text: "old oil and verdigris"; else as `understood`."""
     phrases, unknown = _split(text, ("soil",))
     return Understanding(soils=_rows(phrases, "soil"), unknown=unknown)
+
+
+def dangers(*texts: str | None) -> tuple[Reason, ...]:
+    """List the cautions for whoever handles a part, by its name and by what it is made of and finished with."""
+    found = [understood(text) for text in texts if text]
+    rows = [row for said in found for row in (*said.materials, *said.finishes, *said.kinds) if row.is_danger]
+    return tuple(dict.fromkeys(caution for row in rows for caution in row.cautions))

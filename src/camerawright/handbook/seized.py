@@ -91,7 +91,7 @@ class Way:
             and {row.name for row in seat if row.metal} <= self.seat
             and any(row.metal for row in seat)
         )
-        limits = cleaning.limits_on((*seat, *beside))
+        limits = [*cleaning.limits_on(seat), *(limit for row in beside for limit in row.limits)]
         stands = not any(limit.rules_out(self.bath) or _too_warm(self.bath, limit) for limit in limits)
         return is_pair and stands and not any(row.metal in self.never for row in beside)
 

@@ -1,7 +1,7 @@
 """The cleaning plan: which parts go through what together, in which order, and what runs, dries or cures until when."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from pydantic import JsonValue
@@ -10,9 +10,10 @@ from camerawright.handbook import cleaning, solvents
 from camerawright.handbook.tables import Reason
 from camerawright.job.now import JobNow
 from camerawright.job.resume import Timer
-from camerawright.journal.entries import Arrived, Awaited, Cleaned, Removed, part_key
+from camerawright.journal.entries import Arrived, Awaited, Cleaned, part_key
 from camerawright.journal.state import Part
 from camerawright.refit.batches import Batch, batches, bathes_apart
+from camerawright.refit.guesses import Guess, as_likely, guess, likely_route
 from camerawright.refit.part_facts import PartSpec
 from camerawright.refit.routes import Route, assembly_route
 
@@ -20,7 +21,7 @@ IN_THE_BATH = "in the bath: "
 """How a wait begins that is a bath; the name of the process follows."""
 
 
-Members = dict[str, list[Removed]]
+Members = dict[str, list[PartSpec]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,23 +37,35 @@ class Task:
         What it went through since it came off.
     held
         What it waits for, if it cannot be cleaned now: an adhesive that cures, for instance.
+    guess
+        What it is probably like, where not enough is known of it.
+    likely
+        The route that it would get if the guess is right.
     """
 
     part: Part
     inside: tuple[str, ...]
     route: Route
+    guess: Guess | None
+    likely: Route | None
     cleaned: tuple[str, ...]
     held: str | None
 
     @property
+    def turns(self) -> tuple[Route, ...]:
+        """The turns of its route; of the likely one, where it is not known well enough; none, where nobody knows."""
+        planned = self.route if self.route.is_known else self.likely
+        return planned.turns() if planned else ()
+
+    @property
     def left(self) -> Route | None:
-        """The first turn of its route that it did not go through yet, with those after it; `None` if none is left."""
-        return next((turn for turn in self.route.turns() if turn.name not in self.cleaned), None)
+        """The first of its turns that it did not go through yet, with those after it; `None` if none is left."""
+        return next((turn for turn in self.turns if turn.name not in self.cleaned), None)
 
     @property
     def is_done(self) -> bool:
-        """Whether it went through every turn of its route."""
-        return self.left is None
+        """Whether it went through every turn of its route, or through something, where the route is not known."""
+        return self.left is None and (self.route.is_known or bool(self.cleaned))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,6 +99,26 @@ class Load:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Question:
+    """What to find out about parts that lie together and are probably alike.
+
+    Parameters
+    ----------
+    assembly
+        The sub-assembly that they went with; `None` where none was noted.
+    spec
+        What is known of each of them, and what is proposed where nothing is; it names no part.
+    origin
+        What the proposal rests on; empty where there is none.
+    """
+
+    assembly: str | None
+    parts: tuple[str, ...]
+    spec: PartSpec
+    origin: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Plan:
     """All that is to be cleaned.
 
@@ -94,7 +127,9 @@ class Plan:
     tasks
         Every part that is off, done or not.
     loads
-        What is still to be done, in order; parts that are held are in none.
+        What is still to be done, in order; parts that are held, and those that nobody has any idea of, are in none.
+    questions
+        What to find out, once for each sub-assembly and kind of part.
     timers
         Everything that runs, dries or cures, whatever it is, the first to end leading.
     never
@@ -103,6 +138,7 @@ class Plan:
 
     tasks: tuple[Task, ...]
     loads: tuple[Load, ...]
+    questions: tuple[Question, ...]
     timers: tuple[Timer, ...]
     never: dict[str, Reason]
 
@@ -118,13 +154,23 @@ class Plan:
 
     @property
     def never_wet(self) -> tuple[Task, ...]:
-        """Parts that no liquid may touch, or none until they are better known."""
+        """Parts that no liquid may touch."""
         return tuple(task for task in self.tasks if task.route.never_wet)
+
+    @property
+    def not_known(self) -> tuple[Task, ...]:
+        """Parts of which somebody has to find out more before they are cleaned."""
+        return tuple(task for task in self.tasks if not task.route.is_known and not task.is_done)
 
     @property
     def minutes(self) -> float:
         """All that have a time, one after another; hand work without one is not in it. [min]"""
         return sum(load.batch.minutes for load in self.loads if load.batch.minutes is not None)
+
+    @property
+    def likely_minutes(self) -> float:
+        """Those of them that rest on guesses. [min]"""
+        return sum(load.batch.minutes or 0 for load in self.loads if load.batch.is_likely)
 
 
 # -- the plan ----------------------------------------------------------------------------------------------------------
@@ -140,39 +186,64 @@ def plan(here: JobNow) -> Plan:
     What is inside and what it is made of is known from this journal, or from the last job that had it apart.
     """
     members = _members(here)
-    tasks = tuple(_task(part, members, here.now) for part in here.state.off)
+    tasks = tuple(_task(part, members, here) for part in here.state.off)
     routes = [task.left for task in tasks if task.left and not task.held]
     timers = [timer for part in here.state.off for timer in _timers(part, here.now)]
     return Plan(
         tasks=tasks,
         loads=tuple(_loads(batches(routes), tasks, here)),
+        questions=tuple(_questions(tasks)),
         timers=tuple(sorted(timers, key=lambda timer: (timer.until is None, timer.until or here.now))),
         never=solvents.never(),
     )
 
 
-def _task(part: Part, members: Members, now: datetime) -> Task:
+def _task(part: Part, members: Members, here: JobNow) -> Task:
     """One part with what is inside it."""
     removed = part.removed
-    own = PartSpec(part.name, removed.material, removed.finish, removed.soil) if removed else PartSpec(part.name)
+    own = PartSpec(part.name, part.material, part.finish, part.soil)
     inside = tuple(_inside(part.key, members))
+    made = assembly_route((own, *inside))
+    idea = None if made.is_known else guess(own, here.lore.parts.get(part.key))
+    would_be = likely_route(idea, inside) if idea else None
     return Task(
         part=part,
         inside=tuple(spec.part for spec in inside),
-        route=assembly_route((own, *inside)),
+        route=made,
+        guess=idea,
+        likely=as_likely(would_be) if would_be else None,
         cleaned=tuple(entry.route for entry in part.cleaned if removed and entry.at >= removed.at),
-        held=_held(part, now),
+        held=_held(part, here.now),
     )
 
 
+def _questions(tasks: Iterable[Task]) -> Iterator[Question]:
+    """What to find out of the parts that are not known well enough, those that are probably alike together."""
+    alike: dict[tuple[str, PartSpec, str], list[Task]] = {}
+    for task in tasks:
+        if not task.route.is_known and not task.is_done:
+            part = task.part
+            spec = task.guess.spec if task.guess else PartSpec("", part.material, part.finish, part.soil)
+            key = (_assembly(part) or "", replace(spec, part=""), task.guess.origin if task.guess else "")
+            alike.setdefault(key, []).append(task)
+    for (assembly, spec, origin), found in sorted(alike.items(), key=lambda item: part_key(item[0][0])):
+        parts = tuple(task.part.name for task in found)
+        yield Question(assembly=assembly or None, parts=parts, spec=spec, origin=origin)
+
+
+def _assembly(part: Part) -> str | None:
+    """The sub-assembly that it went with."""
+    return part.removed.assembly if part.removed else None
+
+
 def _members(here: JobNow) -> Members:
-    """The parts that are not off, by the assembly that they went with when they last were."""
-    last = {key: lore.last for key, lore in here.lore.parts.items() if lore.last}
-    last |= {key: part.removed for key, part in here.state.parts.items() if part.removed}
+    """What is known of the parts that are not off, by the assembly that they went with when they last were."""
+    last = {key: (lore.last, lore.material, lore.finish) for key, lore in here.lore.parts.items() if lore.last}
+    last |= {key: (part.removed, part.material, part.finish) for key, part in here.state.parts.items() if part.removed}
     members: Members = {}
-    for key, removed in last.items():
+    for key, (removed, material, finish) in last.items():
         if removed.assembly is not None and here.state.part(key).status == "on":
-            members.setdefault(part_key(removed.assembly), []).append(removed)
+            members.setdefault(part_key(removed.assembly), []).append(PartSpec(removed.part, material, finish))
     return members
 
 
@@ -181,9 +252,9 @@ def _inside(assembly: str, members: Members) -> Iterator[PartSpec]:
 
     It ends: a part went with one assembly only, and a ring of them would have to hold the one that is off.
     """
-    for removed in members.get(assembly, ()):
-        yield PartSpec(removed.part, removed.material, removed.finish)
-        yield from _inside(part_key(removed.part), members)
+    for spec in members.get(assembly, ()):
+        yield spec
+        yield from _inside(part_key(spec.part), members)
 
 
 def _in_bath(part: Part) -> str | None:
@@ -261,7 +332,7 @@ def begun(load: Load, *, at: datetime, by: str | None = None) -> tuple[Awaited, 
     at
         When they go in; the wait ends `load.batch.minutes` later.
     """
-    if load.batch.minutes is None:
+    if load.batch.minutes is None or load.batch.is_likely:
         return ()
     until = at + timedelta(minutes=load.batch.minutes)
     return tuple(
@@ -288,7 +359,9 @@ def plan_json(plan: Plan) -> dict[str, JsonValue]:
     """The plan for scripts."""
     return {
         "minutes": plan.minutes,
+        "likely_minutes": plan.likely_minutes,
         "loads": [_load_json(load) for load in plan.loads],
+        "questions": [_question_json(question) for question in plan.questions],
         "parts": [_task_json(task) for task in plan.tasks],
         "timers": [_timer_json(timer) for timer in plan.timers],
         "never_wet": [task.part.name for task in plan.never_wet],
@@ -311,6 +384,7 @@ def _load_json(load: Load) -> JsonValue:
         "n": load.n,
         "turn": batch.turn,
         "name": batch.name,
+        "likely": batch.is_likely,
         "temperature_c": batch.temperature_c,
         "minutes": batch.minutes,
         "rinse": batch.rinse,
@@ -327,6 +401,17 @@ def _load_json(load: Load) -> JsonValue:
     }
 
 
+def _question_json(question: Question) -> JsonValue:
+    return {
+        "assembly": question.assembly,
+        "parts": list(question.parts),
+        "material": question.spec.material,
+        "finish": question.spec.finish,
+        "soil": list(question.spec.soil),
+        "origin": question.origin,
+    }
+
+
 def _task_json(task: Task) -> JsonValue:
     return {
         "part": task.part.name,
@@ -337,7 +422,9 @@ def _task_json(task: Task) -> JsonValue:
         "held": task.held,
         "irreplaceable": task.part.irreplaceable,
         "never_wet": task.route.never_wet,
+        "known": task.route.is_known,
         "turns": [turn.name for turn in task.route.turns()],
+        "likely_turns": [turn.name for turn in task.likely.turns()] if task.likely else [],
         "left_on": list(task.route.left_on),
         "reasons": [_reason_json(reason) for turn in task.route.turns() for reason in turn.reasons],
         "ask": list(task.route.ask),

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Final
 
+from camerawright.handbook.part_words import dangers
 from camerawright.job.remembered import Remembered
 from camerawright.journal.balance import closing
 from camerawright.journal.entries import CLOSING, HoldPoint, Reminded, Removed, part_key
@@ -103,10 +104,12 @@ class JobNow:
         return reach(name, said, self.state)
 
     def hazards(self, name: str) -> tuple[str, ...]:
-        """The cautions of a part, of this journal and of earlier ones."""
-        here = tuple(caution.hazard for caution in self.state.part(name).cautions)
-        lore = self.lore.parts.get(part_key(name))
-        return tuple(dict.fromkeys((*here, *(lore.cautions if lore else ()))))
+        """The cautions of a part: of this journal, of earlier ones, and of the handbook for what it is made of."""
+        part, lore = self.state.part(name), self.lore.parts.get(part_key(name))
+        here = tuple(caution.hazard for caution in part.cautions)
+        made_of = (part.material or (lore.material if lore else None), part.finish or (lore.finish if lore else None))
+        known = tuple(str(caution) for caution in dangers(name, *made_of))
+        return tuple(dict.fromkeys((*here, *(lore.cautions if lore else ()), *known)))
 
     def frees(self, name: str) -> tuple[str, ...]:
         """The springs, balls and pawls that nothing holds once this part moves."""

@@ -26,7 +26,7 @@ from camerawright.journal.kinds.binding import (
     Set,
     Tension,
 )
-from camerawright.journal.kinds.care import Amount, Care, Cleaned, Lubricated
+from camerawright.journal.kinds.care import Amount, Care, Cleaned, Described, Lubricated
 from camerawright.journal.kinds.closing import Closed, Closing, HandedBack, Noted, Reopened, Supplied, Worked
 from camerawright.journal.kinds.going_back import (
     AccountedFor,
@@ -69,6 +69,7 @@ __all__ = [
     "Closed",
     "Contains",
     "Corrected",
+    "Described",
     "Entry",
     "EntryId",
     "Fastener",

@@ -18,6 +18,7 @@ from camerawright.journal.entries import (
     Cautioned,
     Cleaned,
     Closed,
+    Described,
     Entry,
     Found,
     HandedBack,
@@ -68,6 +69,9 @@ class Part:
     tried: tuple[Tried, ...] = ()
     n_tried_past: int = 0  # of the tries: those before it last came off
     irreplaceable: str | None = None
+    material: str | None = None  # as noted last, whenever
+    finish: str | None = None
+    soil: tuple[str, ...] = ()  # noted since it last went back
     out: Mapping[Joint, int] = field(default_factory=dict)  # hardware still out, and not accounted for
 
     @property
@@ -222,6 +226,9 @@ class _Fold:
                 self.measured.append(entry)
             case Tension():
                 self._tension(entry)
+            case Described():
+                for name in entry.parts:
+                    self._described(name, entry)
             case Closed():
                 self._closed()
             case HandedBack():
@@ -259,6 +266,11 @@ class _Fold:
         needs = entry.needs if isinstance(entry, HoldPoint) else ()
         for name in needs or (part,):
             self.promised.setdefault(part_key(name), []).append(entry.id)
+
+    def _described(self, name: str, entry: Described | Removed) -> None:
+        """What a part is made of and what is on it, as far as it is said; the rest stays as it was known."""
+        said = {"material": entry.material, "finish": entry.finish, "soil": entry.soil}
+        self.of(name).update({what: how for what, how in said.items() if how})
 
     def _set(self, settings: Mapping[str, str]) -> None:
         """Change some settings; two spellings are one."""
@@ -312,6 +324,7 @@ class _Fold:
             out[joint] = out.get(joint, 0) + count
         part.update(status="off", removed=entry, n_removal=self.n_removed, refitted=None, awaiting=None)
         part["n_tried_past"] = len(part.get("tried", ()))
+        self._described(entry.part, entry)
         self.n_removed += 1
 
     def _refitted(self, entry: Refitted) -> None:
@@ -321,7 +334,7 @@ class _Fold:
             self.conflicts.append(f"{part['name']} went back while it was {part['status']}")
         # What goes in beyond what came out is the rules' business: here it only fills what is out.
         part["out"] = dict(pairing(part["out"], hardware(entry)).missing)
-        part.update(status="on", refitted=entry, awaiting=None, n_marks_used=len(part.get("marks", ())))
+        part.update(status="on", refitted=entry, awaiting=None, soil=(), n_marks_used=len(part.get("marks", ())))
 
     def finished(self) -> dict[str, Part]:
         """Every part, frozen."""

@@ -4,11 +4,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from camerawright.handbook.solvents import CARE
 from camerawright.handbook.threads import nominal_diameter
 from camerawright.job.now import JobNow
 from camerawright.journal.entries import Fastener
 from camerawright.journal.notation import written_fastener
+from camerawright.journal.state import Part
 from camerawright.papers.paper import Paper, head
+from camerawright.refit.part_facts import PartSpec
+from camerawright.refit.routes import Route, route
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused
 
@@ -38,25 +42,43 @@ class ScrewsOfPart:
     part: str
     screws: tuple[LikeScrews, ...]
     cell: str = ""
+    route: str = ""  # how they are cleaned
+    hazards: tuple[str, ...] = ()  # of the part that they hold
 
 
 @dataclass(frozen=True, kw_only=True)
 class ScrewCard(Paper):
-    """A hole for each screw that is out, to push it through."""
+    """A hole for each screw that is out, to push it through; what to be careful about when they are cleaned."""
 
     parts: tuple[ScrewsOfPart, ...]
+    cautions: tuple[str, ...] = ()
 
 
 def screw_card(workshop: Workshop, here: JobNow) -> ScrewCard:
     """A hole for each fastener of the parts that are off."""
+    holding = [(part, part.removed) for part in here.state.off if part.removed and part.removed.fasteners]
+    routes = {part.key: _route(here, part) for part, _ in holding}
     parts = tuple(
-        ScrewsOfPart(part=part.name, cell=part.removed.cell or "", screws=_like_screws(part.removed.fasteners))
-        for part in here.state.off
-        if part.removed and part.removed.fasteners
+        ScrewsOfPart(
+            part=part.name,
+            cell=removed.cell or "",
+            screws=_like_screws(removed.fasteners),
+            route=", then ".join(turn.name for turn in routes[part.key].turns()),
+            hazards=here.hazards(part.name),
+        )
+        for part, removed in holding
     )
     if not parts:
         raise Refused(f"no screw of {here.job.id} is out", "enter fasteners as their part comes off", "screw card")
-    return ScrewCard(**head(workshop, here), parts=parts)
+    turns = (turn for made in routes.values() for turn in made.turns())
+    cautions = dict.fromkeys(str(caution) for turn in turns for caution in turn.cautions if caution != CARE)
+    return ScrewCard(**head(workshop, here), parts=parts, cautions=tuple(cautions))
+
+
+def _route(here: JobNow, part: Part) -> Route:
+    """How the screws of a part are cleaned; they are described under the name "top cover screws"."""
+    screws = here.state.part(f"{part.name} screws")
+    return route(PartSpec("screws", screws.material, screws.finish, screws.soil))
 
 
 def _like_screws(fasteners: Sequence[Fastener]) -> tuple[LikeScrews, ...]:

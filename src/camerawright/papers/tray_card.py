@@ -4,10 +4,10 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
+from camerawright.handbook.solvents import CARE
 from camerawright.job.now import JobNow
 from camerawright.journal.state import Part
 from camerawright.papers.paper import Paper, head
-from camerawright.refit.part_facts import PartSpec, facts_of
 from camerawright.refit.routes import route_of
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused
@@ -26,6 +26,7 @@ class PartInCell:
     shims: int = 0
     loose: tuple[str, ...] = ()
     route: str = ""  # how it is cleaned
+    notes: tuple[int, ...] = ()  # numbers of the cautions at the foot
     wet: str = ""  # a warning, if it has one
     irreplaceable: bool = False
     is_back: bool = False
@@ -41,9 +42,10 @@ class Cell:
 
 @dataclass(frozen=True, kw_only=True)
 class TrayCard(Paper):
-    """The tray as it is filled, row by row."""
+    """The tray as it is filled, row by row; each caution of cleaning once, numbered from 1."""
 
     rows: tuple[tuple[Cell, ...], ...]
+    cautions: tuple[str, ...] = ()
 
 
 def tray_card(workshop: Workshop, here: JobNow) -> TrayCard:
@@ -52,14 +54,15 @@ def tray_card(workshop: Workshop, here: JobNow) -> TrayCard:
     if not lying:
         raise Refused(f"nothing of {here.job.id} is off", "print it while the camera is in parts", "tray card")
     cells: dict[str, list[PartInCell]] = {}
+    cautions: list[str] = []
     for part in sorted(here.state.parts.values(), key=lambda part: part.n_removal):
         if part.removed and part.removed.cell:
             cells.setdefault(_cell_key(part.removed.cell), [])
     for part in sorted(lying, key=lambda part: part.n_removal):
         label = _cell_key((part.removed.cell if part.removed else None) or NO_CELL)
-        cells.setdefault(label, []).append(_in_cell(here, part))
+        cells.setdefault(label, []).append(_in_cell(here, part, cautions))
     shown = {label: Cell(label=label, parts=tuple(parts)) for label, parts in cells.items()}
-    return TrayCard(**head(workshop, here), rows=_rows(shown))
+    return TrayCard(**head(workshop, here), rows=_rows(shown), cautions=tuple(cautions))
 
 
 def _cell_key(name: str) -> str:
@@ -89,29 +92,24 @@ def _rows(shown: dict[str, Cell]) -> tuple[tuple[Cell, ...], ...]:
     return tuple(rows)
 
 
-def _in_cell(here: JobNow, part: Part) -> PartInCell:
-    """A part and the hardware of it that is still out."""
+def _in_cell(here: JobNow, part: Part, cautions: list[str]) -> PartInCell:
+    """A part and the hardware of it that is still out; what to be careful about joins the cautions at the foot."""
 
     def out(kind: str) -> dict[str, int]:
         return {what: count for (of, what), count in part.out.items() if of == kind}
 
     is_back = part.status != "off"
+    made = None if is_back else route_of(part)
+    said = [str(caution) for turn in (made.turns() if made else ()) for caution in turn.cautions if caution != CARE]
+    cautions += [text for text in dict.fromkeys(said) if text not in cautions]
     return PartInCell(
         part=part.name,
         screws=sum(out("screw").values()),
         shims=sum(out("shim").values()),
         loose=tuple(f"{count} × {what}" for what, count in out("loose part").items()),
-        route=route_of(part.removed).name if part.removed and not is_back else "",
-        wet="" if is_back else _wet(part),
+        route=", then ".join(turn.name for turn in made.turns()) if made else "",
+        notes=tuple(sorted({cautions.index(text) + 1 for text in said})),
+        wet="never wet" if made and made.never_wet else "",
         irreplaceable=bool(here.irreplaceable(part.name)) and not is_back,
         is_back=is_back,
     )
-
-
-def _wet(part: Part) -> str:
-    """The warning that a part must not get wet, if it has one."""
-    removed = part.removed
-    if removed is None or not route_of(removed).never_wet:
-        return ""
-    doubts = facts_of((PartSpec(removed.part, removed.material, removed.finish, removed.soil),)).doubts
-    return "keep dry: material or finish not known" if doubts else "never wet"

@@ -32,6 +32,8 @@ class Batch:
         Those of its parts that no liquid may touch.
     ask
         What to find out before its parts get more than this.
+    is_likely
+        It rests on guesses: nothing goes into it before somebody confirms them.
     """
 
     turn: int
@@ -48,6 +50,7 @@ class Batch:
     cautions: tuple[Reason, ...]
     never_wet: tuple[str, ...]
     ask: tuple[str, ...]
+    is_likely: bool = False
 
     @property
     def name(self) -> str:
@@ -65,12 +68,13 @@ class _Together:
     minutes: float | None
     apart: tuple[str, ...]
     is_decided: bool
+    is_likely: bool
 
 
 def _in_shared_water(route: Route) -> bool:
     """Whether the parts of several routes would lie in the same water."""
-    process = next(process for process in cleaning.processes() if process.name == route.name)
-    return {"immersion", "water"} <= process.traits
+    process = next((process for process in cleaning.processes() if process.name == route.name), None)
+    return process is not None and {"immersion", "water"} <= process.traits
 
 
 def bathes_apart(route: Route) -> tuple[str, ...]:
@@ -83,7 +87,7 @@ def bathes_apart(route: Route) -> tuple[str, ...]:
 def _together(turn: int, route: Route) -> _Together:
     """What the route must have in common with the others of its batch."""
     apart = bathes_apart(route)
-    return _Together(turn, route.rank, route.name, route.minutes, apart, route.is_decided)
+    return _Together(turn, route.rank, route.name, route.minutes, apart, route.is_decided, route.is_likely)
 
 
 def batches(routes: Sequence[Route]) -> tuple[Batch, ...]:
@@ -105,7 +109,8 @@ def batches(routes: Sequence[Route]) -> tuple[Batch, ...]:
         for turn, each in enumerate(route.turns(), start=1):
             groups.setdefault(_together(turn, each), []).append(each)
     order = sorted(
-        groups, key=lambda key: (key.turn, not key.is_decided, key.rank, key.name, key.apart, key.minutes or 0)
+        groups,
+        key=lambda key: (key.turn, key.is_likely, not key.is_decided, key.rank, key.name, key.apart, key.minutes or 0),
     )
     return tuple(_batch(key, groups) for key in order)
 
@@ -147,4 +152,5 @@ def _batch(key: _Together, groups: dict[_Together, list[Route]]) -> Batch:
         cautions=tuple(dict.fromkeys(caution for route in members for caution in route.cautions)),
         never_wet=tuple(part for route in members if route.never_wet for part in route.parts),
         ask=tuple(dict.fromkeys(question for route in members for question in route.ask)),
+        is_likely=key.is_likely,
     )

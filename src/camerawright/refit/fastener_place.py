@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from camerawright.handbook import cleaning, seized
-from camerawright.handbook.cleaning import Subject
+from camerawright.handbook.cleaning import Limit, Subject
 from camerawright.handbook.part_words import understood
 from camerawright.handbook.seized import Gain, Liquid, Step
 from camerawright.handbook.tables import COMMON_PRACTICE, Reason
@@ -33,19 +33,23 @@ class Place:
     @property
     def liquids(self) -> tuple[Liquid, ...]:
         """What may be let in at the thread."""
-        limits = cleaning.limits_on(self.all)
         return tuple(
-            liquid for liquid in seized.liquids() if not any(limit.rules_out(liquid.process) for limit in limits)
+            liquid for liquid in seized.liquids() if not any(limit.rules_out(liquid.process) for limit in self.limits)
         )
+
+    @property
+    def limits(self) -> tuple[Limit, ...]:
+        """What harms any of them; of what lies beside it, nobody says which words belong together."""
+        beside = (limit for row in self.beside for limit in row.limits)
+        return tuple(dict.fromkeys((*cleaning.limits_on(self.screw), *cleaning.limits_on(self.seat), *beside)))
 
     def against(self, step: Step) -> tuple[Reason, ...]:
         """Why a rung is not for this place; empty if nothing known speaks against it."""
         if step.name == "solvent and wait" and not self.liquids:
-            limits = cleaning.limits_on(self.all)
             return tuple(
                 dict.fromkeys(
                     limit.reason
-                    for limit in limits
+                    for limit in self.limits
                     if any(limit.rules_out(liquid.process) for liquid in seized.liquids())
                 )
             )

@@ -54,6 +54,8 @@ class PartLore:
     irreplaceable: str | None = None
     minutes: tuple[float, ...] = ()  # hands-on time of each recorded removal [min]
     last: Removed | None = None
+    material: str | None = None
+    finish: str | None = None
     carried_from: str | None = None
 
     @property
@@ -324,6 +326,8 @@ def _part_lore(key: str, seen: Sequence[tuple[str, State, Removed]], minutes: Se
         irreplaceable=next((part.irreplaceable for part in reversed(parts) if part.irreplaceable), None),
         minutes=tuple(minutes),
         last=last,
+        material=next((part.material for part in reversed(parts) if part.material), None),
+        finish=next((part.finish for part in reversed(parts) if part.finish), None),
     )
 
 

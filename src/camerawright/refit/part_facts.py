@@ -1,6 +1,6 @@
 """What is known of parts that are cleaned together, and what somebody has to find out."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from camerawright.handbook import cleaning
@@ -20,10 +20,10 @@ class PartSpec:
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """A question about a part, and the rows that the answer may turn out to be."""
+    """A question about a part, and the limits of all that the answer may turn out to be."""
 
     question: str
-    rows: tuple[Subject, ...]
+    limits: tuple[Limit, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +32,7 @@ class Facts:
 
     parts: tuple[str, ...]
     subjects: tuple[Subject, ...]
+    limits: tuple[Limit, ...]
     soils: tuple[Soil, ...]
     strange_soil: tuple[str, ...]
     metals: tuple[str, ...]
@@ -60,34 +61,48 @@ def _doubts(part: PartSpec, material: Understanding, finish: Understanding) -> t
             "feel its weight, and scratch it where nobody sees it."
         )
         # A strange word beside the material may name a finish.
-        doubts.append(
-            Doubt(question, _common(cleaning.materials() + (cleaning.finishes() if material.unknown else ())))
-        )
+        rows = cleaning.materials() + (cleaning.finishes() if material.unknown else ())
+        doubts.append(Doubt(question, _worst(rows, ())))
     is_asked = not materials or any(row.takes_finish for row in materials)
     if finish.unknown or (is_asked and not material.finishes + finish.finishes):
         question = (
             f"How is the {part.part} finished? {_said(finish.unknown, part.finish, 'finish')}. Look for paint, "
             "lacquer, plating, dye and filled figures. “None” is an answer."
         )
-        doubts.append(Doubt(question, _common(cleaning.finishes())))
+        doubts.append(Doubt(question, _worst(cleaning.finishes(), materials)))
     return tuple(doubts)
 
 
-def _common(rows: Iterable[Subject]) -> tuple[Subject, ...]:
-    """Those that any part may turn out to be."""
-    return tuple(row for row in rows if not row.is_rare)
+def _worst(rows: Iterable[Subject], materials: Sequence[Subject]) -> tuple[Limit, ...]:
+    """All limits of what a part of these materials may turn out to be; of any metal, where none is known."""
+    metals = {row.metal for row in materials if row.metal}
+    limits = (limit for row in rows if not row.is_rare for limit in row.limits)
+    return tuple(limit for limit in limits if not (limit.on and metals) or limit.on & metals)
+
+
+def dirt_question(facts: Facts) -> str | None:
+    """Ask what is stuck to them, where nobody said anything of any."""
+    if facts.soils or facts.strange_soil:
+        return None
+    return (
+        f"What is stuck to the {facts.parts[0]}? No dirt was noted. Look for oil, grease, grime, rust "
+        "and glue. “Dust” is an answer."
+    )
 
 
 def facts_of(parts: Sequence[PartSpec]) -> Facts:
     """Gather all that is known about parts that stay together."""
     subjects: list[Subject] = []
+    limits: list[Limit] = []
     doubts: list[Doubt] = []
     soils: list[Soil] = []
     strange: list[str] = []
     for part in parts:
         material, finish, name = _read(part)
-        subjects += material.materials + finish.materials + material.finishes + finish.finishes
-        subjects += material.kinds + finish.kinds + name.kinds
+        rows = material.materials + finish.materials + material.finishes + finish.finishes
+        rows += material.kinds + finish.kinds + name.kinds
+        subjects += rows
+        limits += cleaning.limits_on(rows)
         doubts += _doubts(part, material, finish)
         for words in part.soil:
             soil = understood_soil(words)
@@ -96,6 +111,7 @@ def facts_of(parts: Sequence[PartSpec]) -> Facts:
     return Facts(
         parts=tuple(part.part for part in parts),
         subjects=tuple(dict.fromkeys(subjects)),
+        limits=tuple(dict.fromkeys(limits)),
         soils=tuple(dict.fromkeys(soils)),
         strange_soil=tuple(dict.fromkeys(strange)),
         metals=tuple(dict.fromkeys(subject.metal for subject in subjects if subject.metal)),
@@ -112,14 +128,6 @@ def _company_limits(metals: Sequence[str]) -> tuple[Limit, ...]:
 
 
 def limits_of(facts: Facts, doubts: Sequence[Doubt] = ()) -> tuple[Limit, ...]:
-    """List every limit that surely holds, and those of every row that the part may turn out to be."""
-    sure = cleaning.limits_on(facts.subjects)
-    doubted = [row for doubt in doubts for row in doubt.rows]
-    return tuple(dict.fromkeys((*sure, *_worst(facts, doubted), *_company_limits(facts.metals))))
-
-
-def _worst(facts: Facts, rows: Sequence[Subject]) -> Iterator[Limit]:
-    """Every limit of rows that a part may turn out to be; one for some metals, unless its metal is surely another."""
-    for limit in (limit for row in dict.fromkeys(rows) for limit in row.limits):
-        if not (limit.on and facts.metals) or limit.on & {*facts.metals} or any(row.metal in limit.on for row in rows):
-            yield limit
+    """List every limit that surely holds, and those of every row that a part may turn out to be."""
+    doubted = (limit for doubt in doubts for limit in doubt.limits)
+    return tuple(dict.fromkeys((*facts.limits, *doubted, *_company_limits(facts.metals))))

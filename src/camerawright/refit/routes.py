@@ -2,7 +2,7 @@
 
 We start from every process of the handbook. We strike out what harms the material, the finish or the kind of part, and
 what could start a fire. The gentlest of the rest that removes the dirt is the route. Where something that matters is
-not known, only what harms nothing in the table is left, and the route says what to find out.
+not known, the route is not known either, and says what to find out.
 """
 
 from collections.abc import Sequence
@@ -11,13 +11,16 @@ from dataclasses import dataclass
 from camerawright.handbook import cleaning, solvents
 from camerawright.handbook.cleaning import Limit, Process, Soil, Subject
 from camerawright.handbook.tables import COMMON_PRACTICE, Reason
-from camerawright.journal.entries import Removed
-from camerawright.refit.part_facts import Doubt, Facts, PartSpec, facts_of, limits_of
+from camerawright.journal.state import Part
+from camerawright.refit.part_facts import Doubt, Facts, PartSpec, dirt_question, facts_of, limits_of
 
 WARM_AIR_MAX_C = 40.0
 """Drying air, unless the part needs it cooler. Common practice. [°C]"""
 
-_UNTIL_KNOWN = Reason("Until the questions are answered, do only what harms nothing in the table.", COMMON_PRACTICE)
+NOT_KNOWN = "not known yet"
+"""The process of a part of which somebody has to find out more first."""
+
+_UNTIL_KNOWN = Reason("Until the questions are answered, leave it as it is.", COMMON_PRACTICE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +32,8 @@ class Route:
     parts
         Names of the parts that are cleaned together.
     process, chemistry
-        Mode and liquid, "ultrasonic bath" and "neutral detergent"; the chemistry may be "dry".
+        Mode and liquid, "ultrasonic bath" and "neutral detergent"; the chemistry may be "dry", and the process
+        `NOT_KNOWN`.
     rank
         How hard the process is on the part: the smaller, the gentler.
     temperature_c, minutes
@@ -43,11 +47,13 @@ class Route:
     ask
         What to find out first; empty when the route is decided.
     never_wet
-        No liquid at all is allowed, or none until more is known of the part.
+        No liquid at all is allowed, by what is known of the part.
     metals
         Metals of the parts: not all of them may share a bath.
     then
         The route that follows, where one process does not remove everything.
+    is_likely
+        It rests on a guess that somebody has to confirm.
     """
 
     parts: tuple[str, ...]
@@ -67,6 +73,12 @@ class Route:
     never_wet: bool
     metals: tuple[str, ...]
     then: "Route | None" = None
+    is_likely: bool = False
+
+    @property
+    def is_known(self) -> bool:
+        """Whether enough is known of the part to say how it is cleaned."""
+        return self.process != NOT_KNOWN
 
     @property
     def name(self) -> str:
@@ -76,7 +88,7 @@ class Route:
     @property
     def is_decided(self) -> bool:
         """Whether nothing has to be found out first."""
-        return not self.ask
+        return not self.ask and not self.is_likely
 
     def turns(self) -> tuple["Route", ...]:
         """This route and those that follow it, in order."""
@@ -228,7 +240,7 @@ def _cautions(
         said += solvents.cautions(solvents.solvents()[solvent])
     said += [caution for subject in subjects for caution in subject.cautions]
     said += [caution for soil in soils for caution in soil.cautions]
-    if said and process.is_wet:
+    if said:
         said.append(solvents.CARE)
     return tuple(dict.fromkeys(said))
 
@@ -239,7 +251,6 @@ def _stuck(facts: Facts, left: Sequence[Soil]) -> tuple[str, ...]:
         f"“{words}” is not in the table: find out what it is before you try anything stronger."
         for words in facts.strange_soil
     ]
-    said += [soil.question for soil in facts.soils if soil.question]
     if left:
         said.append(
             f"No method that is safe for the {_listed(facts.parts)} removes {_listed([soil.name for soil in left])}: "
@@ -291,14 +302,42 @@ def _turn(facts: Facts, process: Process, soils: Sequence[Soil], doubts: Sequenc
         left_on=left_on,
         reasons=(
             _why(process, allowed, soils),
-            *((_UNTIL_KNOWN,) if doubts else ()),
             *_ruled_out(process, known, soils),
         ),
         cautions=_cautions(process, facts.subjects, soils, last_rinse),
-        ask=tuple(doubt.question for doubt in doubts) or _stuck(facts, [soil for soil in left if soil.name in left_on]),
-        never_wet=not any(other.is_wet for other in _allowed(limits_of(facts, facts.doubts))),
+        ask=_stuck(facts, [soil for soil in left if soil.name in left_on]),
+        never_wet=_never_wet(facts),
         metals=facts.metals,
         then=then,
+    )
+
+
+def _never_wet(facts: Facts) -> bool:
+    """Whether what is known of them allows no liquid."""
+    return not any(process.is_wet for process in _allowed(limits_of(facts)))
+
+
+def _not_known(facts: Facts, questions: Sequence[str]) -> Route:
+    """What there is to say before the questions are answered."""
+    known = limits_of(facts)
+    still = next(process for process in cleaning.processes() if not process.powers)
+    return Route(
+        parts=facts.parts,
+        process=NOT_KNOWN,
+        chemistry=cleaning.DRY,
+        rank=0,
+        temperature_c=None,
+        minutes=None,
+        rinse="none",
+        last_rinse=None,
+        drying="none",
+        removes=(),
+        left_on=(*(soil.name for soil in facts.soils), *facts.strange_soil),
+        reasons=(_UNTIL_KNOWN, *_ruled_out(still, known, facts.soils)),
+        cautions=_cautions(still, facts.subjects, facts.soils, None),
+        ask=tuple(questions),
+        never_wet=_never_wet(facts),
+        metals=facts.metals,
     )
 
 
@@ -323,8 +362,8 @@ def assembly_route(parts: Sequence[PartSpec]) -> Route:
     -------
     Route
         The gentlest process that is safe for every part and removes all the soil. If none removes all, the one that
-        removes most, with the rest in `then` or `left_on`. Where material or finish is not known and the answer depends
-        on it, the route is what is safe for anything, and `ask` says what to find out.
+        removes most, with the rest in `then` or `left_on`. Where material, finish or dirt is not known and the answer
+        depends on it, the process is `NOT_KNOWN`, and `ask` says what to find out.
 
     Raises
     ------
@@ -335,8 +374,11 @@ def assembly_route(parts: Sequence[PartSpec]) -> Route:
         raise ValueError("a route needs at least one part")
     facts = facts_of(parts)
     sure = _route(facts, facts.soils, ())
-    that_matter = [doubt for doubt in facts.doubts if not _same_work(sure, _route(facts, facts.soils, (doubt,)))]
-    return _route(facts, facts.soils, that_matter) if that_matter else sure
+    dirt = None if sure.never_wet else dirt_question(facts)  # where no liquid is allowed, it makes no difference
+    doubts = [doubt for doubt in facts.doubts if dirt or not _same_work(sure, _route(facts, facts.soils, (doubt,)))]
+    questions = [*(doubt.question for doubt in doubts), *(soil.question for soil in facts.soils), dirt]
+    open_questions = [question for question in questions if question]
+    return _not_known(facts, open_questions) if open_questions else sure
 
 
 def route(part: PartSpec) -> Route:
@@ -344,6 +386,6 @@ def route(part: PartSpec) -> Route:
     return assembly_route((part,))
 
 
-def route_of(removed: Removed) -> Route:
-    """Choose the route of a part that came off, from what its entry in the journal says."""
-    return route(PartSpec(removed.part, removed.material, removed.finish, removed.soil))
+def route_of(part: Part) -> Route:
+    """Choose the route of a part from what the journal says of it."""
+    return route(PartSpec(part.name, part.material, part.finish, part.soil))

@@ -5,9 +5,35 @@ from typing import Literal
 from pydantic import Field
 
 from camerawright.journal.entry import AnEntry, Command, Form
-from camerawright.journal.fields import Name, Part
+from camerawright.journal.fields import Name, Names, Part, Parts
 
 Amount = Literal["dry", "film", "touch", "fill"]
+
+
+class Described(AnEntry):
+    """Note what parts are made of, how they are finished, and what dirt is on them.
+
+    One entry serves several parts that are alike. The cleaning plan asks for it; you may enter it before a part comes
+    off, too.
+    """
+
+    kind: Literal["described"] = "described"
+    parts: Parts = Field(min_length=1, title="Parts that are alike")
+    material: Name | None = Field(None, description="It decides how the parts are cleaned.", examples=["brass"])
+    finish: Name | None = Field(
+        None, description="It decides how the parts are cleaned; “none” is an answer.", examples=["black paint"]
+    )
+    soil: Names = Field((), title="Dirt on them", description="“Dust” is an answer.", examples=["old oil"])
+
+    commands = (
+        Command(
+            "describe",
+            "Cleaning and lubrication",
+            'describe J3 "gear train" "speed cam" --material "brass, steel pivots" --finish none --soil "old oil"',
+        ),
+    )
+    form = Form("Description", "Note it")
+    says = ("{parts} described", "{material}", "finish: {finish}", "dirt: {soil}")
 
 
 class Cleaned(AnEntry):
@@ -47,4 +73,4 @@ class Lubricated(AnEntry):
     says = ("{point} of {part}: {amount}", "{lubricant}")
 
 
-Care = Cleaned | Lubricated
+Care = Described | Cleaned | Lubricated

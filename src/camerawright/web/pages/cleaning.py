@@ -7,6 +7,7 @@ from typing import Final
 from starlette.requests import Request
 from starlette.responses import Response
 
+from camerawright.handbook import cleaning
 from camerawright.job.cleaning import IN_THE_BATH, Load, Plan, begun, plan
 from camerawright.job.ledger import not_taken_words
 from camerawright.job.now import JobNow
@@ -30,8 +31,16 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         to_gauge=not_taken_words(bench.state),
         in_the_bath=IN_THE_BATH,
         refusal=refusal,
-        form=form_maker(refusal),
+        form=form_maker(refusal, _WORDS),
     )
+
+
+_WORDS: Final = {
+    "materials": [row.name for row in cleaning.materials()],
+    "finishes": [row.name for row in cleaning.finishes()],
+    "dirt": [row.name for row in cleaning.soils()],
+}
+"""What is suggested while one types."""
 
 
 _PLANS: Final[Remembered[Plan]] = Remembered(n_most=16)
