@@ -30,17 +30,47 @@ def test_every_published_check_value_names_a_listed_source(path: Path) -> None:
     assert f"`{key}`" in SOURCES
 
 
-def test_every_key_cited_in_the_code_is_listed() -> None:
-    """A key looks like [iso-516]; brackets of patterns and type comments hold no letter-digit pair of that shape."""
-    cited = {
-        key
-        for module in MODULES
-        for key in re.findall(
-            r"\[((?:iso|jcgm|bs|jis|gost|asme|iec|nfpa|niosh|osha)-[a-z0-9-]+)\]", module.read_text("utf-8")
-        )
-    }
-    assert cited
-    assert {key for key in cited if f"`{key}`" not in SOURCES} == set()
+LISTED = set(re.findall(r"^- `([^`]+)`: ", SOURCES, re.MULTILINE))
+CITING = [
+    path
+    for folder in ("src", "tests", "docs", "benchmarks")
+    for path in (ROOT / folder).rglob("*")
+    if path.suffix in {".py", ".toml", ".md", ".typ", ".html"} and path.name not in {"sources.md", "test_docs.py"}
+]
+
+
+def _cited(text: str) -> set[str]:
+    """Keys in brackets, as `source` of a row, and in backticks; `type: ignore[...]` and patterns are none."""
+    text = re.sub(r"ignore\[[^\]]*\]", "", text)
+    named = re.findall(r"\[([a-z0-9]+(?:-[a-z0-9]+)*)\]|source = \"([^\"]+)\"|`([a-z0-9]+(?:-[a-z0-9]+)*)`", text)
+    bracketed = {key for key, _, _ in named if re.fullmatch(r"[a-z0-9]{2,}-.*", key) and re.search(r"[a-z]{3}", key)}
+    rows = {key for _, row, _ in named for key in row.split(", ") if "-" in key and re.fullmatch(r"[a-z0-9-]+", key)}
+    return bracketed | rows | ({key for each in named for key in each} & LISTED)
+
+
+def test_every_key_that_is_cited_is_listed() -> None:
+    """In source, tests, documents and data files."""
+    cited = {path: _cited(path.read_text(encoding="utf-8")) for path in CITING}
+    assert sum(map(len, cited.values())) > 200
+    assert {(str(path.relative_to(ROOT)), key) for path, keys in cited.items() for key in keys - LISTED} == set()
+
+
+def test_every_listed_source_is_cited_somewhere() -> None:
+    cited = set[str]().union(*(_cited(path.read_text(encoding="utf-8")) for path in CITING))
+    cited |= {path.stem for path in PUBLISHED}
+    assert LISTED - cited == set()
+
+
+_FILM_SPEEDS = {"100", "125", "200", "400", "800", "1600", "3200"}
+
+
+def test_every_standard_that_is_named_is_listed() -> None:
+    """By its number, wherever it is named; ISO 100 and its like are speeds of film."""
+    listed = set(re.findall(r"\d{2,}", SOURCES))
+    for path in CITING:
+        text = path.read_text(encoding="utf-8")
+        numbers = re.findall(r"\b(?:ISO|ISO/IEC|IEC|RFC|EN|BS|JCGM|NFPA|JIS B|GOST|DIN)[ -](\d{3,5})\b", text)
+        assert {number for number in numbers if number not in listed | _FILM_SPEEDS} == set(), path.name
 
 
 @pytest.mark.parametrize("test", CATALOGUE, ids=lambda test: test.name)

@@ -17,7 +17,7 @@ from camerawright.workshop.rows import Camera
         ("speed dial", "  the speed\tdial "),
         ("speed dial", "speed‑dial"),  # a hyphen that does not break
         ("Falter 6×6", "falter 6x6"),
-        ("Zählwerk", "Za\u0308hlwerk"),  # ISO/IEC 10646: composed and decomposed forms
+        ("Zählwerk", "Za\u0308hlwerk"),  # [iso-10646]: composed and decomposed forms
         ("Zählwerk", "ZAHLWERK"),
         ("ﬁlm gate", "film gate"),  # compatibility form: UAX #15
         ("３ o’clock screw", "3 o'clock screw"),

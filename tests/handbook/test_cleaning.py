@@ -138,8 +138,19 @@ def test_rags_that_heat_themselves_are_laid_to_drying_oils_and_not_to_white_spir
 
 def test_the_margin_to_the_flash_point_is_the_regulations_rounded_up() -> None:
     rule = published.load("29-cfr-1910-106")
-    assert rule["heated_within_c"].holds(rule["heated_within_f"].value * 5 / 9)
     assert rule["heated_within_c"].value <= solvents.HEATING_MARGIN_C < rule["heated_within_c"].value + 1
+    assert rule["heated_within_f"].value <= solvents.HEATING_MARGIN_C * 9 / 5 < rule["heated_within_f"].value + 2
+
+
+def test_what_flashes_in_the_worst_three_categories_is_kept_out_of_the_bath_whatever_its_temperature() -> None:
+    """[29-cfr-1910-106] as revised, [ghs] 2.6; in category 4 a cool bath keeps its distance."""
+    rule = published.load("29-cfr-1910-106")
+    assert rule["category_3_up_to_c"].holds(solvents.FLASH_POINT_MIN_C)
+    worst = solvents.Solvent("liquid", (), "0-00-0", rule["category_3_up_to_c"].value, FROM_MEMORY, solvents.CARE)
+    fourth = solvents.Solvent("liquid", (), "0-00-0", rule["flammable_up_to_c"].value, FROM_MEMORY, solvents.CARE)
+    assert solvents.unfit_for_ultrasound(worst, bath_c=5)
+    assert solvents.unfit_for_ultrasound(fourth, bath_c=rule["flammable_up_to_c"].value - 16)
+    assert not solvents.unfit_for_ultrasound(fourth, bath_c=20)
 
 
 @pytest.mark.parametrize(

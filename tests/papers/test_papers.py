@@ -22,7 +22,7 @@ from camerawright.workshop.bill import BillLine
 from tests.papers import paper_examples as invented
 from tests.papers.card_examples import CARDS
 
-MM_PER_INCH = 25.4  # exact, ISO 80000-3
+MM_PER_INCH = 25.4  # exact: [iso-80000]-3
 
 PAPERS: dict[str, tuple[str, Any]] = {
     "certificate": ("certificate", invented.certificate(plot="speeds")),
@@ -100,7 +100,7 @@ def test_each_paper_calls_itself_pdf_a_2b(name: str) -> None:
 
 @EACH
 def test_each_paper_is_tagged_and_says_its_language_and_title(name: str) -> None:
-    """ISO 32000-1:2008, 14.7-14.9; ISO 14289-1:2014, 7.1 (the title is what a viewer shows)."""
+    """[iso-32000-1], 14.7-14.9; ISO 14289-1:2014, 7.1 (the title is what a viewer shows)."""
     catalogue = root(name)
     assert catalogue["/MarkInfo"]["/Marked"].value is True
     assert catalogue["/StructTreeRoot"]["/K"]

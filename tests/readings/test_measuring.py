@@ -44,7 +44,7 @@ def fired(tmp_path: Path) -> Path:
 
 
 def test_what_was_told_is_said_with_its_unit_as_the_trade_writes_it() -> None:
-    """Symbols of units: ISO 80000-1, and the SI brochure, 9th edition, table 4 (ohm: Ω)."""
+    """Symbols of units: [iso-80000]-1, and [si-brochure], table 4 (ohm: Ω)."""
     told = SetUp(options={"contact": "X", "series_ohm": "220", "skew_us": "4", "flash_ms": "1"})
     assert told.in_words("sync") == "contact X; series 220 Ω; skew 4 µs; flash 1 ms"
     assert SetUp(options={"gate": "24", "at": "2,18,34"}).in_words("curtains") == "gate 24 mm; at 2,18,34 mm"

@@ -40,7 +40,7 @@ def test_srgb_is_undone_as_the_profile_of_another_library_has_it() -> None:
 
 
 def _through_profile() -> NDArray[np.float64]:
-    """Linear light of each grey code, from the L* that the profile gives (CIE 1976: Y is a cube of L* above 8)."""
+    """Linear light of each grey code, from the L* that the profile gives ([cie-1976]: Y is a cube of L* above 8)."""
     greys = Image.fromarray(np.repeat(np.arange(256, dtype=np.uint8)[None, :, None], 3, axis=2))
     transform = ImageCms.buildTransform(ImageCms.createProfile("sRGB"), ImageCms.createProfile("LAB"), "RGB", "LAB")
     lab: NDArray[np.uint8] = np.asarray(ImageCms.applyTransform(greys, transform))

@@ -242,7 +242,7 @@ def test_a_played_file_that_is_damaged_ends_where_the_damage_is(tmp_path: Path) 
 
 
 def test_what_flac_cannot_hold_is_refused_and_leaves_nothing(tmp_path: Path) -> None:
-    """RFC 9639 section 9.1.3: eight channels at the most."""
+    """[rfc-9639] 9.1.3: eight channels at the most."""
     with pytest.raises(Unreadable, match="9 channels"):
         Recorder(Hand(n_channels=9), tmp_path, name="nine")
     assert not list(tmp_path.iterdir())

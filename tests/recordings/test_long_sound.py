@@ -113,7 +113,7 @@ def test_a_long_flac_that_is_cut_off_is_refused_when_it_is_scanned(
 
 @pytest.mark.parametrize("damage", ["header", "first frame"])
 def test_a_lossless_file_whose_header_promises_hours_is_refused_when_it_is_scanned(tmp_path: Path, damage: str) -> None:
-    """RFC 9639 section 8.2: the number of samples is the 36 bits that end with byte 25 of the file."""
+    """[rfc-9639] 8.2: the number of samples is the 36 bits that end with byte 25 of the file."""
     path = tmp_path / "lies.flac"
     soundfile.write(path, 0.1 * np.random.default_rng(1).standard_normal(4096), 48_000, subtype="PCM_16")
     data = bytearray(path.read_bytes())

@@ -50,7 +50,7 @@ def test_one_channel_has_one_axis_and_a_lossy_file_says_so(tmp_path: Path, tone:
 
 
 def _wav(path: Path, data: bytes, *, promised: int | None = None, rate_hz: int = RATE_HZ, channels: int = 1) -> Path:
-    """A hand-made WAV: RIFF as Microsoft and IBM published it in 1991."""
+    """A hand-made WAV: RIFF and WAVE as published in 1991 [riff-1991]."""
     size = len(data) if promised is None else promised
     head = struct.pack("<4sI4s4sIHHIIHH", b"RIFF", (36 + size) & 0xFFFFFFFF, b"WAVE", b"fmt ", 16, 1, channels, rate_hz,
                        rate_hz * 2 * channels, 2 * channels, 16)  # fmt: skip

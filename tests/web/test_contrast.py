@@ -8,7 +8,7 @@ import pytest
 import camerawright.web
 
 CSS = (Path(camerawright.web.__file__).parent / "static" / "house.css").read_text(encoding="utf-8")
-ENHANCED = 7.0  # WCAG 2.2, success criterion 1.4.6
+ENHANCED = 7.0  # [wcag] 2.2, success criterion 1.4.6
 NON_TEXT = 3.0  # WCAG 2.2, success criterion 1.4.11
 
 

@@ -8,10 +8,10 @@ from typing import Final
 from camerawright.handbook.tables import COMMON_PRACTICE, Reason, table
 
 FLASH_POINT_MIN_C = 60.0
-"""A liquid that flashes at or below this is flammable, of category 3 or worse (GHS chapter 2.6, from memory). [°C]"""
+"""A liquid that flashes at or below this is flammable, of category 3 or worse ([ghs] 2.6, from memory). [°C]"""
 
 HEATING_MARGIN_C = 17.0
-"""30 °F, rounded up: so close to its flash point a hot liquid counts as the next worse class [29-cfr-1910-106]. [°C]"""
+"""30 °F, rounded up: so near its flash point a hot liquid counts as the next worse category [29-cfr-1910-106]. [°C]"""
 
 CARE = Reason(
     "The product's safety data sheet, local rules and licensed practice come first.",
@@ -119,7 +119,7 @@ def unfit_for_ultrasound(solvent: Solvent, *, bath_c: float) -> Reason | None:
 
     References
     ----------
-    [29-cfr-1910-106] (a)(18)(iii): within 30 °F of the flash point.
+    [29-cfr-1910-106] (a)(19), as revised in 2012: within 30 °F of the flash point.
     [ctg-2012] on fog.
     """
     flash_c = solvent.flash_point_c

@@ -97,7 +97,7 @@ class Pairing:
 def pairing(out: Mapping[Joint, int], back: Mapping[Joint, int]) -> Pairing:
     """Pair what goes back with what is out, so that as little as possible is missing.
 
-    What is called the same is paired first; then what may be the same, by augmenting paths (Kuhn 1955).
+    What is called the same is paired first; then what may be the same, by augmenting paths [kuhn-1955].
     """
     is_out = [joint for joint, count in out.items() for _ in range(count)]
     going = [joint for joint, count in back.items() for _ in range(count)]

@@ -23,7 +23,7 @@ class Bill(Paper):
     """What is to be paid: lines of work in `hours`, parts and materials in `lines`, either may be empty.
 
     Money is whole minor units, so that a bill can be checked before it is printed. `minor_digits` is the currency's
-    exponent in ISO 4217: 2 for most, 0 for yen.
+    exponent in ISO 4217: 2 for most, 0 for yen [iso-4217].
 
     Raises
     ------

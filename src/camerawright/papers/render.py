@@ -46,7 +46,7 @@ def render(template: str, content: "DataclassInstance", *, images: Mapping[str, 
 
     References
     ----------
-    ISO 19005-2:2011 (PDF/A-2), level B; ISO 14289-1:2014 (PDF/UA-1) for the tags.
+    [iso-19005-2] (PDF/A-2), level B; [iso-14289-1] (PDF/UA-1) for the tags.
     """
     import typst  # noqa: PLC0415 (25 MB, only where a paper is printed)
 

@@ -50,7 +50,7 @@ def with_last(parts: Sequence[Part], certain: Bonds, last: Mapping[str, str]) ->
 
 
 def stable_order(before: Sequence[Collection[int]]) -> list[int] | None:
-    """The topological order nearest to 0, 1, 2 ..., or None if there is a ring (Kahn, CACM 5 (1962) 558).
+    """The topological order nearest to 0, 1, 2 ..., or None if there is a ring [kahn-1962].
 
     The standard library's sorter is six times as slow: to reach a part among 4,000 would take half as long again.
     """

@@ -1,6 +1,6 @@
 """The best of the orders that are allowed: sub-assemblies kept together, few changes of state, tool and lubricant.
 
-Dynamic programming over the sets of steps that may be done (Held and Karp, J. SIAM 10 (1962) 196, with precedence):
+Dynamic programming over the sets of steps that may be done ([held-karp-1962], with precedence):
 for each such set and each kind of last step only the cheapest beginning is kept. Where the beginnings grow too many the
 cheapest few go on, and the answer says that it is no longer proven.
 """

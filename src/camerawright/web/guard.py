@@ -3,7 +3,7 @@
 The pages have no log-in: they belong to whoever sits at this machine. Where other machines can reach them, a browser
 must bring the token that was printed at the start. Another site's page, opened in the same browser, must neither read
 them (by renaming itself to our address: the Host is checked) nor write to them (by posting a form here: the origin is
-checked). Fetch Metadata (W3C) says where a request comes from; older browsers say so by `Origin` (RFC 6454).
+checked). Fetch Metadata (W3C) says where a request comes from; older browsers say so by `Origin` [rfc-6454].
 """
 
 from collections.abc import Iterable

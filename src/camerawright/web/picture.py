@@ -1,6 +1,6 @@
 """The order as a picture: boxes in rows, lines between them, each with its reason.
 
-graphlay computes where they stand (Sugiyama, Tagawa and Toda, IEEE Trans. Syst. Man Cybern. 11 (1981) 109).
+graphlay computes where they stand [sugiyama-1981].
 """
 
 from collections.abc import Iterator, Mapping, Sequence

@@ -41,7 +41,7 @@ def loose_lines(items: Iterable[Loose]) -> str:
 
 
 def day(given: date) -> str:
-    """A day as ISO 8601 writes it."""
+    """A day as [iso-8601] writes it."""
     return given.isoformat()
 
 

@@ -131,7 +131,7 @@ def fit_passage(light: Floats, use: NDArray[np.bool_], start: Start, sigma: floa
     Notes
     -----
     Least squares over (t1, t2, edge 1, edge 2, smear); line and level are linear and solved for at every step (variable
-    projection, Golub and Pereyra 1973, from memory). The smear hardly moves a time; a weak prior, one more row of
+    projection, [golub-pereyra-1973], from memory). The smear hardly moves a time; a weak prior, one more row of
     residuals, keeps it where noise hides it.
     """
     from scipy.optimize import least_squares  # noqa: PLC0415  slow to import
@@ -216,7 +216,7 @@ class _Fitted:
     def jacobian(self, shape: Floats) -> Floats:
         """Of the residuals: the shape columns less what line and level take of them.
 
-        The change of the best level, times what is left, is small and left out (Kaufman 1975, from memory).
+        The change of the best level, times what is left, is small and left out ([kaufman-1975], from memory).
         """
         step = self._step(shape)
         used = self._off_line(step.level * step.slopes)

@@ -11,7 +11,7 @@ from camerawright.wording import numbers
 Floats = NDArray[np.float64]
 
 # Two times do not tell how a curtain gathers speed: it is taken to come from rest, this part of the gate before it,
-# under a steady pull. An army manual's cloth shutter: 7 mm of 36 (quoted); that a pull slackens makes it seem 2 more
+# under a steady pull. [army-manual], a cloth shutter: 7 mm of 36 (quoted); that a pull slackens makes it seem 2 more
 _REST = 1 / 4
 # What the fitted motion may be wrong by, in parts, normal; see `doubt`. The rms over 1000 simulated pairs of curtains:
 # 0.030 with three sensors, 0.045 with two, 0.011 of the pair's difference, at none of 17 places off by more than a
