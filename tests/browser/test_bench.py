@@ -50,7 +50,7 @@ def _make_busy(workshop: Workshop) -> None:
             _say(workshop, job, "removed", part="speed ring", fasteners=screws)
             _say(workshop, job, "removed", part="slow train")
     _say(workshop, "J2", "found", part="speed ring", defect="chewed slot", todo="dress it")
-    _say(workshop, "J2", "aid fitted", aid="wedge")
+    _say(workshop, "J2", "aid fitted", aid="wedge", place="under the wind lever")
     _say(workshop, "J2", "tension", spring="main spring", act="let down", turns=2.5, direction="clockwise")
     tried = {"part": "speed ring", "fastener": "grub screw", "materials": ["steel", "brass"]}
     _say(workshop, "J2", "tried", rung="clean the slot", outcome="no change", **tried)

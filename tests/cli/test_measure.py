@@ -72,6 +72,15 @@ def test_a_mark_that_the_firings_are_far_from_is_entered_only_by_who_is_sure(
     assert reading["result"]["compared"]["marked"] == "1/125"
 
 
+def test_a_reading_as_left_with_an_aid_in_is_entered_with_a_reason(shell: Shell, job: str, found: str) -> None:
+    shell.run("aid-in", job, "tape on the release")
+    measure = ("measure", "shutter", found, "--job", "1", "--as-left", "--marked", "1/50")
+    assert "with the aid tape on the release still in" in shell.run(*measure, code=1).stderr
+    assert _readings(shell, job) == []
+    shell.run(*measure, "--overrule", "it holds the pendulum")
+    assert [reading["overruled"] for reading in _readings(shell, job)] == ["it holds the pendulum"]
+
+
 @pytest.mark.parametrize(
     ("options", "place"),
     [

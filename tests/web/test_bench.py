@@ -222,3 +222,48 @@ def test_the_tray_fills_cell_by_cell_and_uses_a_cell_again_when_it_is_free() -> 
     assert free_cell(fold(journal)) == ""
     journal.append(Refitted(at=clock(), part="part 7"))
     assert free_cell(fold(journal)) == TRAY_CELLS[7]
+
+
+def test_on_the_very_step_whose_spring_escapes_the_page_says_now(browser: Browser, job: Job) -> None:
+    browser.fill(STRIP, "cautioned", part="slow train", hazard="spring jumps", escapes="yes", frees="click spring")
+    said = words(browser.get(f"{STRIP}?part=slow+train"))
+    assert "NOW, this gets loose: slow train — spring jumps; catch click spring" in said
+    assert "NOW" not in words(browser.get(f"{STRIP}?part=dial"))
+    browser.fill(STRIP, "removed", part="slow train", loose="1 x click spring")
+    assert "NOW, this gets loose: slow train" in words(browser.get(REFIT)), "it is put in again under the same hazard"
+
+
+def test_a_closed_job_is_read_only_until_it_is_reopened(browser: Browser, workshop: Workshop, job: Job) -> None:
+    browser.fill(STRIP, "removed", part="dial")
+    sent = {**browser.form(STRIP, "noted"), "note": "one more thing"}
+    browser.fill(REFIT, "refitted")
+    browser.fill("/jobs/J1", "closed")
+    for address in (STRIP, REFIT):
+        page = browser.get(address)
+        assert "The job is closed" in words(page)
+        forms = [line for line in page.text.splitlines() if "<form" in line]
+        assert [line for line in forms if 'method="post"' in line and "f-reopened" not in line] == []
+    assert 'id="f-undo' not in browser.get("/jobs/J1/journal").text
+    assert "the job is closed" in words(browser.send("POST", STRIP, data=sent))
+    browser.fill("/jobs/J1", "handed back")
+    assert "Handed back to Ines Marrow" in words(browser.get(STRIP))
+    assert browser.fill(STRIP, "reopened", reason="").status_code == 422
+    browser.fill(STRIP, "reopened", reason="it came right back")
+    assert browser.send("POST", STRIP, data=sent).status_code == 303
+
+
+def test_an_undo_that_takes_the_ground_from_a_later_entry_is_refused_or_takes_it_along(
+    browser: Browser, workshop: Workshop, job: Job
+) -> None:
+    _order(browser, "dial", "top plate")
+    browser.fill(STRIP, "removed", part="dial")
+    browser.fill(STRIP, "removed", part="top plate")
+    journal = "/jobs/J1/journal"
+    refused = browser.fill(journal, f"undo-{workshop.journal(job.id)[1].id}")
+    said = words(refused)
+    assert "then “top plate came off” would not stand: dial comes off before top plate: covers its screws" in said
+    assert "Or undo together, the newest first: Top plate came off" in said
+    for _ in range(2):
+        assert browser.send("POST", journal, data=fields(refused, "undo-together")).status_code == 303
+    state = fold(workshop.journal(job.id))
+    assert (state.off, len(state.struck)) == ((), 2)

@@ -10,7 +10,7 @@ import pytest
 from camerawright.bench.shutter import simulate
 from camerawright.job.entering import enter, moment_after
 from camerawright.job.now import job_now
-from camerawright.journal.entries import Adjusted, Closed, HandedBack
+from camerawright.journal.entries import Adjusted, AidFitted, Closed, HandedBack
 from camerawright.journal.state import fold
 from camerawright.readings import inbox, measuring
 from camerawright.readings.inbox import Inbox
@@ -111,6 +111,20 @@ def test_a_mark_that_somebody_is_sure_of_is_entered_though_it_is_far_off(
     (reading,) = fold(workshop.journal(job.id)).measured
     assert reading.setup["marked"] == "1/500"
     assert "is the mark right?" in words(browser.get(MEASURE))
+
+
+def test_a_reading_as_left_with_an_aid_in_is_entered_with_a_reason(
+    browser: Browser, workshop: Workshop, job: Job
+) -> None:
+    now = moment_after(job_now(workshop, job.id))
+    enter(workshop, job.id, AidFitted(at=now, aid="tape on the release"), now=now)
+    ((file, _),) = waiting(send(browser, recording(), phase="as left"))
+    page = answer(browser, file, "enter", marked="1/60")
+    assert "as left, with the aid tape on the release still in" in words(page)
+    assert not fold(workshop.journal(job.id)).measured
+    answer(browser, file, "enter", marked="1/60", overruled="it holds the pendulum")
+    (reading,) = fold(workshop.journal(job.id)).measured
+    assert reading.overruled == "it holds the pendulum"
 
 
 def test_a_recording_sent_twice_is_one_reading(browser: Browser, workshop: Workshop, job: Job) -> None:

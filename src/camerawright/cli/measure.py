@@ -37,6 +37,7 @@ class _Given:
     picture: str | None
     input: str | None = None
     sure: bool = False
+    overrule: str | None = None
 
     def phase(self) -> "Phase":
         """Before the work, or after it."""
@@ -58,6 +59,7 @@ class _Given:
             "--as-left": self.as_left,
             "--input": self.input is not None,
             "--words": self.words is not None,
+            "--overrule": self.overrule is not None,
         }
         for name, is_given in of_a_reading.items():
             if is_given:
@@ -83,6 +85,11 @@ def _build(test: "BenchTest[Any]") -> tuple[Any, Parameters]:
         option("as_found", bool, typer.Option("--as-found", help="The job's camera before the work."), False),
         option("as_left", bool, typer.Option("--as-left", help="The job's camera after the work."), False),
         option("words", str | None, typer.Option(metavar="TEXT", help="The rest of the set-up, in your words.")),
+        option(
+            "overrule",
+            str | None,
+            typer.Option(metavar="WHY", help="Your reason to enter it despite a refusal."),
+        ),
     ]
     if test.marked and test.marked.compares:
         says = "The mark is right, however far off the firings are."
@@ -166,7 +173,15 @@ def _for_a_job(
     with workshop_of(given.ctx) as workshop:
         setup = SetUp(options=options, input=given.input or input_of(given.recording), words=given.words)
         record, here = measuring.measured(
-            workshop, job, test, given.recording, marked=marked, phase=phase, setup=setup, is_sure=given.sure
+            workshop,
+            job,
+            test,
+            given.recording,
+            marked=marked,
+            phase=phase,
+            setup=setup,
+            is_sure=given.sure,
+            more={"overruled": given.overrule},
         )
         _tell_record(test, record, as_json=given.as_json)
         if record.refused is None and not given.as_json:

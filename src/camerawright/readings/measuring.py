@@ -128,7 +128,8 @@ def measured(  # noqa: PLR0913  a reading is of a job, a test, a recording, a ma
     is_sure
         Whether somebody made sure of the marks: they are entered however far off the firings are.
     more
-        Further set-up to keep with the reading (`at` for when it was, `by` for who).
+        Further set-up to keep with the reading (`at` for when it was, `by` for who, `overruled` for why it
+        is entered despite a refusal).
 
     Raises
     ------
@@ -163,6 +164,7 @@ def entered(
     entry = Measured(
         at=given.pop("at", None) or moment_after(here),
         by=given.pop("by", None),
+        overruled=given.pop("overruled", None) or label.overruled,
         test=test.name,
         phase=label.phase,
         method=test.method,

@@ -42,6 +42,7 @@ class Label:
 
     `file` is the name that it came by. `is_confirmed`: somebody gave or confirmed the mark, so that the reading may be
     entered. `is_sure`: somebody was asked about a mark that the firings are far from, and said that it is right.
+    `overruled`: somebody's reason to enter it despite a refusal.
     """
 
     job: str
@@ -54,6 +55,7 @@ class Label:
     file: str = ""
     is_confirmed: bool = False
     is_sure: bool = False
+    overruled: str | None = None
 
     @property
     def setup(self) -> SetUp:
@@ -62,7 +64,8 @@ class Label:
 
     def measures_as(self, other: "Label") -> bool:
         """Whether measuring gives the same."""
-        return replace(self, is_confirmed=other.is_confirmed, is_sure=other.is_sure) == other
+        same = replace(self, is_confirmed=other.is_confirmed, is_sure=other.is_sure, overruled=other.overruled)
+        return same == other
 
 
 def told_options(test: BenchTest[Any], told: Mapping[str, str]) -> dict[str, str]:

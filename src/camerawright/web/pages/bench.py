@@ -32,7 +32,7 @@ N_THEN: Final = 3
 FREQUENT: Final = ("marked", "found", "cautioned", "reminded", "aid fitted", "set", "noted")
 """The kinds of entry whose forms stand beside every step."""
 _ELSEWHERE: Final = {"removed", "refitted", "answered", "arrived", "aid taken out", "awaited", "accounted for"}
-_ON_OTHER_PAGES: Final = {"cleaned", "worked", "supplied", "closed", "handed back", "corrected"}
+_ON_OTHER_PAGES: Final = {"cleaned", "worked", "supplied", "closed", "handed back", "reopened", "corrected"}
 RARE: Final = tuple(
     name for name, kind in KINDS.items() if kind.form and name not in {*FREQUENT, *_ELSEWHERE, *_ON_OTHER_PAGES}
 )
@@ -105,10 +105,11 @@ def last_entry(state: State) -> Entry | None:
 
 def _mark_wanted(part: Part, known: Known) -> str | None:
     """The mark that has to be noted before the part moves, if it is not noted yet."""
-    if part.marks:
+    wanted = {part_key(wish.mark): wish.mark for wish in part.marks_wanted}
+    noted = {part_key(mark.mark) for mark in part.marks_now}
+    if len(noted) >= max(1, len(wanted)):
         return None
-    wanted = "; ".join(wish.mark for wish in part.marks_wanted)
-    return wanted or known.marks_wanted.get(part.key)
+    return "; ".join(wanted.values()) or ("" if part.marks else known.marks_wanted.get(part.key))
 
 
 def _to_come_off(bench: JobNow) -> tuple[str, ...]:
@@ -168,9 +169,17 @@ def show_strip(request: Request, refusal: Refusal | None = None) -> Response:
         then=then[:N_THEN],
         hazard=next_hazard(bench, then, [part.name for part in _still_on(bench) if part.key != part_key(name)]),
         cell=free_cell(bench.state),
+        now_loose=_now_loose(bench, step.name) if step and step.part.status == "on" else "",
         under=bench.state.off[-1].name if bench.state.off else "",
         **_common(bench, refusal, "strip"),
     )
+
+
+def _now_loose(bench: JobNow, name: str) -> str:
+    """What gets loose on this very step, in words; nothing where nothing does."""
+    if not bench.escapes(name):
+        return ""
+    return "; ".join((f"{name} — {'; '.join(bench.hazards(name))}", *(f"catch {freed}" for freed in bench.frees(name))))
 
 
 def _wants_loose(step: StripStep | None, refusal: Refusal | None) -> bool:
@@ -199,6 +208,7 @@ def show_refit(request: Request, refusal: Refusal | None = None) -> Response:
         promises=promises,
         due=due,
         picture=_photo(step) if step else None,
+        now_loose=_now_loose(bench, step.part.name) if step else "",
         then=then[:N_THEN],
         ready=[each for each in then if not each.after],
         hazard=next_hazard(bench, [each.part.name for each in then], [each.part.name for each in bench.way.waiting]),

@@ -12,7 +12,7 @@ from starlette.responses import RedirectResponse, Response
 from camerawright.bench.catalogue import BY_NAME, CATALOGUE
 from camerawright.bench.contract import BenchTest
 from camerawright.handbook.exposure import MODERN_MARKS, OLD_MARKS
-from camerawright.journal.rules import AS_A_NEW_JOB, HANDED_BACK
+from camerawright.journal.rules import AS_A_NEW_JOB, CLOSED, HANDED_BACK, REOPEN
 from camerawright.readings import sound_card
 from camerawright.readings.adjusting import adjusting
 from camerawright.readings.adjusting_words import sensitivity_words, suggestion_words, turn_words
@@ -93,8 +93,9 @@ def _take(request: Request, typed: Typed, form: FormData) -> Response:
         errors["recordings"] = "choose at least one recording, or type readings where the test takes them"
     if test is None or phase is None or errors:
         return show(request, Refusal(form=FORM, typed=typed, errors=errors))
-    if at.state.handed_back:
-        trouble = Trouble(what=HANDED_BACK, mend=AS_A_NEW_JOB, where=at.job.id)
+    if at.is_shut:
+        what, mend = (HANDED_BACK, AS_A_NEW_JOB) if at.state.handed_back else (CLOSED, REOPEN)
+        trouble = Trouble(what=what, mend=mend, where=at.job.id)
         return show(request, Refusal(form=FORM, typed=typed, problems=(trouble,)))
     told = typed_set_up(typed, test)
     try:

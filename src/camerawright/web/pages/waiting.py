@@ -9,6 +9,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from camerawright.bench import record
 from camerawright.bench.catalogue import BY_NAME, CATALOGUE, find_test
+from camerawright.job.entering import NotAllowed
 from camerawright.job.now import JobNow
 from camerawright.readings.rows import dial_time
 from camerawright.readings.set_up import Label
@@ -39,6 +40,7 @@ class Row:
     tests: tuple[tuple[str, str], ...]  # by which it could be measured
     asks_mark: bool
     has_waveform: bool
+    can_overrule: bool  # whether a stated reason would let it in
 
 
 def rows_of(request: Request, at: JobNow) -> tuple[Row, ...]:
@@ -72,6 +74,7 @@ def _row(waiting: Waiting, dial: tuple[str, ...]) -> Row:
         tests=tuple((each.name, each.title) for each in CATALOGUE),
         asks_mark=test.marked is not None and (waiting.status != "refused" or MARKED in errors),
         has_waveform=test.medium.kind == "sound",
+        can_overrule=bool(result and isinstance(result.why_not, NotAllowed) and result.why_not.can_overrule),
     )
 
 
@@ -163,4 +166,5 @@ def _told_again(label: Label, typed: Typed, act: str) -> Label:
         file=label.file,
         is_confirmed=act in {"enter", "sure"},
         is_sure=act == "sure" and marked == label.marked,
+        overruled=typed.get("overruled", "").strip() or None,
     )
