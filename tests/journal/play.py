@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 import networkx as nx
 
 from camerawright.journal.entries import (
+    CLOSING,
     AccountedFor,
     AidFitted,
     AidTakenOut,
@@ -21,6 +22,8 @@ from camerawright.journal.entries import (
     Refitted,
     Reminded,
     Removed,
+    Reopened,
+    Tried,
 )
 from camerawright.journal.joints import hardware
 from camerawright.journal.known import Known
@@ -112,7 +115,7 @@ class Tally:
         for entry in self.standing:
             self._take(entry)
 
-    def _take(self, entry: Entry) -> None:
+    def _take(self, entry: Entry) -> None:  # noqa: C901 a flat match is a table
         match entry:
             case Removed(part=part):
                 self.clashes += self.is_closed + (part in self.order or part in self.gone)
@@ -133,6 +136,7 @@ class Tally:
                     self.clashes += part not in self.gone and not +self.out.get(part, Counter())
                 self.out[part] = Counter()
             case AidFitted(aid=aid):
+                self.clashes += self.is_closed
                 self.aids[aid] += 1
             case AidTakenOut(aid=aid):
                 self.clashes += not self.aids[aid]
@@ -140,6 +144,8 @@ class Tally:
             case Closed():
                 self.clashes += not self.balances
                 self.is_closed = True
+            case Reopened():
+                self.is_closed = False
             case _:
                 pass
 
@@ -164,15 +170,17 @@ class Tally:
                 about = {part}
             case HoldPoint(part=part, needs=needs):
                 about = set(needs) or ({part} if part else set())
-            case Found(todo=str()):
+            case Found(todo=str()) | Tried(outcome="worse"):
                 about = set()
             case _:
                 return False
+        is_for_closing = isinstance(promise, Reminded | HoldPoint) and promise.part in {None, CLOSING}
         acts = [
             isinstance(entry, Answered)
             for entry in self.standing
             if (isinstance(entry, Answered) and entry.entry == promise.id)
             or (isinstance(entry, Removed) and entry.part in about and entry.at > promise.at)
+            or (isinstance(entry, Reopened) and is_for_closing and entry.at > promise.at)
         ]
         return not acts or not acts[-1]
 

@@ -1,6 +1,7 @@
 """The whole as an invariant machine: any play that the rules let through keeps the record sound."""
 
 import random
+from itertools import pairwise
 from typing import Any
 
 from hypothesis import settings
@@ -16,26 +17,33 @@ from camerawright.journal.entries import (
     Answered,
     Arrived,
     Awaited,
+    Cautioned,
     Closed,
     Corrected,
     Entry,
     Fastener,
     Found,
+    HandedBack,
     HoldPoint,
     Independent,
     Loose,
     Marked,
     MarkWanted,
+    Measured,
     NeedsState,
     Noted,
     Ordered,
     Refitted,
     Reminded,
     Removed,
+    Reopened,
     Set,
     Shim,
+    Tension,
+    Tried,
 )
 from camerawright.journal.state import State, fold
+from tests.journal.physics import impossible
 from tests.journal.play import Bench, Tally, in_force
 
 NAMES = ("top plate", "dial", "shutter", "rack", "bellows", "spool")
@@ -70,6 +78,7 @@ class Machine(RuleBasedStateMachine):
     def __init__(self) -> None:
         super().__init__()
         self.bench = Bench()
+        self.is_forced = False  # whether a correction went through that takes the ground from a later entry
 
     def _enter(self, kind: type, **fields: Any) -> None:
         """Offer an entry; where it goes through without a reason to overrule, look whether it should have."""
@@ -77,6 +86,8 @@ class Machine(RuleBasedStateMachine):
         before = Tally(self.bench.entries)
         if self.bench.enter(entry):
             return
+        if isinstance(entry, Corrected) and entry.overruled:
+            self.is_forced |= bool(impossible(in_force(self.bench.entries)))
         match entry:
             case Removed(part=part) if not entry.overruled:
                 assert set(entry.under) <= {*before.order, *before.gone}
@@ -117,6 +128,35 @@ class Machine(RuleBasedStateMachine):
     @rule(first=PARTS, then=PARTS, certain=st.booleans())
     def order(self, first: str, then: str, certain: bool) -> None:
         self._enter(Ordered, first=first, then=then, certain=certain, reason="covers it")
+
+    @rule(parts=st.lists(PARTS, min_size=2, max_size=4, unique=True))
+    def strip_what_covers(self, parts: list[str]) -> None:
+        """Each sits over the next, and they come off in that order."""
+        for first, then in pairwise(parts):
+            self._enter(Ordered, first=first, then=then, reason="covers it")
+        for part in parts:
+            self._enter(Removed, part=part)
+
+    @rule(data=st.data())
+    def undo_a_move(self, data: st.DataObject) -> None:
+        moves = [each for each in in_force(self.bench.entries) if isinstance(each, Removed | Refitted | Set | Marked)]
+        if moves:
+            self._enter(Corrected, entry=data.draw(st.sampled_from(moves)).id)
+
+    @rule(data=st.data())
+    def check_at_once(self, data: st.DataObject) -> None:
+        needs = tuple(data.draw(st.lists(st.sampled_from(Tally(self.bench.entries).order or NAMES), max_size=2)))
+        self._enter(HoldPoint, check="runs free", needs=needs)
+        self._enter(Answered, entry=self.bench.entries[-1].id, answer="it does")
+
+    @rule(part=PARTS, n_wanted=st.integers(1, 2), n_noted=st.integers(0, 2))
+    def mark_and_remove(self, part: str, n_wanted: int, n_noted: int) -> None:
+        marks = ("25 at the stop", "dot at twelve")
+        for mark in marks[:n_wanted]:
+            self._enter(MarkWanted, part=part, mark=mark)
+        for mark in marks[:n_noted]:
+            self._enter(Marked, part=part, mark=mark)
+        self._enter(Removed, part=part)
 
     @rule(part=PARTS, other=PARTS)
     def free(self, part: str, other: str) -> None:
@@ -159,7 +199,10 @@ class Machine(RuleBasedStateMachine):
 
     @rule(aid=st.sampled_from(["tape", "wedge"]), is_in=st.booleans())
     def aid(self, aid: str, is_in: bool) -> None:
-        self._enter(AidFitted if is_in else AidTakenOut, aid=aid)
+        if is_in:
+            self._enter(AidFitted, aid=aid, place="on the shutter")
+        else:
+            self._enter(AidTakenOut, aid=aid)
 
     @rule(part=PARTS, how=st.sampled_from(["released", "cocked"]), moves=st.sampled_from(["removal", "refit", "both"]))
     def need_state(self, part: str, how: str, moves: str) -> None:
@@ -193,10 +236,39 @@ class Machine(RuleBasedStateMachine):
         )
         self._enter(Corrected, entry=target.id, becomes=becomes, overruled=why)
 
+    @rule(turns=st.sampled_from([2.0, 3.0]), act=st.sampled_from(["let down", "tensioned"]), why=WHY)
+    def turn(self, turns: float, act: str, why: str | None) -> None:
+        direction = "anticlockwise" if act == "let down" else "clockwise"
+        self._enter(Tension, spring="curtain", act=act, turns=turns, direction=direction, overruled=why)
+
+    @rule(part=PARTS, outcome=st.sampled_from(["moved", "worse"]))
+    def force(self, part: str, outcome: str) -> None:
+        self._enter(Tried, part=part, fastener="NE screw", rung="right driver", outcome=outcome)
+
+    @rule(phase=st.sampled_from(["as found", "as left", "as left"]), marked=st.sampled_from(["1/25", "1/50"]), why=WHY)
+    def measure(self, phase: str, marked: str, why: str | None) -> None:
+        self._enter(
+            Measured, test="shutter", phase=phase, method="any", setup={"marked": marked}, result={},
+            recording="0" * 64, overruled=why,
+        )  # fmt: skip
+
+    @rule(part=PARTS, what=st.sampled_from(["ball 1.5 mm", "click spring"]))
+    def warn(self, part: str, what: str) -> None:
+        self._enter(Cautioned, part=part, hazard="jumps", frees=(what,))
+
     @precondition(lambda self: len(self.bench.entries) > 8)
+    @rule(why=WHY)
+    def close(self, why: str | None) -> None:
+        self._enter(Closed, overruled=why)
+
+    @precondition(lambda self: len(self.bench.entries) > 8)
+    @rule(why=WHY)
+    def hand_back(self, why: str | None) -> None:
+        self._enter(HandedBack, to="the owner", overruled=why)
+
     @rule()
-    def close(self) -> None:
-        self._enter(Closed)
+    def reopen(self) -> None:
+        self._enter(Reopened, reason="something was left")
 
     @precondition(lambda self: len(self.bench.entries) > 8)
     @rule()
@@ -214,6 +286,12 @@ class Machine(RuleBasedStateMachine):
             fields = {"fasteners": removed.fasteners, "shims": removed.shims, "loose": removed.loose}
             self._enter(Refitted, part=removed.part, overruled="whatever state it is in", **fields)
         self._enter(Closed)
+
+    @invariant()
+    def nothing_impossible_happened_without_a_reason(self) -> None:
+        """Corrections and all: what stands might have been entered just so."""
+        if not self.is_forced:
+            assert impossible(in_force(self.bench.entries)) == []
 
     @invariant()
     def nothing_contradicts_itself(self) -> None:

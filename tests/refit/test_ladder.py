@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from camerawright.handbook import cleaning
+from camerawright.journal.dangers import InUse
 from camerawright.journal.entries import Removed, Rung, Tried
 from camerawright.journal.state import fold
 from camerawright.refit.ladder import Advice, Hand, next_rung, stuck
@@ -332,3 +333,20 @@ def test_a_fastener_is_stuck_until_it_moves_or_its_part_is_off() -> None:
     assert [item.fastener for item in stuck(fold([one, two, again, moved]))] == ["screw 2"]
     off = Removed(at=START + timedelta(minutes=9), part="ring")
     assert stuck(fold([one, two, again, off])) == ()
+
+
+@given(st.integers(0, 120))
+def test_no_rung_warms_beside_a_flammable_liquid_anywhere_on_the_job(minutes: int) -> None:
+    """Another screw soaks in naphtha: vapour creeps along the bench (from memory)."""
+    now = LATER + timedelta(minutes=minutes)
+    vapour = InUse(what="naphtha", where="gears", until=LATER + timedelta(minutes=60), caution="Keep flames away.")
+    tries = [tried("clean the slot"), *(tried("right driver", minute=n) for n in (1, 2))]
+    tries += [tried("solvent and wait", minute=n) for n in (3, 4, 5, 6)]
+    alone = next_rung(tries, ("steel", "brass"), beside=NONE, hand="right", now=now)
+    assert alone.rung == "heat"
+    advice = next_rung(tries, ("steel", "brass"), beside=NONE, hand="right", now=now, about=[vapour])
+    if minutes < 60:
+        assert (advice.verdict, advice.until) == ("wait", vapour.until)
+        assert "Keep flames away." in [caution.text for caution in advice.cautions]
+    else:
+        assert advice == alone

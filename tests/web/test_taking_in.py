@@ -81,10 +81,12 @@ def test_a_camera_seen_before_shows_its_visits_before_it_is_taken_in_again(
     again = {**GIVEN, "serial": job.camera.serial.upper(), "maker": "ORLMANN"}
     asked = browser.fill("/take-in", "take-in", **again)
     assert "This camera was here before" in words(asked)
+    assert "J1 is not handed back" in words(asked)
     assert "Slow speeds hang." in words(asked)
     assert len(workshop.jobs()) == 1
     answer = browser.send("POST", "/take-in", data={**fields(asked, "take-in"), "known": "J1"})
     assert answer.headers["location"] == "/jobs/J2"
+    assert "taken in while J1 of this camera was open" in words(browser.get("/jobs/J2/journal"))
     assert "Slow speeds hang." in words(browser.get("/jobs/J2"))
 
 

@@ -41,11 +41,16 @@ def take_in(  # noqa: PLR0917 options are parameters
     on: Annotated[
         datetime | None, typer.Option(metavar="YYYY-MM-DD", formats=["%Y-%m-%d"], help="The day, if not today.")
     ] = None,
+    overrule: Annotated[
+        str | None,
+        typer.Option(metavar="WHY", help="Your reason to take it in although a job of this camera is open."),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Take a camera in: begin a job.
 
-    A camera that was here before is found by its maker, model and serial number, and you see its earlier visits. Give
+    A camera that was here before is found by its maker, model and serial number, and you see its earlier visits. If one
+    of its jobs is still open, you are asked why. Give
     the apertures of its lens with --stops: the certificate and the owner's card then show each speed at these. Without
     them the camera has those of the last one of its variant. The first camera begins the workshop folder.
 
@@ -56,15 +61,27 @@ def take_in(  # noqa: PLR0917 options are parameters
         --says "slow speeds stick"
     """
     from camerawright.job.now import job_now
+    from camerawright.job.taking_in import note_open, still_open
+    from camerawright.trouble import Refused
     from camerawright.workshop.apertures import apertures_read
     from camerawright.workshop.rows import Camera, Owner, Visit
 
     day, f_numbers = _day(on), apertures_read(stops)
     with workshop_of(ctx, create=True) as workshop:
         workshop.profile_path(profile)
+        camera = Camera(maker=maker, model=model, serial=serial, variant=variant, f_numbers=f_numbers)
+        others = still_open(workshop, camera)
+        if others and not overrule:
+            named = ", ".join(other.id for other in others)
+            raise Refused(
+                f"{named} of this very camera is not handed back",
+                f"go on with {others[0].id}, or look at the serial number again; to take it in all the same, say why "
+                "with --overrule",
+                "take-in",
+            )
         job = workshop.take_in(
             Owner(name=owner, contact=contact),
-            Camera(maker=maker, model=model, serial=serial, variant=variant, f_numbers=f_numbers),
+            camera,
             Visit(
                 taken_in=day,
                 owners_words=says,
@@ -75,6 +92,8 @@ def take_in(  # noqa: PLR0917 options are parameters
                 profile=profile,
             ),
         )
+        if others:
+            note_open(workshop, job, others, overrule or "")
         here = job_now(workshop, job.id)
         if as_json:
             tell_json(job_json(workshop, here))

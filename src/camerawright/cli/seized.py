@@ -51,13 +51,22 @@ def ladder(  # noqa: PLR0917 options are parameters
       camerawright ladder J3 "top cover" --screw "NE screw" --material steel --material brass
     """
     from camerawright.job.now import job_now
+    from camerawright.journal.dangers import about
     from camerawright.journal.entries import part_key
     from camerawright.refit.ladder import next_rung
 
     with workshop_of(ctx) as workshop:
         here = job_now(workshop, job)
     tried = [entry for entry in here.state.part(part).tried_now if part_key(entry.fastener) == part_key(screw)]
-    advice = next_rung(tried, material or (), now=here.now, beside=beside or (), hand=hand, diameter_mm=diameter)
+    advice = next_rung(
+        tried,
+        material or (),
+        now=here.now,
+        beside=beside or (),
+        hand=hand,
+        diameter_mm=diameter,
+        about=about(here.state),
+    )
     if as_json:
         tell_json({"job": here.job.id, "part": part, "screw": screw, **_json(advice)})
     else:

@@ -22,6 +22,7 @@ class InUse:
     where: str
     until: datetime | None
     caution: str = ""
+    is_warmth: bool = False
 
     def lasts(self, now: datetime) -> bool:
         """Whether it is still about."""
@@ -67,16 +68,21 @@ def flammables(state: State) -> tuple[InUse, ...]:
 
 def warmths(state: State) -> tuple[InUse, ...]:
     """Whatever was warmed on this job, and when it is cold."""
-    return tuple(_in_use(entry, "warmth", "") for entry in state.entries if _warms(entry))
+    return tuple(_in_use(entry, "warmth", "", is_warmth=True) for entry in state.entries if _warms(entry))
 
 
-def _in_use(entry: Entry, what: str, caution: str) -> InUse:
+def about(state: State) -> tuple[InUse, ...]:
+    """Flammable liquids and warmth on this job, with those that have gone."""
+    return (*flammables(state), *warmths(state))
+
+
+def _in_use(entry: Entry, what: str, caution: str, *, is_warmth: bool = False) -> InUse:
     """From the entry until what it put on has gone, or what it warmed is cold."""
     from camerawright.handbook.seized import heat  # noqa: PLC0415  a table, read where it is needed
 
     ends = _end(entry)
     until = None if ends is None else max(ends, entry.moment) + timedelta(minutes=heat().gone_minutes)
-    return InUse(what=what, where=_where(entry), until=until, caution=caution)
+    return InUse(what=what, where=_where(entry), until=until, caution=caution, is_warmth=is_warmth)
 
 
 def _end(entry: Entry) -> datetime | None:

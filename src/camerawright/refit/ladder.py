@@ -8,6 +8,7 @@ from typing import Literal, cast
 from camerawright.handbook import seized, solvents
 from camerawright.handbook.seized import Gain, Liquid, Step, Way
 from camerawright.handbook.tables import COMMON_PRACTICE, Reason
+from camerawright.journal.dangers import InUse
 from camerawright.journal.entries import Rung, Tried, part_key
 from camerawright.journal.state import State
 from camerawright.refit.fastener_place import Place, place_of, warming_of
@@ -119,6 +120,7 @@ def next_rung(
     beside: Sequence[str] = (),
     hand: Hand | None = None,
     diameter_mm: float | None = None,
+    about: Sequence[InUse] = (),
 ) -> Advice:
     """Say what to try next on a seized fastener.
 
@@ -138,6 +140,8 @@ def next_rung(
         Of the thread; `None` where nobody has made sure of it.
     diameter_mm
         Of the thread; without it, what the bore gains is given for each millimetre. [mm]
+    about
+        Flammable liquids and warmth elsewhere on the job: no heat beside the one, no solvent beside the other.
 
     Returns
     -------
@@ -157,7 +161,7 @@ def next_rung(
         if ended:
             return ended
     named = materials or next((entry.materials for entry in reversed(run) if entry.materials), ())
-    return _climb(run, place_of(named, beside), now, hand, diameter_mm)
+    return _climb(run, place_of(named, beside), now, hand, diameter_mm, about)
 
 
 def _ended(run: Sequence[Tried]) -> Advice | None:
@@ -188,7 +192,14 @@ def _waiting(until: datetime, why: Reason) -> Advice:
     return Advice(verdict="wait", until=until, why=(why,), stop="Leave it alone until then.")
 
 
-def _climb(run: Sequence[Tried], place: Place, now: datetime, hand: Hand | None, diameter_mm: float | None) -> Advice:
+def _climb(
+    run: Sequence[Tried],
+    place: Place,
+    now: datetime,
+    hand: Hand | None,
+    diameter_mm: float | None,
+    about: Sequence[InUse],
+) -> Advice:
     """The first rung with tries left that nothing speaks against."""
     left_out: list[LeftOut] = []
     if (
@@ -211,7 +222,7 @@ def _climb(run: Sequence[Tried], place: Place, now: datetime, hand: Hand | None,
                 stop=f"Do not try “{step.name}” before you know that.",
                 left_out=tuple(left_out),
             )
-        apart = _apart(step, run, now)
+        apart = _apart(step, run, now) or _apart_on_the_job(step, about, now)
         return apart or _advice(step, place, n_done, hand, diameter_mm, tuple(left_out))
     return Advice(
         verdict="stop",
@@ -259,6 +270,24 @@ def _apart(step: Step, run: Sequence[Tried], now: datetime) -> Advice | None:
         else "Let it get cold before any solvent comes near it."
     )
     return _waiting(max(ends) + gone, Reason(text, COMMON_PRACTICE))
+
+
+def _apart_on_the_job(step: Step, about: Sequence[InUse], now: datetime) -> Advice | None:
+    """The same for the whole job: vapour creeps along the bench, whichever screw the solvent was for."""
+    if step.name not in {"heat", "solvent and wait"}:
+        return None
+    others = [use for use in about if use.is_warmth != (step.name == "heat") and use.lasts(now)]
+    if not others:
+        return None
+    last = max(others, key=lambda use: (use.until is None, use.until or now))
+    text = f"{last.what[:1].upper()}{last.what[1:]} is about ({last.where}): keep flammable liquids and heat apart."
+    return Advice(
+        verdict="wait",
+        until=last.until,
+        why=(Reason(text, COMMON_PRACTICE),),
+        cautions=(Reason(last.caution, COMMON_PRACTICE),) if last.caution else (),
+        stop="Leave it alone until it has gone.",
+    )
 
 
 def _advice(

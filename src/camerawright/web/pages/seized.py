@@ -7,6 +7,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.job.now import JobNow
+from camerawright.journal.dangers import about
 from camerawright.journal.entries import part_key
 from camerawright.refit.ladder import Advice, Stuck, next_rung, stuck
 from camerawright.web.forms import Refusal, form_maker
@@ -29,7 +30,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
     rungs = []
     for each in stuck(bench.state):
         materials = next((tried.materials for tried in reversed(each.tried) if tried.materials), ())
-        advice = next_rung(each.tried, materials, now=bench.now, hand=_hand(bench, each))
+        advice = next_rung(each.tried, materials, now=bench.now, hand=_hand(bench, each), about=about(bench.state))
         rungs.append(Rung(stuck=each, materials=materials, advice=advice))
     return page(
         request,

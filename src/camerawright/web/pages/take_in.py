@@ -8,6 +8,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from camerawright.job.taking_in import note_open, still_open
 from camerawright.journal.fields import parted
 from camerawright.readings.measuring import profile_named
 from camerawright.store.workshop import Workshop
@@ -46,6 +47,7 @@ def _show(request: Request, refusal: Refusal | None = None, seen: tuple[Job, ...
         form=Form(name=FORM, given={"taken_in": today().isoformat(), "profile": _default(workshop)}, refusal=refusal),
         refusal=refusal,
         seen=seen,
+        still_open=still_open(workshop, seen[0].camera) if seen else (),
         profile_options=_profiles(workshop),
         owners=sorted({job.owner.name for job in jobs}),
         makers=sorted({job.camera.maker for job in jobs}),
@@ -84,11 +86,14 @@ def _take(request: Request, typed: Typed) -> Response:
     seen = () if workshop.of_form(form_id) else workshop.visits(camera)
     if seen and typed.get("known") != ", ".join(job.id for job in seen):
         return _show(request, Refusal(form=FORM, typed=typed), seen)
+    others = still_open(workshop, camera) if seen else ()
     try:
-        job_id = workshop.take_in(_owner(typed), camera, _visit(typed), form=form_id).id
+        job = workshop.take_in(_owner(typed), camera, _visit(typed), form=form_id)
     except Refused as refused:
         return _show(request, Refusal(form=FORM, typed=typed, problems=refused.troubles))
-    return RedirectResponse(f"/jobs/{job_id}", 303)
+    if others:
+        note_open(workshop, job, others)
+    return RedirectResponse(f"/jobs/{job.id}", 303)
 
 
 def _form_id(typed: Typed) -> str:
