@@ -13,6 +13,7 @@ from camerawright.job.now import JobNow, job_now
 from camerawright.job.refit import refit_json, refit_steps
 from camerawright.journal.entries import (
     Answered,
+    Awaited,
     Cautioned,
     Closed,
     Contains,
@@ -239,3 +240,45 @@ def test_what_covers_a_side_of_the_camera_is_asked_for_before_any_part_of_it_com
     assert desk.reasons(Removed, part="needle") == ["top cover comes off before needle: it covers all of it"]
     desk.do(Removed, part="top cover")
     desk.do(Removed, part="needle")
+
+
+def test_what_cures_in_place_holds_up_only_what_surely_covers_it(workshop: Workshop) -> None:
+    """The bellows are glued in: the frame over them waits a day, the dial does not."""
+    desk = Desk(workshop)
+    for part in ("dial", "frame", "bellows"):
+        desk.do(Removed, part=part, under=("frame",) if part == "bellows" else ())
+    desk.do(Independent, part="dial", other="frame", reason="apart")
+    desk.do(Refitted, part="bellows")
+    assert desk.reasons(Awaited, part="bellows", awaiting="the adhesive") == ["bellows is not off"]
+    desk.do(Awaited, part="bellows", awaiting="the adhesive cures", until=NOW + timedelta(days=1))
+    way = job_now(workshop, desk.job, now=NOW).way
+    assert [step.part.name for step in way.steps] == ["dial"]
+    assert [(item.part.name, item.reason) for item in way.waiting] == [
+        ("frame", "bellows waits: the adhesive cures"),
+    ]
+    assert "frame goes over what is not ready: bellows waits: the adhesive cures" in desk.reasons(
+        Refitted, part="frame"
+    )
+    desk.do(Refitted, part="dial")
+    assert not job_now(workshop, desk.job, now=NOW + timedelta(days=2)).way.waiting
+
+
+def test_a_check_does_not_pass_while_something_in_the_part_it_needs_is_off(workshop: Workshop) -> None:
+    """The shutter is on the camera, its blades are in the tray."""
+    desk = Desk(workshop)
+    desk.do(Contains, part="shutter", parts=("blades",))
+    desk.do(Contains, part="meter side", parts=("needle",))
+    for part in ("shutter", "blades", "needle"):
+        desk.do(Removed, part=part)
+    desk.do(Refitted, part="shutter", overruled="for a trial")
+    hold = desk.do(HoldPoint, check="all speeds", needs=("shutter", "meter side"))
+    assert desk.reasons(Answered, entry=hold.id, answer="ten of ten") == [
+        "all speeds: it needs shutter, and blades is off",
+        "all speeds: it needs meter side, and needle is off",
+    ]
+    desk.do(Refitted, part="needle")
+    desk.do(Refitted, part="blades")
+    desk.do(Answered, entry=hold.id, answer="ten of ten")
+    assert hold.id not in [promise.id for promise in desk.here.state.open_promises]
+    desk.do(Removed, part="needle")
+    assert hold.id in [promise.id for promise in desk.here.state.open_promises], "checked with it in place: owed again"

@@ -237,6 +237,7 @@ def computed(job: Job, state: State, lore: Lore, now: datetime, n_waiting: int =
         frees={key: part.frees for key, part in lore.parts.items() if part.frees},
         back_first=way.back_first,
         checks_first=way.checks_first,
+        curing=way.curing,
         clash=clash,
         names=frozenset(lore.parts),
         film_inside=job.visit.film_inside,

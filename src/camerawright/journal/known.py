@@ -18,6 +18,7 @@ class Known:
     frees: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # part key -> what gets loose once it moves
     back_first: Mapping[str, tuple[Constraint, ...]] = field(default_factory=dict)  # what bars a part's refit
     checks_first: Mapping[str, tuple[HoldPoint, ...]] = field(default_factory=dict)  # checks placed before a part
+    curing: Mapping[str, str] = field(default_factory=dict)  # part key -> what cures in place beneath it
     clash: str | None = None  # why there is no way back
     names: frozenset[str] = frozenset()  # keys of the parts that other jobs knew
     film_inside: bool = False  # as the camera was taken in

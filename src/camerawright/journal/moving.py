@@ -143,7 +143,7 @@ def refit(state: State, entry: Refitted, known: Known, now: datetime) -> Iterato
     if part.status == "on":
         yield is_not_off(state, part)
         return
-    yield from _not_ready(state, part, entry, now)
+    yield from _not_ready(state, part, entry, known, now)
     if known.clash:
         yield Trouble(what=known.clash, mend="correct the constraint that is wrong", can_overrule=True)
     yield from _not_yet(state, part, known)
@@ -159,12 +159,18 @@ def is_not_off(state: State, part: Part) -> Trouble:
     return Trouble(what=f"{part.name} is not off", mend=f"off now: {names}" if names else "nothing is off")
 
 
-def _not_ready(state: State, part: Part, entry: Refitted, now: datetime) -> Iterator[Trouble]:
+def _not_ready(state: State, part: Part, entry: Refitted, known: Known, now: datetime) -> Iterator[Trouble]:
     """What the part waits for, what state the machine must be in, and whether another one may go in."""
     if part.awaiting and not entry.replacement and part.awaiting.lasts(now):
         yield Trouble(
             what=f"{part.name} still waits{_until(part.awaiting)}: {part.awaiting.awaiting}",
             mend="enter first that it arrived",
+            can_overrule=True,
+        )
+    if part.key in known.curing:
+        yield Trouble(
+            what=f"{part.name} goes over what is not ready: {known.curing[part.key]}",
+            mend="wait, or say why not",
             can_overrule=True,
         )
     if part.irreplaceable and entry.replacement:

@@ -43,6 +43,7 @@ from camerawright.journal.entries import (
 )
 from camerawright.journal.fields import turns_said
 from camerawright.journal.gauging import not_open
+from camerawright.journal.groups import groups_of
 from camerawright.journal.known import Known
 from camerawright.journal.moving import is_not_off, refit, removal
 from camerawright.journal.order import Constraint, constraints_said, ring_with
@@ -165,7 +166,7 @@ def _accounting(state: State, entry: AccountedFor, known: Known, now: datetime) 
 
 def _waiting(state: State, entry: Awaited, known: Known, now: datetime) -> Iterator[Trouble]:
     part = state.part(entry.part)
-    if part.status != "off":
+    if part.status != "off" and not (part.status == "on" and part.removed and entry.until):  # it may cure in place
         yield is_not_off(state, part)
 
 
@@ -222,14 +223,16 @@ def _answer(state: State, entry: Answered, known: Known, now: datetime) -> Itera
 
 
 def _needs_missing(state: State, check: HoldPoint, known: Known) -> Iterator[Trouble]:
-    """What a check needs in place, and what is not or may not be."""
-    for need in check.needs:
-        part = state.part(need)
+    """What a check needs in place, with all that is in it, and what is not or may not be."""
+    groups = known.learned.groups | groups_of(state)
+    keys = [(need, key) for need in check.needs for key in sorted(groups.members(part_key(need)))]
+    for need, key in keys:
+        part = state.part(groups.names.get(key, need if key == part_key(need) else key))
         if part.status == "off":
             what, mend = f"{part.name} is off", f"put {part.name} back first, or say how it was checked"
         elif part.status == "accounted for":
             what, mend = f"{part.name} was accounted for", "say how it was checked without it"
-        elif part.key not in state.parts and part.key not in known.names:
+        elif part.key not in {*state.parts, *known.names, *groups.below} and part.key == part_key(need):
             what = f"nobody has spoken of {part.name} on this job"
             mend = "give the part the name that it has here, or say that it is in place"
         else:

@@ -18,6 +18,7 @@ from camerawright.journal.entries import (
     Cautioned,
     Cleaned,
     Closed,
+    Contains,
     Described,
     Entry,
     Found,
@@ -41,6 +42,7 @@ from camerawright.journal.entries import (
 )
 from camerawright.journal.gauging import with_sizes
 from camerawright.journal.joints import Joint, hardware, pairing
+from camerawright.journal.reached import reached
 from camerawright.journal.sentences import briefly
 
 Promise = Reminded | HoldPoint | Found | Tried
@@ -189,6 +191,7 @@ class _Fold:
         self.aids: list[AidFitted] = []
         self.promises: list[Promise] = []
         self.answers: dict[str, Answered] = {}
+        self.wholes: dict[str, set[str]] = {}  # part -> what contains it
         self.promised: dict[str, list[str]] = {}  # part -> ids of what a removal of it makes owed again
         self.measured: list[Measured] = []
         self.tension: dict[str, float] = {}
@@ -220,6 +223,9 @@ class _Fold:
                 self._aid_taken_out(entry)
             case Answered():
                 self.answers[entry.entry] = entry
+            case Contains():
+                for name in entry.parts:
+                    self.wholes.setdefault(part_key(name), set()).add(part_key(entry.part))
             case Set():
                 self._set(entry.settings)
             case Measured():
@@ -295,9 +301,13 @@ class _Fold:
             self.conflicts.append(f"the job was closed while this was not settled: {', '.join(missing)}")
 
     def _owe_again(self, key: str) -> None:
-        """What was done for the last refit of a part, or checked with it in place, is to be done again."""
-        for promise in self.promised.get(key, ()):
-            self.answers.pop(promise, None)
+        """What was done for the last refit of a part, or checked with it in place, is to be done again.
+
+        What was checked with something in place that contains the part was checked with the part, too.
+        """
+        for each in {key, *reached([key], self.wholes)}:
+            for promise in self.promised.get(each, ()):
+                self.answers.pop(promise, None)
 
     def _reopened(self) -> None:
         """What is asked for at the closing is asked for again at the next one."""
@@ -318,6 +328,8 @@ class _Fold:
             self.conflicts.append(f"{part['name']} came off twice without going back in between")
         elif part["status"] == "accounted for":
             self.conflicts.append(f"{part['name']} came off after it was accounted for")
+        if entry.assembly and not self.parts.get(part_key(entry.assembly), {}).get("removed"):
+            self.wholes.setdefault(part["key"], set()).add(part_key(entry.assembly))
         self._owe_again(part["key"])
         out = part["out"]
         for joint, count in hardware(entry).items():

@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 
 from camerawright.journal.entries import HoldPoint, part_key
 from camerawright.journal.order import Constraint, OrderFacts, contradiction, spread
+from camerawright.journal.reached import reached
 from camerawright.journal.state import Part
 from camerawright.refit.bonds import certain_bonds, direct_bonds, stable_order, with_last
 from camerawright.refit.freedom import Freedom, apart, built_in, in_which
@@ -71,6 +72,7 @@ class WayBack:
     checks: tuple[Check, ...] = ()
     is_proven: bool = True  # no allowed order is known to need fewer changes
     home: Mapping[str, str] = field(default_factory=dict)  # the part that each is built into on the bench, by key
+    curing: Mapping[str, str] = field(default_factory=dict)  # why a part waits for what cures beneath it, by its key
 
     @property
     def back_first(self) -> dict[str, tuple[Constraint, ...]]:
@@ -140,7 +142,8 @@ def way_back(
     holds
         Checks that nobody has passed yet.
     back
-        Parts that came off and are back: a check that needs one of them still bars what goes over it.
+        Parts that came off and are back: a check that needs one of them still bars what goes over it, and so does one
+        that cures in place.
 
     Raises
     ------
@@ -169,7 +172,8 @@ def way_back(
     index = {part.key: i for i, part in enumerate(parts)}
     before = [[index[bond.keys[1]] for bond in after[i]] for i in range(len(parts))]
     surely = [[index[bond.keys[1]] for bond in after[i] if bond.certain] for i in range(len(parts))]
-    later = later or {}
+    curing = _beneath_what_cures(back, constraints, now)
+    later = {**curing, **(later or {})}
     checks = placed(
         holds, parts, Beneath(before, surely), on=OnTheCamera(back, constraints, freedom, home), later=later
     )
@@ -183,7 +187,25 @@ def way_back(
         checks=tuple(walk.checks()),
         is_proven=best.is_proven,
         home=home,
+        curing=curing,
     )
+
+
+def _beneath_what_cures(back: Sequence[Part], constraints: Sequence[Constraint], now: datetime) -> dict[str, str]:
+    """Why parts wait that surely go over one that is back and cures in place, by their key; nothing else waits."""
+    curing = [part for part in back if part.awaiting and part.awaiting.lasts(now)]
+    if not curing:
+        return {}
+    covers: dict[str, list[str]] = {}
+    for constraint in constraints:
+        if constraint.certain:
+            covers.setdefault(constraint.keys[1], []).append(constraint.keys[0])
+    return {
+        key: f"{part.name} waits: {part.awaiting.awaiting}"
+        for part in curing
+        if part.awaiting
+        for key in reached([part.key], covers)
+    }
 
 
 def _with_checks(

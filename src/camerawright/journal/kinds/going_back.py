@@ -73,7 +73,8 @@ class AccountedFor(AnEntry):
 class Awaited(AnEntry):
     """Enter that a part waits for something.
 
-    A spare is on order, or an adhesive cures. If you say until when, the wait ends by itself.
+    A spare is on order, or an adhesive cures. If you say until when, the wait ends by itself. A part that is back may
+    cure in place until then: only what surely covers it waits.
     """
 
     kind: Literal["awaited"] = "awaited"
