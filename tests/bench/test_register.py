@@ -12,11 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from camerawright.bench import codec, register
-from camerawright.bench.register.measure import step_shown
 from camerawright.bench.register.places import Floats
 from camerawright.bench.register.plane import fitted
 from camerawright.bench.register.record import RegisterRecord
 from camerawright.bench.register.simulate import CORNERS, SIDES, Scene, readings
+from camerawright.bench.register.steps import step_shown
 from camerawright.bench.register.tell import off_at_places
 from camerawright.quantity import Quantity
 from camerawright.recordings.table import Table, table_of, typed
@@ -181,6 +181,9 @@ def test_uneven_rails_matter_less_the_more_places_are_read_and_repeats_do_not_he
         ([44.95, 45.00, 45.05, 44.95], 0.05),
         ([45.0, 45.0, 45.0], 0.01),  # a calliper of 0.01 mm on a flat body
         ([44.961234, 44.972, 44.98], 0.0001),
+        ([28.80, 28.82, 28.82, 28.80, 28.80], 0.02),  # two values of a vernier of 0.02 mm
+        ([28.797, 28.807, 28.827, 28.817], 0.01),  # a bridge of 16.163 mm is off
+        ([28.791, 28.804, 28.829, 28.842], 0.0127),  # a gauge of 0.0005 inch, 25.4 mm to the inch, converted
     ],
 )
 def test_the_readings_show_the_step_of_the_gauge(depths: list[float], step: float) -> None:
@@ -399,7 +402,7 @@ def test_places_that_are_off_the_plane_widen_the_interval_before_they_are_beyond
     rounds = np.array([
         (44.9661, 44.9529, 44.9628, 44.9569), (44.9611, 44.9576, 44.9580, 44.9575), (44.9603, 44.9646, 44.9625, 44.9573)
     ])  # fmt: skip
-    record = judged(at(CORNERS, rounds.ravel().tolist()), rails_mm="0", resolution_mm="0.0005")
+    record = judged(at(CORNERS, rounds.ravel().tolist()), rails_mm="0", resolution_mm="0.0001")
     assert record.flags == ()
     assert line(plane_of(record)[0], "places off the plane") > 0
 
@@ -439,6 +442,19 @@ def test_readings_that_may_be_of_a_vernier_ask_for_its_step() -> None:
     assert judged(at((*CORNERS, MIDDLE), [44.95] * 15), resolution_mm="0.01").flags == ()
 
 
+@pytest.mark.parametrize("told", ["0.05", "0.5", "0.0001"])
+def test_a_told_step_that_the_readings_deny_is_doubted(told: str) -> None:
+    body = replace(BODY, hand_mm=0.02)
+    assert "You told steps of " in "".join(judged(read_off(body), resolution_mm=told).flags)
+    assert judged(read_off(body), resolution_mm="0.01").flags == ()
+
+
+def test_a_step_that_is_guessed_is_not_told_as_a_fact() -> None:
+    even = judged(at((*CORNERS, MIDDLE), [44.96, 44.98, 44.98, 44.96, 44.98]), nominal_mm="44.96")
+    assert "the readings seem to go in steps of 0.02 mm" in "\n".join(register.TEST.lines(even))
+    assert "The readings seem to go in steps of 0.02 mm" in "\n".join(even.flags)
+
+
 def test_one_reading_too_few_makes_a_wide_interval_and_is_said() -> None:
     record = judged(at(CORNERS, [44.96, 44.97, 44.99, 44.97]))
     assert "one reading more than a plane needs" in only_flag(record)
@@ -464,7 +480,9 @@ def test_an_origin_at_a_corner_or_an_edge_is_doubted(x_mm: float, y_mm: float) -
 
 
 def test_a_register_millimetres_off_its_nominal_is_doubted() -> None:
-    assert "bridge of the gauge" in only_flag(judged(read_off(BODY), nominal_mm="40"))
+    record = judged(read_off(BODY), nominal_mm="40")
+    assert "bridge of the gauge" in only_flag(record)
+    assert "shims of" not in "".join(record.advice)
 
 
 def test_a_wild_scatter_is_said() -> None:
@@ -486,6 +504,16 @@ def test_a_good_body_has_no_flag(seed: int) -> None:
         (at(CORNERS[:2], [44.96] * 6), "there are readings at 2 places, and a plane needs three", "four corners"),
         (at([MIDDLE], [44.96] * 6), "there are readings at 1 place,", "three times each"),
         (at([(-16, 0), MIDDLE, (16, 0)], [44.96] * 6), "the places lie on one line", "both sides of that line"),
+        (
+            at([(-1.6, -1), (1.6, -1), (1.6, 1), (-1.6, 1)], [44.96] * 4),
+            "all places lie within 3.2 mm",
+            "in millimetres",
+        ),
+        (
+            at([(-16, -1.2), (-8, 1.2), (0, -1.2), (8, 1.2), (16, 0)], [44.96] * 5),
+            "on one line, or nearly",
+            "both sides",
+        ),
         (at([(-16, -10), (16, 10), (0.1, 0)], [44.96] * 6), "the places lie on one line", "both sides"),
         (at(CORNERS, [44.96, 44.96, 1.77, 44.96]), "depth_mm of reading 3 is 1.77, outside 2 to 300", "millimetres"),
         (at([(-16, 0), (1600, 0), (0, 10)], [44.96] * 3), "x_mm of reading 2 is 1600", "centre of the gate"),
@@ -535,6 +563,19 @@ def test_the_terminal_shows_readings_figures_budget_and_verdict() -> None:
     text = "\n".join(register.TEST.lines(judged(read_off(BODY), nominal_mm="44.96")))
     for part in ("15 readings at 5 places", "±", "WITHIN", "Slope along x", "mrad", "repeatability", "pressure", "µm"):
         assert part in text
+
+
+def test_no_zero_has_a_sign_and_no_line_of_the_budget_speaks_in_riddles() -> None:
+    record = judged(at((*CORNERS, MIDDLE), [44.96] * 15), nominal_mm="44.96", rails_mm="0", resolution_mm="0.01")
+    text = "\n".join(register.TEST.lines(record))
+    for part in (
+        "0.000 mm from 44.96 mm",
+        "repeatability          the repeats are equal",
+        "rails                  none",
+    ):
+        assert part in text
+    for wrong in ("−0.000 mm from", "+0.000 mm from", "-0.0", " 0.0000 mm"):
+        assert wrong not in text
 
 
 def test_the_table_has_a_row_for_each_reading_in_their_order() -> None:

@@ -7,7 +7,7 @@ import numpy as np
 from camerawright.bench.contract import BenchTest, table_with
 from camerawright.bench.options import Option, number
 from camerawright.bench.record import Figure, Refusal
-from camerawright.bench.register import measure, plot, simulate, tell
+from camerawright.bench.register import measure, plot, simulate, steps, tell
 from camerawright.bench.register.record import Gauge, Limits, RegisterRecord
 from camerawright.handbook.tolerances import Profile
 from camerawright.recordings.table import Column, Table
@@ -17,7 +17,11 @@ COLUMNS = (
     Column(name="x_mm", says="to the right of the gate’s centre"),
     Column(name="y_mm", says="above the gate’s centre"),
     Column(name="depth_mm", says="from the lens mount to the plate on the film rails"),
-    Column(name="u_mm", says="standard uncertainty of this reading, if you know it", is_needed=False),
+    Column(
+        name="u_mm",
+        says="standard uncertainty (k = 1) of this reading, if you know it; without step, rails and pressure",
+        is_needed=False,
+    ),
 )
 
 TOLERANCE_MM = 0.02
@@ -84,7 +88,7 @@ def _gauge(options: dict[str, str], table: Table) -> Gauge:
     pressure_mm = number("pressure_mm", options.get("pressure_mm"), 0.0, 0.1)
     position_mm = number("position_mm", options.get("position_mm"), 0.0, 5.0)
     return Gauge(
-        step_mm=measure.step_shown(table.columns["depth_mm"]) if told_mm is None else told_mm,
+        step_mm=steps.step_shown(table.columns["depth_mm"]) if told_mm is None else told_mm,
         is_step_told=told_mm is not None,
         rails_mm=RAILS_MM if rails_mm is None else rails_mm,
         pressure_mm=PRESSURE_MM if pressure_mm is None else pressure_mm,
@@ -107,8 +111,9 @@ TEST: BenchTest[RegisterRecord] = BenchTest(
         " plate of glass or ground steel on the inner rails from behind, and hold it there lightly. Check the depth"
         " gauge on a block of known length. Stand its base square on the mount, and read the depth to the plate at five"
         " places or more, well spread over the gate: near its corners and in the middle. Keep the spindle off blades"
-        " and curtains. Go round three times. Write each reading in a row, with x to the right and y upward from the"
-        " centre of the gate, in millimetres."
+        " and curtains. Read to the nearest line of the gauge, not to the last one passed. Go round three times. After"
+        " the last round check the gauge on the block again. Write each reading in a row, with x to the right and y"
+        " upward from the centre of the gate, in millimetres."
     ),
     record=RegisterRecord,
     run=run,
@@ -123,18 +128,21 @@ TEST: BenchTest[RegisterRecord] = BenchTest(
         Option(
             "tolerance_mm",
             "MM",
-            "How far the register may be off",
+            "How far the register may be off; within or outside is said where that is 95 % sure",
             f"{TOLERANCE_MM} if not told ({TOLERANCE_SOURCE})",
             of_camera=True,
         ),
-        Option("resolution_mm", "MM", "The smallest step of the gauge", "as the readings show it if not told"),
+        Option("resolution_mm", "MM", "The smallest step of the gauge", "as the readings seem to show it if not told"),
         Option(
-            "rails_mm", "MM", "How far rails and plate may be from even", f"±; {RAILS_MM} if not told (common practice)"
+            "rails_mm",
+            "MM",
+            "How far rails and plate may be from even, at each place",
+            f"±; {RAILS_MM} if not told (common practice)",
         ),
         Option(
             "pressure_mm",
             "MM",
-            "By how much another pressure on the spindle changes the readings",
+            "By how much another pressure on the spindle shifts all readings alike",
             f"±; {PRESSURE_MM} if not told (common practice)",
         ),
         Option(

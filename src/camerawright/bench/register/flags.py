@@ -11,7 +11,8 @@ from camerawright.bench.register.between import BY_CHANCE, Between
 from camerawright.bench.register.budget import U_READING_MM, Errors, expected
 from camerawright.bench.register.outliers import Outlier
 from camerawright.bench.register.plane import Plane
-from camerawright.bench.register.record import Gauge, Limits
+from camerawright.bench.register.record import MOST_SHIMS_MM, Gauge, Limits
+from camerawright.bench.register.steps import doubt_of_told, named
 from camerawright.wording import numbers
 
 MOST_SCATTER_MM: Final = 0.03
@@ -22,10 +23,9 @@ _FEW: Final = 2  # more places are no help to the one who looks
 _ALIKE: Final = 0.9  # of two places that explain nearly as much, either may be the cause
 COARSE_MM: Final = 0.05
 """The step of a vernier."""
+_EQUAL_MM: Final = 1e-6
 NEAR_EDGE: Final = 0.05
 """x = y = 0 nearer to the edge of the places than this share of their width is doubted. Common practice"""
-MOST_OFF_NOMINAL_MM: Final = 1.0
-"""No shims make up for more; something was not taken off the readings. Common practice"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,7 +98,7 @@ def _elsewhere(plane: Plane, limits: Limits | None) -> Iterator[str]:
             "x = y = 0 lies outside the places that you read, or at their edge. The register is told for that point,"
             " which should be the centre of the gate. Count x and y from there, and read places on all sides of it."
         )
-    if limits is not None and abs(plane.parameters[0] - limits.nominal_mm) > MOST_OFF_NOMINAL_MM:
+    if limits is not None and abs(plane.parameters[0] - limits.nominal_mm) > MOST_SHIMS_MM:
         yield (
             f"The register is {numbers.fixed(abs(float(plane.parameters[0]) - limits.nominal_mm), 2)} mm off the"
             " nominal, more than any shim makes up for. Check that the nominal is that of this mount, and that you took"
@@ -200,18 +200,24 @@ def _unchecked(plane: Plane, *, is_told: bool) -> Iterator[str]:
 
 
 def _coarse(plane: Plane, gauge: Gauge, limits: Limits | None) -> Iterator[str]:
-    """A gauge too coarse for the tolerance, or one whose step may be coarser than the readings show."""
+    """A gauge too coarse for the tolerance, a step that the readings deny, or one that they may hide."""
+    step = named(gauge.step_mm)
     if limits is not None and gauge.step_mm >= limits.tolerance_mm:
-        yield (
-            f"Steps of {numbers.short(gauge.step_mm)} mm are too coarse for a tolerance of"
-            f" {numbers.short(limits.tolerance_mm)} mm. Use a depth micrometer."
-        )
+        coarse = f"too coarse for a tolerance of {numbers.short(limits.tolerance_mm)} mm"
+        if gauge.is_step_told:
+            yield f"Steps of {step} are {coarse}. Use a depth micrometer."
+        else:
+            yield (
+                f"The readings seem to go in steps of {step}, which is {coarse}. If the gauge has finer steps, tell"
+                " them as the resolution. If not, use a depth micrometer."
+            )
     depth_mm = plane.off + plane.design @ plane.parameters
-    is_coarse = bool(np.allclose(depth_mm, COARSE_MM * np.round(depth_mm / COARSE_MM), rtol=0, atol=1e-6))
-    if is_coarse and not gauge.is_step_told and gauge.step_mm < COARSE_MM:
+    if gauge.is_step_told:
+        yield from filter(None, [doubt_of_told(depth_mm, gauge.step_mm)])
+    elif np.ptp(depth_mm) < _EQUAL_MM and abs(depth_mm[0] - COARSE_MM * round(depth_mm[0] / COARSE_MM)) < _EQUAL_MM:
         yield (
-            f"All readings are multiples of {numbers.short(COARSE_MM)} mm, and {numbers.short(gauge.step_mm)} mm is"
-            " taken for the step of the gauge. If its step is coarser, tell it as the resolution."
+            f"All readings are {numbers.short(float(depth_mm[0]), 7)} mm, and {step} is taken for the step of the"
+            " gauge. If its step is coarser, tell it as the resolution."
         )
 
 

@@ -9,11 +9,12 @@ import numpy as np
 from camerawright.bench.register import budget, flags
 from camerawright.bench.register.between import between_rounds
 from camerawright.bench.register.outliers import Outlier, outliers
-from camerawright.bench.register.places import Floats
+from camerawright.bench.register.places import Floats, gathered
 from camerawright.bench.register.plane import Plane, fitted
 from camerawright.bench.register.record import Gauge, Limits, Reading
 from camerawright.quantity import Quantity, Verdict, verdict
 from camerawright.trouble import NotMeasurable
+from camerawright.wording import numbers
 
 METHOD: Final = "register by depth readings, version 2"
 
@@ -24,13 +25,10 @@ MOST_AT_MM: Final = 200.0
 MOST_U_MM: Final = 1.0
 MOST_SLOPE: Final = 0.02
 """0.7 mm over 36 mm: no body is so bent, and no gauge stands so askew. Common practice"""
-LEAST_WIDTH: Final = 0.05
-"""Places on one line: their spread across it over that along it. Common practice"""
-LEAST_WIDTH_MM: Final = 1.0
-
-_STEPS_MM: Final = (0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001, 0.0005, 0.0002, 0.0001)
-USUAL_STEP_MM: Final = 0.01
-"""The last digit of a calliper or depth micrometer. Common practice"""
+LEAST_WIDTH: Final = 0.125
+"""Places on one line: their spread across it over that along it. The longest gate, 24 × 65 mm, has 0.37."""
+LEAST_REACH_MM: Final = 3.5
+"""Places no farther apart along either axis were not counted in millimetres: the smallest gate has 8 × 11 mm."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,19 +43,6 @@ class Measured:
     covariance: Floats
     flags: tuple[str, ...]
     verdict: Verdict | None
-
-
-def step_shown(depth_mm: Floats) -> float:
-    """The step of a gauge as its readings show it: the largest that all of them are multiples of. [mm]
-
-    A step of more than 0.01 mm is believed only where it shows in three different readings: a few that are alike may
-    all end in 0 by chance.
-    """
-    most = max(_STEPS_MM) if len(np.unique(depth_mm)) >= 3 else USUAL_STEP_MM
-    for step_mm in _STEPS_MM:
-        if step_mm <= most and np.allclose(depth_mm, step_mm * np.round(depth_mm / step_mm), rtol=0, atol=1e-6):
-            return step_mm
-    return min(_STEPS_MM)
 
 
 def measure(columns: Mapping[str, Floats], gauge: Gauge, limits: Limits | None = None) -> Measured:
@@ -142,13 +127,18 @@ def _refuse_absurd(columns: Mapping[str, Floats]) -> None:
 
 def _refuse_places(x_mm: Floats, y_mm: Floats) -> None:
     """Too few places, or all on a line: no plane follows from them."""
-    at = np.array(sorted(set(zip(x_mm.tolist(), y_mm.tolist(), strict=True))))
+    _, firsts = np.unique(gathered(x_mm, y_mm), return_index=True)
+    at = np.column_stack([x_mm, y_mm])[firsts]
     if len(at) < 3:
-        what = f"there are readings at {len(at)} place{'s' * (len(at) != 1)}, and a plane needs three"
+        what = f"there are readings at {numbers.counted(len(at), 'place')}, and a plane needs three"
         raise NotMeasurable(what, "Read at the four corners of the gate and in the middle, three times each")
+    reach_mm = np.ptp(at, axis=0)
+    if min(reach_mm) > 0 and max(reach_mm) < LEAST_REACH_MM:
+        what = f"all places lie within {numbers.short(float(max(reach_mm)), 2)} mm of each other"
+        raise NotMeasurable(what, "Count x and y in millimetres, and spread the places over the gate")
     along, across = np.linalg.svd(at - at.mean(axis=0), compute_uv=False) / np.sqrt(len(at))
-    if across < max(LEAST_WIDTH * along, LEAST_WIDTH_MM):
-        raise NotMeasurable("the places lie on one line", "Read places on both sides of that line as well")
+    if across < LEAST_WIDTH * along:
+        raise NotMeasurable("the places lie on one line, or nearly", "Read places on both sides of that line as well")
 
 
 def _refuse_slope(plane: Plane) -> None:

@@ -15,6 +15,8 @@ Millimetres = Annotated[Quantity, in_unit("mm", "mm", budget="budget_{}")]
 Milliradians = Annotated[Quantity, in_unit("mrad", "mrad", budget="budget_{}")]
 
 
+MOST_SHIMS_MM: Final = 1.0
+"""No shims make up for more; something was not taken off the readings. Common practice"""
 _MUCH: Final = 0.5  # a line that makes so much of the variance is worth working on. Common practice
 
 
@@ -111,6 +113,8 @@ def _height(record: RegisterRecord) -> list[str]:
     if record.register is None or record.limits is None or record.verdict != "outside":
         return []
     off_mm = record.register.value - record.limits.nominal_mm
+    if abs(off_mm) > MOST_SHIMS_MM:
+        return []  # a flag says so
     by = f"{numbers.fixed(abs(off_mm), 3)} mm"
     if off_mm > 0:
         return [f"The lens stands {by} too far from the film. Take shims of {by} out from under the lens mount."]

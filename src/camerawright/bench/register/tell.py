@@ -8,6 +8,7 @@ import numpy as np
 from camerawright.bench.contract import Table, refused_lines
 from camerawright.bench.register.places import gathered
 from camerawright.bench.register.record import Gauge, Limits, Reading, RegisterRecord
+from camerawright.bench.register.steps import named
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.wording import numbers
 from camerawright.wording.verdicts import SIGNS
@@ -88,6 +89,11 @@ def millimetres(depth: Quantity) -> str:
     return f"{numbers.with_interval(depth.value, depth.expanded_u, most=_DIGITS)} mm"
 
 
+def signed_mm(off_mm: float) -> str:
+    """How far off, with its sign, in thousandths of a millimetre; 0 has none."""
+    return numbers.signed(off_mm, 3) if round(off_mm, 3) else "0.000"
+
+
 def micrometres(off_mm: float) -> str:
     """How far off, with its sign, in whole micrometres; 0 has none."""
     off_um = round(1e3 * off_mm)
@@ -101,8 +107,8 @@ def _mrad(slope: Quantity) -> str:
 
 def _step(gauge: Gauge) -> str:
     """The step of the gauge, and how it is known."""
-    step = f"steps of {numbers.short(gauge.step_mm)} mm"
-    return f"the gauge has {step}" if gauge.is_step_told else f"the readings go in {step}"
+    step = f"steps of {named(gauge.step_mm)}"
+    return f"the gauge has {step}" if gauge.is_step_told else f"the readings seem to go in {step}"
 
 
 def _cells(one: Reading) -> tuple[str, str, str, str]:
@@ -117,10 +123,14 @@ def _cells(one: Reading) -> tuple[str, str, str, str]:
 
 def _line(line: BudgetLine) -> str:
     """One line of the budget."""
-    if line.u == 0:
-        return "shows in the repeatability"
+    if line.u < _TINY_MM:
+        return _NONE.get(line.name, "none")
     n = f", from {numbers.counted(round(line.dof), 'spare reading')}" if math.isfinite(line.dof) else ""
     return f"{numbers.fixed(line.u, _DIGITS)} mm{n}"
+
+
+_TINY_MM = 5e-5  # less is no digit of a depth
+_NONE = {"repeatability": "the repeats are equal", "resolution": "shows in the repeatability"}
 
 
 def _verdict(record: RegisterRecord, register: Quantity) -> list[str]:
@@ -130,7 +140,8 @@ def _verdict(record: RegisterRecord, register: Quantity) -> list[str]:
         return ["No verdict: tell the nominal register."]
     return [
         f"{SIGNS[record.verdict]} {record.verdict.upper()}: {_off_nominal(limits, register)}"
-        f" ({limits.source}); probability within {numbers.fixed(record.probability_within, 3)}"
+        f" ({limits.source}); probability within {numbers.fixed(record.probability_within, 3)},"
+        " 0.95 decides"
     ]
 
 
@@ -143,7 +154,7 @@ def _off_nominal(limits: Limits, register: Quantity) -> str:
     """How far the register is off the nominal, and how far it may be."""
     off_mm = register.value - limits.nominal_mm
     return (
-        f"{numbers.signed(off_mm, 3)} mm from {numbers.short(limits.nominal_mm, 8)} mm,"
+        f"{signed_mm(off_mm)} mm from {numbers.short(limits.nominal_mm, 8)} mm,"
         f" ± {numbers.short(limits.tolerance_mm)} mm is allowed"
     )
 
