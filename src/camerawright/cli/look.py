@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from camerawright.readings.rows import Reading
     from camerawright.readings.side_by_side import FigureText
     from camerawright.store.workshop import Workshop
-    from camerawright.workshop.rows import Job
+    from camerawright.workshop.rows import Glance, Job
 
 commands = typer.Typer()
 
@@ -28,25 +28,25 @@ def jobs(ctx: typer.Context, as_json: Json = False) -> None:
     Example:
       camerawright jobs
     """
-    from camerawright.job.now import at_a_glance
+    from camerawright.job.glance import all_listed
 
     with workshop_of(ctx) as workshop:
-        benches = [at_a_glance(workshop, job) for job in workshop.jobs()]
+        listed = all_listed(workshop)
         if as_json:
-            tell_json([_short_json(here) for here in benches])
-        elif not benches:
+            tell_json([_short_json(job, glance) for job, glance in listed])
+        elif not listed:
             tell("No job yet; `camerawright take-in` begins one.")
         else:
             tell_table(
                 [
                     (
-                        here.job.id,
-                        here.stage,
-                        f"owed {len(here.owed)}",
-                        f"{here.job.camera.maker} {here.job.camera.model}"[:26],
-                        here.job.owner.name[:20],
+                        job.id,
+                        glance.stage,
+                        f"owed {glance.n_owed}",
+                        f"{job.camera.maker} {job.camera.model}"[:26],
+                        job.owner.name[:20],
                     )
-                    for here in benches
+                    for job, glance in listed
                 ]
             )
 
@@ -147,6 +147,7 @@ def history(
     Example:
       camerawright history 48213
     """
+    from camerawright.job.glance import glance
     from camerawright.job.now import job_now
     from camerawright.journal.entries import part_key
     from camerawright.trouble import Refused
@@ -163,7 +164,7 @@ def history(
         if as_json:
             tell_json(
                 [
-                    {"camera": asdict(camera), "visits": [_short_json(here) for here in visits]}
+                    {"camera": asdict(camera), "visits": [_short_json(here.job, glance(here)) for here in visits]}
                     for camera, visits in seen.items()
                 ]
             )
@@ -175,19 +176,19 @@ def history(
                 tell_item(here.job.id, f"{here.job.visit.taken_in} {here.stage}{': ' + words if words else ''}")
 
 
-def _short_json(here: "JobNow") -> "dict[str, JsonValue]":
+def _short_json(job: "Job", glance: "Glance") -> "dict[str, JsonValue]":
     """A job as it stands in a list."""
     return {
-        "id": here.job.id,
-        "stage": here.stage,
-        "owner": here.job.owner.name,
-        "maker": here.job.camera.maker,
-        "model": here.job.camera.model,
-        "variant": here.job.camera.variant,
-        "serial": here.job.camera.serial,
-        "taken_in": here.job.visit.taken_in.isoformat(),
-        "n_off": len(here.state.off),
-        "n_owed": len(here.owed),
+        "id": job.id,
+        "stage": glance.stage,
+        "owner": job.owner.name,
+        "maker": job.camera.maker,
+        "model": job.camera.model,
+        "variant": job.camera.variant,
+        "serial": job.camera.serial,
+        "taken_in": job.visit.taken_in.isoformat(),
+        "n_off": glance.n_off,
+        "n_owed": glance.n_owed,
     }
 
 

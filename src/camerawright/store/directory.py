@@ -5,16 +5,17 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from sqlalchemy import ColumnElement, Connection, Row, insert, select, update
+from sqlalchemy import Column, ColumnElement, Connection, Row, func, insert, select, update
 
 from camerawright.store import seals
 from camerawright.store.tables import CAMERA, JOB, OWNER
 from camerawright.trouble import Refused
 from camerawright.wording.names import name_key as folded
-from camerawright.workshop.rows import Camera, Job, Owner, Visit
+from camerawright.workshop.rows import Camera, Job, Names, Owner, Visit
 
 _JOB_ID: Final = re.compile(r"[Jj]?([0-9]{1,9})")
 _NEAR: Final = 5
+_MOST_NAMES: Final = 500
 _CAMERA_COLUMNS: Final = (CAMERA.c.maker, CAMERA.c.model, CAMERA.c.serial, CAMERA.c.variant, CAMERA.c.f_numbers)
 
 
@@ -107,6 +108,23 @@ def jobs(connection: Connection, *conditions: ColumnElement[bool]) -> tuple[Job,
         .order_by(JOB.c.n)
     )
     return tuple(_job(row) for row in connection.execute(found))
+
+
+def names(connection: Connection) -> Names:
+    """The names that were given before, in order: so many of each as a form can propose, the newest."""
+
+    def of(column: Column[str]) -> tuple[str, ...]:
+        newest = select(column).group_by(column).order_by(func.max(column.table.c.n).desc()).limit(_MOST_NAMES)
+        return tuple(sorted(filter(None, connection.scalars(newest))))
+
+    f_numbers = {tuple(each) for each in connection.scalars(select(CAMERA.c.f_numbers).distinct()) if each}
+    return Names(
+        owners=of(OWNER.c.name),
+        makers=of(CAMERA.c.maker),
+        models=of(CAMERA.c.model),
+        variants=of(CAMERA.c.variant),
+        f_numbers=tuple(f_numbers),
+    )
 
 
 def is_camera(camera: Camera) -> Sequence[ColumnElement[bool]]:

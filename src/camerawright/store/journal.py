@@ -12,7 +12,7 @@ from sqlalchemy import Connection, func, insert, select
 
 from camerawright.journal.entries import ENTRY as PARSER
 from camerawright.journal.entries import Entry, in_order, written
-from camerawright.store import seals
+from camerawright.store import glances, seals
 from camerawright.store.tables import ENTRY
 from camerawright.trouble import Refused, Stale
 
@@ -66,6 +66,7 @@ def append(connection: Connection, n_job: int, entries: Sequence[Entry], *, expe
     for row in new.values():
         row["chain"] = chain = seals.link(chain, n_job, row["sha256"])
     connection.execute(insert(ENTRY), list(new.values()))
+    glances.forget(connection, n_job)
     seals.put(connection, seals.JOURNAL, str(n_job), seals.Seal(sha256=chain, n_entries=end.n_entries + len(new)))
     return len(new)
 

@@ -21,7 +21,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-REVISIONS: Final = ("0001", "0002", "0003", "0004")
+REVISIONS: Final = ("0001", "0002", "0003", "0004", "0005")
 """Every migration this program knows, oldest first; the last is what it works with."""
 
 
@@ -116,6 +116,19 @@ MEDIUM: Final = Table(
     Column("suffix", String, nullable=False),  # of the file it came from: ".wav", ".jpg" or nothing
     Column("n_bytes", Integer, nullable=False),
 )
+
+GLANCE: Final = Table(
+    "glance",
+    METADATA,
+    Column("job", ForeignKey("job.n"), primary_key=True),
+    Column("stage", String, nullable=False),
+    Column("is_done", Boolean, nullable=False, index=True),
+    Column("n_off", Integer, nullable=False),
+    Column("n_owed", Integer, nullable=False),
+    Column("next_step", Text, nullable=False),
+    Column("good_until", Utc),
+)
+"""`glances` says what they are."""
 
 SEAL: Final = Table(
     "seal",

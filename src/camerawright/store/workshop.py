@@ -1,7 +1,8 @@
 """The workshop folder: where it is, how it comes about, and all that is done with it."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing, suppress
+from datetime import datetime
 from importlib.resources import files as package_files
 from pathlib import Path
 from types import TracebackType
@@ -11,13 +12,13 @@ from sqlalchemy import insert, select
 
 from camerawright.journal.entries import Entry
 from camerawright.recordings.disk import flush_folder, make_folder
-from camerawright.store import check, directory, media, seals, terms
+from camerawright.store import check, directory, glances, media, seals, terms
 from camerawright.store import journal as journals
 from camerawright.store.database import FILE_NAME as DATABASE
 from camerawright.store.database import Database, is_ours, is_read_only, lay_down
 from camerawright.store.tables import CAMERA, JOB, MEDIUM, REVISIONS
 from camerawright.trouble import Refused, Trouble
-from camerawright.workshop.rows import Camera, Job, Owner, Terms, Visit
+from camerawright.workshop.rows import Camera, Glance, Job, Names, Owner, Terms, Visit
 
 MEDIA: Final = "media"
 PROFILES: Final = "profiles"
@@ -197,6 +198,36 @@ class Workshop:
         """All jobs, the newest first."""
         with self._database.reading() as connection:
             return directory.jobs(connection)[::-1]
+
+    def without_a_glance(self, now: datetime, *, most: int | None) -> tuple[Job, ...]:
+        """Jobs of which no list knows where they stand now, the newest first."""
+        with self._database.reading() as connection:
+            return glances.missing(connection, now, most=most)
+
+    def keep_glances(self, found: Iterable[tuple[str, int, Glance]]) -> None:
+        """Keep where jobs stand: each job's id, how many entries it was computed from, and the glance.
+
+        Where more was entered meanwhile, nothing is kept.
+        """
+        with self._database.writing() as connection:
+            glances.put(connection, found)
+
+    def n_jobs(self, *, is_done: bool, words: str = "") -> int:
+        """How many jobs are on the bench, or done; of those whose camera or owner has all those words in its name."""
+        with self._database.reading() as connection:
+            return glances.count(connection, is_done=is_done, words=words)
+
+    def listed(
+        self, *, is_done: bool, first: int = 0, most: int | None = None, words: str = ""
+    ) -> tuple[tuple[Job, Glance], ...]:
+        """Some of these jobs with where they stand, the newest first."""
+        with self._database.reading() as connection:
+            return glances.page(connection, is_done=is_done, first=first, most=most, words=words)
+
+    def names(self) -> Names:
+        """The names of owners and cameras that were given before."""
+        with self._database.reading() as connection:
+            return directory.names(connection)
 
     def visits(self, camera: Camera) -> tuple[Job, ...]:
         """The jobs of one camera, the oldest first."""

@@ -1,7 +1,7 @@
 """The directory: owners, cameras and jobs, as plain rows. What happened to them stands in the journal, not here."""
 
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 
 from camerawright.wording.names import name_key
 
@@ -60,6 +60,29 @@ class Job:
     owner: Owner
     camera: Camera
     visit: Visit = field(repr=False)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Glance:
+    """Where a job stands, as a list shows it. It holds until something is entered, or until `good_until`."""
+
+    stage: str
+    is_done: bool  # closed, or handed back
+    n_off: int
+    n_owed: int
+    next_step: str  # what it wants next, in a few words
+    good_until: datetime | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Names:
+    """What was taken in before, each name once: what a form proposes."""
+
+    owners: tuple[str, ...]
+    makers: tuple[str, ...]
+    models: tuple[str, ...]
+    variants: tuple[str, ...]
+    f_numbers: tuple[tuple[float, ...], ...]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,6 +1,7 @@
 """The journal: everything that happened, newest first; out as JSON Lines and in again."""
 
 from dataclasses import dataclass
+from typing import Final
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
@@ -13,6 +14,7 @@ from camerawright.journal.entries import Corrected, Entry
 from camerawright.journal.sentences import sentence
 from camerawright.trouble import Refused
 from camerawright.web.forms import Refusal, form_maker
+from camerawright.web.page_numbers import numbered
 from camerawright.web.pages.correct import can_become
 from camerawright.web.pages.undoing import together_words
 from camerawright.web.render import REFUSED, page, workshop_of
@@ -20,6 +22,7 @@ from camerawright.web.taking import here
 from camerawright.web.uploads import FORM_MAX_BYTES, posted
 
 FORM = "import"
+_MOST: Final = 200
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,9 +37,11 @@ class Line:
 
 
 def show(request: Request, refusal: Refusal | None = None) -> Response:
-    """All entries, the newest first."""
+    """The entries, the newest first, so many a page."""
     bench = here(request)
     doubted = doubtful(bench.state, bench.now)
+    newest_first = bench.state.journal[::-1]
+    shown = numbered(request.query_params.get("page", ""), n_all=len(newest_first), most=_MOST)
     lines = [
         Line(
             entry=entry,
@@ -45,7 +50,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
             can_become=can_become(entry) and not bench.is_shut,
             is_doubtful=entry.id in doubted,
         )
-        for entry in reversed(bench.state.journal)
+        for entry in newest_first[shown.first : shown.first + _MOST]
     ]
     corrected = {entry.entry for entry in bench.state.journal if isinstance(entry, Corrected) and entry.becomes}
     return page(
@@ -55,6 +60,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         here=bench,
         tab="journal",
         lines=lines,
+        shown=shown,
         corrected=corrected - bench.state.struck,
         new=request.query_params.get("new", ""),
         known=request.query_params.get("known", ""),

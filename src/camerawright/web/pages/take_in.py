@@ -39,7 +39,7 @@ async def endpoint(request: Request) -> Response:
 
 def _show(request: Request, refusal: Refusal | None = None, seen: tuple[Job, ...] = ()) -> Response:
     workshop = workshop_of(request)
-    jobs = workshop.jobs()
+    known = workshop.names()
     return page(
         request,
         "take_in.html",
@@ -49,11 +49,11 @@ def _show(request: Request, refusal: Refusal | None = None, seen: tuple[Job, ...
         seen=seen,
         still_open=still_open(workshop, seen[0].camera) if seen else (),
         profile_options=_profiles(workshop),
-        owners=sorted({job.owner.name for job in jobs}),
-        makers=sorted({job.camera.maker for job in jobs}),
-        models=sorted({job.camera.model for job in jobs}),
-        variants=sorted({job.camera.variant for job in jobs if job.camera.variant}),
-        apertures=sorted({apertures_written(job.camera.f_numbers) for job in jobs if job.camera.f_numbers}),
+        owners=known.owners,
+        makers=known.makers,
+        models=known.models,
+        variants=known.variants,
+        apertures=sorted(map(apertures_written, known.f_numbers)),
         apertures_example=EXAMPLE,
     )
 

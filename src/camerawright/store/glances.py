@@ -1,0 +1,75 @@
+"""Where each job stands, kept beside the journals, so that a list of thousands of jobs reads no journal.
+
+A glance is computed from a journal and can be computed again at any time: it has no seal, and is in no export. An entry
+takes the glance of its job away in the same transaction.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict
+from datetime import datetime
+
+from sqlalchemy import ColumnElement, Connection, Select, and_, delete, func, insert, or_, select
+
+from camerawright.store import directory
+from camerawright.store.tables import CAMERA, ENTRY, GLANCE, JOB, OWNER
+from camerawright.wording.names import name_key
+from camerawright.workshop.rows import Glance, Job
+
+
+def forget(connection: Connection, n_job: int) -> None:
+    """Something was entered: where the job stands has to be computed again."""
+    connection.execute(delete(GLANCE).where(GLANCE.c.job == n_job))
+
+
+def missing(connection: Connection, now: datetime, *, most: int | None) -> tuple[Job, ...]:
+    """Jobs whose glance is missing or has outlived itself, the newest first."""
+    holds = and_(GLANCE.c.job == JOB.c.n, or_(GLANCE.c.good_until.is_(None), GLANCE.c.good_until > now))
+    numbers = select(JOB.c.n).where(~select(GLANCE.c.job).where(holds).exists())
+    return directory.jobs(connection, JOB.c.n.in_(numbers.order_by(JOB.c.n.desc()).limit(most)))[::-1]
+
+
+def put(connection: Connection, found: Iterable[tuple[str, int, Glance]]) -> None:
+    """Keep glances of jobs that have as many entries as they were computed from."""
+    for job_id, n_entries, glance in found:
+        n_job = directory.number(connection, job_id)
+        forget(connection, n_job)
+        if connection.scalar(select(func.count()).where(ENTRY.c.job == n_job)) == n_entries:
+            connection.execute(insert(GLANCE).values(job=n_job, **asdict(glance)))
+
+
+def count(connection: Connection, *, is_done: bool, words: str = "") -> int:
+    """How many jobs there are, on the bench or done."""
+    return connection.scalar(_of(select(func.count()), is_done, words)) or 0
+
+
+def page(
+    connection: Connection, *, is_done: bool, first: int, most: int | None, words: str = ""
+) -> tuple[tuple[Job, Glance], ...]:
+    """Some of the jobs on the bench, or of those that are done, the newest first."""
+    numbers = _of(select(JOB.c.n), is_done, words).order_by(JOB.c.n.desc()).offset(first).limit(most)
+    kept = connection.execute(select(GLANCE).where(GLANCE.c.job.in_(numbers)))
+    glances = {f"J{row.job}": _glance(row._mapping) for row in kept}
+    jobs = directory.jobs(connection, JOB.c.n.in_(numbers))[::-1]
+    return tuple((job, glances[job.id]) for job in jobs if job.id in glances)
+
+
+def _of(what: Select[tuple[int]], is_done: bool, words: str) -> Select[tuple[int]]:
+    """The jobs with a glance, whose camera or owner has all those words in its name."""
+    return (
+        what.select_from(JOB)
+        .join(GLANCE, GLANCE.c.job == JOB.c.n)
+        .join(OWNER, JOB.c.owner == OWNER.c.n)
+        .join(CAMERA, JOB.c.camera == CAMERA.c.n)
+        .where(GLANCE.c.is_done == is_done, *map(_has, words.split()))
+    )
+
+
+def _has(word: str) -> ColumnElement[bool]:
+    """Whether a word is in the name of the camera, its number or its owner's name."""
+    key = name_key(word)
+    keys: Sequence[ColumnElement[str]] = (CAMERA.c.maker_key, CAMERA.c.model_key, CAMERA.c.serial_key)
+    return or_(*(each.contains(key, autoescape=True) for each in keys), OWNER.c.name.icontains(word, autoescape=True))
+
+
+def _glance(row: Mapping[str, object]) -> Glance:
+    return Glance(**{name: value for name, value in row.items() if name != "job"})  # type: ignore[arg-type]
