@@ -112,7 +112,7 @@ def told_before(workshop: Workshop, job_id: str) -> dict[str, SetUp]:
     lamp that calibrates a camera, was set up for something else.
     """
     job = workshop.job(job_id)
-    all_readings = (reading for each in workshop.jobs() for reading in state_of(workshop, each).measured)
+    all_readings = (reading for each in workshop.lately_read() for reading in state_of(workshop, each).measured)
     oldest_first = sorted(all_readings, key=lambda reading: reading.at)
     of_others = {reading.test: _of_the_bench(reading) for reading in oldest_first if is_of_a_camera(reading)}
     here = state_of(workshop, job).measured

@@ -72,8 +72,8 @@ def _agree(known: Instrument, told: Instrument) -> bool:
 
 
 def _heard(workshop: Workshop) -> tuple[Heard, ...]:
-    """What every recording told, by the time of its reading; one that was measured again counts once, as last read."""
-    states = tuple(state_of(workshop, job) for job in workshop.jobs())
+    """What every late recording told, by the time of its reading; measured again, as last read."""
+    states = tuple(state_of(workshop, job) for job in workshop.lately_read())
     return _HEARD.get(workshop.folder, states, lambda: _from(states))
 
 

@@ -8,7 +8,7 @@ from typing import Final
 from sqlalchemy import Column, ColumnElement, Connection, Row, func, insert, select, update
 
 from camerawright.store import seals
-from camerawright.store.tables import CAMERA, JOB, OWNER
+from camerawright.store.tables import CAMERA, ENTRY, JOB, OWNER
 from camerawright.trouble import Refused
 from camerawright.wording.names import name_key as folded
 from camerawright.workshop.rows import Camera, Job, Names, Owner, Visit
@@ -16,6 +16,7 @@ from camerawright.workshop.rows import Camera, Job, Names, Owner, Visit
 _JOB_ID: Final = re.compile(r"[Jj]?([0-9]{1,9})")
 _NEAR: Final = 5
 _MOST_NAMES: Final = 500
+_LATELY: Final = 500  # readings that are looked through for what the bench was told last
 _CAMERA_COLUMNS: Final = (CAMERA.c.maker, CAMERA.c.model, CAMERA.c.serial, CAMERA.c.variant, CAMERA.c.f_numbers)
 
 
@@ -108,6 +109,14 @@ def jobs(connection: Connection, *conditions: ColumnElement[bool]) -> tuple[Job,
         .order_by(JOB.c.n)
     )
     return tuple(_job(row) for row in connection.execute(found))
+
+
+def lately_read(connection: Connection) -> tuple[Job, ...]:
+    """The jobs of the newest readings, the job of the newest first."""
+    newest = select(ENTRY.c.job).where(ENTRY.c.kind == "measured").order_by(ENTRY.c.n.desc()).limit(_LATELY)
+    numbers = list(dict.fromkeys(connection.scalars(newest)))
+    found = {job.id: job for job in jobs(connection, JOB.c.n.in_(numbers))}
+    return tuple(found[f"J{n}"] for n in numbers)
 
 
 def names(connection: Connection) -> Names:

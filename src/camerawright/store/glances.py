@@ -4,11 +4,12 @@ A glance is computed from a journal and can be computed again at any time: it ha
 takes the glance of its job away in the same transaction.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Select, and_, delete, func, insert, or_, select
+from sqlalchemy import ColumnElement, Connection, Row, Select, and_, delete, func, insert, or_, select
 
 from camerawright.store import directory
 from camerawright.store.tables import CAMERA, ENTRY, GLANCE, JOB, OWNER
@@ -48,7 +49,7 @@ def page(
     """Some of the jobs on the bench, or of those that are done, the newest first."""
     numbers = _of(select(JOB.c.n), is_done, words).order_by(JOB.c.n.desc()).offset(first).limit(most)
     kept = connection.execute(select(GLANCE).where(GLANCE.c.job.in_(numbers)))
-    glances = {f"J{row.job}": _glance(row._mapping) for row in kept}
+    glances = {f"J{row.job}": _glance(row) for row in kept}
     jobs = directory.jobs(connection, JOB.c.n.in_(numbers))[::-1]
     return tuple((job, glances[job.id]) for job in jobs if job.id in glances)
 
@@ -71,5 +72,5 @@ def _has(word: str) -> ColumnElement[bool]:
     return or_(*(each.contains(key, autoescape=True) for each in keys), OWNER.c.name.icontains(word, autoescape=True))
 
 
-def _glance(row: Mapping[str, object]) -> Glance:
-    return Glance(**{name: value for name, value in row.items() if name != "job"})  # type: ignore[arg-type]
+def _glance(row: Row[Any]) -> Glance:
+    return Glance(**{name: value for name, value in row._asdict().items() if name != "job"})

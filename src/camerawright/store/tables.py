@@ -103,7 +103,7 @@ ENTRY: Final = Table(
     Column("job", ForeignKey("job.n"), nullable=False, index=True),
     Column("id", String(32), nullable=False, unique=True),
     Column("at", Utc, nullable=False),
-    Column("kind", String, nullable=False),
+    Column("kind", String, nullable=False, index=True),
     Column("body", Text, nullable=False),  # the line of JSON as `written` gave it
     Column("sha256", String(64), nullable=False),  # of the body, in UTF-8
     Column("chain", String(64), nullable=False, server_default=""),  # `seals.link`

@@ -224,6 +224,11 @@ class Workshop:
         with self._database.reading() as connection:
             return glances.page(connection, is_done=is_done, first=first, most=most, words=words)
 
+    def lately_read(self) -> tuple[Job, ...]:
+        """The jobs of the newest readings of the workshop, the job of the newest first."""
+        with self._database.reading() as connection:
+            return directory.lately_read(connection)
+
     def names(self) -> Names:
         """The names of owners and cameras that were given before."""
         with self._database.reading() as connection:

@@ -122,9 +122,8 @@ def _told_page(request: Request, error: Exception) -> Response:
     near: list[str] = []
     if error.status_code == 404 and told == "Not Found":
         told = f"There is no page {request.url.path}."
-        known = ["/", "/take-in", "/variants"] + [
-            f"/jobs/{job.id}" for job, _ in request.app.state.workshop.listed(is_done=False, most=100)
-        ]
+        newest = request.app.state.workshop.listed(is_done=False, most=100)
+        known = ["/", "/take-in", "/variants", *(f"/jobs/{job.id}" for job, _ in newest)]
         near = get_close_matches(request.url.path, known, cutoff=0.5)
     return _error_page(request, error.status_code, told, near)
 

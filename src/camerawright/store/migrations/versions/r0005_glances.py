@@ -1,4 +1,7 @@
-"""Where each job stands, kept for lists. A program that shows something else there clears the table in its migration."""
+"""Where each job stands, kept for lists.
+
+A program that shows something else there clears the table in its migration.
+"""
 
 import sqlalchemy as sa
 from alembic import op
@@ -20,4 +23,5 @@ def upgrade() -> None:
         sa.Column("good_until", sa.DateTime),
         sa.PrimaryKeyConstraint("job", name="pk_glance"),
     )
+    op.create_index("ix_entry_kind", "entry", ["kind"])
     op.create_index("ix_glance_is_done", "glance", ["is_done"])
