@@ -1,14 +1,16 @@
 """The other pages of a job, and what may go wrong on the way."""
 
 import json
+import re
 from collections.abc import AsyncIterator
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
+from html import unescape
 from io import BytesIO
 
 import pytest
 from PIL import Image
 
-from camerawright.journal.entries import ENTRY, Entry, Removed
+from camerawright.journal.entries import ENTRY, Entry, Noted, Removed
 from camerawright.journal.state import fold
 from camerawright.refit.routes import route_of
 from camerawright.store.workshop import Workshop
@@ -106,7 +108,7 @@ def test_a_broken_journal_file_is_refused_whole_with_its_line_numbers(
 
 
 @pytest.mark.parametrize("kind", ["PNG", "JPEG", "TIFF", "WEBP"])
-def test_a_photo_is_kept_as_it_came_and_shown_as_a_picture(
+def test_a_photo_is_kept_as_it_came_and_goes_out_as_a_picture_alone(
     browser: Browser, workshop: Workshop, job: Job, kind: str
 ) -> None:
     data = a_photo(kind)
@@ -117,7 +119,8 @@ def test_a_photo_is_kept_as_it_came_and_shown_as_a_picture(
     assert shown.headers["content-type"] == "image/jpeg"
     assert Image.open(BytesIO(shown.content)).size == (40, 30)
     original = browser.get(f"/photos/{sha256}/original")
-    assert original.content == data
+    with Image.open(BytesIO(original.content)) as sent, Image.open(BytesIO(data)) as came:
+        assert (sent.size, sent.format) == (came.size, came.format)
     assert original.headers["x-content-type-options"] == "nosniff"
 
 
@@ -258,3 +261,31 @@ def test_names_full_of_markup_stay_literal_on_every_page(browser: Browser, works
         assert "&amp;{{ 777*777 }}" not in page.text
         assert "603729" not in words(page)
     assert sum(HOSTILE in words(page) for page in shown) >= 8
+
+
+def test_a_long_list_of_jobs_comes_in_pages_and_can_be_searched(browser: Browser, workshop: Workshop) -> None:
+    for n in range(121):
+        workshop.take_in(
+            Owner(name=f"Owner {n}"),
+            Camera(maker="Orlmann", model="Falter", serial=f"S{n}"),
+            Visit(taken_in=date(2031, 5, 4)),
+        )
+    ids: list[str] = []
+    path = "/"
+    while path:
+        text = browser.get(path).text
+        ids += re.findall(r'class="job-link" href="/jobs/(J\d+)"', text)
+        older = re.search(r'rel="next" href="([^"]*)"', text)
+        path = f"/{unescape(older[1])}" if older else ""
+    assert ids == [f"J{n}" for n in range(121, 0, -1)]
+    assert re.findall(r'class="job-link" href="/jobs/(J\d+)"', browser.get("/?find=s77").text) == ["J78"]
+    assert "No job has “nobody”" in browser.get("/?find=nobody").text
+    assert browser.get("/?bench=99999").status_code == browser.get("/?bench=-1").status_code == 200
+
+
+def test_a_long_journal_comes_in_pages(browser: Browser, workshop: Workshop, job: Job) -> None:
+    at = datetime(2031, 5, 4, tzinfo=UTC)
+    workshop.append_all(job.id, [Noted(at=at + timedelta(minutes=n), note=f"word {n};") for n in range(450)])
+    pages = [browser.get(f"/jobs/{job.id}/journal?page={n}").text for n in (1, 2, 3)]
+    found = [int(n) for text in pages for n in dict.fromkeys(re.findall(r"<p>Note: word (\d+);", text))]
+    assert found == list(range(449, -1, -1))
