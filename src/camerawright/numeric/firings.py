@@ -15,6 +15,7 @@ _STEP_BLOCKS = 4  # a step is the difference of two means over 1 ms: edges last 
 _OVER_NOISE = 7.0  # normal noise passes 7 sigma once in 4e11 steps: never in a recording
 _OVER_LARGEST = 0.25  # of the largest step: a recording may hold firings at several apertures
 _OVER_NEAR, _NEAR_S = 0.3, 0.1  # of the largest step near by: smaller ones are droop, bounces, flicker and ticks
+_END_STOP = 0.98  # of full scale
 _MERGE_S = 3e-3  # an edge is one edge, however its noise makes it look
 
 GUARD_S = 4e-3
@@ -81,6 +82,7 @@ def find_in_blocks(blocks: Floats, block_s: float) -> Found:
     """Find the firings in means over blocks of `block_width` samples, each `block_s` long; raises as `find` does."""
     if len(blocks) < 40:
         raise NotMeasurable("the recording is too short to hold a firing and dark beside it", _ADVICE_QUIET)
+    _refuse_one_value(blocks)
     total = np.concatenate([[0.0], np.cumsum(blocks)])
     m = _STEP_BLOCKS
     # with T the running sum, (T(i+2m) - T(i+m))/m - (T(i+m) - T(i))/m is the step in the middle, at block i + m
@@ -100,6 +102,19 @@ def find_in_blocks(blocks: Floats, block_s: float) -> Found:
     return Found(tuple(spans), sign, len(edges) - 2 * len(spans), contrast)
 
 
+def _refuse_one_value(blocks: Floats) -> None:
+    """Refuse a recording that never moves: silent, or stuck at an end stop."""
+    if np.ptp(blocks) > 0:
+        return
+    if abs(blocks[0]) > _END_STOP:
+        raise NotMeasurable(
+            "the recording stands at full scale from beginning to end",
+            "Turn the gain all the way down, and see that nothing puts a steady voltage on the input; then raise it"
+            " until the firings are well above the noise",
+        )
+    raise NotMeasurable("the recording is silent", _ADVICE_QUIET)
+
+
 def _paired(times_s: Floats, upward: Floats) -> list[Span]:
     """Pair every step up with the step down that follows it."""
     return [
@@ -116,8 +131,6 @@ def _edges(step: Floats) -> NDArray[np.intp]:
     # from memory)
     noise = 1.4826 * float(np.median(size))
     largest = float(size.max())
-    if largest == 0:
-        raise NotMeasurable("the recording is silent", _ADVICE_QUIET)
     if largest < _OVER_NOISE * noise:
         raise NotMeasurable("no edge of light stands out from the noise", _ADVICE_QUIET)
     peaks = _peaks(step, max(_OVER_NOISE * noise, _OVER_LARGEST * largest))

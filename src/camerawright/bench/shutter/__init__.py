@@ -5,6 +5,7 @@ from camerawright.bench.marked_speeds import marks_in
 from camerawright.bench.options import Option, choice
 from camerawright.bench.record import Refusal
 from camerawright.bench.shutter import measure, plot, simulate, speeds, tell
+from camerawright.bench.shutter.lag import LAG, with_lag
 from camerawright.bench.shutter.record import ShutterRecord
 from camerawright.handbook.light_sensors import SENSOR_NAMES, sensor_named
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
@@ -20,11 +21,12 @@ def run(
     profile: Profile | None = None,
     *,
     sensor: str | None = None,
+    lag_us: str | None = None,
     instrument: Instrument | None = None,
 ) -> ShutterRecord:
     """Measure a recording, and compare it with the marked speeds where they are given."""
     marks = marks_in(marked) if marked else ()  # what cannot be read is said before a recording is measured
-    kind = sensor_named(choice("sensor", sensor, SENSOR_NAMES))
+    kind = with_lag(sensor_named(choice("sensor", sensor, SENSOR_NAMES)), lag_us)
     try:
         found = measure.measure(recording, sensor=kind, instrument=instrument)
     except NotMeasurable as why:
@@ -69,7 +71,10 @@ TEST: BenchTest[ShutterRecord] = BenchTest(
     lines=tell.lines,
     words=tell.words,
     table=tell.table,
-    options=(Option("sensor", "CLASS", "Class of the light sensor", "a photodiode if not told", SENSOR_NAMES),),
+    options=(
+        Option("sensor", "CLASS", "Class of the light sensor", "as doubtful as any of them if not told", SENSOR_NAMES),
+        LAG,
+    ),
     marked=Marked(speeds=tell.dial),
     waveform=plot.plan,
     fired=tell.fired,

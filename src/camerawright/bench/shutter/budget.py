@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from camerawright.bench.shutter import health
 from camerawright.bench.shutter.full_open import FullOpen
+from camerawright.bench.shutter.lamp import Flicker
 from camerawright.bench.shutter.record import LevelFrom
 from camerawright.handbook.light_sensors import Sensor
 from camerawright.numeric.coupling import Coupling
@@ -27,7 +28,7 @@ class Seen:
 
     window: Window
     pulse: Pulse
-    flicker: health.Flicker
+    flicker: Flicker
     disturbed: float
     snr_db: float
     full_open: FullOpen | None = None  # the level's origin, where the firing itself does not stand fully open
@@ -49,8 +50,9 @@ class Budget:
     sensor: Sensor
     is_lossy: bool
 
-    def quantity(self, timed: Timed, one: Seen) -> Quantity:
-        """A time with its budget lines."""
+    def quantity(self, timed: Timed, one: Seen, *, is_edge: bool = False) -> Quantity:
+        """A time with its budget lines; from an opening to a closing it loses what the fall is known to lag more."""
+        longer_s = 0.0 if is_edge else self.sensor.longer_s
         bent_s = self.sensor.lag_s**2 * timed.per_lag2_1_s
         u_noise = one.disturbed * self.noise.u_of(timed.weights)
         lines = [
@@ -61,11 +63,13 @@ class Budget:
             BudgetLine("sensor lag", math.hypot(self.sensor.u_lag_s, bent_s)),
             BudgetLine("sensor linearity", self.sensor.u_bend * abs(timed.per_bend_s)),
         ]
+        if self.sensor.u_lag_by_light_s:
+            lines.append(BudgetLine("sensor lag by light", self.sensor.u_lag_by_light_s))
         if one.flicker.part > 0:
             lines.append(BudgetLine("flicker", one.flicker.u_s(timed.value_s)))
         if self.is_lossy:
             lines.append(BudgetLine("lossy coding", health.U_LOSSY * timed.value_s))
-        return Quantity(timed.value_s - bent_s, "s", tuple(lines))
+        return Quantity(timed.value_s - bent_s - longer_s - self.sensor.bend * timed.per_bend_s, "s", tuple(lines))
 
     def u_of(self, weights: Floats, one: Seen) -> float:
         """Uncertainty of something linear in the light of one firing, from noise and coupling."""

@@ -1,16 +1,13 @@
 """What can be wrong with a recording, in sentences."""
 
-import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from camerawright.bench.shutter.lamp import FLAG_FLICKER, Flicker
 from camerawright.bench.shutter.record import LevelFrom
-from camerawright.handbook.light_sensors import MAINS_LIGHT_HZ
 from camerawright.numeric.firings import Found
-from camerawright.numeric.noise import Noise
 from camerawright.numeric.pulse import Pulse
 from camerawright.recordings.channel import Recording
 from camerawright.trouble import NotMeasurable
@@ -21,26 +18,12 @@ Floats = NDArray[np.float64]
 U_LOSSY = (
     0.02  # u of a time from a lossy file, as a part of it: the worst of four codecs in our trial, see docs/accuracy.md
 )
-_MAX_FLICKER = 0.2
-_FLAG_FLICKER = 0.01
 _SWING_S, _MAX_SWING = 0.1e-3, 0.33  # 1/1000 in 23 dB of noise reads 0.29, music 0.36 and more
 _SHARP, _ABOUT_S = 0.8, 1.5e-3  # of an edge within two samples: blades a fifth at the most, a contact all but ringing
 _OTHER_PLACE_S = 1e-3, 30e-3  # curtains run 5 to 20 ms across a gate
 _FASTEST_EDGE_S = 120e-6  # blades take ten times as long over a full opening. Common practice
 _HARDLY_OPENS = 0.9
 _LINGERS, _LEAST_TAIL_S = 0.45, 60e-6  # between blades (0.27) and a sensor that alone makes the edge (0.62)
-
-
-@dataclass(frozen=True)
-class Flicker:
-    """Mains flicker of the lamp, seen on a plateau: its part of the level (0 where none is seen) and its frequency."""
-
-    part: float
-    frequency_hz: float
-
-    def u_s(self, time_s: float) -> float:
-        """What it adds to a time: half a cycle's light at most, at any phase."""
-        return self.part / math.sqrt(2) * min(time_s, 1 / (2 * math.pi * self.frequency_hz))
 
 
 def refuse_contact(recording: Recording, firings: Mapping[int, Found], i_best: int) -> None:
@@ -71,73 +54,6 @@ def refuse_clipped(n: int) -> None:
         raise NotMeasurable(
             f"this firing is clipped at {n} samples",
             "Turn the input's gain or the light down until the highest peak stays below full scale, and record again",
-        )
-
-
-def refuse_switched_lamp(found: Found) -> None:
-    """Many short firings at one beat are a lamp that flickers or is switched, not a shutter."""
-    beats = np.diff([span.up_s for span in found.spans])
-    if len(beats) < 4 or np.median(beats) > 0.05:
-        return
-    even = beats[np.abs(beats / np.median(beats) - 1) < 0.15]
-    if len(even) > 0.6 * len(beats):
-        raise NotMeasurable(
-            f"the light flickers or switches on and off {numbers.fixed(1 / np.mean(even), 0)} times a second",
-            "Use a lamp on a battery or a steady supply; a dimmed LED and a mains lamp switch on and off",
-        )
-
-
-def flicker(opened: Floats, noise: Noise) -> Flicker:
-    """Mains flicker of the light while the shutter is surely open, where that lasts a cycle.
-
-    Parameters
-    ----------
-    opened : shape (n,)
-        The undone light between the edges.
-    noise
-        Noise of the recording.
-
-    Raises
-    ------
-    NotMeasurable
-        The light flickers or is switched too much for any time to mean something.
-    """
-    level = abs(float(np.median(opened))) if len(opened) else 0.0
-    best = Flicker(0.0, 100.0)
-    if level == 0:
-        return best
-    _refuse_fast_switching(opened, level, noise)
-    t = np.arange(len(opened)) / noise.rate_hz
-    for f_hz in MAINS_LIGHT_HZ:
-        if len(opened) * f_hz < noise.rate_hz:
-            continue
-        design = np.column_stack([np.ones_like(t), np.cos(2 * math.pi * f_hz * t), np.sin(2 * math.pi * f_hz * t)])
-        fit = np.linalg.lstsq(design, opened, rcond=None)[0]
-        part = float(np.hypot(fit[1], fit[2])) / level
-        if part > max(_FLAG_FLICKER / 2, 4 * noise.u_of(design[:, 1] * 2 / len(t)) / level) and part > best.part:
-            best = Flicker(part, f_hz)
-    if best.part > _MAX_FLICKER:
-        raise NotMeasurable(
-            f"the light flickers by {numbers.percent(best.part)} at {numbers.fixed(best.frequency_hz, 0)} Hz, as a"
-            " mains lamp does",
-            "Use a lamp on a battery or a steady supply",
-        )
-    return best
-
-
-def _refuse_fast_switching(opened: Floats, level: float, noise: Noise) -> None:
-    """A dimmed lamp switched at hundreds of hertz and more: the light is never steady while open."""
-    steps = np.diff(opened)
-    if len(steps) < 64:
-        return
-    power = np.abs(np.fft.rfft(steps * np.hanning(len(steps)))) ** 2
-    strongest = int(np.argmax(power))
-    is_restless = float(np.std(opened)) > max(0.15 * level, 3 * noise.sigma)
-    f_hz = strongest * noise.rate_hz / len(steps)
-    if is_restless and f_hz > 1.5 * max(MAINS_LIGHT_HZ) and power[strongest] > 100 * np.median(power):
-        raise NotMeasurable(
-            f"the light switches on and off {numbers.fixed(f_hz, 0)} times a second",
-            "Use a lamp on a battery or a steady supply; a dimmed LED switches on and off",
         )
 
 
@@ -172,7 +88,7 @@ def firing_flags(
             f"A thump or other light disturbed the dark beside this firing: {numbers.fixed(disturbed, 0)} times the"
             " usual noise."
         )
-    if seen.part > _FLAG_FLICKER:
+    if seen.part > FLAG_FLICKER:
         flags.append(
             f"The light flickers by {numbers.percent(seen.part, 1)} at {numbers.fixed(seen.frequency_hz, 0)} Hz, as a"
             " mains lamp does."

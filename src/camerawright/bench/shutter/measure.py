@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from camerawright.bench.record import Skipped
-from camerawright.bench.shutter import consistency, health
+from camerawright.bench.shutter import consistency, health, lamp, lows
 from camerawright.bench.shutter.aperture import stopped_down
 from camerawright.bench.shutter.budget import Budget, Seen
 from camerawright.bench.shutter.full_open import FullOpen, full_open
@@ -35,6 +35,7 @@ _EFFICIENCY = 0.42, 1.3  # of the 10 % width: whatever the blades do lies well w
 _ADVICE_STILL = "Keep other light away, keep the bench still, and switch off every filter and enhancement of the input"
 _MOST_DISTURBED = 3.0  # times the usual slow noise: beside a thump no bounce can be told
 _U_TIP = 0.01  # a parabola rounds off the tip where opening turns into closing. Simulated blades, 1/1000 to 1/2000
+_CLEAR = 300.0  # a plateau 26 dB above white noise has edges of 100, one of 36 dB of 300
 _SURELY = 1.5  # a bounce this much above the threshold passes it in spite of noise, and of being shorter than the mean
 
 
@@ -80,7 +81,8 @@ def measure(recording: Recording, *, sensor: Sensor = PHOTODIODE, instrument: In
 def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | None) -> Measured:
     """What can be measured in a recording of a sufficient rate."""
     heard = _heard(recording)
-    health.refuse_switched_lamp(heard.found)
+    lamp.refuse_switched_lamp(heard.found)
+    lows.refuse_unpaired(heard.found)
     spans, level = heard.found.spans, heard.level
     alone = identify(level, level.rate_hz, spans)
     told = (alone.a, alone.b, alone.covariance)
@@ -90,7 +92,11 @@ def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | Non
     budget = Budget(noise, coupling, sensor, recording.is_lossy)
     firings, skipped = _fired(heard, budget)
     if not firings:
-        raise NotMeasurable(f"none of {len(skipped)} firings can be measured: {skipped[0].reason}", skipped[0].advice)
+        why = lamp.seen(skipped) or skipped[0]
+        advice = lows.also(why.advice) if why.advice == ADVICE_EDGE and _is_clear(heard.found) else why.advice
+        raise NotMeasurable(f"none of {len(skipped)} firings can be measured: {why.reason}", advice)
+    if lamp.seen(skipped) is None:
+        lows.refuse_cut_lows(firings)
     unsteady = consistency.unsteadiness(firings)
     return Measured(
         firings=tuple(_in_unsteady_light(firing, unsteady) for firing in firings),
@@ -103,6 +109,8 @@ def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | Non
         sensor=sensor.name,
         chain=_chain(firings, recording.rate_hz, coupling, sensor),
         flags=(
+            *lamp.flags(firings, skipped),
+            *lows.flags(firings, coupling),
             *consistency.flags(firings, unsteady),
             *health.recording_flags(
                 heard.found,
@@ -113,6 +121,11 @@ def _measured(recording: Recording, sensor: Sensor, instrument: Instrument | Non
             ),
         ),
     )
+
+
+def _is_clear(found: Found) -> bool:
+    """Whether the edges stand so far above the noise that no firing can be lost in it."""
+    return found.contrast > _CLEAR
 
 
 def _fired(heard: "_Heard", budget: Budget) -> tuple[list[Firing], list[Skipped]]:
@@ -188,7 +201,7 @@ def _see(window: Window, noise: Noise, heard: _Heard) -> Seen:
     """One firing measured, or refused with its reason."""
     window.refuse_without_dark()
     health.refuse_clipped(heard.n_clipped(window))
-    flicker = health.flicker(window.opened(), noise)
+    flicker = lamp.flicker(window.opened(), noise)
     health.refuse_swinging(window.around(), window.rate_hz)
     pulse = window.pulse(noise)
     if not _EFFICIENCY[0] * pulse.total.value_s < pulse.effective.value_s < _EFFICIENCY[1] * pulse.total.value_s:
@@ -200,8 +213,8 @@ def _see(window: Window, noise: Noise, heard: _Heard) -> Seen:
     if disturbed > 3 and ripple > _MAX_RIPPLE * pulse.level:
         raise NotMeasurable(
             f"the dark beside this firing moves by {numbers.percent(ripple / pulse.level)} of the light: a thump,"
-            " other light, or an input with more than one or two coupling poles",
-            _ADVICE_STILL,
+            " other light, or an input that cuts lows more than a line input does",
+            f"{_ADVICE_STILL}; if every firing says so, use a line input and no microphone input",
         )
     return Seen(window, pulse, flicker, disturbed, snr_db)
 
@@ -217,8 +230,8 @@ def _firing(one: Seen, budget: Budget) -> Firing:
         half_peak=budget.quantity(pulse.half_peak, one),
         effective=effective,
         efficiency=effective.value / total.value,
-        opening=budget.quantity(pulse.opening, one),
-        closing=budget.quantity(pulse.closing, one),
+        opening=budget.quantity(pulse.opening, one, is_edge=True),
+        closing=budget.quantity(pulse.closing, one, is_edge=True),
         level=pulse.level,
         u_level=one.full_open.u if one.full_open else budget.u_of(pulse.level_weights, one) / pulse.level,
         opens_to=pulse.opens_to,

@@ -67,6 +67,11 @@ class Firing:
     flicker: float = 0.0
 
     @property
+    def is_disturbed(self) -> bool:
+        """Whether the dark beside it moves so much that no bounce can be told."""
+        return self.bounce_seen_from is None
+
+    @property
     def stop_s(self) -> float:
         """When it is over."""
         return self.at_s + self.total.value

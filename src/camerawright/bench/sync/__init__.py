@@ -12,7 +12,7 @@ from camerawright.bench.sync.judge import judge, judged, resistance_flags, untol
 from camerawright.bench.sync.record import SyncRecord
 from camerawright.bench.sync.uses import SERIES, UNDER_TEST, Setup
 from camerawright.handbook import sync
-from camerawright.handbook.light_sensors import SENSOR_NAMES, sensor_named
+from camerawright.handbook.light_sensors import PHOTODIODE, SENSOR_NAMES, sensor_named
 from camerawright.handbook.tolerances import Profile
 from camerawright.recordings.channel import Recording
 from camerawright.recordings.sound import Waveform, simulated
@@ -38,7 +38,7 @@ def run(
         flash_s=1e-3 * (number("flash_ms", options.get("flash_ms"), 0.01, 100.0) or 1e3 * sync.FLASH_S),
         contact_ohm=number("contact_ohm", options.get("contact_ohm"), 0.0, 1e6),
     )
-    sensor = sensor_named(choice("sensor", options.get("sensor"), SENSOR_NAMES))
+    sensor = sensor_named(choice("sensor", options.get("sensor"), SENSOR_NAMES) or PHOTODIODE.name)
     skew_us = number("skew_us", options.get("skew_us"), -1000.0, 1000.0)
     series_ohm = number("series_ohm", options.get("series_ohm"), 1.0, 1e5)
     try:
