@@ -164,5 +164,5 @@ def test_who_listens_beyond_this_machine_gets_a_token(
     result = CliRunner().invoke(app, ["--workshop", str(tmp_path / "w"), "serve", "--host", "0.0.0.0", "--port", "0"])
     assert result.exit_code == 0
     token = "".join(result.output.partition("is let in by this token:")[2].split())
-    assert len(token) >= 16
+    assert len(token.replace("-", "")) >= 12
     assert f"token={token}" in "".join(result.output.split())
