@@ -245,6 +245,55 @@ def test_an_ultrasonic_bath_takes_as_long_as_a_watchmakers() -> None:
     assert set(baths) == {published.load("watch-baths")["bath_min"].value}
 
 
+def test_the_fungus_mixture_is_made_of_what_the_page_says() -> None:
+    """[fungus-mixture]: 94 % water, 4 % ammonia, 2 % peroxide, which is all of it."""
+    (name,) = {process.chemistry for process in cleaning.processes() if "fungicide" in process.powers}
+    parts = [int(figure) for figure in re.findall(r"(\d+) %", name)]
+    assert parts == [94, 4, 2]
+
+
+def test_the_basket_hangs_and_a_higher_frequency_is_gentler() -> None:
+    """[watch-school]; [aviationpros-ultrasonic]: 40 kHz coarse, 130 kHz delicate."""
+    bath = next(process for process in cleaning.processes() if process.mode == "ultrasonic bath")
+    said = {caution.source: caution.text for caution in bath.cautions}
+    assert "Never let it rest on the floor" in said["watch-school"]
+    coarse, delicate = map(int, re.findall(r"(\d+) kHz", said["aviationpros-ultrasonic"]))
+    assert (coarse, delicate) == (40, 130)
+
+
+def test_zinc_meets_nothing_alkaline_and_magnesium_neither_acid_nor_weak_alkali() -> None:
+    """[zinc-etch], [zinc-ph]: pH 8-9 the limit; [pf-magnesium]: alkali etches below about pH 12."""
+    for name, lowest, highest in (("zinc die casting", 6.0, 9.0), ("magnesium", 12.0, 14.0)):
+        row = next(row for row in cleaning.materials() if row.name == name)
+        left = [
+            process for process in cleaning.processes() if not any(limit.rules_out(process) for limit in row.limits)
+        ]
+        assert left
+        assert all(process.ph is None or lowest <= process.ph[0] <= process.ph[1] <= highest for process in left), name
+
+
+def test_perished_foam_comes_off_with_naphtha_or_alcohol() -> None:
+    """[seal-posts]."""
+    (soil,) = understood_soil("perished foam").soils
+    by_swab = {process.chemistry for process in cleaning.processes() if process.mode == "swab" and soil.yields(process)}
+    assert {"naphtha", "isopropyl alcohol"} <= by_swab
+    assert soil.source == "seal-posts"
+
+
+def test_both_opinions_on_ammonia_and_brass_are_named() -> None:
+    """[cdl-1998-0032] against [horology-brass]; the safe side is taken."""
+    brass = next(row for row in cleaning.materials() if row.name == "brass")
+    (said,) = (limit.reason for limit in brass.limits if frozenset({"ammonia"}) in limit.forbids)
+    assert said.source == "cdl-1998-0032"
+    assert "[horology-brass]" in said.text
+
+
+def test_the_more_careful_of_two_tables_gives_the_flash_point_of_kerosene() -> None:
+    """38 °C [iec-60079-20-1] against 72 °C [nfpa-497]."""
+    assert published.load("iec-60079-20-1")["kerosene_flash_c"].value < 72
+    assert solvents.solvents()["kerosene"].flash_point_c == published.load("iec-60079-20-1")["kerosene_flash_c"].value
+
+
 # -- words -------------------------------------------------------------------------------------------------------------
 
 

@@ -671,3 +671,32 @@ def test_screws_are_a_class_of_their_own() -> None:
     assert any("screws of each part together" in caution.text for caution in plain.cautions)
     blued = permitted((PartSpec("screws", "steel", "blued heads"),))
     assert not any("water" in process.traits for process in blued)
+
+
+@pytest.mark.parametrize("soil", sorted(ROWS["soil"]))
+@pytest.mark.parametrize("material", ["plain glass", "coated glass", "cemented glass", "thoriated glass"])
+def test_glass_is_never_rubbed_dry(material: str, soil: str) -> None:
+    """Common practice: verdigris from the mount came off a lens with dry pegwood once."""
+    part = PartSpec("element", material, None, (soil,))
+    assert not any({"dry", "rub"} <= process.traits for process in permitted((part,)))
+    if material != "thoriated glass":
+        assert any("Blow the dust off" in caution.text for caution in route(part).cautions)
+
+
+@pytest.mark.parametrize("material", ["leather", "casein", "celluloid", "coated glass", "cemented glass"])
+def test_not_even_mild_alkali_where_alkali_harms(material: str) -> None:
+    """Common practice for leather and coatings; casein and celluloid from memory."""
+    part = PartSpec("part", material, None, ("zinc-carbon leakage",))
+    assert not any("mild alkali" in process.traits for process in permitted((part,)))
+
+
+def test_cadmium_meets_nothing_that_takes_it_off() -> None:
+    """Common practice: it is poisonous, dissolved or as a fog."""
+    for process in permitted((PartSpec("nut", "steel", "cadmium plate"),)):
+        assert not {"acid", "alkali", "ammonia", "cavitation", "rub"} & process.traits, process.name
+
+
+def test_no_peroxide_on_steel() -> None:
+    """From memory."""
+    for material in ("steel", "spring steel"):
+        assert not any("peroxide" in process.traits for process in permitted((PartSpec("part", material, "none"),)))
