@@ -203,7 +203,9 @@ def test_a_day_to_come_is_refused(shell: Shell) -> None:
 
 def test_whether_film_is_inside_must_be_said(shell: Shell) -> None:
     assert "--film" in shell.run(*TAKE_IN[:-1], "--serial", "1", code=2).stderr
-    assert "CAUTION" in shell.run(*TAKE_IN[:-1], "--film", "--serial", "1").stdout
+    said = " ".join(shell.run(*TAKE_IN[:-1], "--film", "--serial", "1").stdout.split())
+    assert "CAUTION   film inside" in shell.run(*TAKE_IN[:-1], "--film", "--serial", "2").stdout
+    assert "may be nitrate: it burns fiercely" in said  # [jaic-30-02-003]
 
 
 @pytest.mark.parametrize("content", [b"", b"not a photo", b"\x89PNG\r\n\x1a\n" + b"\0" * 40])

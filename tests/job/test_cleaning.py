@@ -174,6 +174,15 @@ def test_a_bath_runs_until_its_minutes_are_over_and_a_cleaned_entry_ends_it() ->
     assert len(finished.done) == 2
 
 
+def test_the_last_rinse_is_entered_because_it_burns() -> None:
+    """Isopropyl alcohol flashes at 12 °C [iec-60079-20-1]: whoever warms something on this job has to know of it."""
+    entries: list[Entry] = [off(0, "plate", "brass", "dried grease"), off(1, "pinion", "steel", "dried grease")]
+    waits = begun(plan(on_the_bench(entries)).loads[0], at=minute(10))
+    (over,) = plan(on_the_bench([*entries, *waits], now=minute(18))).loads
+    done = [(entry.part, entry.route) for entry in ended(over, at=minute(19)) if isinstance(entry, Cleaned)]
+    assert done == [("plate", ULTRASONIC), ("pinion", ULTRASONIC), ("pinion", "last rinse, isopropyl alcohol")]
+
+
 def test_cleaned_alone_ends_the_timer_too() -> None:
     entries: list[Entry] = [off(0, "plate", "brass", "dried grease")]
     waits = begun(plan(on_the_bench(entries)).loads[0], at=minute(1))

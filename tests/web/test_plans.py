@@ -237,6 +237,24 @@ def test_what_nobody_described_is_asked_once_on_the_page_and_planned_as_likely(
     assert "then isopropyl alcohol to take the water out" in said
 
 
+def test_every_page_of_a_job_says_that_the_products_sheet_comes_first(browser: Browser, job: Job) -> None:
+    """Common practice: safety data sheet, local rules, licensed practice."""
+    for page in (
+        "",
+        "/bench/strip",
+        "/bench/refit",
+        "/order",
+        "/ledger",
+        "/cleaning",
+        "/seized",
+        "/lubrication",
+        "/resume",
+    ):
+        assert words(browser.get(f"/jobs/{job.id}{page}")).count("local rules and licensed practice come first") == 1, (
+            page
+        )
+
+
 def test_a_form_of_the_cleaning_plan_without_parts_is_refused(browser: Browser, workshop: Workshop, job: Job) -> None:
     sent = {"kind": "several", "id": "a" * 32, "form": "in-1", "act": "begun", "route": "x"}
     answer = browser.send("POST", CLEANING, data=sent)

@@ -57,6 +57,13 @@ def test_a_form_sent_again_with_other_words_is_told_so(browser: Browser, worksho
     assert len(workshop.jobs()) == 1
 
 
+def test_an_old_film_may_be_nitrate_and_the_page_says_so_before_and_after(browser: Browser) -> None:
+    """[jaic-30-02-003]."""
+    assert "may be nitrate: it burns fiercely" in words(browser.get("/take-in"))
+    browser.fill("/take-in", "take-in", **{**GIVEN, "film_inside": "yes"})
+    assert "may be nitrate: it burns fiercely" in words(browser.get("/jobs/J1"))
+
+
 def test_whether_a_film_is_inside_must_be_said(browser: Browser, workshop: Workshop) -> None:
     answer = browser.fill("/take-in", "take-in", **{**GIVEN, "film_inside": ""})
     assert answer.status_code == 422

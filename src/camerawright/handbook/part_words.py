@@ -109,3 +109,7 @@ def dangers(*texts: str | None) -> tuple[Reason, ...]:
     found = [understood(text) for text in texts if text]
     rows = [row for said in found for row in (*said.materials, *said.finishes, *said.kinds) if row.is_danger]
     return tuple(dict.fromkeys(caution for row in rows for caution in row.cautions))
+
+
+OLD_FILM = dangers("nitrate film")[0]
+"""What whoever takes a camera in with a film inside has to know: it may be nitrate."""

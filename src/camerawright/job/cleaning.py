@@ -341,15 +341,18 @@ def begun(load: Load, *, at: datetime, by: str | None = None) -> tuple[Awaited, 
 
 
 def ended(load: Load, *, at: datetime, by: str | None = None) -> tuple[Cleaned | Arrived, ...]:
-    """Write that the parts that are in a bath went through it, and wait for it no longer."""
-    return tuple(
-        entry
-        for timer in load.timers
-        for entry in (
-            Cleaned(at=at, by=by, part=timer.part, route=load.batch.name),
-            Arrived(at=at, by=by, part=timer.part),
-        )
-    )
+    """Write that the parts that are in a bath went through it and its last rinse, and wait for it no longer."""
+    found: list[Cleaned | Arrived] = []
+    for part in (timer.part for timer in load.timers):
+        found += [Cleaned(at=at, by=by, part=part, route=done) for done in went_through(load.batch, part)]
+        found.append(Arrived(at=at, by=by, part=part))
+    return tuple(found)
+
+
+def went_through(batch: Batch, part: str) -> tuple[str, ...]:
+    """Name what a part went through in a batch. The last rinse is named, because it may be a flammable liquid."""
+    rinsed = (f"last rinse, {batch.last_rinse}",) if part in batch.last_rinse_of else ()
+    return (batch.name, *rinsed)
 
 
 # -- for scripts -------------------------------------------------------------------------------------------------------

@@ -32,6 +32,8 @@ class Batch:
         Those of its parts that no liquid may touch.
     ask
         What to find out before its parts get more than this.
+    last_rinse, last_rinse_of
+        The liquid that takes the water out of some of its parts, and of which; `None` and empty where none needs it.
     is_likely
         It rests on guesses: nothing goes into it before somebody confirms them.
     """
@@ -50,6 +52,8 @@ class Batch:
     cautions: tuple[Reason, ...]
     never_wet: tuple[str, ...]
     ask: tuple[str, ...]
+    last_rinse: str | None = None
+    last_rinse_of: tuple[str, ...] = ()
     is_likely: bool = False
 
     @property
@@ -152,5 +156,7 @@ def _batch(key: _Together, groups: dict[_Together, list[Route]]) -> Batch:
         cautions=tuple(dict.fromkeys(caution for route in members for caution in route.cautions)),
         never_wet=tuple(part for route in members if route.never_wet for part in route.parts),
         ask=tuple(dict.fromkeys(question for route in members for question in route.ask)),
+        last_rinse=next((route.last_rinse for route in members if route.last_rinse), None),
+        last_rinse_of=tuple(part for route in members if route.last_rinse for part in route.parts),
         is_likely=key.is_likely,
     )

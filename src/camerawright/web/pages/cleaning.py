@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.handbook import cleaning
-from camerawright.job.cleaning import IN_THE_BATH, Load, Plan, begun, plan
+from camerawright.job.cleaning import IN_THE_BATH, Load, Plan, begun, plan, went_through
 from camerawright.job.ledger import not_taken_words
 from camerawright.job.now import JobNow
 from camerawright.job.remembered import Remembered
@@ -67,7 +67,13 @@ def entries(bench: JobNow, typed: Typed, at: datetime) -> tuple[Entry, ...]:
             (load for load in planned(bench).loads if load.batch.name == route and {*parts} & {*load.to_go}), None
         )
         return () if load is None else _begun(load, parts, at)
-    return tuple(entry for part in parts for entry in _cleaned(bench, part, route, at))
+    batches = [load.batch for load in planned(bench).loads if load.batch.name == route]
+    return tuple(
+        entry
+        for part in parts
+        for name in next((went_through(batch, part) for batch in batches if part in batch.parts), (route,))
+        for entry in _cleaned(bench, part, name, at)
+    )
 
 
 def _begun(load: Load, parts: list[str], at: datetime) -> tuple[Awaited, ...]:
