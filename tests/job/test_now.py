@@ -11,12 +11,14 @@ import pytest
 from camerawright.job.entering import NotAllowed, enter, moment_after, promise_called, undo
 from camerawright.job.now import JobNow, job_now
 from camerawright.job.refit import refit_json, refit_steps
+from camerawright.journal.clock import doubtful
 from camerawright.journal.entries import (
     Answered,
     Awaited,
     Cautioned,
     Closed,
     Contains,
+    Corrected,
     Entry,
     Fastener,
     HoldPoint,
@@ -26,7 +28,9 @@ from camerawright.journal.entries import (
     Refitted,
     Reminded,
     Removed,
+    Set,
 )
+from camerawright.recordings.kept import WAITING, remove, write_setup
 from camerawright.store.workshop import Workshop, create_workshop
 from tests.journal.makers import NOW, START
 from tests.store.invented import FALTER, INES, VISIT
@@ -282,3 +286,62 @@ def test_a_check_does_not_pass_while_something_in_the_part_it_needs_is_off(works
     assert hold.id not in [promise.id for promise in desk.here.state.open_promises]
     desk.do(Removed, part="needle")
     assert hold.id in [promise.id for promise in desk.here.state.open_promises], "checked with it in place: owed again"
+
+
+def test_a_clock_that_ran_ahead_does_not_lock_the_bench_when_it_is_set_right(workshop: Workshop) -> None:
+    """The laptop's battery was empty: the first entry of the day is of another year."""
+    desk = Desk(workshop)
+    ahead = Removed(at=NOW + timedelta(days=3650), part="dial")
+    enter(workshop, desk.job, ahead, now=ahead.at)
+    for part in ("ring", "plate"):
+        at = moment_after(desk.here, now=NOW)
+        enter(workshop, desk.job, Removed(at=at, part=part), now=NOW)
+    here = desk.here
+    assert [part.name for part in here.state.off] == ["dial", "ring", "plate"], "in order by sequence"
+    assert [entry.moment for entry in here.state.journal] == [ahead.at, NOW, NOW]
+    assert doubtful(here.state, NOW) == {ahead.id}
+    mended = ahead.model_copy(update={"clock": NOW - timedelta(hours=1)})
+    correction = Corrected(at=moment_after(here, now=NOW), entry=ahead.id, becomes=mended)
+    enter(workshop, desk.job, correction, now=NOW)
+    assert doubtful(desk.here.state, NOW) == frozenset()
+    assert [part.name for part in desk.here.state.off] == ["dial", "ring", "plate"]
+
+
+def test_film_that_came_in_with_the_camera_bars_its_back(workshop: Workshop) -> None:
+    job = workshop.take_in(INES, replace(FALTER, serial="77"), replace(VISIT, film_inside=True)).id
+    with pytest.raises(NotAllowed, match="film is inside"):
+        enter(workshop, job, Removed(at=START, part="back"), now=NOW)
+    enter(workshop, job, Set(at=START, settings={"film": "out"}), now=NOW)
+    enter(workshop, job, Removed(at=START + timedelta(minutes=1), part="back"), now=NOW)
+
+
+def test_an_undo_takes_along_what_rests_on_it_when_asked_to(workshop: Workshop) -> None:
+    desk = Desk(workshop)
+    desk.do(Ordered, first="cover", then="wheel", reason="covers it")
+    cover = desk.do(Removed, part="cover")
+    wheel = desk.do(Removed, part="wheel")
+    with pytest.raises(NotAllowed, match="wheel came off"):
+        undo(workshop, desk.job, entry_id=cover.id)
+    struck, here = undo(workshop, desk.job, entry_id=cover.id, together=True)
+    assert (struck, here.state.off) == ((wheel, cover), ())
+
+
+def test_a_correction_of_an_order_is_judged_without_the_order_that_it_replaces(workshop: Workshop) -> None:
+    desk = Desk(workshop)
+    wrong = desk.do(Ordered, first="cover", then="wheel", reason="covers it")
+    right = Ordered(at=wrong.at, first="wheel", then="cover", reason="pins it")
+    enter(workshop, desk.job, Corrected(at=desk.at + timedelta(minutes=1), entry=wrong.id, becomes=right), now=NOW)
+    assert [constraint.first for constraint in desk.here.known.constraints] == ["wheel"]
+
+
+def test_recordings_that_wait_are_told_before_the_closing(workshop: Workshop) -> None:
+    desk = Desk(workshop)
+    desk.do(Removed, part="dial")
+    desk.do(Refitted, part="dial")
+    (workshop.folder / WAITING).mkdir(exist_ok=True)
+    recording = workshop.folder / WAITING / "sent-1.wav"
+    recording.write_bytes(b"sound")
+    write_setup(recording, {"job": desk.job})
+    assert desk.reasons(Closed) == ["1 recording of this job still waits to be entered"]
+    remove(recording)
+    desk.do(Closed)

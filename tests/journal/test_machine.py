@@ -137,6 +137,15 @@ class Machine(RuleBasedStateMachine):
         for part in parts:
             self._enter(Removed, part=part)
 
+    @rule(first=PARTS, then=PARTS)
+    def put_back_the_wrong_way_round(self, first: str, then: str) -> None:
+        """The upper part goes back despite a refusal; then the lower one is tried without a word."""
+        for part, why in ((first, "to see"), (then, None)):
+            removed = fold(self.bench.entries).part(part).removed
+            if removed and part in Tally(self.bench.entries).order:
+                fields = {"fasteners": removed.fasteners, "shims": removed.shims, "loose": removed.loose}
+                self._enter(Refitted, part=part, overruled=why, **fields)
+
     @rule(data=st.data())
     def undo_a_move(self, data: st.DataObject) -> None:
         moves = [each for each in in_force(self.bench.entries) if isinstance(each, Removed | Refitted | Set | Marked)]

@@ -4,13 +4,14 @@ A trouble that no reason overrules is one that would make the record contradict 
 entered: at most somebody has to say why.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from camerawright.journal.aids import sits_nowhere
 from camerawright.journal.balance import closing
+from camerawright.journal.checks import answer, reading
 from camerawright.journal.clock import CLOCK_SLACK
 from camerawright.journal.dangers import apart, poisons
 from camerawright.journal.entries import (
@@ -27,13 +28,11 @@ from camerawright.journal.entries import (
     Entry,
     Gauged,
     HandedBack,
-    HoldPoint,
     Independent,
     Measured,
     NeedsState,
     Ordered,
     Refitted,
-    Reminded,
     Removed,
     Reopened,
     Set,
@@ -41,10 +40,9 @@ from camerawright.journal.entries import (
     Tried,
     part_key,
 )
-from camerawright.journal.fields import turns_said
 from camerawright.journal.gauging import not_open
-from camerawright.journal.groups import groups_of
 from camerawright.journal.known import Known
+from camerawright.journal.machine_state import needed_state, setting, turning
 from camerawright.journal.moving import is_not_off, refit, removal
 from camerawright.journal.order import Constraint, constraints_said, ring_with
 from camerawright.journal.replay import broken_by, known_in
@@ -74,9 +72,13 @@ def troubles(state: State, entry: Entry, *, now: datetime, known: Known) -> tupl
     shut = tuple(_about_closed(state, entry))
     if shut:
         return shut
+    return (*_about_time(state, entry, now), *_as_the_camera_is(state, entry, known, now))
+
+
+def _as_the_camera_is(state: State, entry: Entry, known: Known, now: datetime) -> tuple[Trouble, ...]:
+    """What stands against an entry, its date left aside."""
     rule = _RULES.get(type(entry))
     return (
-        *_about_time(state, entry, now),
         *poisons(entry),
         *apart(state, entry, now),
         *(rule(state, entry, known, now) if rule else ()),
@@ -210,104 +212,6 @@ def _aid_out(state: State, entry: AidTakenOut, known: Known, now: datetime) -> I
         yield Trouble(what=f"no aid called {entry.aid} is in", mend=f"aids still in: {inside}")
 
 
-def _answer(state: State, entry: Answered, known: Known, now: datetime) -> Iterator[Trouble]:
-    promise = next((promise for promise in state.open_promises if promise.id == entry.entry), None)
-    if promise is None:
-        yield Trouble(what="nothing owed has that id", mend="see what is owed; it may be answered already")
-    elif isinstance(promise, Reminded | HoldPoint) and promise.due and entry.moment.astimezone().date() < promise.due:
-        yield Trouble(
-            what=f"{promise.asks}: not before {promise.due.isoformat()}", mend="wait, or say why not", can_overrule=True
-        )
-    elif isinstance(promise, HoldPoint):
-        yield from _needs_missing(state, promise, known)
-
-
-def _needs_missing(state: State, check: HoldPoint, known: Known) -> Iterator[Trouble]:
-    """What a check needs in place, with all that is in it, and what is not or may not be."""
-    groups = known.learned.groups | groups_of(state)
-    keys = [(need, key) for need in check.needs for key in sorted(groups.members(part_key(need)))]
-    for need, key in keys:
-        part = state.part(groups.names.get(key, need if key == part_key(need) else key))
-        if part.status == "off":
-            what, mend = f"{part.name} is off", f"put {part.name} back first, or say how it was checked"
-        elif part.status == "accounted for":
-            what, mend = f"{part.name} was accounted for", "say how it was checked without it"
-        elif part.key not in {*state.parts, *known.names, *groups.below} and part.key == part_key(need):
-            what = f"nobody has spoken of {part.name} on this job"
-            mend = "give the part the name that it has here, or say that it is in place"
-        else:
-            continue
-        yield Trouble(what=f"{check.check}: it needs {need}, and {what}", mend=mend, can_overrule=True)
-
-
-def _test(state: State, entry: Measured, known: Known, now: datetime) -> Iterator[Trouble]:
-    """What is to be done before a reading as left counts: reminders tied to the test, aids, springs let down."""
-    if entry.phase != "as left":
-        return
-    for promise in state.open_promises:
-        if isinstance(promise, Reminded) and promise.test and part_key(promise.test) == part_key(entry.test):
-            yield Trouble(
-                what=f"owed before {entry.test}: {promise.asks}", mend="do it, and answer it", can_overrule=True
-            )
-    for aid in state.aids:
-        where = f" ({aid.place})" if aid.place else ""
-        yield Trouble(
-            what=f"{entry.test} as left, with the aid {aid.aid} still in{where}",
-            mend="take it out, and measure again; or say why it does not matter",
-            can_overrule=True,
-        )
-    for spring, turns in state.tension.items():
-        yield Trouble(
-            what=f"{entry.test} as left, and {spring} is short of {turns_said(-turns)}",
-            mend="put the turns back, and measure again; or say why it does not matter",
-            can_overrule=True,
-        )
-
-
-def _needed_state(state: State, entry: NeedsState, known: Known, now: datetime) -> Iterator[Trouble]:
-    """Two states that one part needs for one move, and that cannot be at once."""
-    yield from _said_twice(entry.settings)
-    for other in state.part(entry.part).needs:
-        if "both" not in {entry.moves, other.moves} and entry.moves != other.moves:
-            continue
-        earlier = {part_key(what): how for what, how in other.settings.items()}
-        for what, how in entry.settings.items():
-            was = earlier.get(part_key(what), how)
-            if part_key(was) != part_key(how):
-                yield Trouble(
-                    what=f"{entry.part} cannot need {what} {how} too: it needs {what} {was} already ({other.reason})",
-                    mend="correct the earlier entry if that was wrong, or say how both can be",
-                    can_overrule=True,
-                )
-
-
-def _setting(state: State, entry: Set, known: Known, now: datetime) -> Iterator[Trouble]:
-    yield from _said_twice(entry.settings)
-
-
-def _said_twice(settings: Mapping[str, str]) -> Iterator[Trouble]:
-    """One setting in two spellings, with two values."""
-    first: dict[str, str] = {}
-    for what, how in settings.items():
-        if part_key(first.setdefault(part_key(what), how)) != part_key(how):
-            yield Trouble(
-                what=f"{what} cannot be {first[part_key(what)]} and {how} at once", mend="give one of the two"
-            )
-
-
-def _turning(state: State, entry: Tension, known: Known, now: datetime) -> Iterator[Trouble]:
-    """A spring is tensioned the other way than it is let down."""
-    owed = state.tension.get(part_key(entry.spring), 0.0)
-    is_further = owed * entry.clockwise > 0
-    if owed and is_further != (entry.act == "let down"):
-        yield Trouble(
-            what=f"{entry.spring} is {turns_said(owed)} from where it was: {turns_said(entry.clockwise)} "
-            f"{'lets it down further' if is_further else 'puts turns back'}",
-            mend="look which way it was turned, or say how that can be",
-            can_overrule=True,
-        )
-
-
 def _handing_back(state: State, entry: HandedBack, known: Known, now: datetime) -> Iterator[Trouble]:
     """The balance once more; a camera that its owner wants back as it is goes back with a reason."""
     if not state.is_closed:
@@ -352,7 +256,8 @@ def _broken(state: State, entry: Corrected, known: Known) -> Iterator[Trouble]:
 
 def judged_again(state: State, entry: Entry, known: Known) -> tuple[Trouble, ...]:
     """What would have stood against an entry when it was made, its own reason to overrule counted."""
-    return standing(troubles(state, entry, now=entry.moment, known=known), entry)
+    found = tuple(_about_closed(state, entry)) or _as_the_camera_is(state, entry, known, entry.moment)
+    return standing(found, entry)
 
 
 TOGETHER = "undo that entry first, or undo both together; or correct it too"
@@ -403,12 +308,12 @@ _RULES: dict[type, Callable[[State, Any, Known, datetime], Iterable[Trouble]]] =
     Ordered: _order,
     Independent: _independent,
     Contains: _contents,
-    Answered: _answer,
-    Measured: _test,
+    Answered: answer,
+    Measured: reading,
     Tried: _ladder,
-    NeedsState: _needed_state,
-    Set: _setting,
-    Tension: _turning,
+    NeedsState: needed_state,
+    Set: setting,
+    Tension: turning,
     AidFitted: _aid_in,
     Corrected: _correction,
     AccountedFor: _accounting,

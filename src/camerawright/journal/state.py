@@ -197,6 +197,7 @@ class _Fold:
         self.tension: dict[str, float] = {}
         self.most_turns: dict[str, float] = {}  # spring -> the most that was ever let down
         self.conflicts: list[str] = []
+        self.closing_conflicts: list[str] = []  # with a closing that is in force
         self.n_removed = 0
         self.is_closed = False
         self.handed_back: HandedBack | None = None
@@ -296,9 +297,10 @@ class _Fold:
         self.is_closed = True
         missing = [part["name"] for part in self.parts.values() if part["status"] == "off" or part["out"]]
         missing += [aid.aid for aid in self.aids]
-        missing += [promise.asks for promise in self.promises if promise.id not in self.answers]
+        owed = [promise for promise in self.promises if promise.id not in self.answers]
+        missing += [promise.asks for promise in owed if not isinstance(promise, Tried)]
         if missing:
-            self.conflicts.append(f"the job was closed while this was not settled: {', '.join(missing)}")
+            self.closing_conflicts.append(f"the job was closed while this was not settled: {', '.join(missing)}")
 
     def _owe_again(self, key: str) -> None:
         """What was done for the last refit of a part, or checked with it in place, is to be done again.
@@ -310,8 +312,9 @@ class _Fold:
                 self.answers.pop(promise, None)
 
     def _reopened(self) -> None:
-        """What is asked for at the closing is asked for again at the next one."""
+        """What is asked for at the closing is asked for again; what went against the last closing is settled."""
         self.is_closed, self.handed_back = False, None
+        self.closing_conflicts = []
         for promise in self.promises:
             if isinstance(promise, Reminded | HoldPoint) and part_key(promise.part or CLOSING) == CLOSING:
                 self.answers.pop(promise.id, None)
@@ -319,7 +322,7 @@ class _Fold:
     def _after_closing(self, entry: Entry) -> None:
         """What moves or leaves something to do in a closed job can only come from journals that were merged."""
         if self.is_closed:
-            self.conflicts.append(f"{briefly(entry)} after the job was closed")
+            self.closing_conflicts.append(f"{briefly(entry)} after the job was closed")
 
     def _removed(self, entry: Removed) -> None:
         part = self.of(entry.part)
@@ -370,7 +373,7 @@ class _Fold:
             answers=dict(self.answers),
             measured=tuple(self.measured),
             tension=dict(self.tension),
-            conflicts=tuple(self.conflicts),
+            conflicts=(*self.conflicts, *self.closing_conflicts),
             is_closed=self.is_closed,
             handed_back=self.handed_back,
         )

@@ -1,0 +1,66 @@
+"""Before a check passes, and before a reading as left counts: what has to be in place, out, or done."""
+
+from collections.abc import Iterator
+from datetime import datetime
+
+from camerawright.journal.entries import Answered, HoldPoint, Measured, Reminded, part_key
+from camerawright.journal.fields import turns_said
+from camerawright.journal.groups import groups_of
+from camerawright.journal.known import Known
+from camerawright.journal.state import State
+from camerawright.trouble import Trouble
+
+
+def answer(state: State, entry: Answered, known: Known, now: datetime) -> Iterator[Trouble]:
+    """Whether what is owed may be answered now."""
+    promise = next((promise for promise in state.open_promises if promise.id == entry.entry), None)
+    if promise is None:
+        yield Trouble(what="nothing owed has that id", mend="see what is owed; it may be answered already")
+    elif isinstance(promise, Reminded | HoldPoint) and promise.due and entry.moment.astimezone().date() < promise.due:
+        yield Trouble(
+            what=f"{promise.asks}: not before {promise.due.isoformat()}", mend="wait, or say why not", can_overrule=True
+        )
+    elif isinstance(promise, HoldPoint):
+        yield from _needs_missing(state, promise, known)
+
+
+def _needs_missing(state: State, check: HoldPoint, known: Known) -> Iterator[Trouble]:
+    """What a check needs in place, with all that is in it, and what is not or may not be."""
+    groups = known.learned.groups | groups_of(state)
+    keys = [(need, key) for need in check.needs for key in sorted(groups.members(part_key(need)))]
+    for need, key in keys:
+        part = state.part(groups.names.get(key, need if key == part_key(need) else key))
+        if part.status == "off":
+            what, mend = f"{part.name} is off", f"put {part.name} back first, or say how it was checked"
+        elif part.status == "accounted for":
+            what, mend = f"{part.name} was accounted for", "say how it was checked without it"
+        elif part.key not in {*state.parts, *known.names, *groups.below} and part.key == part_key(need):
+            what = f"nobody has spoken of {part.name} on this job"
+            mend = "give the part the name that it has here, or say that it is in place"
+        else:
+            continue
+        yield Trouble(what=f"{check.check}: it needs {need}, and {what}", mend=mend, can_overrule=True)
+
+
+def reading(state: State, entry: Measured, known: Known, now: datetime) -> Iterator[Trouble]:
+    """What is to be done before a reading as left counts: reminders tied to the test, aids, springs let down."""
+    if entry.phase != "as left":
+        return
+    for promise in state.open_promises:
+        if isinstance(promise, Reminded) and promise.test and part_key(promise.test) == part_key(entry.test):
+            yield Trouble(
+                what=f"owed before {entry.test}: {promise.asks}", mend="do it, and answer it", can_overrule=True
+            )
+    for aid in state.aids:
+        where = f" ({aid.place})" if aid.place else ""
+        yield Trouble(
+            what=f"{entry.test} as left, with the aid {aid.aid} still in{where}",
+            mend="take it out, and measure again; or say why it does not matter",
+            can_overrule=True,
+        )
+    for spring, turns in state.tension.items():
+        yield Trouble(
+            what=f"{entry.test} as left, and {spring} is short of {turns_said(-turns)}",
+            mend="put the turns back, and measure again; or say why it does not matter",
+            can_overrule=True,
+        )

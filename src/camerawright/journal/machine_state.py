@@ -1,0 +1,55 @@
+"""The state of the machine: what parts need of it, how it is set, and springs turned one way and the other."""
+
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+
+from camerawright.journal.entries import NeedsState, Set, Tension, part_key
+from camerawright.journal.fields import turns_said
+from camerawright.journal.known import Known
+from camerawright.journal.state import State
+from camerawright.trouble import Trouble
+
+
+def needed_state(state: State, entry: NeedsState, known: Known, now: datetime) -> Iterator[Trouble]:
+    """Two states that one part needs for one move, and that cannot be at once."""
+    yield from _said_twice(entry.settings)
+    for other in state.part(entry.part).needs:
+        if "both" not in {entry.moves, other.moves} and entry.moves != other.moves:
+            continue
+        earlier = {part_key(what): how for what, how in other.settings.items()}
+        for what, how in entry.settings.items():
+            was = earlier.get(part_key(what), how)
+            if part_key(was) != part_key(how):
+                yield Trouble(
+                    what=f"{entry.part} cannot need {what} {how} too: it needs {what} {was} already ({other.reason})",
+                    mend="correct the earlier entry if that was wrong, or say how both can be",
+                    can_overrule=True,
+                )
+
+
+def setting(state: State, entry: Set, known: Known, now: datetime) -> Iterator[Trouble]:
+    """A setting that cannot be two at once."""
+    yield from _said_twice(entry.settings)
+
+
+def _said_twice(settings: Mapping[str, str]) -> Iterator[Trouble]:
+    """One setting in two spellings, with two values."""
+    first: dict[str, str] = {}
+    for what, how in settings.items():
+        if part_key(first.setdefault(part_key(what), how)) != part_key(how):
+            yield Trouble(
+                what=f"{what} cannot be {first[part_key(what)]} and {how} at once", mend="give one of the two"
+            )
+
+
+def turning(state: State, entry: Tension, known: Known, now: datetime) -> Iterator[Trouble]:
+    """A spring is tensioned the other way than it is let down."""
+    owed = state.tension.get(part_key(entry.spring), 0.0)
+    is_further = owed * entry.clockwise > 0
+    if owed and is_further != (entry.act == "let down"):
+        yield Trouble(
+            what=f"{entry.spring} is {turns_said(owed)} from where it was: {turns_said(entry.clockwise)} "
+            f"{'lets it down further' if is_further else 'puts turns back'}",
+            mend="look which way it was turned, or say how that can be",
+            can_overrule=True,
+        )
