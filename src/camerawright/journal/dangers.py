@@ -11,6 +11,7 @@ from camerawright.journal.state import State
 from camerawright.trouble import Trouble
 from camerawright.wording.moments import moment
 
+_MOST_BURN: Final = "Flammable, as most solvents are: keep flames, sparks and heaters away, and air the room."
 _WARM: Final = re.compile(r"\b(?:heat\w*|hot|boil\w*|oven|torch|flame|solder\w*)\b", re.I)
 
 
@@ -51,7 +52,9 @@ def apart(state: State, entry: Entry, now: datetime) -> Iterator[Trouble]:
             until = f" until {moment(use.until)}" if use.until else ""
             yield Trouble(
                 what=f"{use.what} is about{until} ({use.where}): keep flammable liquids and heat apart",
-                mend=f"wait until it has gone, or say why it is safe. {use.caution or CARE.text}".rstrip("."),
+                mend=f"wait until it has gone, or say why it is safe. {f'{use.caution} {CARE.text}'.strip()}".rstrip(
+                    "."
+                ),
                 can_overrule=True,
             )
 
@@ -108,7 +111,7 @@ def _liquid(entry: Entry) -> tuple[str, str] | None:
     from camerawright.handbook.solvents import cautions, solvents_named  # noqa: PLC0415  a table, read where needed
 
     if isinstance(entry, Tried) and entry.rung == "solvent and wait":
-        return "the solvent", ""
+        return "the solvent", _MOST_BURN
     named = solvents_named(_words(entry)) if isinstance(entry, Cleaned | Awaited) else ()
     return next(((each.name, cautions(each)[0].text) for each in named), None)
 
