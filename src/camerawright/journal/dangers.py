@@ -50,11 +50,10 @@ def apart(state: State, entry: Entry, now: datetime) -> Iterator[Trouble]:
     for use in uses:
         if use.lasts(now):
             until = f" until {moment(use.until)}" if use.until else ""
+            caution = f"{use.caution} {CARE.text}".strip().rstrip(".")
             yield Trouble(
                 what=f"{use.what} is about{until} ({use.where}): keep flammable liquids and heat apart",
-                mend=f"wait until it has gone, or say why it is safe. {f'{use.caution} {CARE.text}'.strip()}".rstrip(
-                    "."
-                ),
+                mend=f"wait until it has gone, or say why it is safe. {caution}",
                 can_overrule=True,
             )
 
