@@ -8,13 +8,14 @@ import math
 import types
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import MISSING, Field, dataclass, fields, is_dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Annotated, Any, Final, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
 import numpy as np
 from scipy import optimize
 
 from camerawright.quantity import BudgetLine, Quantity, coverage_factor
+from camerawright.quantity import Kind as BudgetKind
 
 Json = dict[str, Any]
 """What `json.dumps` takes, keys in the order in which they are shown."""
@@ -150,22 +151,25 @@ def _finite(dof: float) -> float | None:
 
 def _quantity_read(name: str, stored: Mapping[str, Any], keys: Keys) -> Quantity:
     """A quantity with its budget, or with one line for all of its uncertainty where no budget was written."""
-    value, u = float(stored[keys.value.format(name)]), float(stored.get(keys.u.format(name)) or 0.0)
+    value, u = _number(stored[keys.value.format(name)]), _uncertainty(stored.get(keys.u.format(name)) or 0.0)
     lines = stored.get(keys.budget.format(name)) if keys.budget else None
     if lines:
         return Quantity(value, keys.unit, tuple(_line_read(line) for line in lines))
     k95 = stored.get(keys.k95.format(name)) if keys.k95 else None
     if keys.expanded and u > 0:
-        k95 = float(stored[keys.expanded.format(name)]) / u
-    return Quantity(value, keys.unit, (BudgetLine(_COMBINED, u, dof_of(float(k95)) if k95 else math.inf),))
+        k95 = _uncertainty(stored[keys.expanded.format(name)]) / u
+    return Quantity(value, keys.unit, (BudgetLine(_COMBINED, u, dof_of(_number(k95)) if k95 else math.inf),))
 
 
 def _line_read(stored: Mapping[str, Any]) -> BudgetLine:
-    dof = stored["dof"]
-    return BudgetLine(stored["name"], float(stored["u"]), math.inf if dof is None else float(dof), stored["kind"])
+    dof = math.inf if stored["dof"] is None else _number(stored["dof"])
+    if dof <= 0:
+        raise ValueError(f"{dof} degrees of freedom")
+    kind = _value_read(BudgetKind, stored["kind"])
+    return BudgetLine(_value_read(str, stored["name"]), _uncertainty(stored["u"]), dof, kind)
 
 
-@cache
+@lru_cache(maxsize=10_000)
 def dof_of(k95: float) -> float:
     """The degrees of freedom that a coverage factor was computed from."""
     if k95 <= coverage_factor(1e9):
@@ -202,13 +206,67 @@ def _value_read(annotation: Any, stored: Any) -> Any:
         return _value_read(next(part for part in inner if part is not type(None)), stored)
     if origin in _CONTAINERS:
         return _CONTAINERS[origin](inner, stored)
-    return read(annotation, stored) if isinstance(annotation, type) and is_dataclass(annotation) else annotation(stored)
+    is_record = isinstance(annotation, type) and is_dataclass(annotation)
+    return read(annotation, stored) if is_record else _PLAIN.get(annotation, annotation)(stored)
+
+
+def _number(stored: Any) -> float:
+    """A number of JSON, of a size that arithmetic bears: no figure of a bench is larger."""
+    if isinstance(stored, bool) or not isinstance(stored, int | float) or not -_MOST <= stored <= _MOST:
+        raise ValueError(f"{str(stored)[:40]!r} is no number that a bench test gives")
+    return float(stored)
+
+
+def _whole(stored: Any) -> int:
+    if isinstance(stored, bool) or not isinstance(stored, int) or not -_MOST <= stored <= _MOST:
+        raise ValueError(f"{str(stored)[:40]!r} is no whole number that a bench test gives")
+    return stored
+
+
+def _uncertainty(stored: Any) -> float:
+    u = _number(stored)
+    if u < 0:
+        raise ValueError(f"an uncertainty of {u}")
+    return u
+
+
+def _itself(kind: type) -> Callable[[Any], Any]:
+    """What is of a type already; nothing is turned into it, since "no" would become a truth and 5 a text."""
+
+    def of_kind(stored: Any) -> Any:
+        if not isinstance(stored, kind):
+            raise TypeError(f"{str(stored)[:40]!r} is no {kind.__name__}")
+        return stored
+
+    return of_kind
+
+
+_MOST: Final = 1e30
+_PLAIN: Final[Mapping[Any, Callable[[Any], Any]]] = {
+    float: _number,
+    int: _whole,
+    bool: _itself(bool),
+    str: _itself(str),
+}
 
 
 def _nothing_read(annotation: Any) -> None:
     """A null, where it is allowed."""
     if annotation is not type(None) and not _is_optional(annotation):
         raise TypeError(f"null is no {annotation}")
+
+
+def _dict_read(inner: tuple[Any, ...], stored: Any) -> dict[Any, Any]:
+    if not isinstance(stored, Mapping):
+        raise TypeError(f"{str(stored)[:40]!r} is no object")
+    return {_value_read(inner[0], key): _value_read(inner[1], one) for key, one in stored.items()}
+
+
+def _array_read(_inner: tuple[Any, ...], stored: Any) -> Any:
+    array = np.asarray(stored, dtype=np.float64)
+    if not isinstance(stored, list) or not np.isfinite(array).all():
+        raise ValueError(f"{str(stored)[:40]!r} is no list of numbers")
+    return array
 
 
 def _tuple_read(inner: tuple[Any, ...], stored: Sequence[Any]) -> tuple[Any, ...]:
@@ -220,6 +278,6 @@ def _tuple_read(inner: tuple[Any, ...], stored: Sequence[Any]) -> tuple[Any, ...
 
 _CONTAINERS: Final[Mapping[Any, Callable[[tuple[Any, ...], Any], Any]]] = {
     tuple: _tuple_read,
-    dict: lambda inner, stored: {key: _value_read(inner[1], one) for key, one in dict(stored).items()},
-    np.ndarray: lambda inner, stored: np.asarray(stored, dtype=np.float64),
+    dict: _dict_read,
+    np.ndarray: _array_read,
 }

@@ -4,13 +4,20 @@ import io
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Final
 
 from pydantic import ValidationError
 
+from camerawright.bench.catalogue import BY_NAME
+from camerawright.bench.readable import NotReadable, record_read, setup_problem
 from camerawright.journal.clock import CLOCK_SLACK
-from camerawright.journal.entries import ENTRY, Entry, written
+from camerawright.journal.entries import ENTRY, Corrected, Entry, Measured, written
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused
+
+MOST_SIGNS: Final = 100_000
+MOST_SIGNS_OF_A_READING: Final = 4_000_000
+"""A day of firings: a firing takes some two thousand."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,6 +37,39 @@ def exported(workshop: Workshop, job_id: str) -> Iterator[str]:
 def lines_of(text: str) -> Iterator[str]:
     """The lines of a journal file. JSON leaves U+2028 and its like inside texts, where `str.splitlines` would cut."""
     return io.StringIO(text, newline=None)
+
+
+def wrong_with(entry: Entry, n_signs: int) -> Iterator[str]:
+    """What no form or measurement would have let in.
+
+    Parameters
+    ----------
+    n_signs
+        How long the entry's line is.
+    """
+    said = entry.becomes if isinstance(entry, Corrected) and entry.becomes else entry
+    most = MOST_SIGNS_OF_A_READING if isinstance(said, Measured) else MOST_SIGNS
+    if n_signs > most:
+        yield f"it is {n_signs} signs long, and {most} are the most"
+    for each in {id(one): one for one in (entry, said)}.values():
+        if entry.id in (getattr(each, name) for name in type(each).model_fields if name != "id"):
+            yield "it refers to itself"
+    if isinstance(said, Measured):
+        yield from _wrong_with_reading(said)
+
+
+def _wrong_with_reading(reading: Measured) -> Iterator[str]:
+    """What is wrong with a reading, by the model of its own test."""
+    test = BY_NAME.get(reading.test)
+    if test is None:
+        yield f"test: there is no bench test {reading.test}"
+        return
+    if what := setup_problem(test, reading.setup):
+        yield f"setup.{what}"
+    try:
+        record_read(test, reading.method, reading.result)
+    except NotReadable as error:
+        yield f"result: {error}"
 
 
 def parse(lines: Iterable[str], *, now: datetime) -> tuple[Entry, ...]:
@@ -54,6 +94,7 @@ def parse(lines: Iterable[str], *, now: datetime) -> tuple[Entry, ...]:
             continue
         if entry.at > now + CLOCK_SLACK:
             wrong.append(f"line {n_line}: at: {entry.at.isoformat()} is in the future")
+        wrong += [f"line {n_line}: {what}" for what in wrong_with(entry, len(line))]
         entries.append(entry)
     if wrong:
         more = f"; and {len(wrong) - 10} more" if len(wrong) > 10 else ""

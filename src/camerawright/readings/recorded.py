@@ -3,10 +3,10 @@
 from functools import lru_cache
 from typing import Any
 
-from camerawright.bench import codec
 from camerawright.bench.catalogue import BY_NAME
 from camerawright.bench.comparison import Comparison
 from camerawright.bench.contract import BenchTest, Speed, Table
+from camerawright.bench.readable import NotReadable, record_read
 from camerawright.bench.record import Record, Refusal
 from camerawright.journal.entries import Measured
 
@@ -70,9 +70,7 @@ def _read(stored: _Stored) -> Record:
     why = f"this program has no bench test {entry.test}"
     if test is not None:
         try:
-            found: Record = codec.read(test.record, entry.result)
-        except (KeyError, TypeError, ValueError, AttributeError) as error:
-            why = f"its record cannot be read ({type(error).__name__}: {error})"
-        else:
-            return found
+            return record_read(test, entry.method, entry.result)
+        except NotReadable as error:
+            why = str(error)
     return Record(test=entry.test, method=entry.method, refused=Refusal(why, "Measure its recording again"))
