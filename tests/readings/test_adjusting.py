@@ -40,7 +40,7 @@ def read(stops: float, *, marked: str = "1/25", u: float = 0.02, test: str = "sh
         "phase": "as found",
         "method": "m 1",
         "setup": {"marked": marked},
-        "result": shutter_result(marked, stops=stops, u=u, target_s=target_s),
+        "result": shutter_result(marked, stops=stops, u=u, target_s=target_s, test=test),
         "recording": "0" * 64,
     }
 

@@ -4,11 +4,15 @@ import ipaddress
 import socket
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from camerawright.cli.shell import REFUSED, tell, tell_table, workshop_folder, workshop_of
+
+if TYPE_CHECKING:
+    from camerawright.store.workshop import Workshop
+    from camerawright.trouble import Trouble
 
 commands = typer.Typer()
 
@@ -136,39 +140,60 @@ def verify(
         bool,
         typer.Option("--accept", help="Take what you edited yourself as it is now: directory, profiles, settings."),
     ] = False,
+    recompute: Annotated[
+        bool, typer.Option("--recompute", help="Compute every reading again from its recording, too.")
+    ] = False,
 ) -> None:
     """Read everything once and say what is wrong.
 
     Database, directory, entries, recordings and photos, profiles and settings; exit code 1 if anything is wrong. Each
     line names the place and the mend. If you edited a profile or `workshop.toml`, accept it with --accept; an altered
-    journal is never accepted.
+    journal is never accepted. --recompute tells which readings give something else now, and by which version of the
+    method; that a newer method gives something else is no damage.
 
     \b
     Examples:
       camerawright verify
       camerawright verify --accept
+      camerawright verify --recompute
     """
     from camerawright.store import check
     from camerawright.store.workshop import MEDIA
     from camerawright.trouble import Refused
 
     folder = workshop_folder(ctx)
+    changed: list[tuple[Trouble, bool]] = []
     try:
         with workshop_of(ctx) as workshop:
             for words in workshop.accept() if accept else ():
                 tell(f"accepted: {words}")
             found = workshop.checked()
+            changed = _changed(workshop) if recompute and not found.damage else []
     except Refused as refused:
         if not folder.exists():
             raise
         found = check.Checked(damage=(*refused.troubles, *check.of_folder(folder / MEDIA)))
-    for trouble in (*found.damage, *found.edited):
-        tell(str(trouble))
-    for remark in found.remarks:
+    if recompute and found.damage:
+        tell("no reading was computed again: mend the damage first")
+    for remark in (*found.remarks, *(trouble for trouble, is_newer in changed if is_newer)):
         tell(f"to know: {remark}")
-    if found.damage or found.edited:
-        raise typer.Exit(REFUSED)
+    _refuse([*found.damage, *found.edited, *(trouble for trouble, is_newer in changed if not is_newer)])
     tell("everything is whole")
+
+
+def _changed(workshop: "Workshop") -> "list[tuple[Trouble, bool]]":
+    """The readings that give something else when they are computed again."""
+    from camerawright.readings import recomputed
+
+    return list(recomputed.changed(workshop, progress))
+
+
+def _refuse(wrong: "list[Trouble]") -> None:
+    """Say everything that is wrong, and end with it, if anything is."""
+    for trouble in wrong:
+        tell(str(trouble))
+    if wrong:
+        raise typer.Exit(REFUSED)
 
 
 @commands.command()
