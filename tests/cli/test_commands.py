@@ -154,9 +154,7 @@ def test_the_pages_are_served_on_loopback_until_ctrl_c(tmp_path: Path) -> None:
     assert errors == b""
 
 
-def test_who_listens_beyond_this_machine_gets_a_token(
-    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
+def test_who_listens_beyond_this_machine_gets_a_token(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     import uvicorn
 
     monkeypatch.setattr(uvicorn.Server, "run", lambda self, sockets: None)
