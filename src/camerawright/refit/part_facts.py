@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from camerawright.handbook import cleaning
 from camerawright.handbook.cleaning import Limit, Soil, Subject
@@ -119,7 +120,8 @@ def facts_of(parts: Sequence[PartSpec]) -> Facts:
     )
 
 
-def _company_limits(metals: Sequence[str]) -> tuple[Limit, ...]:
+@cache
+def _company_limits(metals: tuple[str, ...]) -> tuple[Limit, ...]:
     """Metals that may not share a bath do not go into one together, even where they are joined."""
     if len(metals) < 2:
         return ()

@@ -7,6 +7,7 @@ not known, the route is not known either, and says what to find out.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from camerawright.handbook import cleaning, solvents
 from camerawright.handbook.cleaning import Limit, Process, Soil, Subject
@@ -105,7 +106,8 @@ def _fire(process: Process) -> Reason | None:
     return solvents.unfit_for_ultrasound(solvents.solvents()[process.solvent], bath_c=process.temperature_c)
 
 
-def _allowed(limits: Sequence[Limit]) -> tuple[Process, ...]:
+@lru_cache(maxsize=4096)
+def _allowed(limits: tuple[Limit, ...]) -> tuple[Process, ...]:
     """The processes that no limit forbids and that cannot burn, gentlest first."""
     return tuple(
         process
@@ -372,6 +374,12 @@ def assembly_route(parts: Sequence[PartSpec]) -> Route:
     """
     if not parts:
         raise ValueError("a route needs at least one part")
+    return _assembly_route(tuple(parts))
+
+
+@lru_cache(maxsize=4096)  # a page asks for every part again, and the table does not change
+def _assembly_route(parts: tuple[PartSpec, ...]) -> Route:
+    """The same, worked out once."""
     facts = facts_of(parts)
     sure = _route(facts, facts.soils, ())
     dirt = None if sure.never_wet else dirt_question(facts)  # where no liquid is allowed, it makes no difference
