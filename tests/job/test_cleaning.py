@@ -263,7 +263,7 @@ def test_it_asks_once_for_what_lies_together_and_is_probably_alike() -> None:
     ]
     asked = [(question.assembly, question.parts) for question in plan(on_the_bench(entries)).questions]
     assert asked == [
-        (None, ("top cover",)),
+        ("", ("top cover",)),
         ("shutter", ("gear train", "speed train")),
         ("shutter", ("cocking lever",)),
     ]

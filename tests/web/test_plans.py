@@ -237,6 +237,17 @@ def test_what_nobody_described_is_asked_once_on_the_page_and_planned_as_likely(
     assert "then isopropyl alcohol to take the water out" in said
 
 
+def test_parts_that_went_with_no_sub_assembly_are_asked_about_too(
+    browser: Browser, workshop: Workshop, job: Job
+) -> None:
+    for part in ("gear train", "top cover", "gubbins"):
+        put(workshop, job, "removed", part=part)
+    page = words(browser.get(CLEANING))
+    assert "No sub-assembly noted" in page
+    assert page.count("So it is") == 3
+    assert "Nobody has any idea yet" in page
+
+
 def test_every_page_of_a_job_says_that_the_products_sheet_comes_first(browser: Browser, job: Job) -> None:
     """Common practice: safety data sheet, local rules, licensed practice."""
     for page in (

@@ -105,14 +105,14 @@ class Question:
     Parameters
     ----------
     assembly
-        The sub-assembly that they went with; `None` where none was noted.
+        The sub-assembly that they went with; empty where none was noted.
     spec
         What is known of each of them, and what is proposed where nothing is; it names no part.
     origin
         What the proposal rests on; empty where there is none.
     """
 
-    assembly: str | None
+    assembly: str
     parts: tuple[str, ...]
     spec: PartSpec
     origin: str
@@ -228,7 +228,7 @@ def _questions(tasks: Iterable[Task]) -> Iterator[Question]:
             alike.setdefault(key, []).append(task)
     for (assembly, spec, origin), found in sorted(alike.items(), key=lambda item: part_key(item[0][0])):
         parts = tuple(task.part.name for task in found)
-        yield Question(assembly=assembly or None, parts=parts, spec=spec, origin=origin)
+        yield Question(assembly=assembly, parts=parts, spec=spec, origin=origin)
 
 
 def _assembly(part: Part) -> str | None:
