@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from camerawright.journal.entries import Bond, GoesLast, Independent, Ordered, Removed, part_key
 from camerawright.journal.groups import Groups, groups_of
@@ -19,7 +20,7 @@ class Constraint:
     bond: Bond | None = None  # how `then` hangs on `first`, where somebody said so
     carried: bool = False  # seen on a sister variant, not on this one
 
-    @property
+    @cached_property
     def keys(self) -> tuple[str, str]:
         """What two constraints over the same pair share."""
         return part_key(self.first), part_key(self.then)
@@ -101,7 +102,7 @@ def independent_pairs(state: State) -> frozenset[Pair]:
     return frozenset(
         frozenset((part_key(entry.part), part_key(entry.other)))
         for entry in state.entries
-        if isinstance(entry, Independent)
+        if isinstance(entry, Independent) and part_key(entry.part) != part_key(entry.other)
     )
 
 

@@ -21,7 +21,7 @@ class Freedom:
         if not groups.below:
             return ()
         named = frozenset(groups.below)
-        return tuple(groups.sides(*pair) for pair in self.facts.free if len(pair) == 2 and not named.isdisjoint(pair))
+        return tuple(groups.sides(*pair) for pair in [pair for pair in self.facts.free if not named.isdisjoint(pair)])
 
     def has(self, one: str, other: str) -> bool:
         """Whether two parts, by key, are free of each other."""
@@ -33,10 +33,9 @@ class Freedom:
         """For each part those that it is free of: bit k stands for the k-th of `keys`."""
         place = {key: k for k, key in enumerate(keys)}
         free = [0] * len(keys)
-        for pair in self.facts.free:
-            known = [place[key] for key in pair if key in place]
-            if len(known) == 2:
-                a, b = known
+        for one, other in self.facts.free:
+            a, b = place.get(one), place.get(other)
+            if a is not None and b is not None:
                 free[a] |= 1 << b
                 free[b] |= 1 << a
         for sides in self._sides:

@@ -22,7 +22,7 @@ class Placed:
 
 @dataclass(frozen=True)
 class Beneath:
-    """For each part the parts that must be back first; and of these, those that certainly must."""
+    """For each part the parts that must be back first; and those that surely must, if something waits for a day."""
 
     before: Sequence[Sequence[int]]
     surely: Sequence[Sequence[int]]
