@@ -40,9 +40,9 @@ class Freedom:
                 free[b] |= 1 << a
         for sides in self._sides:
             here, there = ([place[key] for key in side if key in place] for side in sides)
-            for one, other in ((here, there), (there, here)):
-                bits = sum(1 << k for k in other)
-                for k in one:
+            for side, opposite in ((here, there), (there, here)):
+                bits = sum(1 << k for k in opposite)
+                for k in side:
                     free[k] |= bits
         return free
 
