@@ -9,7 +9,7 @@ import numpy as np
 from tests.bench import second_contact_simulator as second
 from tests.bench.second_contact_simulator import Bench
 
-from camerawright.bench.sync.budget import U_SKEW_SAMPLES
+from camerawright.bench.sync.budget import U_CLOCK, U_SKEW_SAMPLES
 from camerawright.bench.sync.measure import measure
 from camerawright.bench.sync.record import Firing
 from camerawright.handbook.light_sensors import PHOTODIODE
@@ -43,15 +43,16 @@ class Cell:
 
 
 def sweep(bench: Bench, seeds: range) -> Cell:
-    """Simulate and measure, one firing a recording; the sensor's lag and the skew are drawn as the budget states."""
+    """Simulate and measure, one firing a recording; lag, skew and clock are drawn as the budget states."""
     cell = Cell()
     for seed in seeds:
         random = np.random.default_rng([seed, 43])
         lag_s = max(0.0, random.normal(PHOTODIODE.lag_s, PHOTODIODE.u_lag_s))
         skew_s = random.normal(0, U_SKEW_SAMPLES / bench.rate_hz)
-        made = second.record(replace(bench, lag_s=lag_s, skew_s=skew_s), random)
+        fast = random.normal(0, U_CLOCK)
+        made = second.record(replace(bench, lag_s=lag_s, skew_s=skew_s, rate_hz=bench.rate_hz * (1 + fast)), random)
         try:
-            found = measure(Waveform(made.samples, made.rate_hz, 16))
+            found = measure(Waveform(made.samples, bench.rate_hz, 16))
         except NotMeasurable:
             cell.n_refused += 1
             continue
@@ -84,10 +85,10 @@ def main(n: int = 500, only: str = "") -> None:
     print(head + " | ".join(f"{name} [µs]" for name in NAMES) + " |")
     print("|---" * (3 + len(NAMES)) + "|")
     said = []
-    for name, bench in second.cells():
+    for i, (name, bench) in enumerate(second.cells()):
         if only not in name:
             continue
-        cell = sweep(bench, range(n))
+        cell = sweep(bench, range(1000 * i, 1000 * i + n))
         columns = [
             f"{np.mean(e):+.1f}, {np.sqrt(np.mean(np.square(e))):.1f}, {np.mean(u):.1f}, {100 * np.mean(held):.0f} %"
             if e

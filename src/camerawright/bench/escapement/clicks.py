@@ -39,14 +39,15 @@ class Clicks:
     by_band_s: Floats  # shape (2, n)
     level_db: Floats
     fade_db: Floats  # how far its level is down 2 to 4 ms later; a motor's whirr is up
+    tone_db: Floats  # its level above 4.5 kHz over that below
     body_db: Floats  # sound below 1 kHz over that above, in the 5 ms from each click; speech and music have more of it
     snr_db: float  # highest peak over the rms of the quiet, both over the whole band
 
     def cut(self, part: slice | NDArray[np.bool_]) -> "Clicks":
         """Some of the clicks."""
         return Clicks(
-            self.at_s[part], self.by_band_s[:, part], self.level_db[part], self.fade_db[part], self.body_db[part],
-            self.snr_db,
+            self.at_s[part], self.by_band_s[:, part], self.level_db[part], self.fade_db[part], self.tone_db[part],
+            self.body_db[part], self.snr_db,
         )  # fmt: skip
 
 
@@ -85,6 +86,7 @@ def find_clicks(sound: Samples, rate_hz: float, offset: float = 0.0) -> Clicks:
         np.concatenate([part.by_band_s + start_s for start_s, part in found], axis=1),
         np.concatenate([part.level_db for part in parts]),
         np.concatenate([part.fade_db for part in parts]),
+        np.concatenate([part.tone_db for part in parts]),
         np.concatenate([part.body_db for part in parts]),
         max(part.snr_db for part in parts),
     )
@@ -110,7 +112,7 @@ def _clicks(samples: Floats, rate_hz: float) -> Clicks:
     rms = float(np.sqrt(np.quantile(_power(samples, max(1, round(_QUIET_S * rate_hz))), 0.2)))
     return Clicks(
         by_band.mean(axis=0) if len(at) else np.zeros(0), by_band, loud_db[at], fade_db[at],
-        _body_db(_power(_band(samples, rate_hz, *_BODY_HZ), block), power)[at],
+        _tone_db(power / quiet)[at], _body_db(_power(_band(samples, rate_hz, *_BODY_HZ), block), power)[at],
         20 * float(np.log10(np.abs(samples).max() / max(rms, 1e-9))),
     )  # fmt: skip
 
@@ -137,6 +139,12 @@ def _body_db(low: Floats, power: Floats) -> Floats:
     ahead = np.stack([_ahead(one, round(_BODY_S / _BLOCK_S)) for one in (low, *power)])
     above = np.maximum(ahead - np.quantile(ahead, 0.2, axis=1, keepdims=True), 1e-20)
     return np.asarray(10 * np.log10(above[0] / (above[1] + above[2])))
+
+
+def _tone_db(power: Floats) -> Floats:
+    """For each block, how much louder the high band is than the low one, each over its own quiet."""
+    low, high = (np.maximum(_ahead(band, round(_LOUD_S / _BLOCK_S)), 1.0) for band in power)
+    return np.asarray(10 * np.log10(high / low))
 
 
 def _ahead(power: Floats, n: int) -> Floats:

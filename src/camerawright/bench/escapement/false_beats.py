@@ -18,7 +18,41 @@ _LEAST_FADE_DB = 3.0
 _MOST_BODY_DB = 6.0  # clicks of small parts have less below 1 kHz than above
 _BLADES_DB = 6.0  # the blades' clicks are that much louder than a beat
 _HALFWAY, _MOST_HALFWAY = 0.15, 0.6
+_LEAST_FOR_FOURS, _SURELY_FOURS = 16, 1e-5
 _AS_LOUD_DB, _SAME_PACE, _MOST_BEYOND = 8.0, 0.08, 4
+_DULLER_DB = 10.0  # pallets differ by less
+
+
+def without_rebounds(own: Clicks, chain: Chain) -> Clicks | None:
+    """The clicks of a run without the softer half of a beat that comes in fours; None where it does not.
+
+    The two pallets strike in turns, so a train's clicks are alike in twos: every other one sounds the same. Where each
+    beat is followed by a second click (the anchor's tail lands, or a tooth drops once more), they are alike in fours.
+    Level and tone are fitted by a line and the two pallets, without and with a part of four clicks' period; the ratio
+    of what is left follows Fisher's F (textbook, from memory).
+    """
+    if len(chain.i_clicks) < _LEAST_FOR_FOURS or chain.stalls:
+        return None
+    level_db = own.level_db[chain.i_clicks]
+    if min(_by_chance(of, chain) for of in (level_db, own.tone_db[chain.i_clicks])) > _SURELY_FOURS:
+        return None
+    is_odd = chain.n_since % 2 == 1
+    softer = is_odd if level_db[is_odd].mean() < level_db[~is_odd].mean() else ~is_odd
+    keep = np.ones(len(own.at_s), dtype=bool)
+    keep[chain.i_clicks[softer]] = False
+    return own.cut(keep)
+
+
+def _by_chance(of: Floats, chain: Chain) -> float:
+    """The probability that clicks alike in twos look so much alike in fours."""
+    from scipy import special  # noqa: PLC0415  slow to import
+
+    n, quarter = chain.n_since, np.pi / 2 * chain.n_since
+    twos = np.column_stack([np.ones(len(n)), n, n % 2])
+    fours = np.column_stack([twos, np.cos(quarter), np.sin(quarter)])
+    left = [float(np.sum((of - m @ np.linalg.lstsq(m, of, rcond=None)[0]) ** 2)) for m in (twos, fours)]
+    dof = len(n) - fours.shape[1]
+    return float(special.fdtrc(2, dof, (left[0] - left[1]) / 2 / max(left[1] / dof, 1e-12)))
 
 
 def doubt(own: Clicks, chain: Chain) -> str | None:
@@ -78,8 +112,12 @@ def _halfway(own: Clicks, chain: Chain) -> float:
 
 
 def n_beats_halfway(own: Clicks, chain: Chain) -> int:
-    """How many clicks as loud as the beats lie half-way between two of them, or half a beat beyond either end."""
-    alike = np.abs(own.level_db - float(np.median(own.level_db[chain.i_clicks]))) < _AS_LOUD_DB
+    """How many clicks like the beats lie half-way between two of them, or half a beat beyond either end.
+
+    What is as loud and far duller is an echo: walls and cloth swallow the high notes.
+    """
+    level_db, tone_db = (float(np.median(of[chain.i_clicks])) for of in (own.level_db, own.tone_db))
+    alike = (np.abs(own.level_db - level_db) < _AS_LOUD_DB) & (own.tone_db > tone_db - _DULLER_DB)
     half_s = chain.period_s / 2
     ends_s = own.at_s[chain.i_clicks[[0, -1]]] + np.array([-half_s, half_s])
     return int(np.sum(_is_near(own.at_s[alike], np.concatenate([_middles_s(own, chain), ends_s]), chain)))

@@ -1,6 +1,7 @@
 """A slow train by its sound: a recording in, the beat of every run with its uncertainties out."""
 
 import math
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -8,7 +9,7 @@ from numpy.typing import NDArray
 
 from camerawright.bench.escapement.budget import Ticks
 from camerawright.bench.escapement.clicks import Clicks, find_clicks
-from camerawright.bench.escapement.false_beats import blades, doubt, n_beats_halfway
+from camerawright.bench.escapement.false_beats import blades, doubt, n_beats_halfway, without_rebounds
 from camerawright.bench.escapement.open_close import open_close
 from camerawright.bench.escapement.record import Input, Measured, Run
 from camerawright.bench.escapement.train import Chain, find_train
@@ -28,12 +29,16 @@ _SHORTEST_S = 0.1  # one beat of a slow train with the quiet beside it
 _NEW_RUN_S = 0.6
 _LATE = 0.15  # of a beat
 _LOWEST_NOTE_HZ, _LIKE_A_NOTE_DB = 50.0, 0.6
-_MOST_HALFWAY = 2  # one may be a knock
+_MOST_HALFWAY, _MOST_PART_HALFWAY = 2, 0.1  # one may be a knock; in a long run, some echo of walls and bench
 _NOTHING = 1e-6  # of the power from 1.2 to 4.5 kHz
 _FASTEST_CLOCK_HZ = 10.5  # watches beat 5 to 10 times a second. Common practice
 _BOTH_PALLETS_DB = 16.0
 _CLEAR_DB = 17.0  # beats this far above the noise are heard whenever they fall
 
+_REBOUNDS = (
+    "Each beat has a second, softer click: the clicks sound alike in fours, and two pallets sound alike in twos. The"
+    " softer ones are not counted. If they are beats, the true rate is twice as high."
+)
 ADVICE = (
     "Hold the microphone a few centimetres from the shutter, in a quiet room with soft things about. Switch off noise"
     " suppression and automatic gain, leave a second between firings, and set 1 s or the slowest speed. Time the"
@@ -83,12 +88,11 @@ def measure(recording: Recording, *, target_s: float | None = None) -> Measured:
         raise NotMeasurable("no click stands out of the sound", ADVICE)
     runs, skipped = [], []
     for part in _parts(clicks):
-        own = clicks.cut(part)
-        chain = _clear_train(own)
-        if isinstance(chain, str):
-            skipped.append(Skipped(float(clicks.at_s[part.start]), chain, ADVICE))
+        found = _clear_train(clicks.cut(part))
+        if isinstance(found, str):
+            skipped.append(Skipped(float(clicks.at_s[part.start]), found, ADVICE))
         else:
-            runs.append(_run(own, chain, target_s))
+            runs.append(_run(found, target_s))
     if not runs:
         longest = max(skipped, key=lambda one: _order(one.reason))
         raise NotMeasurable(f"no beat of a slow train: {longest.reason}", ADVICE)
@@ -96,10 +100,27 @@ def measure(recording: Recording, *, target_s: float | None = None) -> Measured:
     return Measured(tuple(runs), tuple(skipped), made, _flags(recording, sound))
 
 
-def _clear_train(own: Clicks) -> Chain | str:
+@dataclass(frozen=True)
+class _Found:
+    """The beat of one run among its clicks, and what is doubtful about that."""
+
+    clicks: Clicks
+    chain: Chain
+    flags: tuple[str, ...]
+
+
+def _clear_train(own: Clicks) -> _Found | str:
     """The beat of one run, or why there is none that could be trusted."""
     chain = find_train(own.at_s, own.level_db)
-    return chain if isinstance(chain, str) else doubt(own, chain) or chain
+    if isinstance(chain, str):
+        return chain
+    fewer = without_rebounds(own, chain)
+    if fewer is not None:
+        chain = find_train(fewer.at_s, fewer.level_db)
+        if isinstance(chain, str):
+            return f"every other click is the rebound of the one before, and of the others {chain}"
+        return doubt(fewer, chain) or _Found(fewer, chain, (_REBOUNDS,))
+    return doubt(own, chain) or _Found(own, chain, ())
 
 
 def _order(reason: str) -> int:
@@ -114,8 +135,9 @@ def _parts(clicks: Clicks) -> list[slice]:
     return [slice(a, b) for a, b in pairwise(edges)]
 
 
-def _run(clicks: Clicks, chain: Chain, target_s: float | None) -> Run:
+def _run(found: _Found, target_s: float | None) -> Run:
     """The numbers of one run."""
+    clicks, chain = found.clicks, found.chain
     beats_s = clicks.at_s[chain.i_clicks]
     apart = np.diff(clicks.by_band_s[:, chain.i_clicks], axis=0)[0]
     ticks = Ticks(beats_s, chain, float(np.std(apart, ddof=1)) / 2, blades(clicks, chain))
@@ -139,7 +161,7 @@ def _run(clicks: Clicks, chain: Chain, target_s: float | None) -> Run:
         stalls=chain.stalls,
         hang_s=hang_s,
         open_close=timed,
-        flags=_run_flags(clicks, chain, margin_db, hang_s),
+        flags=_run_flags(found, margin_db, hang_s),
     )
 
 
@@ -153,9 +175,9 @@ def _is_like_a_note(level_db: Floats, chain: Chain) -> bool:
     return chain.period_s < 1 / _LOWEST_NOTE_HZ and scatter_db < _LIKE_A_NOTE_DB
 
 
-def _run_flags(clicks: Clicks, chain: Chain, margin_db: float, hang_s: float | None) -> tuple[str, ...]:
+def _run_flags(found: _Found, margin_db: float, hang_s: float | None) -> tuple[str, ...]:
     """What is doubtful about one run, or found in it."""
-    flags = []
+    clicks, chain, flags = found.clicks, found.chain, list(found.flags)
     if chain.period_s > 1 / _FASTEST_CLOCK_HZ:
         flags.append(
             f"{numbers.fixed(1 / chain.period_s, 1)} beats a second are as slow as those of a watch or a clock near by:"
@@ -168,7 +190,7 @@ def _run_flags(clicks: Clicks, chain: Chain, margin_db: float, hang_s: float | N
             " quieter room."
         )
     n = n_beats_halfway(clicks, chain)
-    if n >= _MOST_HALFWAY:
+    if n >= max(_MOST_HALFWAY, _MOST_PART_HALFWAY * len(chain.i_clicks)):
         flags.append(
             f"{n} clicks as loud as the beats lie half-way between two of them. Every other beat may be lost, and the"
             " true rate be twice as high."

@@ -91,8 +91,11 @@ class Budget:
         return Quantity(value, "s", (edge, *lag, BudgetLine("clock", U_CLOCK * value), *lossy))
 
     def longest_bounce(self, closure: Closure) -> Quantity:
-        """The longest time that it opened again before it settled: two edges of like uncertainty, 0 without bounces."""
-        u_s = math.sqrt(2) * closure.u_edge_s if closure.n_bounces else 0.0
+        """The longest time that it opened again before it settled: two edges of like uncertainty, 0 without bounces.
+
+        Edges so near to each other ring into one another in the anti-alias filter: as much again as placing them.
+        """
+        u_s = 2 * closure.u_edge_s if closure.n_bounces else 0.0
         lag = _lag_line(closure.u_lags_apart_s if closure.n_bounces else 0.0)
         return Quantity(closure.longest_bounce_s, "s", (BudgetLine("contact edge", u_s), *lag))
 
