@@ -8,13 +8,16 @@ class Trouble:
     """One thing that the user can mend.
 
     `where` names the place: a file, a job, a field, an option; it is empty where the page or the command says it
-    already. `can_overrule` says whether an entry goes through all the same when somebody gives a reason.
+    already. `can_overrule` says whether an entry goes through all the same when somebody gives a reason. `unknown` is
+    a name that nobody used before, and `like` are those that it may have meant.
     """
 
     what: str
     mend: str
     where: str = ""
     can_overrule: bool = False
+    unknown: str = ""
+    like: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         said = f"{self.where}: {self.what}" if self.where else self.what

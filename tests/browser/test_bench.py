@@ -46,7 +46,7 @@ def _make_busy(workshop: Workshop) -> None:
         _say(workshop, job, "reminded", part="front standard", todo="centre the bellows before the screws")
         if serial == "41877":
             _say(workshop, job, "marked", part="speed ring", mark="notch at B")
-            _say(workshop, job, "cautioned", part="slow train", hazard="its spring jumps", escapes=True)
+            _say(workshop, job, "cautioned", part="slow train", hazard="its spring jumps", escapes=True, is_new=True)
             _say(workshop, job, "removed", part="speed ring", fasteners=screws)
             _say(workshop, job, "removed", part="slow train")
     _say(workshop, "J2", "found", part="speed ring", defect="chewed slot", todo="dress it")

@@ -78,6 +78,9 @@ def _strip(page: Page) -> None:
     page.get_by_role("button", name="Enter it despite the refusal").click()
     expect(page.locator(".counts")).to_contain_text("3 screws out")
     _act(page, "Caution", "Enter the caution", Part="slow train", **{"What can happen": "spring jumps"})
+    expect(page.get_by_role("alert")).to_contain_text("no part was called “slow train” before")
+    page.get_by_role("button", name="“slow train” is new").click()
+    expect(page.get_by_role("alert")).to_have_count(0)
     _act(
         page, "Reminder", "Remind me then", **{"When this goes back": "slow train", "Do this first": "hook the spring"}
     )

@@ -22,7 +22,17 @@ def test_a_part_moves_only_in_the_state_it_needs(shell: Shell, job: str) -> None
     shell.run(
         "needs-state", job, "dial", "shutter=released", "--because", "the rack meshes only then", "--moves", "both"
     )
-    shell.run("needs-state", job, "lens", "focus=infinity", "--because", "one thread start of many", "--moves", "Refit")
+    shell.run(
+        "needs-state",
+        job,
+        "lens",
+        "focus=infinity",
+        "--new",
+        "--because",
+        "one thread start of many",
+        "--moves",
+        "Refit",
+    )
     refused = shell.run("remove", job, "dial", code=1).stderr
     assert "it is not noted: the rack meshes only then" in refused
     shell.run("set", job, "shutter=cocked")
@@ -72,10 +82,10 @@ def test_out_less_back_less_accounted_for_is_open_in_every_line(shell: Shell, jo
     shell.run("refitted", job, "dial", "--all")
     shell.run("refitted", job, "cover", "--screw", "2 x M1.7 x 4 cheese", "--overrule", "one sheared, shim lost")
     book = shell.read("ledger", job)
-    assert book["open"] == {"screw": 1, "shim": 1, "loose part": 0}
+    assert book["open"] == {"screw": 1, "shim": 1, "loose part": 0, "lead": 0}
     shell.run("account", job, "cover", "--because", "in the bag")
     book = shell.read("ledger", job)
-    assert book["open"] == {"screw": 0, "shim": 0, "loose part": 0}
+    assert book["open"] == {"screw": 0, "shim": 0, "loose part": 0, "lead": 0}
     for line in book["lines"]:
         assert line["open"] == line["out"] - line["back"] - line["accounted_for"] == 0
     assert len(shell.run("ledger", job).stdout.splitlines()) == 3 + len(book["lines"])  # state, blank, heading

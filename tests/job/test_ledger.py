@@ -96,7 +96,7 @@ def test_the_ledger_for_scripts_adds_up() -> None:
     screws = (Fastener(count=4, size="M1.4"),)
     book = ledger(fold([Removed(at=clock(), part="plate", fasteners=screws)]))
     read = ledger_json(book)
-    assert read["open"] == {"screw": 4, "shim": 0, "loose part": 0}
+    assert read["open"] == {"screw": 4, "shim": 0, "loose part": 0, "lead": 0}
     lines = read["lines"]
     assert isinstance(lines, list)
     (line,) = lines

@@ -156,7 +156,7 @@ def test_the_next_camera_of_the_kind_starts_from_what_the_first_taught(workshop:
     first = Desk(workshop, "1")
     first.do(Cautioned, part="dial", hazard="detent", escapes=True, frees=("ball",))
     first.do(Marked, part="dial", mark="25 at the stop")
-    first.do(Ordered, first="dial", then="top plate", reason="pins it")
+    first.do(Ordered, first="dial", then="top plate", reason="pins it", is_new=True)
     first.do(Removed, part="dial", overruled="no ball in this one")
     first.do(Removed, part="top plate")
     second = Desk(workshop, "2")
@@ -172,7 +172,7 @@ def test_the_next_camera_of_the_kind_starts_from_what_the_first_taught(workshop:
 
 def test_a_sister_variant_warns_and_does_not_bind(workshop: Workshop) -> None:
     first = Desk(workshop, "1", "first pattern")
-    first.do(Ordered, first="dial", then="top plate", reason="pins it")
+    first.do(Ordered, first="dial", then="top plate", reason="pins it", is_new=True)
     first.do(Cautioned, part="dial", hazard="detent", escapes=True)
     first.do(Removed, part="dial")
     first.do(Removed, part="top plate")
@@ -240,7 +240,7 @@ def test_a_group_cannot_be_free_of_itself_or_contain_itself(workshop: Workshop) 
 def test_what_covers_a_side_of_the_camera_is_asked_for_before_any_part_of_it_comes_off(workshop: Workshop) -> None:
     desk = Desk(workshop)
     desk.do(Contains, part="meter side", parts=("needle", "meter cell"))
-    desk.do(Ordered, first="top cover", then="meter side", reason="it covers all of it")
+    desk.do(Ordered, first="top cover", then="meter side", reason="it covers all of it", is_new=True)
     assert desk.reasons(Removed, part="needle") == ["top cover comes off before needle: it covers all of it"]
     desk.do(Removed, part="top cover")
     desk.do(Removed, part="needle")

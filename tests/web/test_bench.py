@@ -72,7 +72,7 @@ def test_lines_that_cannot_be_read_come_back_each_with_its_mend(browser: Browser
 
 
 def _order(browser: Browser, first: str, then: str) -> None:
-    browser.fill(STRIP, "ordered", first=first, then=then, reason="covers its screws")
+    browser.fill(STRIP, "ordered", first=first, then=then, reason="covers its screws", is_new="yes")
 
 
 def test_a_refusal_lists_every_reason_and_a_stated_reason_overrules_it(

@@ -82,6 +82,8 @@ def _told(error: Exception) -> tuple[int, list[str]] | None:
     match error:
         case NotAllowed():
             lines = [f"refused: {trouble}" for trouble in error.troubles]
+            if any(trouble.unknown for trouble in error.troubles):
+                lines.append("If the part is new, add --new.")
             return REFUSED, [*lines, *(["If you know better, add --overrule 'why'."] if error.can_overrule else ())]
         case Stale():
             return REFUSED, [f"refused: {error}"]

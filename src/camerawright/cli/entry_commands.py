@@ -168,11 +168,11 @@ def _quoted(example: str) -> str:
 
 def _all_back(ctx: typer.Context, given: Given) -> Given:
     """With `--all`, what came out goes back."""
-    hardware = ("fasteners", "shims", "loose")
+    hardware = ("fasteners", "shims", "loose", "leads")
     if not given.pop("everything"):
         return given
     if any(given[name] for name in hardware):
-        raise typer.BadParameter("--all puts back what came out; give either it, or --screw, --shim and --loose")
+        raise typer.BadParameter("--all puts back what came out; give it or --screw, --shim, --loose, --lead")
     from camerawright.job.now import job_now
     from camerawright.journal.asked import field_of
 

@@ -127,7 +127,7 @@ def tell_checks(here: "JobNow", before: "Part | None") -> None:
 
 def tell_step(here: "JobNow", step: "RefitStep", *, indent: int = 2) -> None:
     """Everything to know when one part goes back."""
-    from camerawright.journal.notation import written_fastener, written_loose, written_shim
+    from camerawright.journal.notation import written_fastener, written_lead, written_loose, written_shim
 
     tell_cautions(here, step.part.name, indent=indent)
     tell_needs(step.part, "refit", indent=indent)
@@ -137,7 +137,12 @@ def tell_step(here: "JobNow", step: "RefitStep", *, indent: int = 2) -> None:
         ("mark", step.marks),
         ("shims", tuple(written_shim(shim) for shim in step.shims)),
         ("loose", tuple(written_loose(item) for item in step.loose)),
+        ("leads", tuple(written_lead(lead) for lead in step.leads)),
+        ("sits", step.sits),
+        ("wind", step.springs),
         ("screws", tuple(written_fastener(fastener) for fastener in step.fasteners)),
+        ("look at", step.on_its_screws),
+        ("lock with", (step.locked_with,) if step.locked_with else ()),
         ("tool", (step.part.removed.tool,) if step.part.removed and step.part.removed.tool else ()),
     ):
         for text in texts:

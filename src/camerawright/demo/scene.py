@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from datetime import datetime, timedelta
 
-from camerawright.job.entering import enter, promise_called
+from camerawright.job.entering import NotAllowed, enter, promise_called
 from camerawright.job.now import JobNow, job_now
 from camerawright.journal import entries as e
 from camerawright.journal.kinds.strip_down import Torque
@@ -32,8 +32,13 @@ class Scene:
         return self
 
     def enter(self, entry: e.Entry, *, minutes: float = 2.5) -> JobNow:
-        """Enter it now, and let its minutes pass."""
-        here = enter(self.workshop, self.job.id, entry, now=self.now)
+        """Enter it now, and let its minutes pass; a part that nobody named before is new."""
+        try:
+            here = enter(self.workshop, self.job.id, entry, now=self.now)
+        except NotAllowed as asked:
+            if not any(trouble.unknown for trouble in asked.troubles):
+                raise
+            here = enter(self.workshop, self.job.id, entry.model_copy(update={"is_new": True}), now=self.now)
         self.after(minutes=minutes)
         return here
 

@@ -13,6 +13,7 @@ from camerawright.job.resume import Timer
 from camerawright.journal.entries import Arrived, Awaited, Cleaned, part_key
 from camerawright.journal.state import Part
 from camerawright.refit.batches import Batch, batches, bathes_apart
+from camerawright.refit.decided_route import decided_route
 from camerawright.refit.guesses import Guess, as_likely, guess, likely_route
 from camerawright.refit.part_facts import PartSpec
 from camerawright.refit.routes import Route, assembly_route
@@ -204,7 +205,9 @@ def _task(part: Part, members: Members, here: JobNow) -> Task:
     own = PartSpec(part.name, part.material, part.finish, part.soil)
     inside = tuple(_inside(part.key, members))
     made = assembly_route((own, *inside))
-    idea = None if made.is_known else guess(own, here.lore.parts.get(part.key))
+    if part.cleaning:
+        made = decided_route((own, *inside), made, part.cleaning[-1])
+    idea = None if made.is_known or part.cleaning else guess(own, here.lore.parts.get(part.key))
     would_be = likely_route(idea, inside) if idea else None
     return Task(
         part=part,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from pydantic import JsonValue
 
-from camerawright.journal.entries import AccountedFor, Refitted, Removed, part_key
+from camerawright.journal.entries import AccountedFor, Added, Refitted, Removed, part_key
 from camerawright.journal.joints import Joint, hardware, pairing
 from camerawright.journal.state import State
 
@@ -97,7 +97,7 @@ def _counts(state: State) -> dict[tuple[str, Joint], Counter[str]]:
         if isinstance(entry, Removed):
             for joint, count in hardware(entry).items():
                 counts.setdefault((part_key(entry.part), joint), Counter())["out"] += count
-        elif isinstance(entry, Refitted):
+        elif isinstance(entry, Refitted | Added):
             _count_back(counts, entry)
         elif isinstance(entry, AccountedFor):
             for (key, _), numbers in counts.items():
@@ -106,11 +106,11 @@ def _counts(state: State) -> dict[tuple[str, Joint], Counter[str]]:
     return counts
 
 
-def _count_back(counts: dict[tuple[str, Joint], Counter[str]], entry: Refitted) -> None:
+def _count_back(counts: dict[tuple[str, Joint], Counter[str]], entry: Refitted | Added) -> None:
     """Book what went back as far as it was out, and the rest as added."""
     key = part_key(entry.part)
     out = {joint: _open(numbers) for (of, joint), numbers in counts.items() if of == key and _open(numbers) > 0}
-    paired = pairing(out, hardware(entry))
+    paired = pairing(out if isinstance(entry, Refitted) else {}, hardware(entry))
     for joint, count in paired.filled.items():
         counts[key, joint]["back"] += count
     for joint, count in paired.added.items():
@@ -124,7 +124,7 @@ def _open(numbers: Counter[str]) -> int:
 def ledger_json(book: Ledger) -> dict[str, JsonValue]:
     """The ledger for scripts."""
     return {
-        "open": {kind: book.n_open(kind) for kind in ("screw", "shim", "loose part")},
+        "open": {kind: book.n_open(kind) for kind in ("screw", "shim", "loose part", "lead")},
         "lines": [_line_json(line) for line in book.lines],
         "not_taken": sum(line.n_open for line in book.not_taken),
         "springs": [{"spring": spring.spring, "turns": spring.turns, "todo": spring.words} for spring in book.springs],

@@ -13,6 +13,7 @@ from camerawright.journal.film import is_film_inside
 from camerawright.journal.joints import joint_text
 from camerawright.journal.known import Known
 from camerawright.journal.order import Constraint, OrderFacts, order_facts, spread
+from camerawright.journal.slack import slack_words
 from camerawright.journal.state import State, fold
 from camerawright.refit.learning import Lore, carried_over, learned
 from camerawright.refit.reach import Reach, reach
@@ -94,6 +95,10 @@ class JobNow:
                 found += [
                     Owed(kind=joint[0], part=part.name, what=f"{count} × {joint_text(joint)} not back")
                     for joint, count in sorted(part.out.items())
+                ]
+                found += [
+                    Owed(kind="screw", part=part.name, what=slack_words(joint, count))
+                    for joint, count in sorted(part.slack.items())
                 ]
         return tuple(found)
 
@@ -230,6 +235,7 @@ def computed(job: Job, state: State, lore: Lore, now: datetime, n_waiting: int =
         clash, ring = str(contradiction), contradiction.ring
         way = WayBack(steps=(), waiting=tuple(Waiting(part=part, reason=clash, after=()) for part in state.off))
     known = Known(
+        named={key: part.name for key, part in lore.parts.items()} | dict(facts.groups.names),
         constraints=spread(facts.constraints, facts.groups),
         learned=lore.facts,
         marks_wanted={key: part.marks[0] for key, part in lore.parts.items() if part.marks},

@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 from pydantic import JsonValue
 
 from camerawright.job.now import JobNow
-from camerawright.journal.entries import Fastener, HoldPoint, Loose, Shim, part_key
+from camerawright.journal.entries import Fastener, HoldPoint, Lead, Loose, Shim, Tension, part_key
+from camerawright.journal.fields import turns_said
 from camerawright.journal.order import Constraint
 from camerawright.journal.state import Part
 from camerawright.refit.way_back import ON_THE_CAMERA, Check
@@ -27,11 +28,33 @@ class RefitStep:
     assembly: str = ""  # the heading of its sub-assembly: "shutter, on the bench"
     begins: str = ""  # the same at the first of several steps in a row
     built: str = ""  # where what is in it was built in: "on the bench, steps 1 to 7"
+    springs: tuple[str, ...] = ()  # the turns that springs which go with it still owe
 
     @property
     def fasteners(self) -> tuple[Fastener, ...]:
         """As they came out."""
         return self.part.removed.fasteners if self.part.removed else ()
+
+    @property
+    def leads(self) -> tuple[Lead, ...]:
+        """As they were connected."""
+        return self.part.removed.leads if self.part.removed else ()
+
+    @property
+    def sits(self) -> tuple[str, ...]:
+        """How it and what belongs to it sits; of the same thing said twice, what was said last."""
+        last = {(part_key(each.what or ""), each.aspect, each.aspect or each.how): each for each in self.part.sits}
+        return tuple(each.back for each in last.values())
+
+    @property
+    def locked_with(self) -> str:
+        """The adhesive or lock-lacquer that was on it."""
+        return (self.part.removed.locked_with or "") if self.part.removed else ""
+
+    @property
+    def on_its_screws(self) -> tuple[str, ...]:
+        """What was found on single fasteners."""
+        return tuple(found.what_is_found for found in self.part.findings if found.fastener)
 
     @property
     def loose(self) -> tuple[Loose, ...]:
@@ -124,7 +147,20 @@ def _step(here: JobNow, n: int, part: Part, after: tuple[Constraint, ...]) -> Re
         hold_points=tuple(
             check.hold.check for check in here.way.checks if check.before is not None and check.before.key == part.key
         ),
+        springs=springs_words(here, part.name),
     )
+
+
+def springs_words(here: JobNow, name: str) -> tuple[str, ...]:
+    """The turns to put back on springs that go with a part: "return spring: 0.75 turns clockwise"."""
+    key = part_key(name)
+    springs = {
+        part_key(entry.spring): entry.spring
+        for entry in here.state.entries
+        if isinstance(entry, Tension) and key in {part_key(entry.goes_with or ""), part_key(entry.spring)}
+    }
+    owed = {spring: here.state.tension[of] for of, spring in springs.items() if of in here.state.tension}
+    return tuple(f"{spring}: {turns_said(-turns)}" for spring, turns in owed.items())
 
 
 def refit_json(here: JobNow) -> dict[str, JsonValue]:
@@ -138,6 +174,11 @@ def refit_json(here: JobNow) -> dict[str, JsonValue]:
             "fasteners": [fastener.model_dump(mode="json", exclude_none=True) for fastener in step.fasteners],
             "shims": [shim.model_dump(mode="json", exclude_none=True) for shim in step.shims],
             "loose": [loose.model_dump(mode="json", exclude_none=True) for loose in step.loose],
+            "leads": [lead.model_dump(mode="json", exclude_none=True) for lead in step.leads],
+            "sits": list(step.sits),
+            "springs": list(step.springs),
+            "locked_with": step.locked_with or None,
+            "on_its_screws": list(step.on_its_screws),
             "marks": list(step.marks),
             "cautions": list(step.hazards),
             "reminders": list(step.reminders),

@@ -15,7 +15,7 @@ from camerawright.trouble import NotUnderstood
 Mark = TypeVar("Mark")
 
 _NOBODY_IS_ASKED: Final = frozenset({"kind", "id", "at", "by"})
-_LAST: Final = ("words", "overruled", "clock")
+_LAST: Final = ("is_new", "words", "overruled", "clock")
 _YES_NO: Final = {"yes": True, "no": False}
 
 
@@ -85,8 +85,8 @@ class Asked:
 def asked(kind: type[AnEntry]) -> tuple[Asked, ...]:
     """What a kind of entry asks for: its own fields in order, then what all kinds share."""
     fields = kind.model_fields
-    own = [name for name in fields if name not in AnEntry.model_fields and name not in _NOBODY_IS_ASKED]
-    return tuple(_asked(name, fields[name]) for name in (*own, *_LAST))
+    own = [name for name in fields if name not in AnEntry.model_fields and name not in {*_NOBODY_IS_ASKED, *_LAST}]
+    return tuple(_asked(name, fields[name]) for name in (*own, *(name for name in _LAST if name in fields)))
 
 
 def field_of(kind: type[AnEntry], name: str) -> Asked | None:

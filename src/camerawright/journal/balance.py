@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from camerawright.journal.entries import (
     CLOSING,
+    Added,
     Adjusted,
     Cleaned,
     Found,
@@ -13,15 +14,17 @@ from camerawright.journal.entries import (
     Removed,
     Tension,
     Tried,
+    Turned,
     part_key,
 )
 from camerawright.journal.fields import turns_said
 from camerawright.journal.joints import joint_text
+from camerawright.journal.slack import slack_words
 from camerawright.journal.state import State
 from camerawright.trouble import Trouble
 from camerawright.wording.numbers import counted
 
-_DONE = (Adjusted, Cleaned, Found, Lubricated, Measured, Refitted, Removed, Tension, Tried)
+_DONE = (Added, Adjusted, Cleaned, Found, Lubricated, Measured, Refitted, Removed, Tension, Tried, Turned)
 """The kinds of entry that say that something was read or done."""
 
 
@@ -63,6 +66,8 @@ def _not_back(state: State) -> Iterator[Trouble]:
             yield Trouble(
                 what=f"{part.name}: {count} × {joint_text(joint)} not back", mend="find it, or account for it"
             )
+        for joint, count in part.slack.items() if part.status == "on" else ():
+            yield Trouble(what=f"{part.name}: {slack_words(joint, count)}", mend="tighten, and enter it")
     for aid in state.aids:
         yield Trouble(what=f"the aid {aid.aid} is still in", mend="take it out")
 

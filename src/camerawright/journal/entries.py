@@ -11,7 +11,7 @@ from pydantic import ConfigDict, Field, JsonValue, TypeAdapter
 
 from camerawright.journal.entry import AnEntry, Form, new_id
 from camerawright.journal.fields import CLOSING, EntryId, Name, Reason, Sha256, Words, part_key
-from camerawright.journal.hardware import Fastener, Loose, Shim
+from camerawright.journal.hardware import Fastener, Lead, Loose, Shim
 from camerawright.journal.kinds.binding import (
     AidFitted,
     AidTakenOut,
@@ -26,10 +26,11 @@ from camerawright.journal.kinds.binding import (
     Set,
     Tension,
 )
-from camerawright.journal.kinds.care import Amount, Care, Cleaned, Described, Lubricated
+from camerawright.journal.kinds.care import Amount, Care, Cleaned, CleaningDecided, Described, Lubricated
 from camerawright.journal.kinds.closing import Closed, Closing, HandedBack, Noted, Reopened, Supplied, Worked
 from camerawright.journal.kinds.going_back import (
     AccountedFor,
+    Added,
     Adjusted,
     Arrived,
     Awaited,
@@ -47,8 +48,10 @@ from camerawright.journal.kinds.strip_down import (
     MarkWanted,
     Removed,
     Rung,
+    Sits,
     StripDown,
     Tried,
+    Turned,
 )
 
 __all__ = [
@@ -56,6 +59,7 @@ __all__ = [
     "ENTRY",
     "KINDS",
     "AccountedFor",
+    "Added",
     "Adjusted",
     "AidFitted",
     "AidTakenOut",
@@ -66,6 +70,7 @@ __all__ = [
     "Bond",
     "Cautioned",
     "Cleaned",
+    "CleaningDecided",
     "Closed",
     "Contains",
     "Corrected",
@@ -81,6 +86,7 @@ __all__ = [
     "HoldPoint",
     "Independent",
     "Irreplaceable",
+    "Lead",
     "Loose",
     "Lubricated",
     "MarkWanted",
@@ -99,9 +105,11 @@ __all__ = [
     "Set",
     "Sha256",
     "Shim",
+    "Sits",
     "Supplied",
     "Tension",
     "Tried",
+    "Turned",
     "Words",
     "Worked",
     "in_order",

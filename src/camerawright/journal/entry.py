@@ -74,3 +74,9 @@ class AnEntry(Record):
     def _kind_first(self, fields: SerializerFunctionWrapHandler) -> dict[str, Any]:
         """Its kind leads, and is written even where defaults are left out."""
         return {"kind": getattr(self, "kind"), **fields(self)}  # noqa: B009 every kind of entry declares its own
+
+
+class NamesAPart(AnEntry):
+    """An entry that names parts; one that nobody named before is asked for, unless it is said to be new."""
+
+    is_new: Annotated[bool, Called("new")] = Field(False, title="A part that nobody named before")

@@ -27,6 +27,15 @@ class Shim(Record):
     thickness_mm: float | None = Field(default=None, gt=0, le=20)
 
 
+class Lead(Record):
+    """Like leads that were unsoldered or unhooked, by their colour, from where to where."""
+
+    colour: Name
+    count: int = Field(default=1, ge=1, le=99)
+    start: Name | None = None
+    end: Name | None = None
+
+
 class Loose(Record):
     """Small parts that nothing holds once their neighbour moves: springs, balls, pawls, rollers."""
 

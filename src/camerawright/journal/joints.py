@@ -1,12 +1,13 @@
 """What holds the parts and lies beneath them, counted by likeness: what came out, and what goes back."""
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final, NamedTuple
 
-from camerawright.journal.entries import Fastener, Loose, Refitted, Removed, Shim
+from camerawright.journal import lead_text
+from camerawright.journal.entries import Added, Fastener, Lead, Loose, Refitted, Removed, Shim
 from camerawright.wording.names import name_key
 
 THREAD_NOT_TAKEN: Final = "thread not taken"
@@ -16,7 +17,7 @@ THICKNESS_NOT_TAKEN: Final = "thickness not taken"
 class Joint(NamedTuple):
     """What makes two screws, shims or loose parts alike: the kind, and its description."""
 
-    kind: str  # "screw", "shim" or "loose part"
+    kind: str  # "screw", "shim", "loose part" or "lead"
     what: str
 
     @property
@@ -44,13 +45,26 @@ def _loose_joint(loose: Loose) -> Joint:
     return Joint("loose part", f"{loose.what}, {loose.place}" if loose.place else loose.what)
 
 
-def hardware(entry: Removed | Refitted) -> dict[Joint, int]:
-    """How many of each like fastener, shim and loose part went out or in with a part."""
+def _lead_joint(lead: Lead) -> Joint:
+    return Joint("lead", lead_text.written_lead(lead.model_copy(update={"count": 1})))
+
+
+def joints_of(fasteners: Iterable[Fastener]) -> dict[Joint, int]:
+    """How many of each like fastener."""
+    counts: Counter[Joint] = Counter()
+    for fastener in fasteners:
+        counts[fastener_joint(fastener)] += fastener.count
+    return dict(counts)
+
+
+def hardware(entry: Removed | Refitted | Added) -> dict[Joint, int]:
+    """How many of each like fastener, shim, loose part and lead went out or in with a part."""
     counts: dict[Joint, int] = {}
     for joint, count in (
         *((fastener_joint(fastener), fastener.count) for fastener in entry.fasteners),
         *((_shim_joint(shim), shim.count) for shim in entry.shims),
         *((_loose_joint(loose), loose.count) for loose in entry.loose),
+        *((_lead_joint(lead), lead.count) for lead in entry.leads),
     ):
         counts[joint] = counts.get(joint, 0) + count
     return counts
@@ -71,7 +85,7 @@ def may_be(one: Joint, other: Joint) -> bool:
         return False
     if name_key(one.what) == name_key(other.what):
         return True
-    if one.is_taken and other.is_taken and one.kind != "loose part":
+    if one.is_taken and other.is_taken and one.kind not in {"loose part", "lead"}:
         return False
     if one.kind == "shim":
         return name_key(one.what.partition(", ")[2]) == name_key(other.what.partition(", ")[2])

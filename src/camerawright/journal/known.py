@@ -11,6 +11,7 @@ from camerawright.journal.order import Constraint, OrderFacts
 class Known:
     """What earlier jobs taught of the variant, and the present way back."""
 
+    named: Mapping[str, str] | None = None  # of parts, by key, as other jobs call them; None where nobody is asked
     constraints: tuple[Constraint, ...] = ()  # of other jobs and of this one
     learned: OrderFacts = field(default_factory=OrderFacts)  # of other jobs alone
     marks_wanted: Mapping[str, str] = field(default_factory=dict)  # part key -> mark asked for

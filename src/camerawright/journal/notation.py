@@ -6,21 +6,24 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from camerawright.journal import fastener_text, loose_text, shim_text
+from camerawright.journal import fastener_text, lead_text, loose_text, shim_text
 from camerawright.journal.fastener_text import fastener, fasteners, written_fastener
 from camerawright.journal.fields import AsText, Called
-from camerawright.journal.hardware import Fastener, Loose, Shim
+from camerawright.journal.hardware import Fastener, Lead, Loose, Shim
+from camerawright.journal.lead_text import leads, written_lead
 from camerawright.journal.loose_text import loose, loose_parts, written_loose
 from camerawright.journal.shim_text import shim, shims, written_shim
 
 __all__ = [
     "Fasteners",
+    "Leads",
     "LooseParts",
     "Shims",
     "fastener",
     "loose",
     "shim",
     "written_fastener",
+    "written_lead",
     "written_loose",
     "written_shim",
 ]
@@ -47,4 +50,10 @@ LooseParts = Annotated[
     tuple[Loose, ...],
     AsText(read=loose_parts, write=written_loose, between="\n", gather=_in_one, each="kind"),
     Field(title="Loose parts", description="Springs, balls, pawls and rollers.", examples=[loose_text.EXAMPLE]),
+]
+Leads = Annotated[
+    tuple[Lead, ...],
+    AsText(read=leads, write=written_lead, between="\n", gather=_in_one, each="kind"),
+    Called("lead"),
+    Field(title="Leads", description="Colour, from where to where.", examples=[lead_text.EXAMPLE]),
 ]

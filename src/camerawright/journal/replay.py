@@ -74,7 +74,7 @@ def known_in(state: State, known: Known) -> Known:
 
 def _known_then(state: State, entry: Entry, known: Known) -> Known:
     """What was known when an entry was made: of the way back then, what is certain."""
-    then = replace(known, back_first={}, checks_first={}, clash=None, n_waiting=0)
+    then = replace(known, named=None, back_first={}, checks_first={}, clash=None, n_waiting=0)
     if not isinstance(entry, Removed | Refitted | Ordered):
         return then
     then = known_in(state, then)

@@ -16,6 +16,7 @@ from camerawright.journal.clock import CLOCK_SLACK
 from camerawright.journal.dangers import apart, poisons
 from camerawright.journal.entries import (
     AccountedFor,
+    Added,
     AidFitted,
     AidTakenOut,
     Answered,
@@ -44,6 +45,7 @@ from camerawright.journal.gauging import not_open
 from camerawright.journal.known import Known
 from camerawright.journal.machine_state import needed_state, setting, turning
 from camerawright.journal.moving import is_not_off, refit, removal
+from camerawright.journal.naming import unknown_names
 from camerawright.journal.order import Constraint, constraints_said, ring_with
 from camerawright.journal.replay import broken_by, known_in
 from camerawright.journal.sentences import briefly
@@ -79,6 +81,7 @@ def _as_the_camera_is(state: State, entry: Entry, known: Known, now: datetime) -
     """What stands against an entry, its date left aside."""
     rule = _RULES.get(type(entry))
     return (
+        *unknown_names(state, entry, known),
         *poisons(entry),
         *apart(state, entry, now),
         *(rule(state, entry, known, now) if rule else ()),
@@ -179,6 +182,18 @@ def _arrival(state: State, entry: Arrived, known: Known, now: datetime) -> Itera
         yield Trouble(
             what=f"{part.name} does not wait for anything",
             mend=f"waiting now: {waiting}" if waiting else "nothing waits",
+        )
+
+
+def _adding(state: State, entry: Added, known: Known, now: datetime) -> Iterator[Trouble]:
+    part = state.part(entry.part)
+    if part.status == "off":
+        yield Trouble(what=f"{part.name} came off this camera", mend="enter that it went back, or give this one a name")
+    elif part.removed is not None or part.added is not None:
+        yield Trouble(
+            what=f"{part.name} is on the camera already",
+            mend="give what you add a name of its own, or say why it is added again",
+            can_overrule=True,
         )
 
 
@@ -320,6 +335,7 @@ _RULES: dict[type, Callable[[State, Any, Known, datetime], Iterable[Trouble]]] =
     Awaited: _waiting,
     Arrived: _arrival,
     Cleaned: _cleaning,
+    Added: _adding,
     Gauged: _gauging,
     AidTakenOut: _aid_out,
     HandedBack: _handing_back,

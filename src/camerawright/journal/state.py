@@ -10,6 +10,7 @@ from camerawright.journal.corrections import in_force
 from camerawright.journal.entries import (
     CLOSING,
     AccountedFor,
+    Added,
     AidFitted,
     AidTakenOut,
     Answered,
@@ -17,6 +18,7 @@ from camerawright.journal.entries import (
     Awaited,
     Cautioned,
     Cleaned,
+    CleaningDecided,
     Closed,
     Contains,
     Described,
@@ -35,8 +37,10 @@ from camerawright.journal.entries import (
     Removed,
     Reopened,
     Set,
+    Sits,
     Tension,
     Tried,
+    Turned,
     in_order,
     part_key,
 )
@@ -44,6 +48,7 @@ from camerawright.journal.gauging import with_sizes
 from camerawright.journal.joints import Joint, hardware, pairing
 from camerawright.journal.reached import reached
 from camerawright.journal.sentences import briefly
+from camerawright.journal.slack import nipped, slack_after
 
 Promise = Reminded | HoldPoint | Found | Tried
 """What stays owed until an `Answered` names it: of findings, what is to be done; of tries, what got worse."""
@@ -74,6 +79,10 @@ class Part:
     material: str | None = None  # as noted last, whenever
     finish: str | None = None
     soil: tuple[str, ...] = ()  # noted since it last went back
+    sits: tuple[Sits, ...] = ()
+    cleaning: tuple[CleaningDecided, ...] = ()
+    added: Added | None = None  # if it was not there before
+    slack: Mapping[Joint, int] = field(default_factory=dict)  # screws in their place that are not tight
     out: Mapping[Joint, int] = field(default_factory=dict)  # hardware still out, and not accounted for
 
     @property
@@ -174,6 +183,8 @@ _KEPT_WITH_THE_PART: dict[type, str] = {
     Found: "findings",
     NeedsState: "needs",
     Lubricated: "lubricated",
+    Sits: "sits",
+    CleaningDecided: "cleaning",
     Tried: "tried",
 }
 """The field of `Part` that gathers each kind of entry; other kinds (said, ordered, billed) move nothing."""
@@ -245,7 +256,7 @@ class _Fold:
             case _:
                 self._about_a_part(entry)
 
-    def _about_a_part(self, entry: Entry) -> None:
+    def _about_a_part(self, entry: Entry) -> None:  # noqa: C901 a flat match is a table
         """What is said of a part stays with it; some of it is a promise too."""
         said = _KEPT_WITH_THE_PART.get(type(entry))
         match entry:
@@ -253,6 +264,10 @@ class _Fold:
                 self.of(entry.part)["awaiting"] = entry
             case Arrived():
                 self.of(entry.part)["awaiting"] = None
+            case Added():
+                self._added(entry)
+            case Turned():
+                self.of(entry.part)["slack"] = slack_after(self.of(entry.part).get("slack", {}), entry)
             case Irreplaceable():
                 self.of(entry.part)["irreplaceable"] = entry.reason
             case Reminded() | HoldPoint():
@@ -284,6 +299,13 @@ class _Fold:
         for what, how in settings.items():
             old = next((known for known in self.settings if part_key(known) == part_key(what)), what)
             self.settings[old] = how
+
+    def _added(self, entry: Added) -> None:
+        part = self.of(entry.part)
+        self._after_closing(entry)
+        if part["status"] == "off":
+            self.conflicts.append(f"{part['name']} was added while it was off")
+        part.update(status="on", added=entry)
 
     def _accounted_for(self, entry: AccountedFor) -> None:
         part = self.of(entry.part)
@@ -337,7 +359,7 @@ class _Fold:
         out = part["out"]
         for joint, count in hardware(entry).items():
             out[joint] = out.get(joint, 0) + count
-        part.update(status="off", removed=entry, n_removal=self.n_removed, refitted=None, awaiting=None)
+        part.update(slack={}, status="off", removed=entry, n_removal=self.n_removed, refitted=None, awaiting=None)
         part["n_tried_past"] = len(part.get("tried", ()))
         self._described(entry.part, entry)
         self.n_removed += 1
@@ -349,6 +371,7 @@ class _Fold:
             self.conflicts.append(f"{part['name']} went back while it was {part['status']}")
         # What goes in beyond what came out is the rules' business: here it only fills what is out.
         part["out"] = dict(pairing(part["out"], hardware(entry)).missing)
+        part["slack"] = nipped(entry) if entry.nipped else {}
         part.update(status="on", refitted=entry, awaiting=None, soil=(), n_marks_used=len(part.get("marks", ())))
 
     def finished(self) -> dict[str, Part]:

@@ -5,7 +5,19 @@ from dataclasses import replace
 
 from camerawright.job.now import JobNow
 from camerawright.job.refit import needs_words
-from camerawright.journal.entries import Adjusted, AidFitted, AidTakenOut, Entry, Found, Refitted, Removed, Set, Tension
+from camerawright.journal.entries import (
+    Added,
+    Adjusted,
+    AidFitted,
+    AidTakenOut,
+    Entry,
+    Found,
+    Refitted,
+    Removed,
+    Set,
+    Tension,
+    Turned,
+)
 from camerawright.journal.order import constraints_said
 from camerawright.journal.sentences import sentence
 from camerawright.journal.state import Part
@@ -34,7 +46,7 @@ class Done:
                 self._off(self.here.state.part(entry.part), entry)
             case Refitted() if self.here.state.part(entry.part).refitted is entry:
                 self._back(self.here.state.part(entry.part), entry)
-            case Adjusted() | AidFitted() | AidTakenOut() | Set() | Tension():
+            case Added() | Adjusted() | AidFitted() | AidTakenOut() | Set() | Tension() | Turned():
                 self.pending.append(sentence(entry))
 
     def _first(self) -> tuple[Line, ...]:
@@ -48,11 +60,12 @@ class Done:
             *lines_of("after", (after_words(bond.first, bond) for bond in self.bonds if bond.keys[1] == part.key)),
             *lines_of("only when", needs_words(part, "removal")),
             *lines_of("mark", dict.fromkeys(mark.mark for mark in part.marks if mark.at <= entry.at)),
-            *hardware_lines(entry.shims, entry.fasteners, entry.loose),
+            *hardware_lines(entry),
+            *lines_of("sits", (each.back for each in part.sits)),
             *lines_of("tool", filter(None, [entry.tool])),
             *lines_of("felt", (each for each in (entry.torque,) if each in {"tight", "seized"})),
             *lines_of("freed", map(sentence, part.tried)),
-            *lines_of("found", (found.defect for found in part.findings)),
+            *lines_of("found", (found.what_is_found for found in part.findings)),
         )
         self.came_off.append(step_of(self.here, len(self.came_off) + 1, part, lines))
 
@@ -63,7 +76,7 @@ class Done:
             *lines_of("only when", needs_words(part, "refit")),
             *lines_of("mark", dict.fromkeys(mark.mark for mark in part.marks if mark.at <= entry.at)),
             *lines_of("lubricant", map(sentence, part.lubricated)),
-            *hardware_lines(entry.shims, entry.fasteners, entry.loose),
+            *hardware_lines(entry),
             *lines_of("another one", filter(None, [entry.replacement])),
             *lines_of("done", self.answered(part.name)),
         )

@@ -120,7 +120,10 @@ def _way_back_step(here: JobNow, step: RefitStep) -> Step:
         *lines_of("after", (after_words(bond.then, bond) for bond in step.after)),
         *lines_of("only when", needs_words(part, "refit")),
         *lines_of("mark", step.marks),
-        *hardware_lines(step.shims, step.fasteners, step.loose),
+        *lines_of("sits", step.sits),
+        *lines_of("wind", step.springs, to_tick=True),
+        *hardware_lines(step),
+        *lines_of("look at", step.on_its_screws),
         *lines_of("check first", step.hold_points, to_tick=True),
         *lines_of("remember", step.reminders, to_tick=True),
     )

@@ -4,8 +4,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from camerawright.job.now import JobNow
-from camerawright.journal.entries import Fastener, Loose, Shim
-from camerawright.journal.notation import written_fastener, written_loose, written_shim
+from camerawright.job.refit import RefitStep
+from camerawright.journal.entries import Refitted, Removed
+from camerawright.journal.notation import written_fastener, written_lead, written_loose, written_shim
 from camerawright.journal.order import Constraint
 from camerawright.journal.state import Part
 from camerawright.papers.paper import Line, Picture
@@ -52,11 +53,14 @@ def lines_of(label: str, words: Iterable[str], *, to_tick: bool = False) -> tupl
     return tuple(Line(label=label, words=each, to_tick=to_tick) for each in words)
 
 
-def hardware_lines(shims: Iterable[Shim], fasteners: Iterable[Fastener], loose: Iterable[Loose]) -> tuple[Line, ...]:
+def hardware_lines(moved: RefitStep | Removed | Refitted) -> tuple[Line, ...]:
+    """What goes in or came out with a part, and what holds it."""
     return (
-        *lines_of("shims", map(written_shim, shims)),
-        *lines_of("fasteners", map(written_fastener, fasteners)),
-        *lines_of("loose", map(written_loose, loose)),
+        *lines_of("shims", map(written_shim, moved.shims)),
+        *lines_of("fasteners", map(written_fastener, moved.fasteners)),
+        *lines_of("loose", map(written_loose, moved.loose)),
+        *lines_of("leads", map(written_lead, moved.leads)),
+        *lines_of("held with", filter(None, [moved.locked_with])),
     )
 
 

@@ -8,7 +8,7 @@ from camerawright.handbook.solvents import CARE
 from camerawright.job.now import JobNow
 from camerawright.journal.state import Part
 from camerawright.papers.paper import Paper, head
-from camerawright.refit.routes import route_of
+from camerawright.refit.decided_route import route_at_the_bench
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused
 
@@ -99,7 +99,7 @@ def _in_cell(here: JobNow, part: Part, cautions: list[str]) -> PartInCell:
         return {what: count for (of, what), count in part.out.items() if of == kind}
 
     is_back = part.status != "off"
-    made = None if is_back else route_of(part)
+    made = None if is_back else route_at_the_bench(part)
     said = [str(caution) for turn in (made.turns() if made else ()) for caution in turn.cautions if caution != CARE]
     cautions += [text for text in dict.fromkeys(said) if text not in cautions]
     return PartInCell(

@@ -78,7 +78,7 @@ class _Together:
 def _in_shared_water(route: Route) -> bool:
     """Whether the parts of several routes would lie in the same water."""
     process = next((process for process in cleaning.processes() if process.name == route.name), None)
-    return process is not None and {"immersion", "water"} <= process.traits
+    return process is not None and {"immersion", "water"} <= process.traits  # else it was decided in plain words
 
 
 def bathes_apart(route: Route) -> tuple[str, ...]:

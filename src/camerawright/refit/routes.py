@@ -99,8 +99,8 @@ class Route:
 # -- what is allowed ---------------------------------------------------------------------------------------------------
 
 
-def _fire(process: Process) -> Reason | None:
-    """Why the process could start a fire, whatever the part is."""
+def risk_of_fire(process: Process) -> Reason | None:
+    """Say why the process could start a fire, whatever the part is."""
     if process.solvent is None or "cavitation" not in process.traits or process.temperature_c is None:
         return None
     return solvents.unfit_for_ultrasound(solvents.solvents()[process.solvent], bath_c=process.temperature_c)
@@ -112,7 +112,7 @@ def _allowed(limits: tuple[Limit, ...]) -> tuple[Process, ...]:
     return tuple(
         process
         for process in cleaning.processes()
-        if not any(limit.rules_out(process) for limit in limits) and _fire(process) is None
+        if not any(limit.rules_out(process) for limit in limits) and risk_of_fire(process) is None
     )
 
 
@@ -180,7 +180,7 @@ def _ruled_out(process: Process, limits: Sequence[Limit], soils: Sequence[Soil])
     stronger = [other for other in cleaning.processes() if other.rank > process.rank]
     struck = [limit.reason for limit in limits if any(limit.rules_out(other) for other in stronger)]
     else_allowed = [other for other in stronger if not any(limit.rules_out(other) for limit in limits)]
-    fires = [_fire(other) for other in else_allowed if any(soil.yields(other) for soil in soils)]
+    fires = [risk_of_fire(other) for other in else_allowed if any(soil.yields(other) for soil in soils)]
     return tuple(dict.fromkeys([*bounds, *struck, *filter(None, fires)]))
 
 

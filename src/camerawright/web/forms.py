@@ -5,8 +5,9 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Final
 
-from camerawright.journal.asked import field_of
-from camerawright.journal.entries import KINDS, Entry, new_id
+from camerawright.journal.asked import asked, field_of
+from camerawright.journal.entries import KINDS, Entry, new_id, part_key
+from camerawright.journal.fields import parted
 from camerawright.journal.typed import NotAnEntry, entry_typed
 from camerawright.trouble import Trouble
 
@@ -35,6 +36,11 @@ class Refusal:
     def can_overrule(self) -> bool:
         """Whether a stated reason would let it through."""
         return not self.errors and bool(self.problems) and all(problem.can_overrule for problem in self.problems)
+
+    @property
+    def asks_names(self) -> bool:
+        """Whether it asks which part was meant."""
+        return any(problem.unknown for problem in self.problems)
 
     @property
     def messages(self) -> list[tuple[str, str]]:
@@ -82,6 +88,25 @@ def form_maker(refusal: Refusal | None, names: Mapping[str, Sequence[str]] | Non
         return Form(name=name, given=filled, refusal=mine, names=names or {})
 
     return form
+
+
+def as_meant(typed: Typed) -> Typed:
+    """What was typed, with the name that was chosen in the place of the one that nobody knows.
+
+    The button says both in its field `meant`: ``speed dail = speed dial``.
+    """
+    said, _, name = typed.get("meant", "").partition(" = ")
+    kind = KINDS.get(typed.get("kind", ""))
+    if not name or kind is None:
+        return typed
+    put_right = dict(typed)
+    for each in asked(kind):
+        if each.among in {"parts", "springs"} and (text := typed.get(each.name)):
+            names = parted(text) if each.text.between else [text]
+            named = [name if part_key(one) == part_key(said) else one for one in names]
+            put_right[each.name] = each.text.written(named) if each.text.between else named[0]
+    del put_right["meant"]
+    return put_right
 
 
 BECOMES: Final = "becomes."

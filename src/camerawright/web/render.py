@@ -33,7 +33,17 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    for name in ("fastener_lines", "shim_lines", "loose_lines", "day", "money", "minutes", "settings", "out_and_in"):
+    for name in (
+        "fastener_lines",
+        "shim_lines",
+        "loose_lines",
+        "lead_lines",
+        "day",
+        "money",
+        "minutes",
+        "settings",
+        "out_and_in",
+    ):
         environment.filters[name] = getattr(words, name)
     environment.filters |= {"when": moment, "turns": turns_said, "capitalized": words.capitalized}
     environment.globals |= {"count_of": counted, "verdict_signs": SIGNS}

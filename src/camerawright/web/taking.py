@@ -19,7 +19,7 @@ from camerawright.journal.state import State
 from camerawright.recordings.stills import read_still
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused, Stale, Trouble, Unreadable
-from camerawright.web.forms import BadFields, Refusal, Typed, entry_from
+from camerawright.web.forms import BadFields, Refusal, Typed, as_meant, entry_from
 from camerawright.web.render import workshop_of
 from camerawright.web.uploads import FORM_MAX_BYTES, Photo, photo_in, posted, texts
 
@@ -88,6 +88,7 @@ def entered(workshop: Workshop, job_id: str, typed: Typed, photo: Photo | None =
     A form that is sent twice (a double tap, a page sent again) changes nothing: its entry has the id that came with the
     form. If it comes again with other words, that is said instead of swallowed.
     """
+    typed = as_meant(typed)
     refusal = Refusal(form=typed.get("form") or typed.get("kind", ""), typed=typed)
     errors: dict[str, str] = {}
     if photo is not None:

@@ -5,9 +5,9 @@ from datetime import date, datetime
 from typing import Final
 
 from camerawright.journal.asked import Asked
-from camerawright.journal.entries import Fastener, Loose, Shim, part_key
+from camerawright.journal.entries import Fastener, Lead, Loose, Shim, part_key
 from camerawright.journal.fields import CURRENCY_MINOR_DIGITS, turns_said
-from camerawright.journal.notation import written_fastener, written_loose, written_shim
+from camerawright.journal.notation import written_fastener, written_lead, written_loose, written_shim
 from camerawright.journal.state import State
 from camerawright.wording.numbers import counted
 
@@ -33,6 +33,11 @@ def fastener_lines(fasteners: Iterable[Fastener]) -> str:
 def shim_lines(shims: Iterable[Shim]) -> str:
     """One a line, as a form reads them back."""
     return "\n".join(written_shim(each) for each in shims)
+
+
+def lead_lines(leads: Iterable[Lead]) -> str:
+    """One a line, as a form reads them back."""
+    return "\n".join(written_lead(each) for each in leads)
 
 
 def loose_lines(items: Iterable[Loose]) -> str:
@@ -81,7 +86,7 @@ def settings(state: State) -> list[tuple[str, str]]:
 def out_and_in(state: State) -> list[str]:
     """What is out, off and in, each with its noun."""
     out = state.n_out_of
-    kinds = ["screw", "shim", *(["loose part"] if out["loose part"] else [])]
+    kinds = ["screw", "shim", *(kind for kind in ("loose part", "lead") if out[kind])]
     counts = [f"{counted(out[kind], kind)} out" for kind in kinds]
     return [*counts, f"{counted(len(state.off), 'part')} off", f"{counted(len(state.aids), 'aid')} in"]
 

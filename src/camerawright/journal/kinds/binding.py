@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from camerawright.journal.entry import AnEntry, Command, Form
+from camerawright.journal.entry import AnEntry, Command, Form, NamesAPart
 from camerawright.journal.fields import (
     Called,
     Name,
@@ -23,7 +23,7 @@ Bond = Literal["covered by", "pinned by", "retained by", "springs free when"]
 Turning = Literal["clockwise", "anticlockwise"]
 
 
-class Cautioned(AnEntry):
+class Cautioned(NamesAPart):
     """Warn of what happens when a part moves.
 
     The caution is shown one step early, on this job and on the next of its kind. Whoever takes the part off is asked
@@ -50,7 +50,7 @@ class Cautioned(AnEntry):
         return self.escapes or bool(self.frees)
 
 
-class Ordered(AnEntry):
+class Ordered(NamesAPart):
     """State that one part comes off before another.
 
     So it goes back after it. The name of a sub-assembly stands for all its parts.
@@ -89,7 +89,7 @@ class Ordered(AnEntry):
     says = ("{first} comes off before {then}: {reason}", "{then} {bond}", "{certain}")
 
 
-class Independent(AnEntry):
+class Independent(NamesAPart):
     """State that two parts may move in either order.
 
     The name of a sub-assembly stands for all its parts, and so does the name of a part for what it contains. So you
@@ -113,7 +113,7 @@ class Independent(AnEntry):
     says = ("{part} and {other} may move in either order: {reason}",)
 
 
-class Contains(AnEntry):
+class Contains(NamesAPart):
     """State what a part or a side of the camera contains.
 
     What you say of the order of a sub-assembly then counts for all its parts, and a check that needs it waits for all
@@ -137,7 +137,7 @@ class Contains(AnEntry):
     says = ("{part} contains: {parts}",)
 
 
-class GoesLast(AnEntry):
+class GoesLast(NamesAPart):
     """State that a part goes on last, whenever it came off.
 
     It waits for every other part that is off, such as a covering that hides the adjusters. It may still come off at
@@ -155,7 +155,7 @@ class GoesLast(AnEntry):
     says = ("{part} goes on last: {reason}",)
 
 
-class NeedsState(AnEntry):
+class NeedsState(NamesAPart):
     """State how the machine must be set before a part moves.
 
     In any other state, or if nobody entered the state, the move is refused with this reason. `set`, `let-down` and
@@ -193,7 +193,7 @@ class Set(AnEntry):
     says = ("machine set: {settings}",)
 
 
-class Tension(AnEntry):
+class Tension(NamesAPart):
     """Enter that a spring was let down or tensioned, in counted turns."""
 
     kind: Literal["tension"] = "tension"
@@ -201,6 +201,9 @@ class Tension(AnEntry):
     act: Literal["let down", "tensioned"] = Field(title="It was")
     turns: Turns = Field(gt=0, le=200, examples=["4 1/2"])
     direction: Turning = Field(title="Turned")
+    goes_with: Annotated[OtherPart, Called("with")] | None = Field(
+        None, title="Goes with which part", description="You are told the turns when you refit it."
+    )
     from_state: Annotated[Words | None, Called("from")] = Field(
         None, title="From which state", examples=["released, drum against its stop"]
     )
@@ -213,6 +216,7 @@ class Tension(AnEntry):
             "let-down",
             "Hazards, order and state",
             'let-down J3 "opening curtain" 4.5 anticlockwise --from "released, drum at its stop"',
+            'let-down J3 "return spring" 0.75 anticlockwise --with "cocking ring"',
             text="""Enter that a spring was let down, in counted turns.
 
             The turns are owed until `tension` puts them back the other way. Caution: let a spring down under control,
@@ -228,7 +232,12 @@ class Tension(AnEntry):
         ),
     )
     form = Form("Spring", "Enter the turns")
-    says = ("{spring} {act} {turns} {direction}", "from {from_state}", "{left} still on it")
+    says = (
+        "{spring} {act} {turns} {direction}",
+        "it goes with {goes_with}",
+        "from {from_state}",
+        "{left} still on it",
+    )
 
     @property
     def clockwise(self) -> float:

@@ -4,8 +4,8 @@ from typing import Literal
 
 from pydantic import Field
 
-from camerawright.journal.entry import AnEntry, Command, Form
-from camerawright.journal.fields import Name, Names, Part, Parts
+from camerawright.journal.entry import AnEntry, Command, Form, NamesAPart
+from camerawright.journal.fields import Name, Names, Part, Parts, Reason
 
 Amount = Literal["dry", "film", "touch", "fill"]
 
@@ -50,7 +50,33 @@ class Cleaned(AnEntry):
     says = ("{part} cleaned: {route}",)
 
 
-class Lubricated(AnEntry):
+class CleaningDecided(NamesAPart):
+    """Decide yourself how a part is cleaned.
+
+    Your decision goes before the route that is worked out. What speaks against it is shown beside it.
+    """
+
+    kind: Literal["cleaning decided"] = "cleaning decided"
+    part: Part
+    route: Name = Field(
+        title="How it is to be cleaned",
+        description="As the plan calls it, or in your words.",
+        examples=["swab, naphtha"],
+    )
+    reason: Reason = Field(title="Why so")
+
+    commands = (
+        Command(
+            "clean-by",
+            "Cleaning and lubrication",
+            'clean-by J3 "shutter blades" "by hand, naphtha" --because "one by one, until the cloth stays clean"',
+        ),
+    )
+    form = Form("Clean it so", "Clean it so")
+    says = ("{part} is to be cleaned so: {route}, because {reason}",)
+
+
+class Lubricated(NamesAPart):
     """Enter that a point got its lubricant, or stays dry."""
 
     kind: Literal["lubricated"] = "lubricated"
@@ -73,4 +99,4 @@ class Lubricated(AnEntry):
     says = ("{point} of {part}: {amount}", "{lubricant}")
 
 
-Care = Described | Cleaned | Lubricated
+Care = Described | Cleaned | CleaningDecided | Lubricated

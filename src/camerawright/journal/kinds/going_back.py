@@ -1,13 +1,26 @@
 """Entries of the refit: what goes back, what waits, what does not go back, what is measured and adjusted."""
 
 from datetime import datetime
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field, JsonValue
 
-from camerawright.journal.entry import AnEntry, Command, Form
-from camerawright.journal.fields import Moment, Name, Part, Photo, Reason, Sha256, SignedTurns, Speed, Test, Words
-from camerawright.journal.notation import Fasteners, LooseParts, Shims
+from camerawright.journal.entry import AnEntry, Command, Form, NamesAPart
+from camerawright.journal.fields import (
+    Called,
+    Moment,
+    Name,
+    Part,
+    Photo,
+    Reads,
+    Reason,
+    Sha256,
+    SignedTurns,
+    Speed,
+    Test,
+    Words,
+)
+from camerawright.journal.notation import Fasteners, Leads, LooseParts, Shims
 
 Phase = Literal["as found", "as left"]
 
@@ -24,6 +37,13 @@ class Refitted(AnEntry):
     fasteners: Fasteners = ()
     shims: Shims = ()
     loose: LooseParts = ()
+    leads: Leads = ()
+    nipped: Annotated[bool, Reads({True: "only nipped up"})] = Field(
+        False, title="Only nipped up", description="Its screws are owed until they are tightened."
+    )
+    locked_with: Annotated[Name, Called("lock")] | None = Field(
+        None, title="Adhesive or lock-lacquer used", examples=["shellac"]
+    )
     replacement: Name | None = Field(
         None,
         title="Another one went in",
@@ -45,7 +65,44 @@ class Refitted(AnEntry):
         "{fasteners}",
         "shims: {shims}",
         "loose: {loose}",
+        "leads: {leads}",
+        "{nipped}",
+        "held with {locked_with}",
         "another one went in: {replacement}",
+    )
+
+
+class Added(NamesAPart):
+    """Enter that a part went in that was not there before.
+
+    A shim that brings the register right, a missing washer, a new seal. From now on it is part of the camera.
+    """
+
+    kind: Literal["added"] = "added"
+    part: Part = Field(title="What went in")
+    reason: Reason = Field(title="Why it went in")
+    place: Name | None = Field(None, title="Where")
+    fasteners: Fasteners = ()
+    shims: Shims = ()
+    loose: LooseParts = ()
+    leads: Leads = ()
+    photo: Photo | None = None
+
+    commands = (
+        Command(
+            "add",
+            "Refit",
+            'add J3 "register shim" --because "0.1 mm short" --shim "1 x 0.10 under the mount"',
+        ),
+    )
+    form = Form("Something added", "It went in")
+    says = (
+        "{part} was added: {reason}",
+        "{place}",
+        "{fasteners}",
+        "shims: {shims}",
+        "loose: {loose}",
+        "leads: {leads}",
     )
 
 
@@ -166,4 +223,4 @@ class Measured(AnEntry):
         return "; ".join(str(each) for each in (words, *said, source and f"input “{source}”") if each)
 
 
-GoingBack = Refitted | AccountedFor | Awaited | Arrived | Adjusted | Measured
+GoingBack = Refitted | Added | AccountedFor | Awaited | Arrived | Adjusted | Measured

@@ -4,11 +4,11 @@ from typing import Literal
 
 from pydantic import Field
 
-from camerawright.journal.entry import AnEntry, Command, Form
+from camerawright.journal.entry import AnEntry, Command, Form, NamesAPart
 from camerawright.journal.fields import CLOSING, Day, EntryId, Part, Parts, Test, Words, part_key
 
 
-class Reminded(AnEntry):
+class Reminded(NamesAPart):
     """Leave a reminder for when a part goes back.
 
     Its refit waits until you answer.
@@ -45,7 +45,7 @@ class Reminded(AnEntry):
         return self.todo
 
 
-class HoldPoint(AnEntry):
+class HoldPoint(NamesAPart):
     """Set a check to pass before a part goes back.
 
     If the check fails later, the part has to come off again. If you name no part, the check comes before whatever

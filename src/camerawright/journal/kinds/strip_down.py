@@ -4,9 +4,22 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from camerawright.journal.entry import AnEntry, Command, Form
-from camerawright.journal.fields import Among, Called, Moment, Name, Names, Part, Parts, Photo, Reads, Reason, Words
-from camerawright.journal.notation import Fasteners, LooseParts, Shims
+from camerawright.journal.entry import AnEntry, Command, Form, NamesAPart
+from camerawright.journal.fields import (
+    Among,
+    Called,
+    Moment,
+    Name,
+    Names,
+    Part,
+    Parts,
+    Photo,
+    Reads,
+    Reason,
+    Turns,
+    Words,
+)
+from camerawright.journal.notation import Fasteners, Leads, LooseParts, Shims
 
 Torque = Literal["free", "normal", "tight", "seized"]
 Nature = Literal["worn", "broken", "foreign fastener", "deformed fastener", "previous work", "corrosion", "missing"]
@@ -15,7 +28,7 @@ Rung = Literal["clean the slot", "right driver", "solvent and wait", "heat", "sh
 Outcome = Literal["moved", "no change", "worse"]
 
 
-class Removed(AnEntry):
+class Removed(NamesAPart):
     """Enter that a part came off.
 
     The entry is refused, with every reason, if a reference mark is still to be noted, if another part comes off first,
@@ -29,6 +42,7 @@ class Removed(AnEntry):
     fasteners: Fasteners = ()
     shims: Shims = ()
     loose: LooseParts = ()
+    leads: Leads = ()
     torque: Torque | None = Field(None, title="How it felt")
     assembly: Annotated[Name, Among("assemblies")] | None = Field(
         None, title="Sub-assembly it goes with", examples=["shutter"]
@@ -42,6 +56,9 @@ class Removed(AnEntry):
         None, description="It decides how the part is cleaned; “none” is an answer.", examples=["black paint"]
     )
     soil: Names = Field((), title="Dirt on it", examples=["old oil"])
+    locked_with: Annotated[Name, Called("lock")] | None = Field(
+        None, title="Adhesive or lock-lacquer on it", examples=["shellac on the screw heads"]
+    )
     looked_beneath: Annotated[bool | None, Called("looked"), Reads({True: "looked beneath"})] = Field(
         None, description="You looked, and there are no shims but those you enter."
     )
@@ -62,6 +79,7 @@ class Removed(AnEntry):
         "{fasteners}",
         "shims: {shims}",
         "loose: {loose}",
+        "leads: {leads}",
         "it lay under {under}",
         "it felt {torque}",
         "tool: {tool}",
@@ -70,6 +88,7 @@ class Removed(AnEntry):
         "{material}",
         "finish: {finish}",
         "dirt: {soil}",
+        "held with {locked_with}",
         "{looked_beneath}",
     )
 
@@ -97,7 +116,7 @@ class Gauged(AnEntry):
     says = ("{part}: sizes taken", "{fasteners}", "shims: {shims}")
 
 
-class Marked(AnEntry):
+class Marked(NamesAPart):
     """Note a reference mark before the part moves."""
 
     kind: Literal["marked"] = "marked"
@@ -114,7 +133,100 @@ class Marked(AnEntry):
     says = ("mark of {part}: {mark}",)
 
 
-class MarkWanted(AnEntry):
+Aspect = Literal[
+    "which way round", "order", "overlap", "hooked in", "preload", "teeth from the mark", "angle", "trial fit"
+]
+
+
+class Sits(NamesAPart):
+    """Enter how something sits.
+
+    Which face of a shim or blade is up, in which order blades lie and overlap, which hole a spring is hooked in and how
+    far it is wound, how many teeth a gear stands from its mark, where an eccentric points. You get it back when you
+    refit the part.
+    """
+
+    kind: Literal["sits"] = "sits"
+    part: Part = Field(title="Goes back with")
+    how: Words = Field(title="How it sits", examples=["dull face up, over blade 2"])
+    what: Name | None = Field(None, title="Which of it, if not the part itself", examples=["blade 3"])
+    aspect: Aspect | None = Field(None, title="What that is")
+    photo: Photo | None = None
+
+    commands = (
+        Command(
+            "sits",
+            "Strip-down",
+            'sits J3 shutter "dull face up, over blade 2" --what "blade 3" --aspect overlap',
+            'sits J3 "cocking ring" "second hole from the post" --what "return spring" --aspect "hooked in"',
+            'sits J3 "retard cam" "3 teeth clockwise of the dot" --aspect "teeth from the mark"',
+        ),
+        Command(
+            "trial-fit",
+            "Strip-down",
+            'trial-fit J3 helicoid "third start: infinity at twelve, 0.2 mm gap"',
+            text="Enter what a trial fit showed: the part is still off. You get it back when you refit the part.",
+            fixed={"aspect": "trial fit"},
+        ),
+    )
+    form = Form("How it sits", "Note how it sits")
+    says = ("{thing}: {how}", "{aspect}")
+
+    @property
+    def thing(self) -> str:
+        """What sits so."""
+        return f"{self.what} of {self.part}" if self.what else self.part
+
+    @property
+    def back(self) -> str:
+        """The words for the refit of its part."""
+        label = f"{self.what}: " if self.what else ""
+        return f"{label}{self.how}" + (f" ({self.aspect})" if self.aspect else "")
+
+
+class Turned(NamesAPart):
+    """Enter that screws were turned where they are.
+
+    A screw that was loosened and left in, or only nipped up, is owed until it is tightened.
+    """
+
+    kind: Literal["turned"] = "turned"
+    part: Part
+    act: Literal["loosened", "nipped up", "tightened"] = Field(title="They were")
+    fasteners: Annotated[Fasteners, Field(description="All of the part, if you name none.")] = ()
+    turns: Turns | None = Field(None, gt=0, le=200, title="By how many turns", examples=["1/2"])
+    locked_with: Annotated[Name, Called("lock")] | None = Field(
+        None, title="Adhesive or lock-lacquer on them", examples=["lock lacquer"]
+    )
+
+    commands = (
+        Command(
+            "loosen",
+            "Strip-down",
+            'loosen J3 "focus ring" --screw "3 x grub M1.4" --turns 1/2',
+            text="Enter that screws were loosened and left in. They are owed until `tighten`.",
+            fixed={"act": "loosened"},
+        ),
+        Command(
+            "nip-up",
+            "Refit",
+            'nip-up J3 "top cover"',
+            text="Enter that screws were only nipped up: the first of two stages. They are owed until `tighten`.",
+            fixed={"act": "nipped up"},
+        ),
+        Command(
+            "tighten",
+            "Refit",
+            'tighten J3 "focus ring" --lock "lock lacquer"',
+            text="Enter that screws were tightened.",
+            fixed={"act": "tightened"},
+        ),
+    )
+    form = Form("Loosened or tightened", "Enter it")
+    says = ("screws of {part} {act}", "{fasteners}", "{turns}", "with {locked_with}")
+
+
+class MarkWanted(NamesAPart):
     """Ask for a reference mark.
 
     The part may not come off before somebody notes it.
@@ -129,7 +241,7 @@ class MarkWanted(AnEntry):
     says = ("before {part} comes off, note the mark: {mark}",)
 
 
-class Found(AnEntry):
+class Found(NamesAPart):
     """Enter a finding: a defect, previous work, anything unusual."""
 
     kind: Literal["found"] = "found"
@@ -142,6 +254,9 @@ class Found(AnEntry):
     )
     nature: Nature | None = Field(None, title="What kind")
     decision: Decision | None = Field(None, title="What you decided")
+    fastener: Annotated[Name, Called("screw")] | None = Field(
+        None, title="On which fastener, if on one", examples=["NE screw"]
+    )
     photo: Photo | None = None
 
     commands = (
@@ -153,7 +268,12 @@ class Found(AnEntry):
         ),
     )
     form = Form("Finding", "Enter the finding")
-    says = ("{part}: {defect}", "{nature}", "decided: {decision}", "to do: {todo}")
+    says = ("{part}: {what_is_found}", "{nature}", "decided: {decision}", "to do: {todo}")
+
+    @property
+    def what_is_found(self) -> str:
+        """The finding, with the fastener that it is on."""
+        return f"{self.fastener}, {self.defect}" if self.fastener else self.defect
 
     @property
     def is_owed(self) -> bool:
@@ -163,10 +283,10 @@ class Found(AnEntry):
     @property
     def asks(self) -> str:
         """What is to be done, with what it is about."""
-        return f"{self.defect}: {self.todo or self.decision or ''}"
+        return f"{self.what_is_found}: {self.todo or self.decision or ''}"
 
 
-class Irreplaceable(AnEntry):
+class Irreplaceable(NamesAPart):
     """Mark a part that cannot be had again.
 
     You are told wherever the part moves, on this job and on the next of its kind. To fit another one, or to leave it
@@ -186,7 +306,7 @@ class Irreplaceable(AnEntry):
     says = ("{part} cannot be had again: {reason}",)
 
 
-class Tried(AnEntry):
+class Tried(NamesAPart):
     """Enter one try on a fastener that does not move.
 
     The next try is refused if this one made it worse, or while it still has to soak. What got worse is owed until you
@@ -235,4 +355,4 @@ class Tried(AnEntry):
         return f"{self.fastener} got worse ({self.rung}): what became of it?"
 
 
-StripDown = Removed | Gauged | Marked | MarkWanted | Found | Irreplaceable | Tried
+StripDown = Removed | Gauged | Sits | Turned | Marked | MarkWanted | Found | Irreplaceable | Tried

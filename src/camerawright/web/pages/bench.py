@@ -29,7 +29,7 @@ TRAY_CELLS: Final = tuple(f"{row}{column}" for row, column in product("ABCDEFGHJ
 """The cells of the trays, in the order in which they fill: six a row (common practice), I and O left out."""
 N_THEN: Final = 3
 """How many of the coming steps are named."""
-FREQUENT: Final = ("marked", "found", "cautioned", "reminded", "aid fitted", "set", "noted")
+FREQUENT: Final = ("marked", "sits", "found", "cautioned", "reminded", "aid fitted", "set", "noted")
 """The kinds of entry whose forms stand beside every step."""
 _ELSEWHERE: Final = {"removed", "refitted", "answered", "arrived", "aid taken out", "awaited", "accounted for"}
 _ON_OTHER_PAGES: Final = {"cleaned", "worked", "supplied", "closed", "handed back", "reopened", "corrected"}
@@ -37,7 +37,12 @@ RARE: Final = tuple(
     name for name, kind in KINDS.items() if kind.form and name not in {*FREQUENT, *_ELSEWHERE, *_ON_OTHER_PAGES}
 )
 """Those of the others that have no place of their own: they stand behind "More"."""
-FILLED: Final = {"tension": {"act": "let down"}, "tried": {"outcome": "no change"}, "lubricated": {"amount": "film"}}
+FILLED: Final = {
+    "tension": {"act": "let down"},
+    "tried": {"outcome": "no change"},
+    "lubricated": {"amount": "film"},
+    "turned": {"act": "loosened"},
+}
 """What is filled in already, beside the part of the step."""
 
 

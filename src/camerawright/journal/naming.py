@@ -1,0 +1,118 @@
+"""Names of parts as they are said: which are known, and what one that is not may have meant."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from difflib import SequenceMatcher
+from functools import cache
+from typing import Final
+
+from camerawright.handbook.part_names import as_heard, same_part
+from camerawright.journal.asked import asked
+from camerawright.journal.entries import (
+    CLOSING,
+    Cautioned,
+    Entry,
+    GoesLast,
+    HoldPoint,
+    Independent,
+    NeedsState,
+    Ordered,
+    Reminded,
+    part_key,
+)
+from camerawright.journal.entry import AnEntry, NamesAPart
+from camerawright.journal.known import Known
+from camerawright.journal.state import State
+from camerawright.trouble import Trouble
+
+N_LIKE: Final = 4
+"""How many names are suggested at most."""
+_SIMILAR: Final = 0.8
+_RESEMBLES: Final = 0.6
+_ASK_ALWAYS: Final = (Reminded, HoldPoint, Ordered, Independent, Cautioned, NeedsState, GoesLast)
+"""What is said of a part that moves later: under a name that nobody uses it would never come up."""
+_MAY_BE_NEW: Final = frozenset({"frees", "assembly"})  # what gets loose, or belongs together, has often no name yet
+
+
+@cache
+def _fields(kind: type[AnEntry]) -> tuple[str, ...]:
+    """The fields of a kind that hold names of parts, springs or sub-assemblies."""
+    return tuple(field.name for field in asked(kind) if field.among in {"parts", "springs", "assemblies"})
+
+
+def named_in(entry: Entry) -> Iterator[tuple[str, str]]:
+    """The names of parts, springs and sub-assemblies that an entry holds, each with its field."""
+    for field in _fields(type(entry)):
+        value = getattr(entry, field)
+        for name in (value,) if isinstance(value, str) else value or ():
+            if part_key(name) != CLOSING:
+                yield field, name
+
+
+def names_in(state: State) -> dict[str, str]:
+    """Every name that the journal uses, by its key."""
+    return {part_key(name): name for entry in state.entries for _, name in named_in(entry)}
+
+
+def unknown_names(state: State, entry: Entry, known: Known) -> Iterator[Trouble]:
+    """Names that nobody used before, each with what it may have meant; nothing if they are said to be new."""
+    if known.named is None or not isinstance(entry, NamesAPart) or entry.is_new:
+        return
+    names = {**known.named, **names_in(state)}
+    for field, name in _each(entry):
+        if part_key(name) in names or not names:
+            continue
+        asks_always = isinstance(entry, _ASK_ALWAYS) and field not in _MAY_BE_NEW
+        like = meant(name, names) if asks_always else slips(name, names)
+        if like or asks_always:
+            yield Trouble(
+                what=f"no part was called “{name}” before",
+                mend=f"did you mean {' or '.join(like)}? If it is new, say so" if like else "if it is new, say so",
+                unknown=name,
+                like=like,
+            )
+
+
+def _each(entry: Entry) -> Iterable[tuple[str, str]]:
+    """Each name once, with its field."""
+    return {part_key(name): (field, name) for field, name in named_in(entry)}.values()
+
+
+def slips(name: str, names: Mapping[str, str]) -> tuple[str, ...]:
+    """The names that a slip of the finger or the ear makes of this one: they differ in no word that counts."""
+    key = as_heard(part_key(name))
+    return tuple(names[other] for other in names if _is_slip(key, as_heard(other)))[:N_LIKE]
+
+
+def _is_slip(key: str, other: str) -> bool:
+    """The same but for spaces, an s, or letters within words; “left” and “right”, “1” and “2” are no slips."""
+    if key.replace(" ", "").removesuffix("s") == other.replace(" ", "").removesuffix("s"):
+        return True
+    words, others = key.split(), other.split()
+    return len(words) == len(others) and all(map(_is_slip_of_a_word, words, others))
+
+
+def _is_slip_of_a_word(word: str, other: str) -> bool:
+    """The same, or letters dropped, doubled or swapped in a word of more than three."""
+    if word == other:
+        return True
+    is_long = min(len(word), len(other)) > 3 and word.isalpha() and other.isalpha()
+    return is_long and (sorted(word) == sorted(other) or _ratio(word, other) >= _SIMILAR)
+
+
+def _ratio(one: str, two: str) -> float:
+    return SequenceMatcher(None, one, two, autojunk=False).ratio()
+
+
+def meant(name: str, names: Mapping[str, str]) -> tuple[str, ...]:
+    """The names that this one may have meant, the likeliest first: by spelling, the trade's words, a word shared."""
+    key = as_heard(part_key(name))
+    scores = {other: _likeness(key, as_heard(other)) for other in names}
+    likely = [other for other, score in sorted(scores.items(), key=lambda item: -item[1]) if score >= _RESEMBLES]
+    return tuple(names[other] for other in likely[:N_LIKE])
+
+
+def _likeness(key: str, other: str) -> float:
+    if same_part(key, other) or _is_slip(key, other):
+        return 1.0
+    shared = {word for word in key.split() if len(word) > 2} & set(other.split())
+    return max(_ratio(key, other), 0.65 if shared else 0.0)
