@@ -58,6 +58,7 @@ def run(folder: Path, say: Say, progress: Progress) -> None:
     shutil.rmtree(making, ignore_errors=True)
     with create_workshop(making) as workshop:
         (making / "workshop.toml").write_text(TERMS, encoding="utf-8")
+        workshop.accept()
         _recordings(making / "recordings", progress)
         _earlier_falter(workshop)
         _half_stripped(workshop)
