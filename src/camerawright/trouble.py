@@ -68,3 +68,7 @@ class Refused(Troubled):
 
 class Stale(Refused):
     """The journal grew since the caller looked, so what was decided has to be checked again."""
+
+
+class Damaged(Refused):
+    """Something that is kept cannot be read any more."""

@@ -2,16 +2,19 @@
 
 import json
 import resource
+import sqlite3
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
+from dataclasses import replace
 from pathlib import Path
 from urllib.parse import quote
 
 import pytest
 from PIL import Image
 
-from camerawright.store.workshop import Workshop, create_workshop
+from camerawright.store.workshop import Workshop, create_workshop, open_workshop
+from camerawright.web.app import create_app
 from camerawright.workshop.rows import Job
 from tests.recordings.test_stills import saved
 from tests.store.invented import note
@@ -184,3 +187,24 @@ def test_what_is_typed_into_any_field_of_any_page_is_answered(browser: Browser, 
                 typed = {name: text if name in {"kind", "act", "form"} else sign for name, text in filled.items()}
                 assert browser.send("POST", path, data=typed).status_code < 500, (path, form, sign[:9])
     assert json.loads(browser.get("/jobs/J1/waiting.json").text)["waiting"] == []
+
+
+def test_a_journal_that_cannot_be_read_stops_no_other_job(workshop: Workshop, job: Job) -> None:
+    """The other job is of the same variant, so it would learn from the damaged one."""
+    workshop.append(job.id, note(1))
+    other = workshop.take_in(job.owner, replace(job.camera, serial="2"), job.visit)
+    workshop.append(other.id, note(2, "as it came"))
+    workshop.close()
+    with closing(sqlite3.connect(workshop.folder / "camerawright.sqlite")) as stranger, stranger:
+        stranger.execute("DROP TRIGGER entry_keeps_its_content")
+        stranger.execute("UPDATE entry SET body = '{}' WHERE job = 1")
+    with open_workshop(workshop.folder) as opened:
+        browser = Browser(create_app(opened))
+        front = words(browser.get("/"))
+        assert "damaged" in front
+        assert "camerawright verify" in front
+        for page in ("", "/bench/strip", "/measure", "/journal", "/order", "/ledger"):
+            assert browser.get(f"/jobs/{other.id}{page}").status_code == 200, page
+        shown = browser.get(f"/jobs/{job.id}")
+        assert shown.status_code == 503
+        assert "an entry cannot be read" in words(shown)

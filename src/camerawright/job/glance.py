@@ -6,9 +6,11 @@ from typing import Final
 from camerawright.job.now import JobNow, at_a_glance
 from camerawright.journal.entries import HoldPoint, Refitted, Reminded, Removed
 from camerawright.store.workshop import Workshop
-from camerawright.trouble import Refused
+from camerawright.trouble import Damaged, Refused
 from camerawright.workshop.rows import Glance, Job
 
+DAMAGED: Final = Glance(stage="damaged", is_done=False, n_off=0, n_owed=0, next_step="see `camerawright verify`")
+"""Of a job whose journal cannot be read: nothing else is known of it."""
 MOST_AT_ONCE: Final = 300
 """Jobs that one list computes: an archive that was just brought up to date takes a few lists."""
 
@@ -21,16 +23,22 @@ def brought_up_to_date(
     Returns
     -------
     tuple
-        What could not be kept, because the disk takes nothing: it stands in no list of the workshop.
+        What could not be kept, because the disk takes nothing or its journal cannot be read: it stands in no list of
+        the workshop.
     """
     clock = now or datetime.now(UTC)
     jobs = workshop.without_a_glance(clock, most=most)
-    found = [at_a_glance(workshop, job, now=clock) for job in jobs]
+    found, damaged = [], []
+    for job in jobs:
+        try:
+            found.append(at_a_glance(workshop, job, now=clock))
+        except Damaged:
+            damaged.append((job, DAMAGED))
     try:
         workshop.keep_glances((here.job.id, len(here.state.journal), glance(here)) for here in found)
     except Refused:
-        return tuple((here.job, glance(here)) for here in found)
-    return ()
+        return (*damaged, *((here.job, glance(here)) for here in found))
+    return tuple(damaged)
 
 
 def all_listed(workshop: Workshop) -> list[tuple[Job, Glance]]:

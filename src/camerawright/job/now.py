@@ -1,6 +1,7 @@
 """A job as it lies on the bench: its state, what is known of its kind, and the way back."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Final
@@ -19,7 +20,7 @@ from camerawright.refit.learning import Lore, carried_over, learned
 from camerawright.refit.reach import Reach, reach
 from camerawright.refit.way_back import Contradiction, Waiting, WayBack, way_back
 from camerawright.store.workshop import Workshop
-from camerawright.trouble import Trouble
+from camerawright.trouble import Damaged, Trouble
 from camerawright.workshop.rows import Job
 
 _OWED: Final = {"reminded": "reminder", "hold point": "hold point", "found": "finding", "tried": "fastener"}
@@ -168,6 +169,15 @@ def state_of(workshop: Workshop, job: Job) -> State:
     return _STATES.get((workshop.folder, job.id), (entries,), lambda: fold(entries))
 
 
+def states_of(workshop: Workshop, jobs: Iterable[Job]) -> dict[str, State]:
+    """The folds of several journals, by job. One that cannot be read is left out: the page of its own job says so."""
+    states = {}
+    for job in jobs:
+        with suppress(Damaged):
+            states[job.id] = state_of(workshop, job)
+    return states
+
+
 def lore_of(workshop: Workshop, job: Job) -> Lore:
     """What the other jobs of this variant taught, and what those of its sister variants carry over."""
     others = [other for other in workshop.jobs_of_variant(job.camera.variant_key) if other.id != job.id]
@@ -179,9 +189,8 @@ def lore_of(workshop: Workshop, job: Job) -> Lore:
 
 def _lore(workshop: Workshop, jobs: Sequence[Job]) -> Lore:
     """What some jobs taught, oldest first."""
-    states = tuple(state_of(workshop, job) for job in jobs)
-    ids = tuple(job.id for job in jobs)
-    return _LORES.get((workshop.folder, ids), states, lambda: learned(list(zip(ids, states, strict=True))))
+    states = states_of(workshop, jobs)
+    return _LORES.get((workshop.folder, *states), tuple(states.values()), lambda: learned(list(states.items())))
 
 
 def _sisters(workshop: Workshop, job: Job) -> dict[str, list[Job]]:

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Final
 
 from camerawright.handbook.exposure import marked_speed
-from camerawright.job.now import state_of
+from camerawright.job.now import states_of
 from camerawright.journal.entries import Adjusted, Entry, Measured, part_key
 from camerawright.numeric.shared_slope import SharedSlope, move_to_zero, shared_slope, value_after
 from camerawright.quantity import Quantity, coverage_factor
@@ -91,7 +91,7 @@ def adjusting(workshop: Workshop, job_id: str) -> Adjusting:
     """
     job = workshop.job(job_id)
     others = [other for other in workshop.jobs_of_variant(job.camera.variant_key) if other.id != job.id]
-    journals = {one.id: state_of(workshop, one).entries for one in (*others, job)}
+    journals = {each: state.entries for each, state in states_of(workshop, (*others, job)).items()}
     moved: dict[str, list[Adjusted]] = {}
     tests: dict[str, None] = {}
     for entry in (entry for entries in journals.values() for entry in entries):

@@ -6,7 +6,7 @@ from typing import Any
 
 from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.contract import BenchTest
-from camerawright.job.now import state_of
+from camerawright.job.now import state_of, states_of
 from camerawright.journal.entries import Measured, Phase
 from camerawright.readings.recorded import record_of
 from camerawright.store.workshop import Workshop
@@ -112,7 +112,8 @@ def told_before(workshop: Workshop, job_id: str) -> dict[str, SetUp]:
     lamp that calibrates a camera, was set up for something else.
     """
     job = workshop.job(job_id)
-    all_readings = (reading for each in workshop.lately_read() for reading in state_of(workshop, each).measured)
+    states = states_of(workshop, workshop.lately_read()).values()
+    all_readings = (reading for state in states for reading in state.measured)
     oldest_first = sorted(all_readings, key=lambda reading: reading.at)
     of_others = {reading.test: _of_the_bench(reading) for reading in oldest_first if is_of_a_camera(reading)}
     here = state_of(workshop, job).measured

@@ -6,7 +6,7 @@ An input is known by the name that was given with a reading. No recording is rea
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from camerawright.job.now import state_of
+from camerawright.job.now import states_of
 from camerawright.job.remembered import Remembered
 from camerawright.journal.entries import Measured, part_key
 from camerawright.journal.state import State
@@ -73,7 +73,7 @@ def _agree(known: Instrument, told: Instrument) -> bool:
 
 def _heard(workshop: Workshop) -> tuple[Heard, ...]:
     """What every late recording told, by the time of its reading; measured again, as last read."""
-    states = tuple(state_of(workshop, job) for job in workshop.lately_read())
+    states = tuple(states_of(workshop, workshop.lately_read()).values())
     return _HEARD.get(workshop.folder, states, lambda: _from(states))
 
 

@@ -14,7 +14,7 @@ from camerawright.journal.entries import ENTRY as PARSER
 from camerawright.journal.entries import Entry, in_order, written
 from camerawright.store import glances, seals
 from camerawright.store.tables import ENTRY
-from camerawright.trouble import Refused, Stale
+from camerawright.trouble import Damaged, Refused, Stale
 
 _CACHED_ENTRIES: Final = 100_000  # about 200 MB
 _IDS_A_QUERY: Final = 500
@@ -152,7 +152,7 @@ class Journals:
                 entries = tuple(in_order([*entries, *(parsed(row.body) for row in later)]))
             except ValueError as error:
                 mend = "see `camerawright verify`, and restore a backup"
-                raise Refused("an entry cannot be read", mend, f"the journal of J{n_job}") from error
+                raise Damaged("an entry cannot be read", mend, f"the journal of J{n_job}") from error
         with self._lock:
             if last >= self._read.get(n_job, (0, ()))[0]:  # another thread may have read further meanwhile
                 self._read[n_job] = (last, entries)
