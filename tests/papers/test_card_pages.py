@@ -38,6 +38,13 @@ def pages(pdf: bytes) -> list[str]:
     return [page.extract_text() for page in PdfReader(BytesIO(pdf)).pages]
 
 
+def test_cautions_stand_on_the_tray_and_screw_cards() -> None:
+    tray = replace(CARDS["tray, 1"][1], cautions=("Flammable: naphtha flashes at -40 °C.",))
+    assert "1 Flammable: naphtha flashes at" in words(render("tray", tray))
+    screws = replace(CARDS["screws, 1"][1], cautions=("Keep the screws of each part together.",))
+    assert "⚠ Keep the screws of each part together." in words(render("screws", screws))
+
+
 @pytest.mark.parametrize(
     "name", ["strip, 1", "tray, 1", "screws, 1", "shims, 1", "hazards, 1", "lubrication, 1", "resume, 1", "owner, 1"]
 )

@@ -365,7 +365,17 @@ def test_a_finished_sheet_tells_how_it_came_apart_and_went_back_and_has_nothing_
 
 
 @pytest.mark.parametrize(
-    "name", ["refit sheet", "refit sheet, finished", "strip, 1", "tray, 1", "hazards, 1", "lubrication, 1", "resume, 1"]
+    "name",
+    [
+        "refit sheet",
+        "refit sheet, finished",
+        "strip, 1",
+        "tray, 1",
+        "screws, 1",
+        "hazards, 1",
+        "lubrication, 1",
+        "resume, 1",
+    ],
 )
 def test_a_paper_that_tells_how_something_is_done_defers_to_the_safety_sheet(name: str) -> None:
     assert "product’s safety data sheet, local rules and licensed practice" in words(printed(name))
