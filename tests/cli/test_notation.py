@@ -144,6 +144,7 @@ def test_threads_of_every_kind_are_read(text: str, expected: Fastener) -> None:
         ("1 long screw through the shoe", Fastener(count=1, head="long", through="the shoe")),
         ("1 x 2-hole nut", Fastener(count=1, head="2-hole nut")),
         ("1 x slotted ring nut LH", Fastener(count=1, head="slotted ring nut", hand="left")),
+        ("a locking ring LH", Fastener(count=1, head="locking ring", hand="left")),
         ("twenty-one screws", Fastener(count=21)),
     ],
 )  # fmt: skip
@@ -292,3 +293,17 @@ def test_an_unclear_shim_is_refused_with_an_example(text: str) -> None:
 def test_an_unclear_loose_part_is_refused_with_an_example(text: str) -> None:
     with pytest.raises(NotUnderstood, match=r"1 x ball 1\.5 mm"):
         loose(text)
+
+
+@pytest.mark.parametrize(
+    ("said", "written"),
+    [
+        ("2 screws", "2 × screw"),
+        ("a locking ring LH", "1 × locking ring LH"),
+        ("a slotted ring nut", "1 × slotted ring nut"),
+        ("2 x hinge pins", "2 × hinge pin"),
+        ("three grub screws", "3 × grub screw"),
+    ],
+)
+def test_what_was_left_open_is_written_as_one_says_it(said: str, written: str) -> None:
+    assert written_fastener(fastener(said)) == written

@@ -26,13 +26,15 @@ from camerawright.journal.entries import (
     Tension,
     Turned,
 )
+from camerawright.journal.known import Known
 from camerawright.journal.lead_text import leads, written_lead
+from camerawright.journal.rules import troubles
 from camerawright.journal.sentences import sentence
 from camerawright.journal.state import State, fold
 from camerawright.store.workshop import Workshop, create_workshop
 from camerawright.trouble import NotUnderstood
 from camerawright.workshop.rows import Camera, Owner, Visit
-from tests.journal.makers import Clock
+from tests.journal.makers import NOW, Clock
 
 NAMES = st.text(min_size=1, max_size=30).map(str.strip).filter(bool)
 
@@ -107,6 +109,20 @@ def test_a_part_is_tightened_in_two_stages() -> None:
     assert _owed(fold(journal)) == ["cover: 3 × screw M1.4 grub not tight"]
     assert _owed(fold([*journal, Turned(at=clock(), part="cover", act="tightened")])) == []
     assert _owed(fold([*journal, Removed(at=clock(), part="cover", fasteners=GRUBS)])) == ["cover is still off"]
+
+
+def test_a_screw_through_two_parts_goes_in_once_both_are_there() -> None:
+    clock = Clock()
+    long_screw = (Fastener(count=1, head="long", through="the shoe"),)
+    journal: list[Entry] = [
+        Removed(at=clock(), part="cover", fasteners=long_screw),
+        Removed(at=clock(), part="shoe"),
+    ]
+    back = Refitted(at=clock(), part="cover", fasteners=long_screw)
+    found = troubles(fold(journal), back, now=NOW, known=Known())
+    assert [trouble.what for trouble in found] == ["a screw of cover goes through shoe, too, which is off"]
+    journal.append(Refitted(at=clock(), part="shoe"))
+    assert troubles(fold(journal), back, now=NOW, known=Known()) == ()
 
 
 # -- what was added ----------------------------------------------------------------------------------------------------

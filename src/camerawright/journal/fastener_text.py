@@ -56,7 +56,7 @@ _THREADLESS: Final = frozenset(
     ("pin", "dowel", "rivet", "circlip", "e-clip", "c-clip", "clip", "snap-ring", "eyelet", "key", "washer", "staple",
      "peg", "cotter", "tack", "nail")
 )  # fmt: skip
-_THREADED: Final = frozenset(("screw", "nut", "grub", "bolt", "stud", "post", "pillar", "standoff"))
+_THREADED: Final = frozenset(("ring", "collar", "screw", "nut", "grub", "bolt", "stud", "post", "pillar", "standoff"))
 _ONE_OF: Final = {f"{noun}s": noun for noun in _THREADLESS | _THREADED}
 
 
@@ -279,11 +279,17 @@ def written_fastener(of: Fastener) -> str:
     return _written(of, in_quotes)
 
 
+def _noun(head: str) -> str:
+    """What it is called: a word that is no noun itself is a screw of that kind."""
+    words = head.split()
+    return head if words and words[-1] in _THREADED - {"grub"} else f"{head} screw".strip()
+
+
 def _written(of: Fastener, name: Callable[[str], str]) -> str:
     """The line, with its names written by `name`."""
     length = "" if of.length_mm is None else plain(of.length_mm) + (" mm" if of.length_mm < 1 or not of.size else "")
     if of.size is None:
-        size = f"? {name(of.head)}" if of.head and name is in_quotes else f"{of.head or ''} screw".strip()
+        size = f"? {name(of.head)}" if of.head and name is in_quotes else _noun(of.head or "")
         head = ""
     else:
         size = name(of.size)

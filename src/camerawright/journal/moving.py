@@ -151,6 +151,7 @@ def refit(state: State, entry: Refitted, known: Known, now: datetime) -> Iterato
     yield from closed_in(state, part, known)
     yield from _hardware(part, entry)
     yield from _wrong_hole(part, entry)
+    yield from _through_nothing(state, part, entry)
 
 
 def is_not_off(state: State, part: Part) -> Trouble:
@@ -234,6 +235,18 @@ def _wrong_hole(part: Part, entry: Refitted) -> Iterator[Trouble]:
                 what=f"{part.name}, {fastener.hole}: {was} came out of that hole, and "
                 f"{fastener_joint(fastener)[1]} goes in",
                 mend="put each screw back into its own hole, or say why this one belongs there",
+                can_overrule=True,
+            )
+
+
+def _through_nothing(state: State, part: Part, entry: Refitted) -> Iterator[Trouble]:
+    """A screw that holds another part, too, goes in once that part is in its place."""
+    for fastener in entry.fasteners:
+        other = state.part(fastener.through) if fastener.through else None
+        if other is not None and other.status == "off":
+            yield Trouble(
+                what=f"a screw of {part.name} goes through {other.name}, too, which is off",
+                mend=f"put {other.name} in its place first, or say how the screw holds it",
                 can_overrule=True,
             )
 
