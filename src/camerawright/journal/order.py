@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from camerawright.journal.entries import Bond, GoesLast, Independent, Ordered, Removed, part_key
+from camerawright.journal.entries import Bond, Entry, GoesLast, Independent, Ordered, Removed, part_key
 from camerawright.journal.groups import Groups, groups_of
 from camerawright.journal.state import State
 
@@ -62,13 +62,18 @@ class OrderFacts:
 def constraints_said(state: State) -> Iterator[Constraint]:
     """The constraints that a journal states: those declared, and what each part was fitted under."""
     for entry in state.entries:
-        if isinstance(entry, Ordered):
-            yield Constraint(
-                first=entry.first, then=entry.then, reason=entry.reason, certain=entry.certain, bond=entry.bond
-            )
-        elif isinstance(entry, Removed):
-            for cover in entry.under:
-                yield Constraint(first=cover, then=entry.part, reason=f"{cover} covers {entry.part}", bond="covered by")
+        yield from said_by(entry)
+
+
+def said_by(entry: Entry) -> Iterator[Constraint]:
+    """The constraints that one entry states."""
+    if isinstance(entry, Ordered):
+        yield Constraint(
+            first=entry.first, then=entry.then, reason=entry.reason, certain=entry.certain, bond=entry.bond
+        )
+    elif isinstance(entry, Removed):
+        for cover in entry.under:
+            yield Constraint(first=cover, then=entry.part, reason=f"{cover} covers {entry.part}", bond="covered by")
 
 
 def spread(constraints: Iterable[Constraint], groups: Groups) -> tuple[Constraint, ...]:

@@ -4,10 +4,25 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from camerawright.journal.corrections import in_force
-from camerawright.journal.entries import Corrected, Entry, Ordered, Refitted, Removed
+from camerawright.journal.entries import (
+    Cautioned,
+    Corrected,
+    Entry,
+    Found,
+    Lubricated,
+    Marked,
+    MarkWanted,
+    Noted,
+    Ordered,
+    Refitted,
+    Removed,
+    Supplied,
+    Worked,
+)
+from camerawright.journal.groups import groups_of
 from camerawright.journal.known import Known
-from camerawright.journal.order import order_facts, spread
-from camerawright.journal.state import State, states_before
+from camerawright.journal.order import Constraint, order_facts, said_by, spread
+from camerawright.journal.state import State, fold, states_before
 from camerawright.trouble import Trouble
 
 Judge = Callable[[State, Entry, Known], Iterable[Trouble]]
@@ -61,9 +76,22 @@ def _newest_first(state: State, entries: Mapping[str, Entry]) -> tuple[Entry, ..
 
 
 def _judged(standing: Sequence[Entry], start: int, known: Known, judge: Judge) -> Iterator[tuple[Entry, Trouble]]:
-    for state, entry in states_before(standing, start=start):
-        for trouble in judge(state, entry, _known_then(state, entry, known)):
-            yield entry, trouble
+    """What stands against each entry in its place. What contains what is taken from the whole journal."""
+    groups = known.learned.groups | groups_of(fold(standing))
+    constraints = list(spread(known.learned.constraints, groups))
+    for entry in standing[:start]:
+        constraints += spread(said_by(entry), groups)
+    then = replace(known, named=None, back_first={}, checks_first={}, clash=None, n_waiting=0)
+    for state, entry in states_before(standing, start=start, wanted=is_judged):
+        if state is not None:
+            for trouble in judge(state, entry, _known_then(state, entry, then, constraints)):
+                yield entry, trouble
+        constraints += spread(said_by(entry), groups)
+
+
+def is_judged(entry: Entry) -> bool:
+    """Whether something may stand against an entry, the job being open."""
+    return not isinstance(entry, Noted | Worked | Supplied | Marked | MarkWanted | Found | Cautioned | Lubricated)
 
 
 def known_in(state: State, known: Known) -> Known:
@@ -72,18 +100,16 @@ def known_in(state: State, known: Known) -> Known:
     return replace(known, constraints=spread(facts.constraints, facts.groups))
 
 
-def _known_then(state: State, entry: Entry, known: Known) -> Known:
+def _known_then(state: State, entry: Entry, known: Known, constraints: Sequence[Constraint]) -> Known:
     """What was known when an entry was made: of the way back then, what is certain."""
-    then = replace(known, named=None, back_first={}, checks_first={}, clash=None, n_waiting=0)
     if not isinstance(entry, Removed | Refitted | Ordered):
-        return then
-    then = known_in(state, then)
+        return known
     if not isinstance(entry, Refitted):
-        return then
+        return replace(known, constraints=tuple(constraints))
     part = state.part(entry.part)
     bars = [
         constraint
-        for constraint in then.constraints
+        for constraint in constraints
         if constraint.certain and constraint.keys[0] == part.key and state.part(constraint.then).status == "off"
     ]
-    return replace(then, back_first={part.key: tuple(bars)})
+    return replace(known, constraints=tuple(constraints), back_first={part.key: tuple(bars)})

@@ -1,7 +1,7 @@
 """The state of a camera on the bench: the fold of its journal. Total: a journal that contradicts itself folds too."""
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Literal
@@ -446,10 +446,16 @@ def fold(entries: Iterable[Entry]) -> State:
     return folding.state(journal, standing, struck)
 
 
-def states_before(standing: Sequence[Entry], *, start: int = 0) -> Iterator[tuple[State, Entry]]:
-    """Each entry from the `start`-th on, with the state that it found; `standing` as `in_force` gives it."""
+def states_before(
+    standing: Sequence[Entry], *, start: int = 0, wanted: Callable[[Entry], bool]
+) -> Iterator[tuple[State | None, Entry]]:
+    """Each entry from the `start`-th on, with the state that it found; `standing` as `in_force` gives it.
+
+    An entry that is not wanted comes without its state, unless the job was closed then.
+    """
     folding = _Fold()
     for i, entry in enumerate(standing):
         if i >= start:
-            yield folding.state(standing[:i], standing[:i], frozenset()), entry
+            is_wanted = wanted(entry) or folding.is_closed or folding.handed_back is not None
+            yield folding.state(standing[:i], standing[:i], frozenset()) if is_wanted else None, entry
         folding.take(entry)
