@@ -9,12 +9,14 @@ import pytest
 
 from camerawright.bench import codec
 from camerawright.bench.setup_check import tell
+from camerawright.bench.setup_check.linearity import linearity
 from camerawright.bench.setup_check.measure import setup_check
 from camerawright.bench.setup_check.record import SetupCheck
 from camerawright.bench.setup_check.signal import RATE_HZ, drive, signal
 from camerawright.recordings.sound import Waveform
 from camerawright.trouble import NotMeasurable
 from tests.bench.led_on_a_card import Bench, recorded
+from tests.bench.second_leaf_shutter import _loaded
 
 PLAYED = signal()
 PULSES = [(each.at_s, each.width_s) for each in PLAYED.pulses]
@@ -122,3 +124,25 @@ def test_a_recording_without_the_pulses_is_refused_with_advice() -> None:
     quiet = np.random.default_rng(2).standard_normal(5 * 48_000).astype(np.float32) * 1e-4
     with pytest.raises(NotMeasurable, match="LED"):
         setup_check(Waveform(quiet, 48_000.0, 24), PLAYED)
+
+
+@pytest.mark.parametrize("bend", [0.0, 0.004, 0.05, 0.3])
+def test_two_levels_of_light_tell_how_far_the_sensor_bends(bend: float) -> None:
+    """A sensor that answers x + b x (1 - x), by its definition: small pulses in the dark, and beside the full light."""
+    height = 0.02
+    dark = height + bend * height * (1 - height)
+    beside = height - bend * height * (1 + height)
+    checks = [replace(checked(replace(GOOD, noise=1e-4)), level_fs=0.3 * each / height) for each in (dark, beside)]
+    found = linearity(*checks)
+    assert found.bend.value == pytest.approx(bend, abs=2 * found.bend.u + 0.03 * bend)
+    assert found.bend.u < 2e-3
+    assert found.verdict.startswith("Not linear" if bend >= 0.05 else "Linear, if the lamp was on")
+
+
+def test_a_loaded_cell_is_not_linear_and_a_photodiode_is() -> None:
+    """Shockley's junction over a load, as the second simulator solves it: pulses of a twentieth of the lamp's light."""
+    for forward_v, said in ((0.02, "Linear"), (0.4, "Not linear")):
+        volts = _loaded(forward_v * np.array([0.0, 0.05, 1.0, 1.05]))
+        good = checked(replace(GOOD, noise=1e-4))
+        checks = [replace(good, level_fs=float(height)) for height in (volts[1] - volts[0], volts[3] - volts[2])]
+        assert linearity(*checks).verdict.startswith(said)

@@ -90,3 +90,16 @@ def test_what_cannot_be_understood_is_refused_before_anything_is_recorded(tmp_pa
     said = shell.run(*sync, stereo, "--contact", "X").stdout
     assert "X" in said
     assert '"contact": "X"' in out.with_suffix(".json").read_text(encoding="utf-8")
+
+
+def test_two_checks_tell_whether_the_sensor_is_linear(tmp_path: Path) -> None:
+    """The second, with the lamp on, is a third lower: the sensor bends by (1.5 - 1) / (1.5 + 1) = 0.2."""
+    played = signal()
+    pulses = [(each.at_s, each.width_s) for each in played.pulses]
+    for name, level_fs in (("dark", 0.3), ("lit", 0.2), ("same", 0.3)):
+        seen = recorded(Bench(level_fs=level_fs), pulses, played.duration_s)
+        soundfile.write(tmp_path / f"{name}.wav", seen.samples, 48_000, subtype="PCM_24")
+    check = ("record", "check", "--from", str(tmp_path / "dark.wav"), "--lit")
+    shell = Shell(tmp_path / "w")
+    assert "Not linear: the sensor bends by +0.200" in shell.run(*check, str(tmp_path / "lit.wav")).stdout
+    assert "Linear, if the lamp was on" in shell.run(*check, str(tmp_path / "same.wav")).stdout

@@ -15,6 +15,7 @@ from camerawright.trouble import Refused
 
 if TYPE_CHECKING:
     from camerawright.bench.contract import BenchTest
+    from camerawright.bench.setup_check.record import SetupCheck
     from camerawright.readings.watch import Watch
     from camerawright.recordings.inputs import Source, Wanted
     from camerawright.recordings.live import Recorder
@@ -104,17 +105,38 @@ def _inputs() -> None:
     _list_inputs()
 
 
+Lit = Annotated[
+    Path | None,
+    typer.Option("--lit", metavar="FILE", help="With --from: a kept check with the lamp on."),
+]
+Lamp = Annotated[bool, typer.Option("--lamp", help="Check again with the lamp on: is the sensor linear?")]
+
+
 @app.command("check")
-def _check_setup(input_: Input = None, rate: Rate = None, channels: Channels = None, played: Played = None) -> None:
+def _check_setup(
+    input_: Input = None,
+    rate: Rate = None,
+    channels: Channels = None,
+    played: Played = None,
+    lamp: Lamp = False,
+    lit: Lit = None,
+) -> None:
     """Check the set-up with an LED on the headphone output.
 
     \b
-    Example:
+    Examples:
       camerawright record check --input "Line In"
+      camerawright record check --input "Line In" --lamp
     """
     from camerawright.recordings.inputs import Wanted
 
-    _check(_source(input_, played, Wanted(rate_hz=rate, n_channels=channels)), plays=played is None)
+    wanted = Wanted(rate_hz=rate, n_channels=channels)
+    dark = _check(_source(input_, played, wanted), plays=played is None)
+    if lit is not None:
+        _compare(dark, _check(_source(input_, lit, wanted), plays=False))
+    elif lamp:
+        typer.confirm("Switch the lamp on, as bright at the sensor as for a reading. Is it on?", abort=True)
+        _compare(dark, _check(_source(input_, None, wanted), plays=True))
 
 
 def _list_inputs() -> None:
@@ -220,7 +242,7 @@ def _bar(peak: float) -> str:
     return f"[{'#' * filled:<20}]"
 
 
-def _check(source: "Source", *, plays: bool) -> None:
+def _check(source: "Source", *, plays: bool) -> "SetupCheck":
     """Drive the LED, listen, and say what the set-up is."""
     import tempfile
 
@@ -254,3 +276,11 @@ def _check(source: "Source", *, plays: bool) -> None:
         tell(line)
     if not result.is_fit:
         raise typer.Exit(NOT_MEASURABLE)
+    return result
+
+
+def _compare(dark: "SetupCheck", lit: "SetupCheck") -> None:
+    """Say whether the sensor answers to more light as to less."""
+    from camerawright.bench.setup_check.linearity import linearity
+
+    tell(linearity(dark, lit).verdict)
