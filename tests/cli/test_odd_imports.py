@@ -97,3 +97,13 @@ def test_an_entry_that_refers_to_itself_or_is_too_large_is_refused(
     assert "line 1" in refused
     assert says in refused
     assert shell.run("journal", "export", job).stdout == ""
+
+
+def test_a_correction_puts_no_reading_in_place_that_is_none(shell: Shell, job: str, reading: dict[str, Any]) -> None:
+    shell.run("note", job, "as it came")
+    before = shell.run("journal", "export", job).stdout
+    entry = json.loads(before)["id"][:8]
+    odd = json.dumps(_with(reading, "result/firings", "many"))
+    refused = shell.run("correct", job, entry, "--json-entry", "-", stdin=odd, code=2).stderr
+    assert "its record cannot be read" in refused
+    assert shell.run("journal", "export", job).stdout == before

@@ -97,15 +97,20 @@ def correct(
         camerawright correct J3 4f0c2a --json-entry -
     """
     from camerawright.job import entering
+    from camerawright.job.exchange import wrong_with
     from camerawright.job.now import job_now
-    from camerawright.journal.entries import ENTRY
+    from camerawright.journal.entries import ENTRY, written
+    from camerawright.trouble import Refused
 
     with workshop_of(ctx) as workshop:
         here = job_now(workshop, job)
         target = _entry_called(here, entry)
         given = {"entry": target.id, "becomes": _becomes(json_entry, target), "reason": because}
         said = {"kind": "corrected", "at": entering.moment_after(here), "words": say, "overruled": overrule}
-        here = entering.enter(workshop, job, ENTRY.validate_python(given | said))
+        correction = ENTRY.validate_python(given | said)
+        for what in wrong_with(correction, len(written(correction))):
+            raise Refused(what, "mend the entry", str(json_entry))
+        here = entering.enter(workshop, job, correction)
         tell_entered(here)
         tell_next(here)
 
