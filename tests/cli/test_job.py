@@ -165,7 +165,7 @@ def test_a_correction_puts_something_else_in_its_place(shell: Shell, job: str, t
         stdin='{"kind": "removed", "part": "x", "shims": [{"place": "NE", "count": 1, "thickness_mm": -1}]}',
     ).stderr  # fmt: skip
     assert "begins so" in shell.run("undo", job, "ffff", code=2).stderr
-    assert "begin so" in shell.run("undo", job, "", code=2).stderr  # a script's empty variable undoes nothing
+    assert "say which entry" in shell.run("undo", job, "", code=2).stderr  # a script's empty variable undoes nothing
     assert "begins so" in shell.run("correct", job, "ffff", "--json-entry", str(becomes), code=2).stderr
 
 
