@@ -39,7 +39,7 @@ _CHATTER_S = 3e-3  # a make that follows a break sooner is the contact's chatter
 _U_PLACED = 0.012  # u of placing a step between samples, in samples, for anti-alias filters that are down to a half at
 # 0.85 to 1 of half the rate: what they fold back. From simulation; the honesty test holds it
 _DIPS = 0.85  # of the level: ringing dips to about 0.95
-_U_UNDONE, _U_BOTH, _U_ONE_SIDED = 0.1, 0.06, 0.6  # u of an instant where the lead's lag was undone, and of a time
+_U_UNDONE, _U_BOTH, _U_ONE_SIDED = 0.1, 0.1, 0.6  # u of an instant where the lead's lag was undone, and of a time
 # between two where both lag alike, and where one of them lags; in samples. From simulation by two hands
 _FINE, _REACH, _KAISER = 16, 12, 5.0
 _STEEPEST = 0.7  # of the level in a sample: an anti-alias filter leaves about that of a step
