@@ -77,4 +77,6 @@ def test_what_is_no_known_thread_has_no_diameter(size: str) -> None:
     "line", ["3 x M1.7 x 4 cheese", "1 x m1,7x0.35", "2 x 10 ba", "1 x #0-80 x 3/16 in", "1 x 1/4-20"]
 )
 def test_every_spelling_that_the_bench_reads_as_a_thread_has_one(line: str) -> None:
-    assert nominal_diameter(fastener(line).size) is not None
+    size = fastener(line).size
+    assert size is not None
+    assert nominal_diameter(size) is not None

@@ -108,7 +108,7 @@ def test_a_limit_is_told_as_it_would_be_typed() -> None:
     """Prices are kept in the smallest coin and typed in whole ones."""
     kind = next(name for name, each in KINDS.items() if "price_minor" in each.model_fields)
     with pytest.raises(NotAnEntry, match="give at most 10000000"):
-        entry_typed(kind, {"item": "foam", "price_minor": "1e9"}, at=NOW)
+        entry_typed(kind, {"item": "foam", "price_minor": "1000000000"}, at=NOW)
 
 
 def test_a_day_is_a_day_and_a_test_is_one_that_there_is() -> None:

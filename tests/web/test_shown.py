@@ -14,7 +14,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from camerawright.bench import codec
-from camerawright.bench.catalogue import CATALOGUE, find_test
+from camerawright.bench.catalogue import BY_NAME, CATALOGUE, find_test
 from camerawright.bench.contract import BenchTest
 from camerawright.bench.escapement import simulate as slow_train
 from camerawright.bench.escapement.record import EscapementRecord
@@ -271,7 +271,7 @@ def test_a_reading_of_an_earlier_version_of_the_method_is_shown_without_its_pict
 ) -> None:
     test = find_test("shutter")
     entry = send(test, test.simulate(1), "1/60")
-    monkeypatch.setitem(recorded.BY_NAME, test.name, replace(test, method="another"))
+    monkeypatch.setitem(BY_NAME, test.name, replace(test, method="another"))
     page = browser.get("/jobs/J1/measure")
     assert "earlier version of the method" in words(page)
     assert not re.search(r"readings/\w+/.*svg", page.text)
