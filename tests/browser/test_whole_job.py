@@ -53,7 +53,7 @@ def _act(page: Page, name: str, button: str, **fields: str) -> None:
 def _remove(page: Page, part: str, fasteners: str = "", shims: str = "") -> None:
     page.get_by_label("Came off").fill(part)
     page.locator("#f-removed").get_by_label("Fasteners, one kind a line").fill(fasteners)
-    page.get_by_label("Shims, one place a line").fill(shims)
+    page.locator("#f-removed").get_by_label("Shims, one place a line").fill(shims)
     page.get_by_role("button", name="It is off").click()
     page.wait_for_load_state()
 
@@ -84,7 +84,7 @@ def _strip(page: Page) -> None:
     _act(
         page, "Reminder", "Remind me then", **{"When this goes back": "slow train", "Do this first": "hook the spring"}
     )
-    _act(page, "Aid in", "The aid is in", **{"Temporary aid": "wedge"})
+    _act(page, "Aid in", "The aid is in", **{"Temporary aid": "wedge", "Where it sits": "behind the blades"})
     _remove(page, "slow train", "2 x M1.2 x 3 cheese")
     expect(page.locator(".counts")).to_contain_text("1 aid in")
 
