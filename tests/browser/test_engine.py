@@ -19,10 +19,10 @@ from tests.browser.test_whole_job import _act, _remove
 def served(tmp_path: Path) -> Iterator[Served]:
     """J1 was stripped before; J2 is the next of its kind."""
     with create_workshop(tmp_path / "workshop") as workshop, serving(workshop) as address:
-        first = _job(workshop, "41877")
+        first = _job(workshop, "41877", film_inside=False)
         for part, under in (("cover", []), ("train", ["cover"]), ("blades", ["train"])):
             _say(workshop, first, "removed", part=part, under=under)
-        _job(workshop, "41960")
+        _job(workshop, "41960", film_inside=False)
         yield address
 
 
@@ -62,7 +62,7 @@ def test_from_a_refusal_in_the_wrong_state_to_the_closing(page: Page, served: Se
     expect(page.get_by_role("alert")).to_contain_text("cover moves only with main spring let down")
     _clean(page)
     turned = {"Turned": "anticlockwise"}
-    _more(page, "Spring", "Enter the turns", {"Spring": "main spring", "Turns": "2 1/2"}, turned)
+    _more(page, "Spring", "Enter the turns", {"Spring": "main spring", "Turns (needed)": "2 1/2"}, turned)
     expect(page.locator(".settings")).to_contain_text("main spring let down, 2.5 turns clockwise to put back")
     page.get_by_placeholder("To reach which part?").fill("blades")
     page.get_by_role("button", name="What comes off?").click()
@@ -91,7 +91,7 @@ def test_from_a_refusal_in_the_wrong_state_to_the_closing(page: Page, served: Se
     expect(page.get_by_role("alert")).to_contain_text("main spring: 2.5 turns anticlockwise not put back")
     page.get_by_role("link", name="Bench", exact=True).click()
     back = {"It was": "tensioned", "Turned": "clockwise"}
-    _more(page, "Spring", "Enter the turns", {"Spring": "main spring", "Turns": "2 1/2"}, back)
+    _more(page, "Spring", "Enter the turns", {"Spring": "main spring", "Turns (needed)": "2 1/2"}, back)
     _act(page, "Note", "Keep the note", Note="closed up")
     page.get_by_role("link", name="Job", exact=True).click()
     page.get_by_role("button", name="Close the job").click()

@@ -86,7 +86,7 @@ def test_the_next_camera_of_its_kind_opens_with_what_was_learned(shell: Shell, j
 def test_a_camera_seen_before_shows_its_earlier_visits(shell: Shell) -> None:
     shell.take_in("48213", "--says", "shutter sticks")
     shell.take_in("999")
-    said = shell.run(*TAKE_IN, "--serial", "48213").stdout
+    said = shell.run(*TAKE_IN, "--serial", "48213", "--overrule", "two jobs for one body").stdout
     assert "seen      J1" in said
     assert "shutter sticks" in said
     assert shell.read("job", "3")["earlier_visits"] == ["J1"]

@@ -100,7 +100,8 @@ def reading(
 ) -> dict[str, Any]:
     """A reading of one speed, of several in one recording, or of none; `result` is that of another kind of test."""
     marks = ", ".join(one.compared.marked for one in speeds if one.compared)
-    method = method or find_test("shutter").method
+    # One of an earlier method is told by its figures and its table alone: its firings need not make its speeds.
+    method = method or ("of long ago" if firings else find_test("shutter").method)
     record = ShutterRecord(
         test=test, method=method, figures=figures, flags=flags, firings=firings, speeds=speeds,
         compared=speeds[0].compared if len(speeds) == 1 else None,

@@ -112,7 +112,7 @@ def test_what_the_x_contact_fires_is_not_told_of_the_m_contact(workshop: Worksho
             source="common practice",
         )  # fmt: skip
         at = sync.Speed(
-            marked="1/30", likely=None, target_s=1 / 32, open_s=0.033, i_firings=(0,), shutter="leaf", sensor_at=None,
+            marked="1/30", likely=None, target_s=1 / 32, open_s=0.033, i_firings=(), shutter="leaf", sensor_at=None,
             contact=contact, classes=(), lights=(flash,),
         )  # fmt: skip
         found = sync.SyncRecord(test="sync", method="of long ago", at_speeds=(at,))

@@ -118,7 +118,7 @@ GUARD_ATTACKS = [
 ] + [
     ("CREATE TRIGGER thief AFTER INSERT ON entry BEGIN SELECT 1; END", "the trigger thief: another program put it"),
     ("DROP TABLE medium", "the table medium is missing"),
-    ("ALTER TABLE entry DROP COLUMN kind", "the column kind of the table entry is missing"),
+    ("ALTER TABLE entry DROP COLUMN sha256", "the column sha256 of the table entry is missing"),
     ("DROP TABLE seal", "the table seal is missing"),
 ]  # fmt: skip
 

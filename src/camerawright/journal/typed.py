@@ -67,7 +67,7 @@ def out_of_bounds(error: ValidationError) -> Iterator[Trouble]:
     for each in error.errors():
         kind, *steps = [str(step) for step in each["loc"]] or [""]
         fields = {field.name: field for field in asked(KINDS[kind])} if kind in KINDS else {}
-        if steps and steps[0] in fields:
+        if steps and steps[0] in fields and each["type"].startswith(("greater_than", "less_than")):
             each["ctx"] = {name: fields[steps[0]].bound(value) for name, value in each.get("ctx", {}).items()}
         yield Trouble(what=in_plain_words(each), mend="", where=steps[0] if steps else "kind")
 

@@ -30,4 +30,4 @@ def _folded(name: str) -> str:
     bare = _ACCENTS.sub("", unicodedata.normalize("NFKD", name.casefold().replace("×", "x")))
     plain = _QUOTES.sub("", unicodedata.normalize("NFKC", bare))
     plain = _JOINED.sub(" ", _DECIMAL_COMMA.sub(".", plain)).strip()
-    return _ARTICLE.sub("", plain) or " ".join(name.casefold().split())
+    return _ARTICLE.sub("", plain) or " ".join(unicodedata.normalize("NFKC", name.casefold()).split())
