@@ -71,7 +71,7 @@ PULSES = st.builds(Pulse, FINITE, _quantities("s"), st.none() | _quantities("s")
 RECORDS = st.builds(
     Heard,
     name=st.text(max_size=8),
-    n=st.integers(),
+    n=st.integers(-(10**9), 10**9),
     is_loud=st.booleans(),
     side=st.sampled_from(["left", "right"]),
     rise=_quantities("s"),
@@ -84,7 +84,7 @@ RECORDS = st.builds(
     pulse=PULSES,
     again=st.none() | PULSES,
     pulses=st.lists(PULSES, max_size=2).map(tuple),
-    window=st.tuples(FINITE, st.integers()),
+    window=st.tuples(FINITE, st.integers(-(10**9), 10**9)),
     gains=st.dictionaries(st.text(max_size=4), FINITE, max_size=3),
     flags=st.lists(st.text(max_size=4), max_size=2).map(tuple),
 )
