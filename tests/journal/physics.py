@@ -114,7 +114,10 @@ class _Camera:
         part = entry.part
         if part not in self.off:
             yield "it is not off"
-        if any(beneath == part and cover not in self.off | self.gone and cover in self.was_off for cover, beneath in self.over):
+        if any(
+            beneath == part and cover not in self.off | self.gone and cover in self.was_off
+            for cover, beneath in self.over
+        ):
             yield "no part goes back beneath one that is on"
         if any(cover == part and beneath in self.off for cover, beneath in self.over):
             yield "what goes beneath it is off"
