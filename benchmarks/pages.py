@@ -2,7 +2,7 @@
 
 import asyncio
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from statistics import median
@@ -91,12 +91,12 @@ def _fill(workshop: Workshop) -> None:
         workshop.append_all(job.id, list(_journal(n_job, is_open=n_job == N_SISTERS))[:N_ENTRIES])
 
 
-async def _times_ms(workshop: Workshop) -> dict[str, list[float]]:
+async def times_ms(workshop: Workshop, paths: Iterable[str]) -> dict[str, list[float]]:
     """How long each page took, the first time leading. [ms]"""
     transport = httpx.ASGITransport(app=create_app(workshop))
     times: dict[str, list[float]] = {}
     async with httpx.AsyncClient(transport=transport, base_url="http://localhost") as client:
-        for path in PAGES:
+        for path in paths:
             for _ in range(1 + N_TIMES):
                 begun = perf_counter()
                 answer = await client.get(path)
@@ -113,7 +113,7 @@ def main() -> None:
         print(f"a job of {n_entries} entries, {N_SISTERS} others of its variant")
         print(f"bound: {BOUND_MS} ms after the first load\n")
         print(f"{'page':<44} {'first':>9} {'then':>9}")
-        for path, (first, *then) in asyncio.run(_times_ms(workshop)).items():
+        for path, (first, *then) in asyncio.run(times_ms(workshop, PAGES)).items():
             over = "" if median(then) <= BOUND_MS else "  over the bound"
             print(f"{path:<44} {first:>6.1f} ms {median(then):>6.1f} ms{over}")
 

@@ -1,5 +1,6 @@
 """Journals for tests: short to write, and at random."""
 
+from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from itertools import count
 
@@ -24,12 +25,27 @@ from camerawright.journal.entries import (
     Removed,
     Shim,
 )
+from camerawright.journal.known import Known
+from camerawright.journal.rules import troubles
+from camerawright.journal.state import fold
+from camerawright.trouble import Trouble
 
 for _kind in KINDS.values():
     _kind.model_rebuild()  # here, and not in the time that a test has for making its entries
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 NOW = START + timedelta(days=2)
+NOTHING = Known()
+
+
+def against(journal: Sequence[Entry], entry: Entry, known: Known = NOTHING) -> list[Trouble]:
+    """All that stands against an entry."""
+    return list(troubles(fold(journal), entry, now=NOW, known=known))
+
+
+def refused(journal: Sequence[Entry], entry: Entry, known: Known = NOTHING) -> list[str]:
+    """The same in words."""
+    return [trouble.what for trouble in against(journal, entry, known)]
 
 
 class Clock:

@@ -1,6 +1,5 @@
 """Physical gates: what cannot be is asked about, and what is true goes in with a reason (common practice)."""
 
-from collections.abc import Sequence
 from datetime import timedelta
 from typing import Any
 
@@ -43,21 +42,10 @@ from camerawright.journal.film import keeps_light_out
 from camerawright.journal.known import Known
 from camerawright.journal.loose import not_caught
 from camerawright.journal.replay import with_dependants
-from camerawright.journal.rules import judged_again, troubles
+from camerawright.journal.rules import judged_again
 from camerawright.journal.state import fold
 from camerawright.refit.ladder import stuck
-from camerawright.trouble import Trouble
-from tests.journal.makers import NOW, START, Clock, strip
-
-NOTHING = Known()
-
-
-def _found(journal: Sequence[Entry], entry: Entry, known: Known = NOTHING) -> list[Trouble]:
-    return list(troubles(fold(journal), entry, now=NOW, known=known))
-
-
-def _refused(journal: Sequence[Entry], entry: Entry, known: Known = NOTHING) -> list[str]:
-    return [trouble.what for trouble in _found(journal, entry, known)]
+from tests.journal.makers import NOTHING, NOW, START, Clock, against, refused, strip
 
 
 def _reading(clock: Clock, phase: Phase, test: str = "shutter", marked: str = "") -> Measured:
@@ -85,20 +73,20 @@ def test_a_hole_is_an_identity() -> None:
         fastener.model_copy(update={"hole": hole}) for fastener, hole in zip(out, ("SW", "ne"), strict=True)
     )
     journal = [Removed(at=Clock()(), part="plate", fasteners=out)]
-    found = _found(journal, Refitted(at=NOW, part="plate", fasteners=swapped))
+    found = against(journal, Refitted(at=NOW, part="plate", fasteners=swapped))
     assert [trouble.what for trouble in found] == [
         "plate, SW: M1.7 × 3 mm came out of that hole, and M1.7 × 4 mm goes in",
         "plate, ne: M1.7 × 4 mm came out of that hole, and M1.7 × 3 mm goes in",
     ]
     assert all(trouble.can_overrule for trouble in found)
-    assert _refused(journal, Refitted(at=NOW, part="plate", fasteners=out)) == []
+    assert refused(journal, Refitted(at=NOW, part="plate", fasteners=out)) == []
 
 
 def test_a_hole_asks_nothing_of_what_was_not_taken() -> None:
     out = (Fastener(count=1, size="M1.7", hole="NE"),)
     journal = [Removed(at=Clock()(), part="plate", fasteners=out)]
     longer = (Fastener(count=1, size="M1.7", length_mm=4, hole="NE"),)
-    assert not any("hole" in what for what in _refused(journal, Refitted(at=NOW, part="plate", fasteners=longer)))
+    assert not any("hole" in what for what in refused(journal, Refitted(at=NOW, part="plate", fasteners=longer)))
 
 
 # -- checks ------------------------------------------------------------------------------------------------------------
@@ -124,7 +112,7 @@ def test_no_check_passes_while_a_part_that_it_needs_is_missing(needs: str, said:
         Refitted(at=clock(), part="dial", overruled="to see"),
     ]
     passed = Answered(at=NOW, entry=check.id, answer="passed")
-    found = _found(journal, passed, Known(names=frozenset({"known part"})))
+    found = against(journal, passed, Known(names=frozenset({"known part"})))
     assert [trouble.what for trouble in found] == ([said] if said else [])
     assert all(trouble.can_overrule for trouble in found)
 
@@ -143,7 +131,7 @@ def _covered(clock: Clock) -> list[Entry]:
 def test_nothing_goes_back_beneath_what_is_back() -> None:
     clock = Clock()
     journal = [*_covered(clock), Refitted(at=clock(), part="cover", overruled="for the photo")]
-    assert _refused(journal, Refitted(at=NOW, part="wheel")) == [
+    assert refused(journal, Refitted(at=NOW, part="wheel")) == [
         "cover is back already, and wheel goes beneath it: covers it"
     ]
 
@@ -152,7 +140,7 @@ def test_an_undo_in_the_middle_puts_nothing_back_over_what_came_off_later() -> N
     clock = Clock()
     journal = _covered(clock)
     undo = Corrected(at=NOW, entry=journal[1].id)
-    (found,) = _found(journal, undo)
+    (found,) = against(journal, undo)
     assert found.what == "then “wheel came off” would not stand: cover comes off before wheel: covers it"
     assert found.can_overrule, "the reason that was entered may be wrong"
     assert "both together" in found.mend
@@ -161,7 +149,7 @@ def test_an_undo_in_the_middle_puts_nothing_back_over_what_came_off_later() -> N
     grown = list(journal)
     for entry in together:
         undo = Corrected(at=clock(), entry=entry.id)
-        assert _refused(grown, undo) == []
+        assert refused(grown, undo) == []
         grown.append(undo)
     assert fold(grown).off == ()
 
@@ -172,16 +160,16 @@ def test_an_undo_of_what_a_later_entry_rests_on_is_told() -> None:
     wish = MarkWanted(at=clock(), part="dial", mark="figure at the stop")
     released, mark = Set(at=clock(), settings={"shutter": "released"}), Marked(at=clock(), part="dial", mark="25")
     journal: list[Entry] = [need, wish, released, mark, *strip("dial", clock=clock)]
-    assert _refused(journal, Corrected(at=NOW, entry=released.id)) == [
+    assert refused(journal, Corrected(at=NOW, entry=released.id)) == [
         "then “dial came off” would not stand: dial moves only with shutter released; it is not noted: it hooks in"
     ]
-    assert "is not noted: figure at the stop" in _refused(journal, Corrected(at=NOW, entry=mark.id))[0]
-    assert _refused(journal, Corrected(at=NOW, entry=need.id)) == []
+    assert "is not noted: figure at the stop" in refused(journal, Corrected(at=NOW, entry=mark.id))[0]
+    assert refused(journal, Corrected(at=NOW, entry=need.id)) == []
 
 
 def test_an_undo_of_the_last_entry_asks_nothing() -> None:
     journal = _covered(Clock())
-    assert _refused(journal, Corrected(at=NOW, entry=journal[-1].id)) == []
+    assert refused(journal, Corrected(at=NOW, entry=journal[-1].id)) == []
 
 
 def test_what_stood_against_a_later_entry_before_is_not_held_against_the_undo() -> None:
@@ -190,7 +178,7 @@ def test_what_stood_against_a_later_entry_before_is_not_held_against_the_undo() 
     note = Noted(at=clock(), note="a slip")
     order = Ordered(at=clock(), first="cover", then="wheel", reason="covers it")
     journal: list[Entry] = [order, note, *strip("wheel", clock=clock)]
-    assert _refused(journal, Corrected(at=NOW, entry=note.id)) == []
+    assert refused(journal, Corrected(at=NOW, entry=note.id)) == []
 
 
 # -- corrections -------------------------------------------------------------------------------------------------------
@@ -202,7 +190,7 @@ def test_a_correction_of_a_count_passes_the_same_rules_as_a_new_entry() -> None:
     back = Refitted(at=clock(), part="plate", fasteners=four)
     journal: list[Entry] = [Removed(at=START - timedelta(hours=1), part="plate", fasteners=four), back]
     fewer = Corrected(at=NOW, entry=back.id, becomes=back.model_copy(update={"fasteners": three}))
-    assert _refused(journal, fewer) == ["plate: 4 × screw M2 came out, 3 going back"]
+    assert refused(journal, fewer) == ["plate: 4 × screw M2 came out, 3 going back"]
 
 
 def test_a_correction_of_a_phase_and_of_an_answer_pass_the_same_rules() -> None:
@@ -210,11 +198,11 @@ def test_a_correction_of_a_phase_and_of_an_answer_pass_the_same_rules() -> None:
     rest = Reminded(at=clock(), part="closing", todo="rest it 48 h", test="shutter")
     found = _reading(clock, "as found")
     left = Corrected(at=NOW, entry=found.id, becomes=found.model_copy(update={"phase": "as left"}))
-    assert _refused([rest, found], left) == ["owed before shutter: rest it 48 h"]
+    assert refused([rest, found], left) == ["owed before shutter: rest it 48 h"]
     check = HoldPoint(at=clock(), check="all speeds", needs=("shutter",))
     done = Answered(at=clock(), entry=rest.id, answer="rested")
     other = Corrected(at=NOW, entry=done.id, becomes=done.model_copy(update={"entry": check.id}))
-    assert _refused([rest, check, *strip("shutter"), done], other) == [
+    assert refused([rest, check, *strip("shutter"), done], other) == [
         "all speeds: it needs shutter, and shutter is off"
     ]
 
@@ -223,7 +211,7 @@ def test_a_correction_of_mere_words_asks_nothing() -> None:
     clock = Clock()
     off = Removed(at=clock(), part="dial", cell="A1")
     journal: list[Entry] = [off, Refitted(at=clock(), part="dial")]
-    assert _refused(journal, Corrected(at=NOW, entry=off.id, becomes=off.model_copy(update={"cell": "A2"}))) == []
+    assert refused(journal, Corrected(at=NOW, entry=off.id, becomes=off.model_copy(update={"cell": "A2"}))) == []
 
 
 # -- marks, hazards, states --------------------------------------------------------------------------------------------
@@ -234,13 +222,13 @@ def test_two_marks_wanted_two_noted() -> None:
     wishes = [MarkWanted(at=clock(), part="cell", mark=mark) for mark in ("angle at the parting", "turns to the stop")]
     one = Marked(at=clock(), part="cell", mark="parts at 10 o'clock")
     off = Removed(at=NOW, part="cell")
-    assert _refused([*wishes, one], off) == [
+    assert refused([*wishes, one], off) == [
         "2 marks of cell are wanted (angle at the parting; turns to the stop), and 1 noted (parts at 10 o'clock)"
     ]
     again = Marked(at=clock(), part="cell", mark="Parts at 10 o'clock")
-    assert len(_refused([*wishes, one, again], off)) == 1, "the same mark twice is one"
+    assert len(refused([*wishes, one, again], off)) == 1, "the same mark twice is one"
     two = Marked(at=clock(), part="cell", mark="4 1/4 turns")
-    assert _refused([*wishes, one, two], off) == []
+    assert refused([*wishes, one, two], off) == []
 
 
 @pytest.mark.parametrize(
@@ -270,20 +258,20 @@ def test_one_loose_part_does_not_answer_two_cautions() -> None:
     clock = Clock()
     cautions = [Cautioned(at=clock(), part="dial", hazard="jumps", frees=(what,)) for what in ("ball", "click spring")]
     off = Removed(at=NOW, part="dial", loose=(Loose(what="ball 1.5 mm"),))
-    assert _refused(cautions, off) == ["click spring gets loose when dial moves"]
+    assert refused(cautions, off) == ["click spring gets loose when dial moves"]
 
 
 def test_contradictory_needed_states_are_told_at_entry() -> None:
     first = NeedsState(at=Clock()(), part="plate", settings={"Shutter": "released"}, reason="the rack", moves="both")
     second = NeedsState(at=NOW, part="Plate", settings={"shutter": "cocked"}, reason="seen")
-    assert _refused([first], second) == [
+    assert refused([first], second) == [
         "Plate cannot need shutter cocked too: it needs shutter released already (the rack)"
     ]
     refit_only = first.model_copy(update={"moves": "refit"})
-    assert _refused([refit_only], second) == [], "off in one state, back in another"
+    assert refused([refit_only], second) == [], "off in one state, back in another"
     itself = NeedsState(at=NOW, part="dial", settings={"shutter": "cocked", "Shutter": "released"}, reason="?")
-    assert _refused([], itself) == ["Shutter cannot be cocked and released at once"]
-    assert _refused([], Set(at=NOW, settings={"a": "1", "A": "2"})) == ["A cannot be 1 and 2 at once"]
+    assert refused([], itself) == ["Shutter cannot be cocked and released at once"]
+    assert refused([], Set(at=NOW, settings={"a": "1", "A": "2"})) == ["A cannot be 1 and 2 at once"]
 
 
 def _turned(clock: Clock, act: str, turns: float, left: float | None = None) -> Tension:
@@ -299,33 +287,31 @@ def test_let_down_means_all_turns() -> None:
     off = Removed(at=NOW, part="drum")
     down, some_back = _turned(clock, "let down", 7), _turned(clock, "tensioned", 4)
     a_few, rest = _turned(clock, "let down", 2), _turned(clock, "let down", 2)
-    assert _refused([need, down], off) == []
+    assert refused([need, down], off) == []
     assert fold([down, some_back]).setting("curtain") == "tensioned in part"
-    assert "it is let down in part" in _refused([need, down, some_back, a_few], off)[0]
-    assert _refused([need, down, some_back, a_few, rest], off) == []
+    assert "it is let down in part" in refused([need, down, some_back, a_few], off)[0]
+    assert refused([need, down, some_back, a_few, rest], off) == []
     part = _turned(clock, "let down", 4, left=3)
-    assert "it is let down in part" in _refused([need, part], off)[0]
+    assert "it is let down in part" in refused([need, part], off)[0]
     slack = _turned(clock, "let down", 3, left=0)
-    assert _refused([need, part, slack], off) == []
+    assert refused([need, part, slack], off) == []
 
 
 def test_a_spring_turned_the_wrong_way_is_asked_about() -> None:
     clock = Clock()
     down = _turned(clock, "let down", 7)
     wrong = _turned(clock, "tensioned", 7).model_copy(update={"direction": "anticlockwise"})
-    assert _refused([down], wrong) == [
+    assert refused([down], wrong) == [
         "curtain is 7 turns anticlockwise from where it was: 7 turns anticlockwise lets it down further"
     ]
-    assert _refused([down], _turned(clock, "tensioned", 7)) == []
+    assert refused([down], _turned(clock, "tensioned", 7)) == []
 
 
 def test_a_spring_that_is_let_down_is_mentioned_when_its_tension_matters() -> None:
     clock = Clock()
     down = _turned(clock, "let down", 7)
-    assert _refused([down], _reading(clock, "as left")) == [
-        "shutter as left, and curtain is short of 7 turns clockwise"
-    ]
-    assert _refused([down], _reading(clock, "as found")) == []
+    assert refused([down], _reading(clock, "as left")) == ["shutter as left, and curtain is short of 7 turns clockwise"]
+    assert refused([down], _reading(clock, "as found")) == []
 
 
 # -- fasteners ---------------------------------------------------------------------------------------------------------
@@ -344,7 +330,7 @@ def test_a_fastener_made_worse_stands_against_closing_until_it_is_answered() -> 
         "owed: NE screw got worse (right driver): what became of it? (plate)"
     ]
     answer = Answered(at=clock(), entry=worse.id, answer="slot filed, and a new screw made")
-    assert _refused([worse], answer) == []
+    assert refused([worse], answer) == []
     assert closing(fold([worse, answer])) == ()
 
 
@@ -357,7 +343,7 @@ def test_a_fastener_that_came_off_is_no_longer_seized() -> None:
     back: list[Entry] = [*off, Refitted(at=clock(), part="plate")]
     assert stuck(fold(back)) == (), "back again, it went in by hand"
     spoiled = tried.model_copy(update={"outcome": "worse"})
-    assert _refused([spoiled, *back[1:]], _try(clock, "no change")) == []
+    assert refused([spoiled, *back[1:]], _try(clock, "no change")) == []
 
 
 # -- film, aids, dangers -----------------------------------------------------------------------------------------------
@@ -380,7 +366,7 @@ def test_a_fastener_that_came_off_is_no_longer_seized() -> None:
 )
 def test_film_inside_bars_what_keeps_the_light_out(part: str, does: bool) -> None:
     assert keeps_light_out(part) is does
-    found = _found([], Removed(at=NOW, part=part), Known(film_inside=True))
+    found = against([], Removed(at=NOW, part=part), Known(film_inside=True))
     assert bool(found) is does
     assert all(trouble.can_overrule for trouble in found)
 
@@ -391,7 +377,7 @@ def test_film_inside_bars_what_keeps_the_light_out(part: str, does: bool) -> Non
 def test_film_is_out_only_when_somebody_says_so(said: str, is_barred: bool) -> None:
     journal = [Set(at=Clock()(), settings={"Film": said})]
     for taken_in_with in (True, False):
-        assert bool(_refused(journal, Removed(at=NOW, part="back"), Known(film_inside=taken_in_with))) is is_barred
+        assert bool(refused(journal, Removed(at=NOW, part="back"), Known(film_inside=taken_in_with))) is is_barred
 
 
 def test_an_aid_is_asked_for_before_what_closes_over_it() -> None:
@@ -399,19 +385,19 @@ def test_an_aid_is_asked_for_before_what_closes_over_it() -> None:
     order = Ordered(at=clock(), first="front plate", then="shutter", reason="covers it")
     tape = AidFitted(at=clock(), aid="tape", place="on the shutter")
     journal: list[Entry] = [order, *strip("top plate", "front plate", clock=clock), tape]
-    assert "front plate closes over the aid tape (on the shutter)" in _refused(
+    assert "front plate closes over the aid tape (on the shutter)" in refused(
         journal, Refitted(at=NOW, part="front plate")
     )
-    assert _refused(journal, Refitted(at=NOW, part="top plate")) == [], "it is known to sit elsewhere"
+    assert refused(journal, Refitted(at=NOW, part="top plate")) == [], "it is known to sit elsewhere"
     out = AidTakenOut(at=clock(), aid="tape")
-    assert _refused([*journal, out], Refitted(at=NOW, part="front plate")) == []
+    assert refused([*journal, out], Refitted(at=NOW, part="front plate")) == []
 
 
 def test_an_aid_at_a_part_by_its_own_name_is_asked_for_when_that_part_goes_back() -> None:
     clock = Clock()
     wedge = AidFitted(at=clock(), aid="wedge", place="behind the lens board")
     journal: list[Entry] = [*strip("lens board", clock=clock), wedge]
-    assert _refused(journal, Refitted(at=NOW, part="lens board")) == [
+    assert refused(journal, Refitted(at=NOW, part="lens board")) == [
         "lens board closes over the aid wedge (behind the lens board)"
     ]
 
@@ -420,26 +406,26 @@ def test_where_nothing_is_known_of_what_covers_an_aid_it_is_asked_once() -> None
     clock = Clock()
     tape = AidFitted(at=clock(), aid="tape", place="on the blades")
     journal: list[Entry] = [*strip("dial", "ring", clock=clock), tape]
-    found = _refused(journal, Refitted(at=NOW, part="ring"))
+    found = refused(journal, Refitted(at=NOW, part="ring"))
     assert found == ["the aid tape is still in (on the blades): does ring close over it?"]
     once = Refitted(at=clock(), part="ring", overruled="the blades are at the front")
-    assert _refused([*journal, once], Refitted(at=NOW, part="dial")) == []
+    assert refused([*journal, once], Refitted(at=NOW, part="dial")) == []
 
 
 def test_an_aid_without_a_place_is_asked_for_its_place() -> None:
-    assert _refused([], AidFitted(at=NOW, aid="wedge")) == ["nobody can tell where wedge sits"]
-    assert _refused([], AidFitted(at=NOW, aid="wedge", place="at the hinge")) == []
-    assert _refused(strip("shutter"), AidFitted(at=NOW, aid="shutter wedge")) == []
-    assert _refused([], AidFitted(at=NOW, aid="tape on the blades")) == []
+    assert refused([], AidFitted(at=NOW, aid="wedge")) == ["nobody can tell where wedge sits"]
+    assert refused([], AidFitted(at=NOW, aid="wedge", place="at the hinge")) == []
+    assert refused(strip("shutter"), AidFitted(at=NOW, aid="shutter wedge")) == []
+    assert refused([], AidFitted(at=NOW, aid="tape on the blades")) == []
 
 
 def test_no_reading_as_left_is_taken_silently_while_an_aid_is_in() -> None:
     clock = Clock()
     tape = AidFitted(at=clock(), aid="tape", place="on the blades")
-    assert _refused([tape], _reading(clock, "as left")) == [
+    assert refused([tape], _reading(clock, "as left")) == [
         "shutter as left, with the aid tape still in (on the blades)"
     ]
-    assert _refused([tape], _reading(clock, "as found")) == []
+    assert refused([tape], _reading(clock, "as found")) == []
 
 
 @pytest.mark.parametrize(
@@ -455,21 +441,21 @@ def test_a_flammable_liquid_anywhere_on_the_job_bars_heat_on_the_job(flammable: 
     moved = {"at": NOW - timedelta(minutes=1)}
     heat = Tried(at=NOW, part="mount", fastener="grub screw", rung="heat", outcome="no change")
     off = strip("gears") if isinstance(flammable, Awaited) else []
-    (found,) = _found([*off, flammable.model_copy(update=moved)], heat)
+    (found,) = against([*off, flammable.model_copy(update=moved)], heat)
     assert "keep flammable liquids and heat apart" in found.what
     assert "safety data sheet" in found.mend
     assert "flames, sparks and heaters away" in found.mend
     if not isinstance(flammable, Awaited):
         gone = flammable.model_copy(update={"at": NOW - timedelta(hours=3)})
-        assert _refused([gone], heat) == []
-    assert _refused([Cleaned(at=moved["at"], part="gears", route="swab, distilled water")], heat) == []
+        assert refused([gone], heat) == []
+    assert refused([Cleaned(at=moved["at"], part="gears", route="swab, distilled water")], heat) == []
 
 
 def test_no_flammable_liquid_comes_near_what_is_still_warm() -> None:
     heat = Tried(at=NOW - timedelta(minutes=1), part="mount", fastener="grub screw", rung="heat", outcome="moved")
     swab = Cleaned(at=NOW, part="gears", route="swab, isopropyl alcohol")
-    assert any("warmth is about" in what for what in _refused([heat, *strip("gears")], swab))
-    assert _refused([heat, *strip("gears")], swab.model_copy(update={"route": "swab, distilled water"})) == []
+    assert any("warmth is about" in what for what in refused([heat, *strip("gears")], swab))
+    assert refused([heat, *strip("gears")], swab.model_copy(update={"route": "swab, distilled water"})) == []
 
 
 @pytest.mark.parametrize(
@@ -477,7 +463,7 @@ def test_no_flammable_liquid_comes_near_what_is_still_warm() -> None:
 )
 def test_poison_is_not_taken_silently(poison: str) -> None:
     """GHS: carcinogens and poisons that old handbooks list (the reasons from memory)."""
-    (found,) = _found(strip("gears"), Cleaned(at=NOW, part="gears", route=f"swab, {poison}"))
+    (found,) = against(strip("gears"), Cleaned(at=NOW, part="gears", route=f"swab, {poison}"))
     assert found.what.startswith("never use ")
     assert found.can_overrule, "if it was used, the journal says so"
     assert "safety data sheet" in found.mend
@@ -485,7 +471,7 @@ def test_poison_is_not_taken_silently(poison: str) -> None:
 
 @pytest.mark.parametrize("harmless", ["benzine", "swab, methylated spirit", "distilled water"])
 def test_benzine_is_no_benzene(harmless: str) -> None:
-    assert _refused(strip("gears"), Cleaned(at=NOW, part="gears", route=harmless)) == []
+    assert refused(strip("gears"), Cleaned(at=NOW, part="gears", route=harmless)) == []
 
 
 # -- closing -----------------------------------------------------------------------------------------------------------
@@ -506,16 +492,16 @@ def test_benzine_is_no_benzene(harmless: str) -> None:
 def test_closed_is_closed_until_it_is_reopened(entry: Entry) -> None:
     clock = Clock()
     closed: list[Entry] = [*strip("dial", clock=clock), Refitted(at=clock(), part="dial"), Closed(at=clock())]
-    found = _found(closed, entry)
+    found = against(closed, entry)
     assert [(trouble.what, trouble.can_overrule) for trouble in found] == [("the job is closed", False)]
     for target in closed:
-        assert _refused(closed, Corrected(at=NOW, entry=target.id)) == ["the job is closed"]
+        assert refused(closed, Corrected(at=NOW, entry=target.id)) == ["the job is closed"]
     reopened: list[Entry] = [*closed, Reopened(at=clock(), reason="a screw was left")]
-    assert _refused(reopened, entry) == []
-    assert _refused(reopened, Reopened(at=NOW, reason="again")) == ["the job is not closed"]
+    assert refused(reopened, entry) == []
+    assert refused(reopened, Reopened(at=NOW, reason="again")) == ["the job is not closed"]
     gone: list[Entry] = [*closed, HandedBack(at=clock(), to="the owner")]
-    assert _refused(gone, entry) == ["the camera is handed back"]
-    assert _refused([*gone, Reopened(at=clock(), reason="it came back at once")], entry) == []
+    assert refused(gone, entry) == ["the camera is handed back"]
+    assert refused([*gone, Reopened(at=clock(), reason="it came back at once")], entry) == []
 
 
 def test_a_reopening_with_work_after_it_is_not_undone() -> None:
@@ -523,9 +509,9 @@ def test_a_reopening_with_work_after_it_is_not_undone() -> None:
     again = Reopened(at=clock(), reason="a screw was left")
     seen = Found(at=START - timedelta(hours=1), part="dial", defect="scratch")
     closed: list[Entry] = [seen, Closed(at=START - timedelta(minutes=9)), again]
-    assert _refused(closed, Corrected(at=NOW, entry=again.id)) == []
+    assert refused(closed, Corrected(at=NOW, entry=again.id)) == []
     note = Noted(at=clock(), note="found it")
-    found = _found([*closed, note], Corrected(at=NOW, entry=again.id))
+    found = against([*closed, note], Corrected(at=NOW, entry=again.id))
     assert [(trouble.what, trouble.can_overrule) for trouble in found] == [
         ("then “note: found it” would not stand: the job is closed", False)
     ]
@@ -545,7 +531,7 @@ def test_what_was_checked_at_the_closing_is_owed_again_after_a_reopening() -> No
 
 def test_closing_asks_first_when_nothing_was_read_or_done() -> None:
     note = Noted(at=Clock()(), note="tea")
-    (found,) = _found([note], Closed(at=NOW))
+    (found,) = against([note], Closed(at=NOW))
     assert (found.what, found.can_overrule) == ("nothing was read or done on this job", True)
 
 
@@ -569,13 +555,13 @@ def test_recordings_that_wait_are_told_at_the_closing_and_the_handing_back() -> 
     seen = Found(at=Clock()(), part="dial", defect="sound")
     waiting = Known(n_waiting=2)
     said = "2 recordings of this job still wait to be entered"
-    assert _refused([seen], Closed(at=NOW), waiting) == [said]
-    assert said in _refused([seen], HandedBack(at=NOW, to="the owner"), waiting)
+    assert refused([seen], Closed(at=NOW), waiting) == [said]
+    assert said in refused([seen], HandedBack(at=NOW, to="the owner"), waiting)
 
 
 def test_handing_back_asks_the_balance_and_a_reason_lets_a_camera_go_in_parts() -> None:
     journal = strip("dial")
-    found = _found(journal, HandedBack(at=NOW, to="the owner"))
+    found = against(journal, HandedBack(at=NOW, to="the owner"))
     assert [trouble.what for trouble in found] == ["the job is not closed", "dial is still off"]
     assert all(trouble.can_overrule for trouble in found)
 
@@ -612,12 +598,12 @@ def test_two_benches_of_which_one_closed_and_the_other_owes_are_in_conflict(owed
 def test_a_clock_that_ran_ahead_does_not_lock_the_bench() -> None:
     ahead = Noted(at=NOW + timedelta(days=3650), note="the laptop's battery was empty")
     after = Noted(at=ahead.at + timedelta(microseconds=1), clock=NOW, note="clock set")
-    assert _refused([ahead], after) == []
+    assert refused([ahead], after) == []
     assert after.moment == NOW
-    assert _refused([], ahead) == [f"the entry is dated {ahead.at:%Y-%m-%d %H:%M}, in the future"]
-    assert _refused([ahead], Noted(at=ahead.at + timedelta(days=1), note="?")) != []
+    assert refused([], ahead) == [f"the entry is dated {ahead.at:%Y-%m-%d %H:%M}, in the future"]
+    assert refused([ahead], Noted(at=ahead.at + timedelta(days=1), note="?")) != []
     soon = Awaited(at=after.at, clock=NOW, part="dial", awaiting="glue", until=NOW + timedelta(hours=1))
-    assert _refused([*strip("dial"), ahead], soon) == []
+    assert refused([*strip("dial"), ahead], soon) == []
 
 
 def test_a_moment_is_mended_and_the_place_among_the_entries_stays() -> None:

@@ -32,7 +32,7 @@ class Scene:
         return self
 
     def enter(self, entry: e.Entry, *, minutes: float = 2.5) -> JobNow:
-        """Enter it now, and let its minutes pass; a part that nobody named before is new."""
+        """Enter it now, then move the clock on; a part that nobody has named before counts as new."""
         try:
             here = enter(self.workshop, self.job.id, entry, now=self.now)
         except NotAllowed as asked:

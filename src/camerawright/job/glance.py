@@ -31,13 +31,15 @@ def brought_up_to_date(
     found, damaged = [], []
     for job in jobs:
         try:
-            found.append(at_a_glance(workshop, job, now=clock))
+            here = at_a_glance(workshop, job, now=clock)
         except Damaged:
             damaged.append((job, DAMAGED))
+        else:
+            found.append((job, len(here.state.journal), glance(here)))
     try:
-        workshop.keep_glances((here.job.id, len(here.state.journal), glance(here)) for here in found)
+        workshop.keep_glances((job.id, n_entries, seen) for job, n_entries, seen in found)
     except Refused:
-        return (*damaged, *((here.job, glance(here)) for here in found))
+        return (*damaged, *((job, seen) for job, _, seen in found))
     return tuple(damaged)
 
 
@@ -52,7 +54,7 @@ def glance(here: JobNow) -> Glance:
     """Where one job stands."""
     return Glance(
         stage=here.stage,
-        is_done=here.state.is_closed or here.state.handed_back is not None,
+        is_done=here.is_shut,
         n_off=len(here.state.off),
         n_owed=len(here.owed),
         next_step=_next(here),

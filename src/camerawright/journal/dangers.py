@@ -74,7 +74,7 @@ def warmths(state: State) -> tuple[InUse, ...]:
 
 
 def about(state: State) -> tuple[InUse, ...]:
-    """Flammable liquids and warmth on this job, with those that have gone."""
+    """Every use of a flammable liquid or of heat on this job, over or not."""
     return (*flammables(state), *warmths(state))
 
 

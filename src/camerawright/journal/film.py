@@ -1,4 +1,4 @@
-"""Film inside: it bars what keeps the light out until it is out."""
+"""Film inside: until somebody takes it out, nothing that keeps light off it may come off."""
 
 import re
 from typing import Final

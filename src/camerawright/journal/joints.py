@@ -50,7 +50,7 @@ def _lead_joint(lead: Lead) -> Joint:
 
 
 def joints_of(fasteners: Iterable[Fastener]) -> dict[Joint, int]:
-    """How many of each like fastener."""
+    """How many fasteners of each kind."""
     counts: Counter[Joint] = Counter()
     for fastener in fasteners:
         counts[fastener_joint(fastener)] += fastener.count
@@ -58,7 +58,7 @@ def joints_of(fasteners: Iterable[Fastener]) -> dict[Joint, int]:
 
 
 def hardware(entry: Removed | Refitted | Added) -> dict[Joint, int]:
-    """How many of each like fastener, shim, loose part and lead went out or in with a part."""
+    """How many screws, shims, loose parts and leads of each kind came out or went in with a part."""
     counts: dict[Joint, int] = {}
     for joint, count in (
         *((fastener_joint(fastener), fastener.count) for fastener in entry.fasteners),

@@ -94,7 +94,7 @@ def standing(found: Iterable[Trouble], entry: Entry) -> tuple[Trouble, ...]:
 
 
 def _about_time(state: State, entry: Entry, now: datetime) -> Iterator[Trouble]:
-    """A slip of the date; but a clock that was ahead once does not lock the bench when it is set right."""
+    """A moment in the future is a slip. After a clock that ran ahead is set right, the bench still takes entries."""
     last = state.journal[-1].at if state.journal else now
     if entry.at > max(now, last) + CLOCK_SLACK:
         yield Trouble(

@@ -1,4 +1,4 @@
-"""A photo with its pixels and nothing else: no place, time, owner, comment, thumbnail, or second picture behind it."""
+"""Only the pixels of a photo: without place, time, owner, comment, thumbnail or a second picture behind it."""
 
 import struct
 from collections.abc import Iterator

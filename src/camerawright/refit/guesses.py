@@ -1,4 +1,4 @@
-"""What a part is probably like that nobody described: as the last of its variant, or as parts so called usually are."""
+"""A guess for a part that nobody described: like the last one of its variant, or like most parts of that name."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace

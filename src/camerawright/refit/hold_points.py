@@ -22,7 +22,7 @@ class Placed:
 
 @dataclass(frozen=True)
 class Beneath:
-    """For each part the parts that must be back first; and those that surely must, if something waits for a day."""
+    """For each part, which parts must be back before it; and which certainly must, where a check waits for a day."""
 
     before: Sequence[Sequence[int]]
     surely: Sequence[Sequence[int]]

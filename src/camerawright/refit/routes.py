@@ -141,7 +141,7 @@ Common practice."""
 
 
 def _place_in_order(process: Process) -> int:
-    """Where a process stands among those of one part; dry work comes first."""
+    """In which order the processes of one part are done: dry work first."""
     return max((n for n, trait in enumerate(_IN_ORDER, start=1) if trait in process.traits), default=0)
 
 

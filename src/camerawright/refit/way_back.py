@@ -192,7 +192,7 @@ def way_back(
 
 
 def _beneath_what_cures(back: Sequence[Part], constraints: Sequence[Constraint], now: datetime) -> dict[str, str]:
-    """Why parts wait that surely go over one that is back and cures in place, by their key; nothing else waits."""
+    """Why each part waits that certainly covers one that still cures in place, by its key. No other part waits."""
     curing = [part for part in back if part.awaiting and part.awaiting.lasts(now)]
     if not curing:
         return {}

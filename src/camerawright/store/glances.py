@@ -23,7 +23,7 @@ def forget(connection: Connection, n_job: int) -> None:
 
 
 def missing(connection: Connection, now: datetime, *, most: int | None) -> tuple[Job, ...]:
-    """Jobs whose glance is missing or has outlived itself, the newest first."""
+    """Jobs whose glance is missing or no longer holds, the newest first."""
     holds = and_(GLANCE.c.job == JOB.c.n, or_(GLANCE.c.good_until.is_(None), GLANCE.c.good_until > now))
     numbers = select(JOB.c.n).where(~select(GLANCE.c.job).where(holds).exists())
     return directory.jobs(connection, JOB.c.n.in_(numbers.order_by(JOB.c.n.desc()).limit(most)))[::-1]

@@ -70,7 +70,7 @@ def unheard(beats_s: Floats, chain: Chain, blades: Blades) -> Unheard:
 
 
 def _design(at: NDArray[np.intp], first: int, last: int) -> Floats:
-    """A constant, a line from -1/2 to 1/2 over the run, and the alternation; shape (n, 3)."""
+    """What is fitted to the beats: a constant, a line from −1/2 to 1/2 over the run, the alternation; shape (n, 3)."""
     along = (at - first) / max(1, last - 1 - first) - 0.5
     return np.column_stack([np.ones(len(at)), along, np.where(at % 2, 0.5, -0.5)])
 

@@ -29,7 +29,7 @@ TOLERANCE_SOURCE = "a third of the depth of focus at f/2 with a blur of 0.03 mm,
 RAILS_MM, PRESSURE_MM = 0.003, 0.002
 """Together the 0.005 mm that a depth micrometer is good for; how they share it is common practice."""
 POSITION_MM = 0.5
-"""A place of the gate is found by eye within that. Common practice."""
+"""How close to a place in the gate you set the gauge by eye. Common practice."""
 
 
 def run(recording: Table, marked: str | None = None, profile: Profile | None = None, **options: str) -> RegisterRecord:

@@ -1,4 +1,4 @@
-"""Which readings are of one place, and which make one round of the places."""
+"""Which readings belong to one place, and which to one round of all places."""
 
 from typing import Final
 

@@ -14,7 +14,7 @@ _CALIBRATED: Final = 3 * CALIBRATED.u_bend  # 95 % of such sensors bend by less 
 
 @dataclass(frozen=True)
 class Linearity:
-    """How far the sensor bends up to the lamp's light: it answers x + bend x (1 - x) to the part x of it."""
+    """How far the sensor bends up to the lamp's light: for a part x of that light it shows x + bend · x · (1 − x)."""
 
     bend: Estimate
 

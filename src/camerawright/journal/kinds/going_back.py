@@ -73,7 +73,7 @@ class Refitted(AnEntry):
 
 
 class Added(NamesAPart):
-    """Enter that a part went in that was not there before.
+    """Enter a part that you added: the camera came without it.
 
     A shim that brings the register right, a missing washer, a new seal. From now on it is part of the camera.
     """

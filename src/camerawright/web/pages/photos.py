@@ -1,6 +1,6 @@
 """Photos out: small enough for a page, or as large as they are. Nothing else that is kept goes out this way.
 
-Whatever the camera wrote beside the picture, such as place, time, owner and comments, stays in the kept file.
+What else the camera wrote into the file, such as place, time, owner and comments, stays in the workshop.
 """
 
 from starlette.exceptions import HTTPException
