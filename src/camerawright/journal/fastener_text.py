@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import Final
 
 from camerawright.journal.hardware import Fastener
-from camerawright.journal.line import TIMES, Line, in_quotes, kinds_in, number, plain
+from camerawright.journal.line import TIMES, Line, in_quotes, kinds_in, number, only, plain
 from camerawright.trouble import NotUnderstood
 from camerawright.wording.spoken import NUMBER, WHOLE, value
 
@@ -97,10 +97,7 @@ def fasteners(text: str) -> tuple[Fastener, ...]:
 
 def fastener(text: str) -> Fastener:
     """Read a line as one kind of fastener; else as `fasteners`."""
-    kinds = fasteners(text)
-    if len(kinds) != 1:
-        raise Line(text, EXAMPLE).wrong("only one kind belongs here", text.strip()[:40])
-    return kinds[0]
+    return only(fasteners(text), text, EXAMPLE)
 
 
 def _is_a_kind(piece: str) -> bool:

@@ -100,6 +100,19 @@ class Line:
             raise self.wrong(f"{field}: {first['msg'][:1].lower()}{first['msg'][1:]}", place) from None
 
 
+def only(found: tuple[One, ...], text: str, example: str, what: str = "kind") -> One:
+    """The one thing that was read in a line.
+
+    Raises
+    ------
+    NotUnderstood
+        There are several.
+    """
+    if len(found) != 1:
+        raise Line(text, example).wrong(f"only one {what} belongs here", text.strip()[:40])
+    return found[0]
+
+
 def kinds_in(text: str, example: str, is_a_kind: Callable[[str], bool]) -> tuple[str, ...]:
     """The kinds that a line names: ``2 screws, 1 pin``. What stands in quotes is one name.
 

@@ -4,7 +4,7 @@ import re
 from typing import Final
 
 from camerawright.journal.hardware import Loose
-from camerawright.journal.line import Line, in_quotes, kinds_in
+from camerawright.journal.line import Line, in_quotes, kinds_in, only
 from camerawright.trouble import NotUnderstood
 
 EXAMPLE: Final = "1 x ball 1.5 mm"
@@ -35,10 +35,7 @@ def loose_parts(text: str) -> tuple[Loose, ...]:
 
 def loose(text: str) -> Loose:
     """Read a line as one kind of small part; else as `loose_parts`."""
-    kinds = loose_parts(text)
-    if len(kinds) != 1:
-        raise Line(text, EXAMPLE).wrong("only one kind belongs here", text.strip()[:40])
-    return kinds[0]
+    return only(loose_parts(text), text, EXAMPLE)
 
 
 def _is_a_kind(piece: str) -> bool:

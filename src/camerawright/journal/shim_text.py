@@ -5,7 +5,7 @@ from fractions import Fraction
 from typing import Final
 
 from camerawright.journal.hardware import Shim
-from camerawright.journal.line import OCLOCK, Line, in_quotes, kinds_in, plain
+from camerawright.journal.line import OCLOCK, Line, in_quotes, kinds_in, only, plain
 from camerawright.trouble import NotUnderstood
 from camerawright.wording.spoken import NUMBER, value
 
@@ -43,10 +43,7 @@ def shims(text: str) -> tuple[Shim, ...]:
 
 def shim(text: str) -> Shim:
     """Read a line as one stack; else as `shims`."""
-    stacks = shims(text)
-    if len(stacks) != 1:
-        raise Line(text, EXAMPLE).wrong("only one place belongs here", text.strip()[:40])
-    return stacks[0]
+    return only(shims(text), text, EXAMPLE, "place")
 
 
 def _is_a_kind(piece: str) -> bool:
