@@ -5,6 +5,9 @@ DEMO_DIR ?= demo-workshop
 SERVE ?= 1
 BIN := .venv/bin
 
+# Compiled once, whatever the shell says: a command that compiles all it loads takes seconds longer.
+unexport PYTHONDONTWRITEBYTECODE
+
 .PHONY: demo test check bench mutants docs lock clean browser
 
 # The locks are whole, so pip need not look for what they leave out (--no-deps); Python compiles what it uses (--no-compile).
@@ -43,7 +46,7 @@ check: .venv/.dev
 # Two test processes share the cores; more threads would only get in their way.
 test: export OPENBLAS_NUM_THREADS = 1
 test: check browser
-	$(BIN)/pytest -n 2 --dist loadfile
+	$(BIN)/pytest -n 2 --dist loadfile --hypothesis-profile=steady
 
 bench: .venv/.dev
 	$(BIN)/python -m benchmarks

@@ -55,11 +55,12 @@ def _headlines(module: ast.Module) -> Iterator[Headline]:
 @cache
 def entry_command(word: str) -> Any:
     """The command of that word; None if no kind of entry has it."""
-    if word not in {headline.word for headline in headlines()}:
-        return None
     from camerawright.journal.entries import KINDS
 
-    kind, command = next((kind, each) for kind in KINDS.values() for each in kind.commands if each.word == word)
+    of_word = ((kind, each) for kind in KINDS.values() for each in kind.commands if each.word == word)
+    kind, command = next(of_word, (None, None))
+    if kind is None or command is None:
+        return None
     more, filled = _MORE.get(word, ([], None))
     parameters = [context(), argument("job", str, "JOB", "The job: J3, or 3."), *_parameters(kind, command), *more]
     made = made_command(word, _run(kind, command, filled), parameters)

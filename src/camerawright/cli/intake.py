@@ -60,7 +60,7 @@ def take_in(  # noqa: PLR0917 options are parameters
         --serial 48213 --no-film --stops "3.5, 4, 5.6, 8, 11, 16, 22" \\
         --says "slow speeds stick"
     """
-    from camerawright.handbook.part_words import OLD_FILM
+    from camerawright.handbook.part_words import old_film
     from camerawright.job.now import job_now
     from camerawright.job.taking_in import note_open, still_open
     from camerawright.trouble import Refused
@@ -107,7 +107,7 @@ def take_in(  # noqa: PLR0917 options are parameters
                 "film inside: do not open the back before you rewind it, or take it out in the dark",
                 indent=0,
             )
-            tell_item("CAUTION", str(OLD_FILM), indent=0)
+            tell_item("CAUTION", str(old_film()), indent=0)
         tell_earlier(workshop, job)
         tell_next_off(here)
 

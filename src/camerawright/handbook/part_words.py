@@ -111,5 +111,7 @@ def dangers(*texts: str | None) -> tuple[Reason, ...]:
     return tuple(dict.fromkeys(caution for row in rows for caution in row.cautions))
 
 
-OLD_FILM = dangers("nitrate film")[0]
-"""What whoever takes a camera in with a film inside has to know: it may be nitrate."""
+@cache
+def old_film() -> Reason:
+    """What whoever takes a camera in with a film inside has to know: it may be nitrate."""
+    return dangers("nitrate film")[0]

@@ -3,7 +3,7 @@
 from starlette.requests import Request
 from starlette.responses import Response
 
-from camerawright.handbook.part_words import OLD_FILM
+from camerawright.handbook.part_words import old_film
 from camerawright.papers.catalogue import PAPERS
 from camerawright.readings.side_by_side import tables
 from camerawright.store.workshop import Workshop
@@ -39,7 +39,7 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         terms_wrong=terms_wrong,
         refusal=refusal,
         form=form_maker(refusal),
-        old_film=OLD_FILM,
+        old_film=old_film(),
     )
 
 

@@ -8,7 +8,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from camerawright.handbook.part_words import OLD_FILM
+from camerawright.handbook.part_words import old_film
 from camerawright.job.taking_in import note_open, still_open
 from camerawright.journal.fields import parted
 from camerawright.readings.measuring import profile_named
@@ -56,7 +56,7 @@ def _show(request: Request, refusal: Refusal | None = None, seen: tuple[Job, ...
         variants=known.variants,
         apertures=sorted(map(apertures_written, known.f_numbers)),
         apertures_example=EXAMPLE,
-        old_film=OLD_FILM,
+        old_film=old_film(),
     )
 
 
