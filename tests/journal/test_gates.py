@@ -323,6 +323,16 @@ def _try(clock: Clock, outcome: str, rung: str = "right driver", **more: Any) ->
     )
 
 
+def test_closing_asks_about_a_part_that_is_back_and_still_cures() -> None:
+    """Adhesives reach their strength hours after they set (common practice): a camera goes home after that."""
+    clock = Clock()
+    back: list[Entry] = [*strip("plate", clock=clock), Refitted(at=clock(), part="plate")]
+    cures = Awaited(at=clock(), part="plate", awaiting="epoxy cures", until=START + timedelta(hours=24))
+    lasting, over = START + timedelta(hours=1), START + timedelta(hours=25)
+    assert [trouble.can_overrule for trouble in closing(fold([*back, cures]), now=lasting)] == [True]
+    assert closing(fold([*back, cures]), now=over) == ()
+
+
 def test_a_fastener_made_worse_stands_against_closing_until_it_is_answered() -> None:
     clock = Clock()
     worse = _try(clock, "worse")

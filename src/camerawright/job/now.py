@@ -63,7 +63,7 @@ class JobNow:
     @property
     def against_closing(self) -> tuple[Trouble, ...]:
         """What stands against closing the job."""
-        return closing(self.state, n_waiting=self.known.n_waiting)
+        return closing(self.state, n_waiting=self.known.n_waiting, now=self.now)
 
     @property
     def stage(self) -> str:

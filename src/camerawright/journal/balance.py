@@ -1,6 +1,7 @@
 """The balance: everything that is not back, replaced or accounted for, and what was not read again."""
 
 from collections.abc import Iterator
+from datetime import datetime
 
 from camerawright.journal.entries import (
     CLOSING,
@@ -22,23 +23,27 @@ from camerawright.journal.joints import joint_text
 from camerawright.journal.slack import slack_words
 from camerawright.journal.state import State
 from camerawright.trouble import Trouble
+from camerawright.wording.moments import moment
 from camerawright.wording.numbers import counted
 
 _DONE = (Added, Adjusted, Cleaned, Found, Lubricated, Measured, Refitted, Removed, Tension, Tried, Turned)
 """The kinds of entry that say that something was read or done."""
 
 
-def closing(state: State, *, n_waiting: int = 0) -> tuple[Trouble, ...]:
+def closing(state: State, *, n_waiting: int = 0, now: datetime | None = None) -> tuple[Trouble, ...]:
     """What stands against closing the job.
 
     Parameters
     ----------
     n_waiting
         Recordings of the job that no entry was made of yet.
+    now
+        The clock, for waits that have an end; without it they last.
     """
     return (
         *_nothing_done(state),
         *_not_back(state),
+        *_not_ready(state, now),
         *_still_owed(state),
         *_waiting(n_waiting),
         *_not_measured(state),
@@ -70,6 +75,19 @@ def _not_back(state: State) -> Iterator[Trouble]:
             yield Trouble(what=f"{part.name}: {slack_words(joint, count)}", mend="tighten, and enter it")
     for aid in state.aids:
         yield Trouble(what=f"the aid {aid.aid} is still in", mend="take it out")
+
+
+def _not_ready(state: State, now: datetime | None) -> Iterator[Trouble]:
+    """Parts that are back and still wait, as for their adhesive."""
+    for part in state.parts.values():
+        wait = part.awaiting if part.status == "on" else None
+        if wait and (now is None or wait.lasts(now)):
+            until = f" until {moment(wait.until)}" if wait.until else ""
+            yield Trouble(
+                what=f"{part.name} still waits{until}: {wait.awaiting}",
+                mend="close when the wait is over, or say why not",
+                can_overrule=True,
+            )
 
 
 def _still_owed(state: State) -> Iterator[Trouble]:

@@ -233,13 +233,13 @@ def _handing_back(state: State, entry: HandedBack, known: Known, now: datetime) 
         yield Trouble(
             what="the job is not closed", mend="close it first, so that the balance is zero", can_overrule=True
         )
-    for trouble in closing(state, n_waiting=known.n_waiting):
+    for trouble in closing(state, n_waiting=known.n_waiting, now=now):
         if not (state.is_closed and trouble.can_overrule):  # the closing gave a reason for it
             yield replace(trouble, can_overrule=True)
 
 
 def _closing(state: State, entry: Closed, known: Known, now: datetime) -> tuple[Trouble, ...]:
-    return closing(state, n_waiting=known.n_waiting)
+    return closing(state, n_waiting=known.n_waiting, now=now)
 
 
 def _aid_in(state: State, entry: AidFitted, known: Known, now: datetime) -> Iterator[Trouble]:
