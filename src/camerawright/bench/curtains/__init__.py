@@ -96,7 +96,9 @@ TEST: BenchTest[CurtainsRecord] = BenchTest(
             "36 if not told; 24 where they run up or down",
             of_camera=True,
         ),
-        Option("diameter", "MM", DIAMETERS, "one for all, or one each; 1 if not told"),
+        Option(
+            "diameter", "MM", DIAMETERS, "one for all, or one each; if not told, as the edges of a slow firing show it"
+        ),
         Option("placed", "MM", "How well the sensors are placed", "standard uncertainty in mm; 0.35 if not told"),
     ),
     marked=Marked(speeds=tell.dial, card=plot.card, one_at_a_time=True),

@@ -17,19 +17,29 @@ from camerawright.wording import numbers
 _FLAG_SNR_DB = 30.0
 UNSTEADY = 0.05
 _WEAK = 0.05
-_MOST_BLUR_MM = 1.1  # a pupil of f/2.8 blurs a curtain 2.3 mm before the film over 0.8
+MOST_BLUR_MM = 1.1  # a pupil of f/2.8 blurs a curtain 2.3 mm before the film over 0.8
 _LIKE = 1.3  # firings whose exposures differ by less are like pulses
 # correlation: inputs that limit 0.91 to 1, thumps to 0.3, of one simulated shutter; and a height in levels
 _REPEATS, _LEAST_BESIDE = 0.9, 0.01
 
 
-def firing_flags(firing: Firing, gate: Gate) -> tuple[str, ...]:
-    """One firing, sensor by sensor."""
+def is_blunt_everywhere(firings: list[Firing]) -> bool:
+    """Whether the edges are far blunter than the sensor at every sensor of every firing: it is wider than was taken."""
+    return all(one.blur_mm > MOST_BLUR_MM for firing in firings for one in firing.sensors)
+
+
+def firing_flags(firing: Firing, gate: Gate, *, is_blunt_everywhere: bool = False) -> tuple[str, ...]:
+    """One firing, sensor by sensor; what is so everywhere is said once, for the recording."""
     is_speed_known = len(firing.sensors) > 2
     return tuple(
         f"At {numbers.short(one.at_mm)} mm {text}"
         for one in firing.sensors
-        for text in (*_light(one), *_shape(one, gate, is_speed_known=is_speed_known), *_again(one, firing))
+        for text in (
+            *_light(one),
+            *_shape(one, gate, is_speed_known=is_speed_known),
+            *([] if is_blunt_everywhere else _blunt(one)),
+            *_again(one, firing),
+        )
     )
 
 
@@ -60,17 +70,22 @@ def _shape(one: AtSensor, gate: Gate, *, is_speed_known: bool) -> list[str]:
             f"the edges are sharper than a sensor of {numbers.short(gate.diameter_mm[one.i_channel])} mm can see them:"
             f" check {quoted(DIAMETERS)} and the places."
         )
-    if one.blur_mm > _MOST_BLUR_MM:
-        flags.append(
-            f"the edges are blurred over {numbers.fixed(one.blur_mm, 1)} mm more than the sensor is wide: the sensor is"
-            " slow, the pupil is wide, or this is not the curtain on its way but one that is thrown back."
-        )
     if one.dip:
         flags.append(
             f"the light dips by {numbers.percent(one.dip)} while the slit is over the sensor: the first curtain comes"
             " back for a moment, or the lamp flickers."
         )
     return flags
+
+
+def _blunt(one: AtSensor) -> list[str]:
+    """Edges that no sensor of that width and no usual pupil makes."""
+    if one.blur_mm <= MOST_BLUR_MM:
+        return []
+    return [
+        f"the edges are blurred over {numbers.fixed(one.blur_mm, 1)} mm more than the sensor is wide: the sensor is"
+        " slow, the pupil is wide, or this is not the curtain on its way but one that is thrown back."
+    ]
 
 
 def _again(one: AtSensor, firing: Firing) -> list[str]:

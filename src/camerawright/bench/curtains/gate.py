@@ -1,6 +1,6 @@
 """What no recording shows: how wide the gate is, where the sensors stand, and how large they are."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from camerawright.trouble import NotUnderstood
@@ -9,10 +9,11 @@ from camerawright.wording.numbers import counted, short
 PLACES = "Where the sensors stand"
 DIAMETERS = "Diameter of the sensors"
 """Options, by their labels."""
+USUAL_MM = 1.0  # how wide a sensor is taken to be where nothing shows it
 GATES_MM = (8.0, 250.0)
 _EDGE_MM = 2.0  # the outer sensors stand this far inside the gate unless told; the standard asks for 45 % of the width
 _LEAST_APART_MM = 4.0
-_DIAMETERS_MM = (0.1, 12.0)
+DIAMETERS_MM = (0.1, 12.0)
 U_AT_MM = (
     0.35  # u of where a sensor stands; of the distance between two 0.5 mm. Common practice: a rule held to the gate
 )
@@ -22,17 +23,19 @@ U_AT_MM = (
 class Gate:
     """The set-up: gate width along the curtains' way, the sensors' middles from the near edge, and their diameters.
 
-    Channel by channel; `u_at_mm` is the standard uncertainty of each place.
+    Channel by channel; `u_at_mm` is the standard uncertainty of each place. Where nobody told the diameters, they are
+    the usual one until the edges of the light show better.
     """
 
     width_mm: float
     at_mm: tuple[float, ...]
     diameter_mm: tuple[float, ...]
     u_at_mm: float = U_AT_MM
+    is_diameter_told: bool = True
 
     def turned(self) -> "Gate":
         """The same counted from the other edge."""
-        return Gate(self.width_mm, tuple(self.width_mm - x for x in self.at_mm), self.diameter_mm, self.u_at_mm)
+        return replace(self, at_mm=tuple(self.width_mm - x for x in self.at_mm))
 
 
 def gate_of(n_channels: int, at: str | None, gate: str | None, diameter: str | None, placed: str | None) -> Gate:
@@ -61,7 +64,7 @@ def gate_of(n_channels: int, at: str | None, gate: str | None, diameter: str | N
             "give one place for each channel, in their order, as 2,18,34",
             "at",
         )
-    diameters = _numbers(diameter, "diameter") if diameter is not None else (1.0,)
+    diameters = _numbers(diameter, "diameter") if diameter is not None else (USUAL_MM,)
     if len(diameters) == 1:
         diameters *= n_channels
     if len(diameters) != n_channels:
@@ -70,14 +73,14 @@ def gate_of(n_channels: int, at: str | None, gate: str | None, diameter: str | N
             "give one for all, or one each",
             "diameter",
         )
-    low, high = _DIAMETERS_MM
+    low, high = DIAMETERS_MM
     for one in diameters:
         if not low <= one <= high:
             raise NotUnderstood(
                 f"{short(one)} mm is not a sensor", f"give {short(low)} to {short(high)} mm", "diameter"
             )
     _refuse_places(places, width, max(diameters))
-    return Gate(width, places, diameters, u_at)
+    return Gate(width, places, diameters, u_at, is_diameter_told=diameter is not None)
 
 
 def _usual(n_channels: int, width: float) -> tuple[float, ...]:

@@ -8,11 +8,14 @@ from numpy.typing import NDArray
 
 from camerawright.bench.curtains.budget import U_LAMP, inputs_of
 from camerawright.bench.curtains.channel import Channel, Seen, firings_of
+from camerawright.bench.curtains.diameter import as_seen, from_edges
+from camerawright.bench.curtains.diameter_flags import diameter_flags
 from camerawright.bench.curtains.edges import Start
 from camerawright.bench.curtains.firing import capped_by, firing_of
-from camerawright.bench.curtains.flags import UNSTEADY, firing_flags, recording_flags
+from camerawright.bench.curtains.flags import UNSTEADY, firing_flags, is_blunt_everywhere, recording_flags
 from camerawright.bench.curtains.gate import DIAMETERS, PLACES, Gate
-from camerawright.bench.curtains.motion import is_plausible, motion_through
+from camerawright.bench.curtains.look import SHORTEST_EDGE_S, Look, look_at, slit_speed
+from camerawright.bench.curtains.motion import is_plausible
 from camerawright.bench.curtains.record import Firing, Measured
 from camerawright.bench.options import quoted
 from camerawright.bench.record import Skipped
@@ -27,7 +30,6 @@ Floats = NDArray[np.float64]
 METHOD = "curtain edges fitted across disc sensors, AC coupling undone by the dark, version 1"
 
 MIN_RATE_HZ = 22_000.0
-_SHORTEST_EDGE_S = 40e-6
 _FULL = 1.1  # an exposure this many edges long shows the sensor's full light
 _SURELY_FULL = 1.5  # and this many give a level for others
 _SHARPEST = {2: 0.5, 3: 0.75}  # an edge over the sensor's width at the curtain's speed: less cannot be, by sensors lit
@@ -67,8 +69,10 @@ def measure(recording: Recording, gate: Gate, *, sensor: Sensor = PHOTODIODE) ->
     for channel in channels:
         channel.look_again(firings)
     firings = firings_of(channels)
-    looks = [_look(firing, channels) for firing in firings]
-    gate, is_turned = _turned(looks, gate)
+    looks = [look_at(firing, channels) for firing in firings]
+    given, is_turned = _turned(looks, gate)
+    by_edges = tuple(from_edges(looks, i, given, sensor) for i in range(len(channels)))
+    gate = as_seen(given, by_edges)
     references = tuple(_reference(looks, i, gate) for i in range(len(channels)))
     measured: list[Firing] = []
     skipped = []
@@ -79,16 +83,22 @@ def measure(recording: Recording, gate: Gate, *, sensor: Sensor = PHOTODIODE) ->
             skipped.append(Skipped(firing.up_s, why.what, why.mend))
     if not measured:
         raise NotMeasurable(f"{len(skipped)} found, none can be measured: {skipped[0].reason}", skipped[0].advice)
+    is_blunt = is_blunt_everywhere(measured)
+    measured = [replace(one, flags=firing_flags(one, gate, is_blunt_everywhere=is_blunt)) for one in measured]
     return Measured(
         _closings(measured),
         tuple(skipped),
         gate,
+        by_edges,
         is_turned,
         recording.rate_hz,
         tuple(channel.sign for channel in channels),
         tuple(channel.coupling for channel in channels),
         sensor,
-        recording_flags(measured, skipped, recording, is_turned=is_turned),
+        (
+            *recording_flags(measured, skipped, recording, is_turned=is_turned),
+            *diameter_flags(given, by_edges, measured),
+        ),
     )
 
 
@@ -137,30 +147,7 @@ def _channels(recording: Recording) -> tuple[Channel, ...]:
     return tuple(channels)
 
 
-@dataclass(frozen=True)
-class _Look:
-    """One firing as each channel saw it: index of its span, its passage, or why there is none."""
-
-    spans: tuple[int | None, ...]
-    seen: tuple[Seen | None, ...]
-    refusal: NotMeasurable | None
-
-
-def _look(firing: Span, channels: tuple[Channel, ...]) -> _Look:
-    """Fit every channel's passage."""
-    spans = tuple(channel.span_within(firing) for channel in channels)
-    seen: list[Seen | None] = []
-    refusal = None
-    for channel, i in zip(channels, spans, strict=True):
-        try:
-            seen.append(channel.seen(i, _SHORTEST_EDGE_S) if i is not None else None)
-        except NotMeasurable as why:
-            refusal = refusal or why
-            seen.append(None)
-    return _Look(spans, tuple(seen), refusal)
-
-
-def _turned(looks: list[_Look], gate: Gate) -> tuple[Gate, bool]:
+def _turned(looks: list[Look], gate: Gate) -> tuple[Gate, bool]:
     """The gate counted from where the curtains come in, by the order in which the sensors are lit."""
     whole = [look for look in looks if all(one is not None for one in look.seen)]
     pairs = [
@@ -200,7 +187,7 @@ class _Reference:
     flicker: tuple[float, float] = (0.0, 0.0)
 
 
-def _reference(looks: list[_Look], i: int, gate: Gate) -> _Reference:
+def _reference(looks: list[Look], i: int, gate: Gate) -> _Reference:
     """Level and edges of a channel from the firings that surely show them."""
     whole = [
         one
@@ -225,12 +212,12 @@ def _reference(looks: list[_Look], i: int, gate: Gate) -> _Reference:
     )
 
 
-def _is_own(look: _Look, i: int, gate: Gate, full: float) -> bool:
+def _is_own(look: Look, i: int, gate: Gate, full: float) -> bool:
     """Whether a firing shows a sensor's full light: its slit is wider than the sensor and its edges no sharper."""
     one = look.seen[i]
     if one is None or one.passage.fullness < full:
         return False
-    speed = _speed(look, gate, i)
+    speed = slit_speed(look, gate, i)
     width = gate.diameter_mm[i]
     if speed is None:
         return one.passage.fullness > 2 * full
@@ -239,19 +226,8 @@ def _is_own(look: _Look, i: int, gate: Gate, full: float) -> bool:
     return one.passage.exposure_s * speed > full * width and edge_mm > sharpest * width
 
 
-def _speed(look: _Look, gate: Gate, i: int) -> float | None:
-    """Speed of the slit at a sensor, by the middles of the light at all sensors. [mm/s]"""
-    pairs = [(one.times_s.mean(), x) for one, x in zip(look.seen, gate.at_mm, strict=True) if one is not None]
-    if len(pairs) < 2:
-        return None
-    times, places = (np.array(column) for column in zip(*pairs, strict=True))
-    if np.any(np.diff(times[np.argsort(places)]) <= 0):
-        return None
-    return float(motion_through(times, places, gate.width_mm).speed(np.array([gate.at_mm[i]]))[0])
-
-
 def _firing(
-    look: _Look,
+    look: Look,
     firing: Span,
     channels: tuple[Channel, ...],
     gate: Gate,
@@ -296,18 +272,17 @@ def _firing(
         sensor=sensor,
         is_lossy=is_lossy,
     )
-    found = firing_of(tuple(seen), tuple(own), tuple(lit), inputs, gate)
-    return replace(found, flags=firing_flags(found, gate))
+    return firing_of(tuple(seen), tuple(own), tuple(lit), inputs, gate)
 
 
-def _by_reference(look: _Look, i: int, channel: Channel, gate: Gate, known: _Reference) -> Seen:
+def _by_reference(look: Look, i: int, channel: Channel, gate: Gate, known: _Reference) -> Seen:
     """A firing that does not show the sensor's full light, fitted with the level of others; refused without.
 
     How the lamp flickers shows in those others alone.
     """
     width = gate.diameter_mm[i]
     if known.start is None:
-        speed = _speed(look, gate, i)
+        speed = slit_speed(look, gate, i)
         one = look.seen[i]
         assert one is not None
         slit, seen = "narrow", f"the sensor {numbers.short(width)} mm"
@@ -325,4 +300,4 @@ def _by_reference(look: _Look, i: int, channel: Channel, gate: Gate, known: _Ref
     span = look.spans[i]
     assert span is not None
     flicker, flicker_hz = known.flicker
-    return replace(channel.seen(span, _SHORTEST_EDGE_S, known.start), flicker=flicker, flicker_hz=flicker_hz)
+    return replace(channel.seen(span, SHORTEST_EDGE_S, known.start), flicker=flicker, flicker_hz=flicker_hz)

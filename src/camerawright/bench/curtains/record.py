@@ -249,6 +249,7 @@ class Input:
     """How the recording was made, and the set-up as it was used: places by channel.
 
     Places count from the edge of the gate that the curtains come in at; `is_turned` where that is the far one.
+    `diameter_by_edges_mm` is how wide the edges of the light show each sensor; None where no firing was slow enough.
     """
 
     rate_hz: float
@@ -259,6 +260,8 @@ class Input:
     u_at_mm: float
     is_turned: bool
     channels: tuple[ChannelInput, ...]
+    diameter_by_edges_mm: tuple[float | None, ...] = ()
+    u_diameter_by_edges_mm: tuple[float | None, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -285,6 +288,7 @@ class Measured:
     firings: tuple[Firing, ...]
     skipped: tuple[Skipped, ...]
     gate: Gate
+    by_edges_mm: tuple[Quantity | None, ...]
     is_turned: bool
     rate_hz: float
     signs: tuple[float, ...]
@@ -307,6 +311,8 @@ class Measured:
                 ChannelInput(sign < 0, coupling.corners_hz, coupling.a, coupling.b, coupling.e)
                 for sign, coupling in zip(self.signs, self.couplings, strict=True)
             ),
+            diameter_by_edges_mm=tuple(one.value if one else None for one in self.by_edges_mm),
+            u_diameter_by_edges_mm=tuple(one.u if one else None for one in self.by_edges_mm),
         )
 
 

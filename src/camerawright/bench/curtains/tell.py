@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from camerawright.bench import contract
 from camerawright.bench.comparison_words import comparison_lines, repeatability_remark
 from camerawright.bench.contract import Fired, Table, refused_lines, verdict_cells
+from camerawright.bench.curtains.diameter import interval_mm
 from camerawright.bench.curtains.record import AtSensor, CurtainsRecord, Evenness, Firing, GateComparison, Input
 from camerawright.bench.curtains.speeds import K_SHOWN
 from camerawright.handbook.exposure import name_of
@@ -143,8 +144,16 @@ def _header(record: CurtainsRecord, made: Input) -> str:
     places = ", ".join(numbers.short(x) for x in sorted(made.at_mm))
     return (
         f"{numbers.counted(len(record.firings), 'firing')}; sensors at {places} mm of a gate of"
-        f" {numbers.short(made.gate_mm)} mm; the input is AC coupled, and that is undone; ± is the 95 % interval"
+        f" {numbers.short(made.gate_mm)} mm{_by_edges(made)}; the input is AC coupled, and that is undone; ± is the"
+        " 95 % interval"
     )
+
+
+def _by_edges(made: Input) -> str:
+    """How wide the sensors are by their edges, channel by channel."""
+    seen = zip(made.diameter_by_edges_mm, made.u_diameter_by_edges_mm, strict=True)
+    told = [interval_mm(mm, K_SHOWN * u) for mm, u in seen if mm is not None and u is not None]
+    return f", by their edges {', '.join(told)} mm wide" if told else ""
 
 
 def _firing_lines(n: int, firing: Firing) -> list[str]:
