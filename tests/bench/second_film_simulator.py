@@ -6,7 +6,7 @@ It was written before its author read the first simulator or its scenes. It foll
   they uncover is counted over the points of the gate in small steps of time. No point has one moment of its own.
 - The sensor reads row by row. Each row gathers light from the end of its reset to its read-out, in three colours.
 - Photons and the reading make noise. The phone smooths it in the picture, and between frames where little moves.
-- Each colour goes through the phone's tone curve. The luma of the three is rounded to 8 bits, as 4:2:0 video carries it.
+- Each colour goes through the phone's tone curve. The luma of the three is rounded to 8 bits, as 4:2:0 video has it.
 - If you ask for it: an exposure that the phone lets drift, a hand that holds it, a lamp on the mains, light beside the
   shutter.
 """
@@ -123,23 +123,29 @@ def coded(light: Floats, curve: str) -> Floats:
     practice.
     """
     e = np.maximum(light, 0.0)
-    if curve == "linear":
-        return e
-    if curve == "sRGB":
-        return np.where(e <= 0.0031308, 12.92 * e, 1.055 * np.maximum(e, 1e-9) ** (1 / 2.4) - 0.055)
-    if curve == "HLG":
-        a, b, c = 0.17883277, 0.28466892, 0.55991073
-        return np.where(e <= 1 / 12, np.sqrt(3 * e), a * np.log(np.maximum(12 * e - b, 1e-9)) + c)
-    if curve == "log":
-        return np.log1p(40 * e) / math.log(41)
-    v = np.where(e < 0.018, 4.5 * e, 1.099 * np.maximum(e, 1e-9) ** 0.45 - 0.099)
+    if curve in _CURVES:
+        return _CURVES[curve](e)
+    v = _CURVES["BT.709"](e)
     if curve == "knee":
         return np.minimum(v, 0.6) + np.maximum(v - 0.6, 0) / 3
-    if curve == "contrast":
-        w = np.minimum(v, 1)
-        return np.asarray(v + 0.33 * (w * w * (3 - 2 * w) - w))
-    assert curve == "BT.709", curve
-    return np.asarray(v)
+    assert curve == "contrast", curve
+    w = np.minimum(v, 1)
+    return np.asarray(v + 0.33 * (w * w * (3 - 2 * w) - w))
+
+
+def _hlg(e: Floats) -> Floats:
+    """Hybrid log-gamma."""
+    a, b, c = 0.17883277, 0.28466892, 0.55991073
+    return np.where(e <= 1 / 12, np.sqrt(3 * e), a * np.log(np.maximum(12 * e - b, 1e-9)) + c)
+
+
+_CURVES: Final[dict[str, Callable[[Floats], Floats]]] = {
+    "linear": lambda e: e,
+    "BT.709": lambda e: np.where(e < 0.018, 4.5 * e, 1.099 * np.maximum(e, 1e-9) ** 0.45 - 0.099),
+    "sRGB": lambda e: np.where(e <= 0.0031308, 12.92 * e, 1.055 * np.maximum(e, 1e-9) ** (1 / 2.4) - 0.055),
+    "HLG": _hlg,
+    "log": lambda e: np.log1p(40 * e) / math.log(41),
+}
 
 
 def film(scene: Scene, seed: int) -> Film:
@@ -232,9 +238,7 @@ class _Blades:
 class _Exposures:
     """Light that each row gathers in each frame."""
 
-    def __init__(
-        self, scene: Scene, gate: _Gate, blades: _Blades, length_s: float, rng: np.random.Generator
-    ) -> None:
+    def __init__(self, scene: Scene, gate: _Gate, blades: _Blades, length_s: float, rng: np.random.Generator) -> None:
         self.scene, self.gate, self.blades = scene, gate, blades
         phone = scene.phone
         self.exposure_s = phone.exposure / phone.fps
@@ -291,7 +295,9 @@ def _at(moments: Floats, t: Floats, y: Floats) -> Floats:
     return np.asarray(y[i] * (1 - along) + y[i + 1] * along)
 
 
-def _through_the_phone(light: Floats, at_s: Floats, scene: Scene, gate: _Gate, rng: np.random.Generator) -> NDArray[np.uint8]:
+def _through_the_phone(
+    light: Floats, at_s: Floats, scene: Scene, gate: _Gate, rng: np.random.Generator
+) -> NDArray[np.uint8]:
     """Noise, gain, smoothing, tone curve and rounding."""
     phone, lamp = scene.phone, scene.lamp
     tint = np.array(lamp.tint)
@@ -304,7 +310,9 @@ def _through_the_phone(light: Floats, at_s: Floats, scene: Scene, gate: _Gate, r
     if phone.hand_px:
         way = ndimage.gaussian_filter1d(rng.standard_normal((len(light), 2)), 12, axis=0)
         way *= phone.hand_px / way.std()
-        light = np.array([ndimage.shift(one, move, order=1, mode="nearest") for one, move in zip(light, way, strict=True)])
+        light = np.array(
+            [ndimage.shift(one, move, order=1, mode="nearest") for one, move in zip(light, way, strict=True)]
+        )
     luma = np.zeros_like(light)
     for weight, colour in zip(WEIGHTS, tint, strict=True):
         e = level * colour * light

@@ -33,8 +33,7 @@ def run(
     line_us: str | None = None,
 ) -> FootageRecord:
     """Measure a clip, and compare it with a marked speed where one is given; with `led_hz` calibrate the line time."""
-    if marked is not None:
-        only_mark(marked)  # a mark that cannot be read is said before a clip is measured
+    mark = only_mark(marked) if marked is not None else None  # one that cannot be read is said before it is measured
     fps = number("capture_fps", capture_fps, 1, 1e6)
     led = number("led_hz", led_hz, 0.1, 1e6)
     line = _line(line_us)
@@ -43,7 +42,14 @@ def run(
     try:
         if led is not None:
             return _calibrated(line_time(clip, times_of(clip, fps), led))
-        found = measure.measure(clip, region=where, capture_fps=fps, exposure_s=exposure_s, line=line)
+        found = measure.measure(
+            clip,
+            region=where,
+            capture_fps=fps,
+            exposure_s=exposure_s,
+            line=line,
+            marked_s=mark.target_s if mark else None,
+        )
     except NotMeasurable as why:
         return FootageRecord(test=TEST.name, method=measure.METHOD, refused=Refusal.of(why))
     compared = None
@@ -117,9 +123,10 @@ TEST: BenchTest[FootageRecord] = BenchTest(
     setup=(
         "Put the gate in front of an evenly lit white screen, and light the screen with a steady lamp that runs on a"
         " battery. Set the phone on a stand. Lock focus and exposure so that the open gate is a light grey and not"
-        " white, switch HDR off, and film at 120 frames a second or more. In one clip: hold the gate open on B or T for"
-        " half a second, then fire ten times with a quarter of a second of dark between the firings. Give the file as"
-        " the camera wrote it."
+        " white, switch HDR off, and film at 120 frames a second or more. In one clip: open the gate on B or T before"
+        " you start the film, close it after half a second, then fire ten times with a quarter of a second of dark"
+        " between the firings. Speeds of 1/8 and slower show the level themselves: for those begin in the dark. Give"
+        " the file as the camera wrote it."
     ),
     record=FootageRecord,
     run=run,

@@ -1,7 +1,7 @@
 """A leaf shutter filmed in slow motion: a clip in, the effective time of every firing with its budget out."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -31,7 +31,7 @@ from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
-METHOD = "light of a slow-motion clip summed over its frames, version 1"
+METHOD = "light of a slow-motion clip summed over its frames, version 2"
 METHOD_BAND = "band of a rolling shutter in one frame, version 1"
 METHOD_LINE = "stripes of a blinking lamp, version 1"
 
@@ -45,6 +45,11 @@ _USUALLY_AWAY = 0.5  # of the interval the camera does not look. Common practice
 _SHORTEST = 2 / 3  # of an interval: of shorter ones what is seen is a choice too, whatever the exposure
 _MOST_U = 0.20  # relative: firings known no better are not told, an interval of more than a stop serves nobody
 
+_OTHER_LIGHT = NotMeasurable(
+    "light comes or goes here all over the gate alike, which no blade does: a lamp, a hand, or a leak",
+    "Keep other light and hands away from the screen, and fire again",
+)
+
 
 def measure(
     clip: Clip,
@@ -53,6 +58,7 @@ def measure(
     capture_fps: float | None = None,
     exposure_s: float | None = None,
     line: Quantity | None = None,
+    marked_s: float | None = None,
 ) -> Measured:
     """Measure every firing in a clip.
 
@@ -66,6 +72,8 @@ def measure(
         Exposure of a frame, where known: makes the dead time between the frames known. [s]
     line
         Time from row to row: then each firing is measured by the band that it leaves in one frame. [s]
+    marked_s
+        What the firings should last. It only tells, of two openings, which was held by hand. [s]
 
     Raises
     ------
@@ -95,16 +103,23 @@ def measure(
     health.refuse_blown_out(clip, scene.open_frames, region)
     work = _Bands(scene, line) if line is not None else _Sums(scene, exposure)
     firings: list[Firing] = []
-    skipped: list[Skipped] = []
+    skipped = [*_held_between(scene), *(_skipped(one, scene, _OTHER_LIGHT) for one in scene.of_other_light)]
+    held_by_hand = scene.maybe_held(marked_s)
     for opening in scene.firings:
         try:
+            if opening in held_by_hand:
+                raise _maybe_held(opening, scene)
+            if not scene.is_of_blades(opening, scene.level.value):
+                raise _OTHER_LIGHT
             firings.append(work.firing(opening))
         except NotMeasurable as why:
-            skipped.append(Skipped(float(times.at_s[opening.first]), why.what, why.mend))
+            skipped.append(_skipped(opening, scene, why))
+    skipped.sort(key=lambda one: one.at_s)
     if not firings:
-        reason = skipped[0].reason if skipped else "the ends of the clip cut every opening"
-        advice = skipped[0].advice if skipped else "Leave half a second of dark at both ends"
-        raise NotMeasurable(f"{numbers.counted(len(skipped), 'firing')} found, none can be measured: {reason}", advice)
+        first = skipped[0]
+        raise NotMeasurable(
+            f"{numbers.counted(len(skipped), 'opening')} found, none can be measured: {first.reason}", first.advice
+        )
     _refuse_too_fast(firings, times.interval_s)
     return Measured(
         method=METHOD_BAND if line is not None else METHOD,
@@ -131,6 +146,37 @@ def mean_effective(firings: Sequence[Firing]) -> Quantity | None:
     """The mean of the effective times, taken in stops; None where they are of more than one speed. [s]"""
     effective = [one.effective for one in firings]
     return None if not effective or health.is_of_several_speeds(effective) else mean_time(effective, SHARED)
+
+
+def _skipped(opening: Opening, scene: Scene, why: NotMeasurable) -> Skipped:
+    """An opening that is there and not measured."""
+    return Skipped(float(scene.times.at_s[opening.first]), why.what, why.mend)
+
+
+def _held_between(scene: Scene) -> Iterator[Skipped]:
+    """Openings after the first firing that are taken for the gate held open: a shutter that hangs looks like that."""
+    for opening, is_held in zip(scene.openings, scene.is_reference, strict=True):
+        if is_held and not opening.is_cut and opening.first > scene.firings[0].first:
+            yield _skipped(
+                opening,
+                scene,
+                NotMeasurable(
+                    f"it lasts {numbers.short(scene.length_s(opening), 2)} s, far longer than the others: we take it"
+                    " for the gate held open",
+                    "If you did not hold it, the shutter hung: fire again",
+                ),
+            )
+
+
+def _maybe_held(opening: Opening, scene: Scene) -> NotMeasurable:
+    """The refusal of an opening that may be the gate held open, and may be a firing."""
+    others = [scene.length_s(one) for one in scene.firings if one is not opening]
+    return NotMeasurable(
+        f"it lasts {numbers.short(scene.length_s(opening), 2)} s and the others"
+        f" {numbers.short(float(np.median(others)), 2)} s: it may be a firing, or the gate held open",
+        "Film again, and begin with the gate open already: then a firing cannot be mistaken. From 1/8 on, a firing"
+        " shows the level itself, and you need not hold the gate open",
+    )
 
 
 def _refuse_too_fast(firings: list[Firing], interval_s: float) -> None:

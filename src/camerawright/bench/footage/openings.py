@@ -1,7 +1,7 @@
 """Openings in a clip: which frames are lit, how dark the dark is, how bright fully open is, how well each is known."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,31 +12,43 @@ from camerawright.wording import numbers
 Floats = NDArray[np.float64]
 
 ADVICE_LEVEL = (
-    "In one clip, with the exposure locked, film the gate held open on B or T for half a second and then the firings"
+    "In one clip, with the exposure locked, begin with the gate open on B or T, close it after half a second, and then"
+    " film the firings"
 )
 _MARGIN = 2  # frames beside the lit ones that may hold some light still
 _DARK = 12  # frames of dark on each side that are looked at
 LONG = 12  # plateau frames from which an opening has a level of its own
 _SAME = 0.01  # of the level: frames this near to the brightest are fully open
 _LEAST_SIGMAS = 20
+_BY_HAND_S = 0.25  # shorter than a hand holds a release. Common practice
+_ODD = 1.3  # firings of one setting differ by less. Common practice
 _SETTLES = 24  # frames in which a coder renders a standing picture right: a tenth of a second. Common practice
 U_LEVEL = 0.002  # relative, of lamp and camera from what shows the level to a firing. Common practice
 
 
 @dataclass(frozen=True)
 class Opening:
-    """Frames `first` to `last` are lit. `dark` is the level beside them, `u_dark` its standard uncertainty."""
+    """Frames `first` to `last` are lit. `dark` is the level beside them, `u_dark` its standard uncertainty.
+
+    `is_cut` where the clip begins or ends in it: nobody saw it open, or close, so it is no firing.
+    """
 
     first: int
     last: int
     dark: float
     u_dark: float
     top: float
+    is_cut: bool = False
 
     @property
     def window(self) -> slice:
         """The lit frames with a margin."""
         return slice(self.first - _MARGIN, self.last + _MARGIN + 1)
+
+    @property
+    def n_lit(self) -> int:
+        """How many frames are lit."""
+        return self.last - self.first + 1
 
 
 @dataclass(frozen=True)
@@ -59,8 +71,8 @@ class Level:
     flags: tuple[str, ...]
 
 
-def find_openings(light: Floats) -> tuple[tuple[Opening, ...], int, float]:
-    """Every opening that lies whole in the clip, how many are cut by its ends, and the scatter of the dark.
+def find_openings(light: Floats) -> tuple[tuple[Opening, ...], float]:
+    """Every opening in the clip in order, whole or cut by its ends, and the scatter of the dark.
 
     Raises
     ------
@@ -78,15 +90,14 @@ def find_openings(light: Floats) -> tuple[tuple[Opening, ...], int, float]:
         )
     is_lit = light > middle + max(4 * sigma, 0.02 * (high - middle))
     edges = np.flatnonzero(np.diff(np.concatenate([[False], is_lit, [False]]).astype(int)))
-    whole, cut = [], 0
+    found = []
     for first, stop in zip(edges[::2], edges[1::2], strict=True):
         if light[first:stop].max() - middle < 0.05 * (high - middle):
             continue
-        if first < _MARGIN + 2 or stop > len(light) - _MARGIN - 2:
-            cut += 1
-            continue
-        whole.append(_opening(light, is_lit, int(first), int(stop) - 1))
-    return tuple(whole), cut, sigma
+        opening = _opening(light, is_lit, int(first), int(stop) - 1)
+        is_cut = bool(first < _MARGIN + 2 or stop > len(light) - _MARGIN - 2)
+        found.append(replace(opening, is_cut=is_cut))
+    return tuple(found), sigma
 
 
 def _opening(light: Floats, is_lit: NDArray[np.bool_], first: int, last: int) -> Opening:
@@ -124,6 +135,12 @@ def plateau_of(light: Floats, opening: Opening, sigma: float) -> Plateau | None:
     return Plateau(len(run), float(run.mean()), float(run.std(ddof=1)), 0.0)
 
 
+def shows_level(opening: Opening, light: Floats, sigma: float) -> bool:
+    """Whether an opening that an end of the clip cuts is long enough to show the level, with some dark beside it."""
+    plateau = plateau_of(light, opening, sigma)
+    return plateau is not None and plateau.n >= LONG and not math.isinf(opening.u_dark)
+
+
 def own_level(plateau: Plateau) -> Level:
     """The level that a firing shows itself: neither the lamp nor the camera has had time to change.
 
@@ -135,10 +152,29 @@ def own_level(plateau: Plateau) -> Level:
 
 
 def references(openings: tuple[Opening, ...]) -> tuple[bool, ...]:
-    """Which openings were held open to show the level: far longer than the shortest half of the others."""
-    lengths = np.array([one.last - one.first + 1 for one in openings])
-    usual = float(np.median(np.sort(lengths)[: (len(lengths) + 1) // 2]))
-    return tuple(bool(length > 2.8 * usual and length >= 2 * LONG) for length in lengths)
+    """Which openings were held open to show the level: open at an end of the clip, or far longer than the others.
+
+    The others are the shortest half of those that lie whole in the clip.
+    """
+    whole = np.sort([one.n_lit for one in openings if not one.is_cut])
+    usual = float(np.median(whole[: (len(whole) + 1) // 2]))
+    return tuple(one.is_cut or (one.n_lit > 2.8 * usual and one.n_lit >= 2 * LONG) for one in openings)
+
+
+def maybe_held(lengths_s: Floats, marked_s: float | None) -> tuple[int, ...]:
+    """Which of some openings may have been held by hand: one that differs from the others, while those are alike.
+
+    A hand holds for a quarter of a second and more. Of two openings either may be the odd one; a mark tells which.
+    """
+    if len(lengths_s) < 2:
+        return ()
+    usual = marked_s or math.nan if len(lengths_s) == 2 else float(np.median(lengths_s))
+    away = np.abs(np.log(lengths_s / usual))
+    odd = (0, 1) if math.isnan(usual) else (int(np.argmax(away)),)
+    others = np.delete(lengths_s, odd[0])
+    if others.max() > _ODD * others.min() or abs(math.log(lengths_s[odd[0]] / np.median(others))) < math.log(_ODD):
+        return ()
+    return tuple(i for i in odd if lengths_s[i] >= _BY_HAND_S)
 
 
 def common_level(

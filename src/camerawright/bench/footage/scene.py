@@ -1,5 +1,7 @@
 """What all firings of a clip share: light, openings, level, dark and open frames, how edges are smeared."""
 
+from functools import cached_property
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -7,11 +9,14 @@ from camerawright.bench.footage import health
 from camerawright.bench.footage.blades import uncovered
 from camerawright.bench.footage.openings import (
     ADVICE_LEVEL,
+    LONG,
     Opening,
     common_level,
     find_openings,
+    maybe_held,
     plateau_of,
     references,
+    shows_level,
 )
 from camerawright.bench.footage.record import Frame
 from camerawright.bench.footage.region import Region, brightness
@@ -23,6 +28,10 @@ Floats = NDArray[np.float64]
 
 _GREY = 0.02  # of the level: frames further than this from dark and from fully lit show an edge
 _MOST_LOOKED_AT = 40  # frames of a long opening
+_STANDS = 0.1  # of the level from frame to frame: blades move faster
+_FAINT = 0.012  # of the level: light beside the shutter that adds up if it lasts
+_GREY_ALIKE = 0.05  # of the level: under it, what a phone's smoothing leaves of the frames before
+_ALIKE = 0.5  # of the greyness of the whole: between blades that stand, 0, and light that is even, 1
 
 
 class Scene:
@@ -31,12 +40,19 @@ class Scene:
     def __init__(self, clip: Clip, region: Region, times: Times) -> None:
         self.clip, self.region, self.times = clip, region, times
         self.light = brightness(clip, region)
-        openings, n_cut, self.sigma = find_openings(self.light)
-        if not openings:
+        found, self.sigma = find_openings(self.light)
+        self.of_other_light = tuple(one for one in found if not self.is_of_blades(one))
+        left_out = {
+            *self.of_other_light,
+            *(one for one in found if one.is_cut and not shows_level(one, self.light, self.sigma)),
+        }
+        openings = tuple(one for one in found if one not in left_out)
+        if all(one.is_cut for one in openings):
             raise NotMeasurable(
-                "no opening lies whole in the clip", "Start the clip before the first firing and end it after the last"
+                "no opening lies whole in the clip: nobody saw it both open and close",
+                "Start the clip before the first firing and end it after the last",
             )
-        health.refuse_repeated(clip, self.light, openings)
+        health.refuse_repeated(clip, self.light, tuple(one for one in openings if not one.is_cut))
         self.is_reference = references(openings)
         self.openings = openings
         self.plateaus = tuple(plateau_of(self.light, one, self.sigma) for one in openings)
@@ -46,7 +62,7 @@ class Scene:
         health.refuse_flicker(self.flicker)
         self.open_frames = self._open_frames()
         self.dark_frames = np.flatnonzero(self.light < np.median([one.dark for one in openings]) + 3 * self.sigma)
-        full = [one for one in openings if one.top > 0.95 * self.level.value]
+        full = [one for one in openings if not one.is_cut and one.top > 0.95 * self.level.value]
         if not len(self.dark_frames):
             raise NotMeasurable(
                 "no frame shows the gate as dark as it is beside the firings: other light comes and goes",
@@ -55,8 +71,19 @@ class Scene:
         self.mixed = np.array([self._mixed(one) for one in full])
         self.flags = (
             *self.level.flags,
-            *health.light_flags(self.flicker, self.plateaus, clip, n_cut),
+            *health.light_flags(self.flicker, self.plateaus, clip, sum(one.is_cut for one in left_out)),
         )
+
+    def length_s(self, opening: Opening) -> float:
+        """How long an opening is lit, to a frame. [s]"""
+        return opening.n_lit * self.times.interval_s
+
+    def maybe_held(self, marked_s: float | None) -> tuple[Opening, ...]:
+        """Firings that may be the gate held open: none where another opening was surely held."""
+        if any(self.is_reference):
+            return ()
+        odd = maybe_held(np.array([self.length_s(one) for one in self.firings]), marked_s)
+        return tuple(self.firings[i] for i in odd)
 
     def parts(self, opening: Opening, level: float) -> Floats:
         """Light over the level in the frames of an opening."""
@@ -70,13 +97,48 @@ class Scene:
 
     def greyness(self, opening: Opening) -> float:
         """Sum of b(1 - b) block by block: a tone curve bends what is neither dark nor fully lit itself. [frames]"""
-        i, mask = self._looked_at(opening), self.region.mask
+        i = self._looked_at(opening)
         parts = (self.light[i] - opening.dark) / self.level.value
         i = i[(parts > _GREY) & (parts < 1 - _GREY)]  # noise would add up over the others
-        dark = self.clip.frames[self.dark_frames[:100]][:, mask].mean(axis=0, dtype=float)
-        full = np.maximum(self.clip.frames[self.open_frames][:, mask].mean(axis=0, dtype=float) - dark, 1)
-        part = np.clip((self.clip.frames[i][:, mask] - dark) / full, 0, 1)
+        dark, full = self._dark_and_full
+        part = np.clip((self.clip.frames[i][:, self.region.mask] - dark) / full, 0, 1)
         return float(np.sum((part * (1 - part)) @ full) / full.sum())
+
+    def is_of_blades(self, opening: Opening, level: float | None = None) -> bool:
+        """Whether no light that came and went all over the gate alike is in an opening: a lamp, a hand, a leak.
+
+        Blades that stand, or move slowly, leave each block of the gate dark or lit; such light leaves all of them grey.
+        Grey is what lies between the dark and the level, or the opening's own top where no level is known yet.
+        """
+        i = np.arange(max(opening.window.start, 0), min(opening.window.stop, len(self.light)))
+        parts = (self.light[i] - opening.dark) / (level or opening.top)
+        stands = np.zeros(len(i), bool)
+        stands[1:-1] = (np.abs(parts[2:] - parts[:-2]) < 2 * _STANDS) & (parts[1:-1] > _FAINT) & (parts[1:-1] < 0.9)
+        open_frames = self.open_frames if level else i[parts > 0.95]
+        for is_among, least in ((parts > _GREY_ALIKE, 3), (parts <= _GREY_ALIKE, LONG)):
+            among = i[stands & is_among]
+            if len(among) >= least and self._greyness(among, open_frames) > _ALIKE:
+                return False
+        return True
+
+    def _greyness(self, frames: NDArray[np.intp], open_frames: NDArray[np.intp]) -> float:
+        """How grey the blocks of some frames are, over how grey the whole is: 0 between blades, 1 in even light."""
+        mask = self.region.mask
+        dark = self.clip.frames[self.light < np.median(self.light[self.light < self.light.mean()])][:, mask].mean(
+            axis=0
+        )
+        full = self.clip.frames[open_frames][:, mask].mean(axis=0, dtype=float) - dark
+        lit = full > 0.3 * full.max()
+        part = np.clip((self.clip.frames[frames][:, mask] - dark)[:, lit] / full[lit], 0, 1)
+        whole = part.mean(axis=1)
+        return float(np.median((part * (1 - part)).mean(axis=1) / np.maximum(whole * (1 - whole), 1e-6)))
+
+    @cached_property
+    def _dark_and_full(self) -> tuple[Floats, Floats]:
+        """Each block of the region in the dark, and what it gains when the gate is fully open."""
+        mask = self.region.mask
+        dark = self.clip.frames[self.dark_frames[:100]][:, mask].mean(axis=0, dtype=float)
+        return dark, np.maximum(self.clip.frames[self.open_frames][:, mask].mean(axis=0, dtype=float) - dark, 1)
 
     def shown(self, opening: Opening) -> tuple[Frame, ...]:
         """How far the gate is uncovered in the frames of an opening; of a long one, in its first and last."""
