@@ -31,6 +31,7 @@ _MOST_LOOKED_AT = 40  # frames of a long opening
 _STANDS = 0.1  # of the level from frame to frame: blades move faster
 _FAINT = 0.012  # of the level: light beside the shutter that adds up if it lasts
 _GREY_ALIKE = 0.05  # of the level: under it, what a phone's smoothing leaves of the frames before
+_DIMMED = 0.5  # of the level
 _ALIKE = 0.5  # of the greyness of the whole: between blades that stand, 0, and light that is even, 1
 
 
@@ -113,7 +114,12 @@ class Scene:
         i = np.arange(max(opening.window.start, 0), min(opening.window.stop, len(self.light)))
         parts = (self.light[i] - opening.dark) / (level or opening.top)
         stands = np.zeros(len(i), bool)
-        stands[1:-1] = (np.abs(parts[2:] - parts[:-2]) < 2 * _STANDS) & (parts[1:-1] > _FAINT) & (parts[1:-1] < 0.9)
+        stands[1:-1] = (np.abs(parts[2:] - parts[:-2]) < 2 * _STANDS) & (parts[1:-1] > _FAINT)
+        full = np.flatnonzero(parts > 0.9)
+        if level:
+            stands &= parts < _DIMMED  # brighter it may be the gate, seen by a camera whose exposure was not locked
+        else:
+            stands[full[0] : full[-1] + 1] = False  # what swings there is a lamp that flickers
         open_frames = self.open_frames if level else i[parts > 0.95]
         for is_among, least in ((parts > _GREY_ALIKE, 3), (parts <= _GREY_ALIKE, LONG)):
             among = i[stands & is_among]
