@@ -1,90 +1,256 @@
-"""Lists and pages of a workshop that is old: 20,000 jobs, 2 million entries.
+"""An old workshop, 20,000 jobs and 2 million entries: its lists and pages, its terminal, and many who write at once.
 
-Its rows are written straight into the tables: most jobs are done, 40 are on the bench, with 60 jobs to a variant.
+Most jobs are done, the last 40 are on the bench. There are 60 jobs of a variant, and each has a sister variant with as
+many. The rows are written straight into the tables, with their seals.
 """
 
 import asyncio
+import json
+import os
+import sys
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
 from datetime import UTC, date, datetime, timedelta
+from functools import cache
 from pathlib import Path
 from statistics import median
 from time import perf_counter
+from uuid import uuid4
 
-from sqlalchemy import insert
+import httpx
+from sqlalchemy import Connection, insert
 
 from benchmarks.pages import BOUND_MS, times_ms
-from camerawright.job.glance import MOST_AT_ONCE, brought_up_to_date
+from camerawright.bench.catalogue import BY_NAME
+from camerawright.demo.recordings import record
+from camerawright.job.glance import brought_up_to_date, glance
+from camerawright.job.now import at_a_glance
 from camerawright.journal.entries import ENTRY as PARSER
-from camerawright.journal.entries import Entry, written
-from camerawright.store import directory
+from camerawright.journal.entries import Measured, Phase, written
+from camerawright.readings.measuring import measured
+from camerawright.store import seals
 from camerawright.store.journal import body_sha256
-from camerawright.store.tables import ENTRY
-from camerawright.store.workshop import Workshop, create_workshop
+from camerawright.store.tables import CAMERA, ENTRY, GLANCE, JOB, OWNER, SEAL
+from camerawright.store.workshop import Workshop, create_workshop, open_workshop
+from camerawright.web.app import create_app
 from camerawright.workshop.rows import Camera, Owner, Visit
 
-N_JOBS = 20_000
+N_JOBS = int(os.environ.get("N_JOBS", "20000"))
 N_EACH = 100
 N_OPEN = 40
 N_OF_A_VARIANT = 60
+N_PARTS = 24
+N_OWNERS = 5000
+N_PATTERNS = 12
+N_AT_ONCE = 500
+N_CLIENTS = 16
+N_WRITES = 20
 START = datetime(2010, 3, 1, 9, tzinfo=UTC)
+VISIT = Visit(taken_in=date(2026, 3, 2))
 
 
-def _journal(n_job: int, *, is_open: bool) -> list[Entry]:
-    """Half of the parts off, then back, unless the job is still open; then closed and handed back."""
-    at = START + timedelta(hours=n_job)
-    names = [f"part {n}" for n in range(N_EACH // 2 - 1)]
-    said: list[dict[str, object]] = [{"kind": "removed", "part": name} for name in names]
-    if is_open:
-        said += [{"kind": "noted", "note": f"a word {n}"} for n in range(N_EACH // 2)]
-    else:
-        said += [{"kind": "refitted", "part": name} for name in reversed(names)]
-        said += [{"kind": "closed"}, {"kind": "handed back", "to": "Ines Marrow"}]
-    return [PARSER.validate_python({"at": at + timedelta(minutes=n), **each}) for n, each in enumerate(said)]
+@dataclass(frozen=True, kw_only=True)
+class Said:
+    """One entry of a pattern: its line of JSON with gaps where its id and its moment go."""
+
+    kind: str
+    after: timedelta
+    line: str
 
 
-def _fill(workshop: Workshop) -> None:
+def camera_of(n: int) -> Camera:
+    """The camera of the n-th job: its model has two variants."""
+    n_variant = n // N_OF_A_VARIANT
+    pattern = "second pattern" if n_variant % 2 else "first pattern"
+    return Camera(maker="Orlmann", model=f"Falter {n_variant // 2}", serial=f"{n}", variant=pattern, f_numbers=(4.5, 8))
+
+
+@cache
+def readings(folder: Path) -> tuple[Measured, ...]:
+    """What a shutter read before and after, measured once from simulated recordings."""
+    with create_workshop(folder / "measured") as aside:
+        job = aside.take_in(Owner(name="Owner 0"), camera_of(0), VISIT).id
+        said: tuple[tuple[Phase, float], ...] = (("as found", 0.4), ("as left", 0.1), ("as left", 0.05))
+        for phase, off in said:
+            path = folder / f"{phase} {off}.wav"
+            record(path, "1/50", error_stops=off, seed=1)
+            measured(aside, job, BY_NAME["shutter"], path, marked="1/50", phase=phase)
+        return tuple(entry for entry in aside.journal(job) if isinstance(entry, Measured))
+
+
+def pattern_of(folder: Path, n_pattern: int, *, is_open: bool) -> list[Said]:
+    """A strip-down; and its way back, unless the job is still open. In every pattern other parts swap places."""
+    found, left, again = (json.loads(written(reading)) for reading in readings(folder))
+    names = [f"part {n}" for n in range(N_PARTS)]
+    swap = n_pattern % (N_PARTS - 1)
+    names[swap], names[swap + 1] = names[swap + 1], names[swap]
+    screws = [{"count": 2, "size": "M1.4", "length_mm": 3, "head": "cheese"}]
+    made_of = {"material": "brass", "finish": "nickel plated", "soil": ["old oil"]}
+    said: list[dict[str, object]] = [{"kind": "set", "settings": {"shutter": "released"}}, found]
+    for n, name in enumerate(names):
+        said += [{"kind": "marked", "part": name, "mark": f"dot at {n % 12}"}] * (n % 3 == 0)
+        said += [{"kind": "cautioned", "part": name, "hazard": "its spring jumps", "escapes": True}] * (n % 5 == 0)
+        cell = f"{'ABCD'[n // 6]}{n % 6 + 1}"
+        said.append({"kind": "removed", "part": name, "fasteners": screws, "cell": cell, **made_of})
+        said += [
+            {"kind": "lubricated", "part": name, "point": "pivots", "amount": "touch", "lubricant": "light oil"}
+        ] * (n % 2)
+    back: list[dict[str, object]] = [{"kind": "refitted", "part": name, "fasteners": screws} for name in names[::-1]]
+    back += [left, {"kind": "adjusted", "adjuster": "retard lever", "after": "one mark on", "turns": 0.1}, again]
+    back += [{"kind": "closed"}, {"kind": "handed back", "to": "Ines Marrow"}]
+    n_notes = N_EACH - len(said) - (0 if is_open else len(back))
+    said += [{"kind": "noted", "note": f"a word {n}"} for n in range(n_notes)]
+    said += [] if is_open else back
+    return [
+        Said(kind=str(each["kind"]), after=timedelta(minutes=2 * n), line=_with_gaps(each))
+        for n, each in enumerate(said)
+    ]
+
+
+def _with_gaps(said: dict[str, object]) -> str:
+    line = written(PARSER.validate_python({**said, "id": "f" * 32, "at": START}))
+    return line.replace("f" * 32, "<id>").replace("2010-03-01T09:00:00Z", "<at>")
+
+
+def fill(folder: Path) -> None:
+    """Make the workshop; prints how far it is."""
+    patterns = {
+        (n, is_open): pattern_of(folder, n, is_open=is_open) for n in range(N_PATTERNS) for is_open in (False, True)
+    }
+    with create_workshop(folder / "workshop") as workshop:
+        for kept in sorted((folder / "measured" / "media").rglob("*")):
+            if kept.is_file():
+                workshop.keep(kept, suffix=".wav")
+        for first in range(0, N_JOBS, N_AT_ONCE):
+            some = range(first, min(first + N_AT_ONCE, N_JOBS))
+            with workshop._database.writing() as connection:
+                connection.exec_driver_sql("PRAGMA cache_size = -2000000")
+                _directory(connection, some)
+                for n in some:
+                    _journal(connection, n + 1, patterns[n % N_PATTERNS, n >= N_JOBS - N_OPEN])
+            print(f"\r{some[-1] + 1} jobs", end="", file=sys.stderr, flush=True)
+        print(file=sys.stderr)
+        _glances(workshop)
+
+
+def _directory(connection: Connection, some: range) -> None:
+    """Owners, cameras and jobs, sealed."""
+    owners = [n for n in some if n < N_OWNERS]
+    if owners:
+        connection.execute(insert(OWNER), [{"n": n + 1, "name": f"Owner {n}", "contact": ""} for n in owners])
+    connection.execute(insert(CAMERA), [_camera_row(n) for n in some])
+    connection.execute(insert(JOB), [_job_row(n) for n in some])
+    for kind, numbers in (("owner", owners), ("camera", some), ("job", some)):
+        sealed = [seal for n in numbers for seal in seals.rows(connection, kind, n + 1)]
+        rows = [{"kind": kind, "name": name, "sha256": sha256, "n_entries": 0} for name, sha256 in sealed]
+        if rows:
+            connection.execute(insert(SEAL), rows)
+
+
+def _camera_row(n: int) -> dict[str, object]:
+    camera = camera_of(n)
+    maker_key, model_key, variant = camera.variant_key.split(" / ")
+    return {
+        "n": n + 1, "maker": camera.maker, "model": camera.model, "serial": camera.serial, "variant": camera.variant,
+        "maker_key": maker_key, "model_key": model_key, "serial_key": camera.serial,
+        "variant_key": f"{maker_key} / {model_key} / {variant}", "f_numbers": list(camera.f_numbers),
+    }  # fmt: skip
+
+
+def _job_row(n: int) -> dict[str, object]:
+    return {
+        "n": n + 1, "owner": n % N_OWNERS + 1, "camera": n + 1, "taken_in": VISIT.taken_in, "owners_words": "",
+        "film_inside": False, "accessories": [], "condition": "", "wanted": "", "profile": "user",
+    }  # fmt: skip
+
+
+def _journal(connection: Connection, n_job: int, pattern: list[Said]) -> None:
+    """The entries of a job, chained and sealed."""
+    begun = START + timedelta(hours=6 * n_job)
+    chain, rows = "", []
+    for said in pattern:
+        entry_id, at = uuid4().hex, begun + said.after
+        body = said.line.replace("<id>", entry_id).replace("<at>", f"{at:%Y-%m-%dT%H:%M:%SZ}")
+        sha256 = body_sha256(body)
+        chain = seals.link(chain, n_job, sha256)
+        rows.append((n_job, entry_id, f"{at:%Y-%m-%d %H:%M:%S}.000000", said.kind, body, sha256, chain))
+    names = ("job", "id", "at", "kind", "body", "sha256", "chain")
+    connection.exec_driver_sql(f"INSERT INTO {ENTRY.name} ({', '.join(names)}) VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
+    seal = {"kind": seals.JOURNAL, "name": str(n_job), "sha256": chain, "n_entries": len(rows)}
+    connection.execute(insert(SEAL), seal)
+
+
+def _glances(workshop: Workshop) -> None:
+    """Where the jobs stand that are done: as the first of each pattern, so that 20,000 need not be computed."""
+    seen = [asdict(glance(at_a_glance(workshop, workshop.job(f"J{n + 1}")))) for n in range(N_PATTERNS)]
     with workshop._database.writing() as connection:
-        for n in range(N_JOBS):
-            camera = Camera(maker="Orlmann", model=f"Falter {n // N_OF_A_VARIANT}", serial=f"{n}", variant="second")
-            owner = Owner(name=f"Owner {n % 5000}")
-            job = directory.take_in(connection, owner, camera, Visit(taken_in=date(2026, 3, 2)))
-            rows = []
-            for entry in _journal(n, is_open=n >= N_JOBS - N_OPEN):
-                body = written(entry)
-                rows.append(
-                    {
-                        "job": directory.number(connection, job.id), "id": entry.id, "at": entry.at,
-                        "kind": entry.kind, "body": body, "sha256": body_sha256(body),
-                    }
-                )  # fmt: skip
-            connection.execute(insert(ENTRY), rows)
+        connection.execute(insert(GLANCE), [{"job": n + 1, **seen[n % N_PATTERNS]} for n in range(N_JOBS - N_OPEN)])
+
+
+def pages(workshop: Workshop) -> None:
+    """Print each page: the first time, the median of those that follow, and the worst of them."""
+    key = camera_of(N_JOBS - 1).variant_key
+    job, done = f"/jobs/J{N_JOBS}", f"/jobs/J{N_JOBS // 2}"
+    paths = ["/", f"/?closed={N_JOBS // 100}", "/?find=falter+7", "/take-in", "/variants", f"/variant?key={key}"]
+    paths += [f"/variant/differences?a=J{N_JOBS - 50}&b=J{N_JOBS - 51}"]
+    paths += [f"{job}{path}" for path in ("", "/bench/strip", "/bench/refit", "/order", "/ledger", "/cleaning")]
+    paths += [f"{job}{path}" for path in ("/lubrication", "/seized", "/resume", "/reach?part=part 20", "/journal")]
+    paths += [f"{job}/measure", done, f"{done}/journal", f"{done}/measure"]
+    print(f"\n{'page':<44} {'first':>9} {'median':>9} {'worst':>9}   bound {BOUND_MS} ms")
+    for path, (first, *then) in asyncio.run(times_ms(workshop, paths)).items():
+        over = "" if median(then) <= BOUND_MS else "  over the bound"
+        print(f"{path:<44} {first:>6.1f} ms {median(then):>6.1f} ms {max(then):>6.1f} ms{over}")
+
+
+def writes(workshop: Workshop) -> None:
+    """Print how many entries a second many clients get in, each at a job of its own; all are of two variants."""
+
+    async def one(client: httpx.AsyncClient, n: int) -> None:
+        for k in range(N_WRITES):
+            form = {"kind": "noted", "form": "noted", "id": uuid4().hex, "note": f"word {k}"}
+            if k % 2:
+                form = {"kind": "removed", "form": "removed", "id": uuid4().hex, "part": f"new part {k}", "new": "on"}
+            answer = await client.post(f"/jobs/J{N_JOBS - n}/bench/strip", data=form)
+            assert answer.status_code == 303, answer.text
+
+    async def all_of_them() -> float:
+        transport = httpx.ASGITransport(app=create_app(workshop))
+        async with httpx.AsyncClient(transport=transport, base_url="http://localhost") as client:
+            await asyncio.gather(*(client.get(f"/jobs/J{N_JOBS - n}/bench/strip") for n in range(N_CLIENTS)))
+            begun = perf_counter()
+            await asyncio.gather(*(one(client, n) for n in range(N_CLIENTS)))
+            return perf_counter() - begun
+
+    took_s = asyncio.run(all_of_them())
+    print(f"\n{N_CLIENTS} clients, each at a job of its own: {N_CLIENTS * N_WRITES / took_s:.0f} entries a second")
+
+
+@contextmanager
+def _workshop() -> Iterator[Workshop]:
+    """The filled workshop; where `CAMERAWRIGHT_ARCHIVE` names a folder, the one made there before."""
+    with tempfile.TemporaryDirectory() as aside:
+        folder = Path(os.environ.get("CAMERAWRIGHT_ARCHIVE", aside))
+        folder.mkdir(exist_ok=True)
+        if not (folder / "workshop").exists():
+            begun = perf_counter()
+            fill(folder)
+            print(f"filled in {perf_counter() - begun:.0f} s")
+        with open_workshop(folder / "workshop") as workshop:
+            yield workshop
 
 
 def main() -> None:
-    """Print how long it takes to bring the lists up to date once, and each page: first, and the median then."""
-    with tempfile.TemporaryDirectory() as folder, create_workshop(Path(folder) / "workshop") as workshop:
-        _fill(workshop)
-        print(f"{N_JOBS} jobs of {N_EACH} entries, {N_OPEN} of them open\n")
+    """Fill, then print how long pages take and how many entries get in."""
+    with _workshop() as workshop:
+        print(f"{N_JOBS} jobs of {N_EACH} entries, {N_OPEN} of them open")
+        print(f"load of the machine: {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores\n")
         begun = perf_counter()
-        brought_up_to_date(workshop, most=MOST_AT_ONCE)
-        print(f"where {MOST_AT_ONCE} jobs stand, once   {(perf_counter() - begun) * 1e3:8.0f} ms")
-        begun = perf_counter()
-        brought_up_to_date(workshop, most=None)
-        print(f"where the others stand, once {perf_counter() - begun:8.1f} s")
-        job = f"/jobs/J{N_JOBS}"
-        paths = [
-            "/",
-            f"/?closed={N_JOBS // 100}",
-            "/?find=falter+7",
-            "/take-in",
-            "/variants",
-            job,
-            f"{job}/bench/strip",
-        ]
-        paths += [f"{job}/journal", f"{job}/measure", f"{job}/ledger"]
-        for path, (first, *then) in asyncio.run(times_ms(workshop, paths)).items():
-            over = "" if median(then) <= BOUND_MS else "  over the bound"
-            print(f"{path:<28} {first:>8.1f} ms {median(then):>8.1f} ms{over}")
+        brought_up_to_date(workshop)
+        print(f"where the {N_OPEN} open ones stand, once {(perf_counter() - begun) * 1e3:.0f} ms", flush=True)
+        pages(workshop)
+        writes(workshop)
 
 
 if __name__ == "__main__":

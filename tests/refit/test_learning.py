@@ -20,7 +20,8 @@ from camerawright.journal.entries import (
     Shim,
 )
 from camerawright.journal.state import fold
-from camerawright.refit.learning import PAUSE, carried_over, learned
+from camerawright.refit.learning import carried_over, learned
+from camerawright.refit.lesson import PAUSE
 from tests.journal.makers import START, Clock, strip
 
 

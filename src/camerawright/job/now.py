@@ -1,22 +1,22 @@
 """A job as it lies on the bench: its state, what is known of its kind, and the way back."""
 
-from collections.abc import Iterable, Sequence
-from contextlib import suppress
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Final
 
 from camerawright.handbook.part_words import dangers
+from camerawright.job.lore import lore_of
 from camerawright.job.remembered import Remembered
 from camerawright.journal.balance import closing
-from camerawright.journal.entries import CLOSING, HoldPoint, Reminded, Removed, part_key
+from camerawright.journal.entries import CLOSING, Entry, HoldPoint, Reminded, Removed, part_key
 from camerawright.journal.film import is_film_inside
 from camerawright.journal.joints import joint_text
 from camerawright.journal.known import Known
 from camerawright.journal.order import Constraint, OrderFacts, order_facts, spread
 from camerawright.journal.slack import slack_words
 from camerawright.journal.state import State, fold
-from camerawright.refit.learning import Lore, carried_over, learned
+from camerawright.refit.learning import Lore, learned
 from camerawright.refit.reach import Reach, reach
 from camerawright.refit.way_back import Contradiction, Waiting, WayBack, way_back
 from camerawright.store.workshop import Workshop
@@ -160,50 +160,23 @@ def at_a_glance(workshop: Workshop, job: Job, *, now: datetime | None = None) ->
 
 
 _STATES: Remembered[State] = Remembered(n_most=1024)
-_LORES: Remembered[Lore] = Remembered(n_most=64)
 
 
 def state_of(workshop: Workshop, job: Job) -> State:
     """The fold of a job's journal."""
-    entries = workshop.journal(job.id)
-    return _STATES.get((workshop.folder, job.id), (entries,), lambda: fold(entries))
+    return _state(workshop, job, workshop.journal(job.id))
 
 
-def states_of(workshop: Workshop, jobs: Iterable[Job]) -> dict[str, State]:
+def states_of(workshop: Workshop, jobs: Sequence[Job]) -> dict[str, State]:
     """The folds of several journals, by job. One that cannot be read is left out: the page of its own job says so."""
-    states = {}
-    for job in jobs:
-        with suppress(Damaged):
-            states[job.id] = state_of(workshop, job)
-    return states
+    journals = workshop.journals([job.id for job in jobs])
+    return {
+        job.id: _state(workshop, job, entries) for job in jobs if not isinstance(entries := journals[job.id], Damaged)
+    }
 
 
-def lore_of(workshop: Workshop, job: Job) -> Lore:
-    """What the other jobs of this variant taught, and what those of its sister variants carry over."""
-    others = [other for other in workshop.jobs_of_variant(job.camera.variant_key) if other.id != job.id]
-    lore = _lore(workshop, others)
-    for name, jobs in _sisters(workshop, job).items():
-        lore = carried_over(lore, _lore(workshop, jobs), name)
-    return lore
-
-
-def _lore(workshop: Workshop, jobs: Sequence[Job]) -> Lore:
-    """What some jobs taught, oldest first."""
-    states = states_of(workshop, jobs)
-    return _LORES.get((workshop.folder, *states), tuple(states.values()), lambda: learned(list(states.items())))
-
-
-def _sisters(workshop: Workshop, job: Job) -> dict[str, list[Job]]:
-    """The jobs of other variants of the same maker and model, by variant, oldest first."""
-    camera = job.camera
-    sisters: dict[str, list[Job]] = {}
-    for other in reversed(workshop.jobs()):
-        is_kin = part_key(other.camera.maker) == part_key(camera.maker) and part_key(other.camera.model) == part_key(
-            camera.model
-        )
-        if is_kin and other.camera.variant_key != camera.variant_key:
-            sisters.setdefault(other.camera.variant or other.camera.title, []).append(other)
-    return sisters
+def _state(workshop: Workshop, job: Job, entries: tuple[Entry, ...]) -> State:
+    return _STATES.get((workshop.folder, job.id), (entries,), lambda: fold(entries))
 
 
 def facts_of(state: State, lore: Lore) -> OrderFacts:

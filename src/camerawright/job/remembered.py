@@ -22,14 +22,24 @@ class Remembered(Generic[Result]):
 
     def get(self, name: Hashable, rests_on: tuple[object, ...], compute: Callable[[], Result]) -> Result:
         """The result kept under a name if it rests on these very objects, else a new one."""
+        kept = self.kept(name, rests_on)
+        if kept is None:
+            kept = compute()
+            self.keep(name, rests_on, kept)
+        return kept
+
+    def kept(self, name: Hashable, rests_on: tuple[object, ...] = ()) -> Result | None:
+        """The result kept under a name if it rests on these very objects."""
         with self._lock:
             kept = self._kept.get(name)
         if kept and len(kept[0]) == len(rests_on) and all(a is b for a, b in zip(kept[0], rests_on, strict=True)):
             return kept[1]
-        result = compute()
+        return None
+
+    def keep(self, name: Hashable, rests_on: tuple[object, ...], result: Result) -> None:
+        """Keep a result in the place of the one before; the one that was kept first goes when there are too many."""
         with self._lock:
             self._kept[name] = (rests_on, result)
             self._kept.move_to_end(name)
             while len(self._kept) > self._n_most:
                 self._kept.popitem(last=False)
-        return result

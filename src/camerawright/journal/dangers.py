@@ -61,7 +61,7 @@ def apart(state: State, entry: Entry, now: datetime) -> Iterator[Trouble]:
 def flammables(state: State) -> tuple[InUse, ...]:
     """Every flammable liquid that this job saw, and when it has gone."""
     found = []
-    for entry in state.entries:
+    for entry in state.treated:
         is_over = isinstance(entry, Awaited) and state.part(entry.part).awaiting != entry
         if not is_over and (liquid := _liquid(entry)):
             found.append(_in_use(entry, *liquid))
@@ -70,7 +70,7 @@ def flammables(state: State) -> tuple[InUse, ...]:
 
 def warmths(state: State) -> tuple[InUse, ...]:
     """Whatever was warmed on this job, and when it is cold."""
-    return tuple(_in_use(entry, "warmth", "", is_warmth=True) for entry in state.entries if _warms(entry))
+    return tuple(_in_use(entry, "warmth", "", is_warmth=True) for entry in state.treated if _warms(entry))
 
 
 def about(state: State) -> tuple[InUse, ...]:

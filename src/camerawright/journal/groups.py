@@ -62,6 +62,17 @@ class Groups:
         return here - there, there - here
 
 
+def joined_groups(groups: Iterable[Groups]) -> Groups:
+    """The groups of several journals: the same as `|` one after another, in one go."""
+    every = tuple(groups)
+    return Groups(
+        inside=_joined(*(each.inside for each in every)),
+        assemblies=_joined(*(each.assemblies for each in every)),
+        names={key: name for each in reversed(every) for key, name in each.names.items()},
+        parts=frozenset().union(*(each.parts for each in every)),
+    )
+
+
 def groups_of(state: State) -> Groups:
     """The groups that a journal names."""
     inside: dict[str, set[str]] = {}
@@ -87,5 +98,9 @@ def _frozen(members: Mapping[str, Iterable[str]]) -> Members:
     return {key: frozenset(each) for key, each in members.items()}
 
 
-def _joined(one: Members, other: Members) -> Members:
-    return {key: one.get(key, frozenset()) | other.get(key, frozenset()) for key in {**one, **other}}
+def _joined(*several: Members) -> Members:
+    found: dict[str, set[str]] = {}
+    for members in several:
+        for key, those in members.items():
+            found.setdefault(key, set()).update(those)
+    return _frozen(found)

@@ -1,6 +1,6 @@
 """What a job may rest on besides its own journal."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from camerawright.journal.entries import HoldPoint
@@ -21,6 +21,13 @@ class Known:
     checks_first: Mapping[str, tuple[HoldPoint, ...]] = field(default_factory=dict)  # checks placed before a part
     curing: Mapping[str, str] = field(default_factory=dict)  # part key -> what cures in place beneath it
     clash: str | None = None  # why there is no way back
+    beneath: Mapping[str, Sequence[Constraint]] | None = None  # the constraints, by what comes off later, if sorted
     names: frozenset[str] = frozenset()  # keys of the parts that other jobs knew
     film_inside: bool = False  # as the camera was taken in
     n_waiting: int = 0  # recordings of this job that no entry was made of yet
+
+    def over(self, key: str) -> Sequence[Constraint]:
+        """What is said to come off before a part."""
+        if self.beneath is not None:
+            return self.beneath.get(key, ())
+        return [constraint for constraint in self.constraints if constraint.keys[1] == key]

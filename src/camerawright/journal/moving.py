@@ -9,7 +9,7 @@ from camerawright.journal.film import is_film_inside, keeps_light_out
 from camerawright.journal.joints import fastener_joint, hardware, joint_text, pairing
 from camerawright.journal.known import Known
 from camerawright.journal.loose import not_caught
-from camerawright.journal.order import Constraint, constraints_said
+from camerawright.journal.order import Constraint, said_by
 from camerawright.journal.state import Part, State
 from camerawright.trouble import Trouble
 from camerawright.wording.moments import moment
@@ -67,8 +67,9 @@ def _covered(state: State, part: Part, entry: Removed, known: Known) -> Iterator
 def _over(state: State, part: Part, known: Known) -> Iterator[Constraint]:
     """What surely sits over a part, each pair once."""
     seen = set()
-    for constraint in (*known.constraints, *constraints_said(state)):
-        if constraint.certain and constraint.keys[1] == part.key and constraint.keys not in seen:
+    said_here = (constraint for entry in state.over.get(part.key, ()) for constraint in said_by(entry))
+    for constraint in (*known.over(part.key), *said_here):
+        if constraint.certain and constraint.keys not in seen:
             seen.add(constraint.keys)
             yield constraint
 

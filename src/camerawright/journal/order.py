@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from camerawright.journal.entries import Bond, Entry, GoesLast, Independent, Ordered, Removed, part_key
-from camerawright.journal.groups import Groups, groups_of
+from camerawright.journal.groups import Groups, groups_of, joined_groups
 from camerawright.journal.state import State
 
 
@@ -57,6 +57,17 @@ class OrderFacts:
             groups=self.groups | other.groups,
             last={**self.last, **other.last},
         )
+
+
+def joined(facts: Iterable[OrderFacts]) -> OrderFacts:
+    """What several journals say of the order, oldest first: the same as `|` one after another, in one go."""
+    every = tuple(facts)
+    return OrderFacts(
+        constraints=tuple(constraint for each in every for constraint in each.constraints),
+        free=frozenset().union(*(each.free for each in every)),
+        groups=joined_groups(each.groups for each in every),
+        last={key: why for each in every for key, why in each.last.items()},
+    )
 
 
 def constraints_said(state: State) -> Iterator[Constraint]:

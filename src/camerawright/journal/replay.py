@@ -78,15 +78,33 @@ def _newest_first(state: State, entries: Mapping[str, Entry]) -> tuple[Entry, ..
 def _judged(standing: Sequence[Entry], start: int, known: Known, judge: Judge) -> Iterator[tuple[Entry, Trouble]]:
     """What stands against each entry in its place. What contains what is taken from the whole journal."""
     groups = known.learned.groups | groups_of(fold(standing))
-    constraints = list(spread(known.learned.constraints, groups))
+    said = _Said(spread(known.learned.constraints, groups))
     for entry in standing[:start]:
-        constraints += spread(said_by(entry), groups)
+        said.add(spread(said_by(entry), groups))
     then = replace(known, named=None, back_first={}, checks_first={}, clash=None, n_waiting=0)
     for state, entry in states_before(standing, start=start, wanted=is_judged):
         if state is not None:
-            for trouble in judge(state, entry, _known_then(state, entry, then, constraints)):
+            for trouble in judge(state, entry, _known_then(state, entry, then, said)):
                 yield entry, trouble
-        constraints += spread(said_by(entry), groups)
+        said.add(spread(said_by(entry), groups))
+
+
+class _Said:
+    """The constraints said so far; each is found again by either of its parts."""
+
+    def __init__(self, constraints: Iterable[Constraint]) -> None:
+        self.all: list[Constraint] = []
+        self.by_first: dict[str, list[Constraint]] = {}
+        self.by_then: dict[str, list[Constraint]] = {}
+        self.add(constraints)
+
+    def add(self, constraints: Iterable[Constraint]) -> None:
+        """Put more to them."""
+        for constraint in constraints:
+            first, then = constraint.keys
+            self.all.append(constraint)
+            self.by_first.setdefault(first, []).append(constraint)
+            self.by_then.setdefault(then, []).append(constraint)
 
 
 def is_judged(entry: Entry) -> bool:
@@ -100,16 +118,17 @@ def known_in(state: State, known: Known) -> Known:
     return replace(known, constraints=spread(facts.constraints, facts.groups))
 
 
-def _known_then(state: State, entry: Entry, known: Known, constraints: Sequence[Constraint]) -> Known:
+def _known_then(state: State, entry: Entry, known: Known, said: _Said) -> Known:
     """What was known when an entry was made: of the way back then, what is certain."""
     if not isinstance(entry, Removed | Refitted | Ordered):
         return known
+    known = replace(known, constraints=tuple(said.all), beneath=said.by_then)
     if not isinstance(entry, Refitted):
-        return replace(known, constraints=tuple(constraints))
+        return known
     part = state.part(entry.part)
     bars = [
         constraint
-        for constraint in constraints
-        if constraint.certain and constraint.keys[0] == part.key and state.part(constraint.then).status == "off"
+        for constraint in said.by_first.get(part.key, ())
+        if constraint.certain and state.part(constraint.then).status == "off"
     ]
-    return replace(known, constraints=tuple(constraints), back_first={part.key: tuple(bars)})
+    return replace(known, back_first={part.key: tuple(bars)})

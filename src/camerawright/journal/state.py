@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 from camerawright.journal.corrections import in_force
 from camerawright.journal.entries import (
@@ -32,6 +32,7 @@ from camerawright.journal.entries import (
     MarkWanted,
     Measured,
     NeedsState,
+    Ordered,
     Refitted,
     Reminded,
     Removed,
@@ -113,6 +114,8 @@ class State:
     conflicts: tuple[str, ...]
     is_closed: bool
     handed_back: HandedBack | None
+    over: Mapping[str, tuple[Entry, ...]]  # by part key: the entries that say what comes off before it
+    treated: tuple[Entry, ...]  # what was put on parts, warmed, or left to itself
 
     @property
     def off(self) -> tuple[Part, ...]:
@@ -188,6 +191,7 @@ _KEPT_WITH_THE_PART: dict[type, str] = {
     Tried: "tried",
 }
 """The field of `Part` that gathers each kind of entry; other kinds (said, ordered, billed) move nothing."""
+_GATHERED: Final = frozenset(_KEPT_WITH_THE_PART.values())
 
 
 class _Fold:
@@ -198,6 +202,10 @@ class _Fold:
 
     def __init__(self) -> None:
         self.parts: dict[str, dict[str, Any]] = {}
+        self.frozen: dict[str, Part] = {}
+        self.told: dict[str, None] = {}  # keys of the parts that were told something since they were frozen
+        self.over: dict[str, tuple[Entry, ...]] = {}
+        self.treated: list[Entry] = []
         self.settings: dict[str, str] = {}
         self.aids: list[AidFitted] = []
         self.promises: list[Promise] = []
@@ -215,6 +223,7 @@ class _Fold:
 
     def of(self, name: str) -> dict[str, Any]:
         key = part_key(name)
+        self.told[key] = None
         part = self.parts.get(key)
         if part is None:
             part = self.parts[key] = {"key": key, "name": name, "status": "on", "out": {}}
@@ -235,6 +244,8 @@ class _Fold:
                 self._aid_taken_out(entry)
             case Answered():
                 self.answers[entry.entry] = entry
+            case Ordered():
+                self._comes_after(entry.then, entry)
             case Contains():
                 for name in entry.parts:
                     self.wholes.setdefault(part_key(name), set()).add(part_key(entry.part))
@@ -256,6 +267,10 @@ class _Fold:
             case _:
                 self._about_a_part(entry)
 
+    def _comes_after(self, name: str, entry: Ordered | Removed) -> None:
+        key = part_key(name)
+        self.over[key] = (*self.over.get(key, ()), entry)
+
     def _about_a_part(self, entry: Entry) -> None:  # noqa: C901 a flat match is a table
         """What is said of a part stays with it; some of it is a promise too."""
         said = _KEPT_WITH_THE_PART.get(type(entry))
@@ -275,6 +290,8 @@ class _Fold:
             case _ if said:
                 about = self.of(getattr(entry, "part"))  # noqa: B009 the table holds only entries about a part
                 about.setdefault(said, []).append(entry)
+        if isinstance(entry, Cleaned | Awaited | Tried):
+            self.treated.append(entry)
         if isinstance(entry, Found | Tried) and entry.is_owed:
             self._after_closing(entry)
             self.promises.append(entry)
@@ -362,6 +379,8 @@ class _Fold:
         part.update(slack={}, status="off", removed=entry, n_removal=self.n_removed, refitted=None, awaiting=None)
         part["n_tried_past"] = len(part.get("tried", ()))
         self._described(entry.part, entry)
+        if entry.under:
+            self._comes_after(entry.part, entry)
         self.n_removed += 1
 
     def _refitted(self, entry: Refitted) -> None:
@@ -376,12 +395,12 @@ class _Fold:
 
     def finished(self) -> dict[str, Part]:
         """Every part, frozen."""
-        gathered = frozenset(_KEPT_WITH_THE_PART.values())
-        found = {}
-        for key, part in self.parts.items():
-            told: dict[str, Any] = {name: tuple(each) if name in gathered else each for name, each in part.items()}
-            found[key] = Part(**told | {"out": dict(part["out"])})
-        return found
+        for key in self.told:
+            part = self.parts[key].items()
+            told: dict[str, Any] = {name: tuple(each) if name in _GATHERED else each for name, each in part}
+            self.frozen[key] = Part(**told | {"out": dict(told["out"])})
+        self.told.clear()
+        return dict(self.frozen)
 
     def state(self, journal: Sequence[Entry], standing: Sequence[Entry], struck: frozenset[str]) -> State:
         """What the entries taken so far add up to."""
@@ -399,6 +418,8 @@ class _Fold:
             conflicts=(*self.conflicts, *self.closing_conflicts),
             is_closed=self.is_closed,
             handed_back=self.handed_back,
+            over=dict(self.over),
+            treated=tuple(self.treated),
         )
 
     def _tension(self, entry: Tension) -> None:
@@ -457,5 +478,6 @@ def states_before(
     for i, entry in enumerate(standing):
         if i >= start:
             is_wanted = wanted(entry) or folding.is_closed or folding.handed_back is not None
-            yield folding.state(standing[:i], standing[:i], frozenset()) if is_wanted else None, entry
+            before = standing[:i] if is_wanted else ()
+            yield folding.state(before, before, frozenset()) if is_wanted else None, entry
         folding.take(entry)

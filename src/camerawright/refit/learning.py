@@ -3,24 +3,21 @@
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import timedelta
 from functools import cached_property
-from itertools import pairwise
+from itertools import chain
 from statistics import fmean, median
 
 import numpy as np
 from numpy.typing import NDArray
 
-from camerawright.journal.entries import CLOSING, Lubricated, Removed, part_key
+from camerawright.journal.entries import Lubricated, Removed
 from camerawright.journal.groups import Groups
-from camerawright.journal.joints import Joint, hardware
-from camerawright.journal.order import Constraint, OrderFacts, Pair, order_facts, spread
+from camerawright.journal.joints import Joint
+from camerawright.journal.order import Constraint, OrderFacts, Pair, joined, spread
 from camerawright.journal.reached import reached
 from camerawright.journal.state import State
 from camerawright.refit.freedom import Freedom, built_in, in_which
-
-PAUSE = timedelta(minutes=30)
-"""A longer silence between two removals is a break, not work (common practice)."""
+from camerawright.refit.lesson import Lesson, PartLesson, lesson
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,10 +63,18 @@ class PartLore:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Sequences:
-    """In which place each part came off, job by job; shape (jobs, parts), NaN where a job did not have it off."""
+    """In which order parts came off, job by job; `orders` has the numbers of the parts in `keys`, each part once."""
 
     keys: tuple[str, ...]
-    places: NDArray[np.float64]
+    orders: tuple[tuple[int, ...], ...]
+
+    @cached_property
+    def places(self) -> NDArray[np.float64]:
+        """In which place each part came off; shape (jobs, parts), NaN where a job did not have it off."""
+        places = np.full((len(self.orders), len(self.keys)), np.nan)
+        for of_job, order in zip(places, self.orders, strict=True):
+            of_job[list(order)] = np.arange(len(order))
+        return places
 
     @cached_property
     def index(self) -> dict[str, int]:
@@ -197,23 +202,22 @@ def learned(journals: Sequence[tuple[str, State]]) -> Lore:
     journals
         Job id and state of each, oldest first.
     """
-    removals = [
-        (job, state, [entry for entry in state.entries if isinstance(entry, Removed)]) for job, state in journals
-    ]
-    removals = [item for item in removals if item[2]]
-    sequences = _sequences([[part_key(entry.part) for entry in entries] for _, _, entries in removals])
-    seen: dict[str, list[tuple[str, State, Removed]]] = {}
-    for job, state, entries in removals:
-        for entry in entries:
-            seen.setdefault(part_key(entry.part), []).append((job, state, entry))
-    times = _minutes(state for _, state in journals)
-    facts = OrderFacts()
-    for _, state in journals:
-        facts |= order_facts(state)
+    return added_up([lesson(job, state) for job, state in journals])
+
+
+def added_up(lessons: Sequence[Lesson]) -> Lore:
+    """Add up what journals of a variant teach, oldest first."""
+    stripped = [each for each in lessons if each.parts]
+    sequences = _sequences([tuple(each.parts) for each in stripped])
+    seen: dict[str, list[PartLesson]] = {}
+    for each in stripped:
+        for key, part in each.parts.items():
+            seen.setdefault(key, []).append(part)
+    facts = joined(each.facts for each in lessons)
     constraints = {c.keys: c for c in facts.constraints if c.certain}
     return Lore(
-        jobs=tuple(job for job, _, _ in removals),
-        parts={key: _part_lore(key, items, times.get(key, ())) for key, items in seen.items()},
+        jobs=tuple(each.job for each in stripped),
+        parts={key: _part_lore(key, lessons_of_part) for key, lessons_of_part in seen.items()},
         order=_expected_order(sequences),
         sequences=sequences,
         constraints=tuple(constraints.values()),
@@ -266,14 +270,10 @@ def carried_over(own: Lore, sister: Lore, sister_name: str) -> Lore:
 
 
 def _sequences(removed: Sequence[Sequence[str]]) -> Sequences:
-    """The places as a table; a part that came off twice in a job counts where it came off first."""
+    """In which order the parts of each job came off first, as numbers of parts."""
     keys = tuple(dict.fromkeys(key for sequence in removed for key in sequence))
     index = {key: i for i, key in enumerate(keys)}
-    places = np.full((len(removed), len(keys)), np.nan)
-    for i_job, sequence in enumerate(removed):
-        for place, key in enumerate(dict.fromkeys(sequence)):
-            places[i_job, index[key]] = place
-    return Sequences(keys=keys, places=places)
+    return Sequences(keys=keys, orders=tuple(tuple(index[key] for key in sequence) for sequence in removed))
 
 
 def _expected_order(sequences: Sequences) -> tuple[str, ...]:
@@ -285,59 +285,40 @@ def _expected_order(sequences: Sequences) -> tuple[str, ...]:
     return tuple(key for _, key in sorted(zip(means.tolist(), sequences.keys, strict=True)))
 
 
-def _minutes(states: Iterable[State]) -> dict[str, tuple[float, ...]]:
-    """Time from the entry before to each removal, breaks left out. [min]"""
-    times: dict[str, list[float]] = {}
-    for state in states:
-        for before, entry in pairwise(state.entries):
-            took = entry.at - before.at
-            if isinstance(entry, Removed) and timedelta(0) < took < PAUSE:
-                times.setdefault(part_key(entry.part), []).append(took.total_seconds() / 60)
-    return {key: tuple(minutes) for key, minutes in times.items()}
-
-
-def _part_lore(key: str, seen: Sequence[tuple[str, State, Removed]], minutes: Sequence[float]) -> PartLore:
+def _part_lore(key: str, seen: Sequence[PartLesson]) -> PartLore:
     """Add up one part over the journals in which it came off."""
-    parts = [state.part(key) for _, state, _ in seen]
-    last = seen[-1][2]
+    last = seen[-1]
     return PartLore(
         key=key,
-        name=last.part,
-        n_jobs=len({job for job, _, _ in seen}),
-        marks=_distinct(mark.mark for part in parts for mark in part.marks),
-        cautions=_distinct(caution.hazard for part in parts for caution in part.cautions),
-        escapes=any(caution.lets_loose for part in parts for caution in part.cautions),
-        frees=_distinct(name for part in parts for caution in part.cautions for name in caution.frees),
-        shims=_distinct(
-            f"{shim.count} × {shim.thickness_mm:.2f} mm, {shim.place}"
-            if shim.thickness_mm is not None
-            else f"{shim.count}, {shim.place}"
-            for _, _, entry in seen
-            for shim in entry.shims
-        ),
-        hardware=_usual([entry for _, _, entry in seen]),
-        reminders=_distinct(
-            promise.asks
-            for _, state, _ in seen
-            for promise in state.promises_ever(key)
-            if key != CLOSING and promise.kind not in {"found", "tried"}
-        ),
-        lubricated=tuple({entry.point: entry for part in parts for entry in part.lubricated}.values()),
-        irreplaceable=next((part.irreplaceable for part in reversed(parts) if part.irreplaceable), None),
-        minutes=tuple(minutes),
-        last=last,
-        material=next((part.material for part in reversed(parts) if part.material), None),
-        finish=next((part.finish for part in reversed(parts) if part.finish), None),
+        name=last.name,
+        n_jobs=len(seen),
+        marks=_distinct(part.marks for part in seen),
+        cautions=_distinct(part.cautions for part in seen),
+        escapes=any(part.escapes for part in seen),
+        frees=_distinct(part.frees for part in seen),
+        shims=_distinct(part.shims for part in seen),
+        hardware=_usual([dict(counts) for part in seen for counts in part.hardware]),
+        reminders=_distinct(part.reminders for part in seen),
+        lubricated=tuple({entry.point: entry for part in seen for entry in part.lubricated}.values()),
+        irreplaceable=_newest(part.irreplaceable for part in seen),
+        minutes=tuple(minute for part in seen for minute in part.minutes),
+        last=last.last,
+        material=_newest(part.material for part in seen),
+        finish=_newest(part.finish for part in seen),
     )
 
 
-def _usual(removals: Sequence[Removed]) -> tuple[Usual, ...]:
-    """What held and lay under a part, job by job; a kind that one job lacks counts there as none."""
-    counted = [counts for counts in map(hardware, removals) if counts]
+def _usual(counted: Sequence[Mapping[Joint, int]]) -> tuple[Usual, ...]:
+    """What held and lay under a part, removal by removal; a kind that one of them lacks counts there as none."""
     joints = dict.fromkeys(joint for counts in counted for joint in counts)
     return tuple(Usual(joint=joint, counts=tuple(counts.get(joint, 0) for counts in counted)) for joint in joints)
 
 
-def _distinct(texts: Iterable[str]) -> tuple[str, ...]:
+def _newest(said: Iterable[str | None]) -> str | None:
+    """What was said last, if anything was."""
+    return next((text for text in reversed(list(said)) if text), None)
+
+
+def _distinct(said: Iterable[Sequence[str]]) -> tuple[str, ...]:
     """Each text once, the most frequent first."""
-    return tuple(text for text, _ in Counter(texts).most_common())
+    return tuple(text for text, _ in Counter(chain.from_iterable(said)).most_common())

@@ -10,11 +10,11 @@ from typing import Final
 
 from sqlalchemy import Connection, select, text
 
-from camerawright.store import media, seals
+from camerawright.store import computed, media, seals
 from camerawright.store.check_database import ACCEPT, RESTORE, orphans, triggers, wrong_guards, wrong_tables
 from camerawright.store.check_journals import Journals
 from camerawright.store.database import FILE_NAME, Database
-from camerawright.store.tables import GUARDS, MEDIUM
+from camerawright.store.tables import CACHES, GUARDS, MEDIUM, METADATA
 from camerawright.trouble import Refused, Trouble
 from camerawright.wording.numbers import counted
 
@@ -66,12 +66,13 @@ def of_folder(folder: Path) -> tuple[Trouble, ...]:
 
 
 def accept(connection: Connection, folder: Path, files: Sequence[str]) -> Iterator[str]:
-    """Seal the directory and the files as they are, and put the guards back; what was accepted, in words.
+    """Seal the directory and the files as they are, and put guards and caches back; what was accepted, in words.
 
     Of journals nothing is accepted: an entry that was altered stays so.
     """
     for trouble in (*wrong_guards(connection), *_wrong_rows(connection), *_edited(connection, folder, files)):
         yield f"{trouble.where}: {trouble.what}"
+    METADATA.create_all(connection, tables=CACHES)
     for name in triggers(connection):
         connection.execute(text(f'DROP TRIGGER "{name}"'))
     for sql in GUARDS.values():
@@ -171,6 +172,10 @@ def _remarks(connection: Connection, folder: Path, kept: Set[str]) -> Iterator[T
     if begun:
         what = f"{counted(begun, 'entry', 'entries')} came in before there were seals"
         yield Trouble(where="the journals", what=what, mend="whether one was changed before that nobody can tell")
+    altered = list(computed.altered(connection))
+    if altered:
+        mend = "nothing to do: it is computed again when it is asked for"
+        yield Trouble(where=altered[0], what=f"another program changed it, one of {len(altered)} such", mend=mend)
     unknown = [path for path in media.files(folder) if media.is_sha256(path.name) and path.name not in kept]
     if unknown:
         what = f"{counted(len(unknown), 'file')} that the database does not know, as {unknown[0].name}"

@@ -7,11 +7,12 @@ from typing import Final
 
 from sqlalchemy import Connection, inspect, text
 
-from camerawright.store.tables import GUARDS, METADATA
+from camerawright.store.tables import CACHES, GUARDS, METADATA
 from camerawright.trouble import Trouble
 
 ACCEPT: Final = "camerawright verify --accept"
 RESTORE: Final = "restore it from a backup"
+PUT_BACK: Final = f"nothing is lost, what it held is computed again; put it back: {ACCEPT}"
 _SPACE: Final = re.compile(r"\s+")
 
 
@@ -20,7 +21,8 @@ def wrong_tables(connection: Connection, path: Path) -> Iterator[Trouble]:
     there = inspect(connection)
     for table in METADATA.sorted_tables:
         if not there.has_table(table.name):
-            yield Trouble(where=str(path), what=f"the table {table.name} is missing", mend=RESTORE)
+            mend = PUT_BACK if table in CACHES else RESTORE
+            yield Trouble(where=str(path), what=f"the table {table.name} is missing", mend=mend)
             continue
         columns = {each["name"] for each in there.get_columns(table.name)}
         for column in table.columns:

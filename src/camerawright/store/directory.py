@@ -1,8 +1,9 @@
 """Owners, cameras and jobs in the database."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from itertools import islice
 from typing import Final
 
 from sqlalchemy import Column, ColumnElement, Connection, Row, func, insert, select, update
@@ -11,11 +12,12 @@ from camerawright.store import seals
 from camerawright.store.tables import CAMERA, ENTRY, JOB, OWNER
 from camerawright.trouble import Refused
 from camerawright.wording.names import name_key as folded
-from camerawright.workshop.rows import Camera, Job, Names, Owner, Visit
+from camerawright.workshop.rows import Camera, Job, Kin, Names, Owner, Visit
 
 _JOB_ID: Final = re.compile(r"[Jj]?([0-9]{1,9})")
 _NEAR: Final = 5
 _MOST_NAMES: Final = 500
+_NUMBERS_A_QUERY: Final = 500
 _LATELY: Final = 500  # readings that are looked through for what the bench was told last
 _CAMERA_COLUMNS: Final = (CAMERA.c.maker, CAMERA.c.model, CAMERA.c.serial, CAMERA.c.variant, CAMERA.c.f_numbers)
 
@@ -109,6 +111,37 @@ def jobs(connection: Connection, *conditions: ColumnElement[bool]) -> tuple[Job,
         .order_by(JOB.c.n)
     )
     return tuple(_job(row) for row in connection.execute(found))
+
+
+def kin(connection: Connection, camera: Camera) -> tuple[Kin, ...]:
+    """The jobs of all cameras of the same maker and model, whatever their variant, the oldest first."""
+    last = select(func.max(ENTRY.c.n)).where(ENTRY.c.job == JOB.c.n).scalar_subquery().label("last")
+    found = (
+        select(JOB.c.n, *_CAMERA_COLUMNS[:4], CAMERA.c.variant_key, last)
+        .join(CAMERA, JOB.c.camera == CAMERA.c.n)
+        .where(CAMERA.c.maker_key == folded(camera.maker), CAMERA.c.model_key == folded(camera.model))
+        .order_by(JOB.c.n)
+    )
+    return tuple(
+        Kin(
+            job=f"J{row.n}",
+            variant_key=row.variant_key,
+            variant=row.variant or f"{row.maker} {row.model}",
+            last_entry=row.last or 0,
+        )
+        for row in connection.execute(found)
+    )
+
+
+def last_entries(connection: Connection, job_ids: Iterable[str]) -> dict[str, int]:
+    """The number of the last entry of each of some jobs; 0 where there is none."""
+    found: dict[str, int] = {}
+    left = iter(job_ids)
+    while some := [int(job_id[1:]) for job_id in islice(left, _NUMBERS_A_QUERY)]:
+        last = select(func.max(ENTRY.c.n)).where(ENTRY.c.job == JOB.c.n).scalar_subquery()
+        rows = connection.execute(select(JOB.c.n, last.label("last")).where(JOB.c.n.in_(some)))
+        found |= {f"J{row.n}": row.last or 0 for row in rows}
+    return found
 
 
 def lately_read(connection: Connection) -> tuple[Job, ...]:

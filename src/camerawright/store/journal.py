@@ -139,10 +139,12 @@ class Journals:
         self._lock = threading.Lock()
         self._read: OrderedDict[int, tuple[int, tuple[Entry, ...]]] = OrderedDict()  # job: last row, entries in order
 
-    def read(self, connection: Connection, n_job: int) -> tuple[Entry, ...]:
-        """The entries of a job, in the order of `in_order`."""
+    def read(self, connection: Connection, n_job: int, newest: int | None = None) -> tuple[Entry, ...]:
+        """The entries of a job, in the order of `in_order`; `newest` is the number of its last row, where known."""
         with self._lock:
             last, entries = self._read.get(n_job, (0, ()))
+        if last == newest:
+            return entries
         later = connection.execute(
             select(ENTRY.c.n, ENTRY.c.body).where(ENTRY.c.job == n_job, ENTRY.c.n > last).order_by(ENTRY.c.n)
         ).all()

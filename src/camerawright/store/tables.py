@@ -21,7 +21,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-REVISIONS: Final = ("0001", "0002", "0003", "0004", "0005")
+REVISIONS: Final = ("0001", "0002", "0003", "0004", "0005", "0006")
 """Every migration this program knows, oldest first; the last is what it works with."""
 
 
@@ -129,6 +129,22 @@ GLANCE: Final = Table(
     Column("good_until", Utc),
 )
 """`glances` says what they are."""
+
+COMPUTED: Final = Table(
+    "computed",
+    METADATA,
+    Column("n", Integer, primary_key=True),
+    Column("kind", String, nullable=False),
+    Column("name", String, nullable=False),
+    Column("rests_on", String, nullable=False),  # what it was computed from
+    Column("body", Text, nullable=False),
+    Column("sha256", String(64), nullable=False),  # of all that, to tell a row that another program altered
+    UniqueConstraint("kind", "name"),
+)
+"""`computed` says what they are."""
+
+CACHES: Final = (GLANCE, COMPUTED)
+"""The tables that can be thrown away: what they hold is computed again."""
 
 SEAL: Final = Table(
     "seal",

@@ -1,6 +1,6 @@
 """The workshop folder: where it is, how it comes about, and all that is done with it."""
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing, suppress
 from datetime import datetime
 from importlib.resources import files as package_files
@@ -12,13 +12,13 @@ from sqlalchemy import insert, select
 
 from camerawright.journal.entries import Entry
 from camerawright.recordings.disk import flush_folder, make_folder
-from camerawright.store import check, directory, glances, media, seals, terms
+from camerawright.store import check, computed, directory, glances, media, seals, terms
 from camerawright.store import journal as journals
 from camerawright.store.database import FILE_NAME as DATABASE
 from camerawright.store.database import Database, is_ours, is_read_only, lay_down
 from camerawright.store.tables import CAMERA, JOB, MEDIUM, REVISIONS
-from camerawright.trouble import Refused, Trouble
-from camerawright.workshop.rows import Camera, Glance, Job, Names, Owner, Terms, Visit
+from camerawright.trouble import Damaged, Refused, Trouble
+from camerawright.workshop.rows import Camera, Glance, Job, Kin, Names, Owner, Terms, Visit
 
 MEDIA: Final = "media"
 PROFILES: Final = "profiles"
@@ -244,6 +244,21 @@ class Workshop:
         with self._database.reading() as connection:
             return directory.jobs(connection, CAMERA.c.variant_key == variant_key)
 
+    def kin(self, camera: Camera) -> tuple[Kin, ...]:
+        """The jobs of all cameras of the same maker and model, whatever their variant, the oldest first."""
+        with self._database.reading() as connection:
+            return directory.kin(connection, camera)
+
+    def recalled(self, kind: str, names: Sequence[str]) -> dict[str, computed.Kept]:
+        """What was computed before and kept, of a kind, by name. Whether it still holds is for the caller to see."""
+        with self._database.reading() as connection:
+            return computed.recalled(connection, kind, names)
+
+    def keep_computed(self, kind: str, results: Mapping[str, computed.Kept], *, most: int | None = None) -> None:
+        """Keep what was computed, by name: of a kind so many at most, the newest."""
+        with self._database.writing() as connection:
+            computed.put(connection, kind, results, most=most)
+
     def append(self, job_id: str, entry: Entry, *, expected: int | None = None) -> bool:
         """Put an entry into a journal; it is on the disk when this returns.
 
@@ -281,6 +296,17 @@ class Workshop:
         """The entries of a job, in the order in which a journal is read (`in_order`)."""
         with self._database.reading() as connection:
             return self._journals.read(connection, directory.number(connection, job_id))
+
+    def journals(self, job_ids: Sequence[str]) -> dict[str, tuple[Entry, ...] | Damaged]:
+        """The entries of several jobs that exist, by job; for one that cannot be read, why."""
+        found: dict[str, tuple[Entry, ...] | Damaged] = {}
+        with self._database.reading() as connection:
+            for job_id, last in directory.last_entries(connection, job_ids).items():
+                try:
+                    found[job_id] = self._journals.read(connection, int(job_id[1:]), last)
+                except Damaged as damaged:
+                    found[job_id] = damaged
+        return {job_id: found[job_id] for job_id in job_ids}
 
     def keep(self, data: bytes | Path, *, suffix: str) -> str:
         """Keep a recording or photo, or a copy of the file; return its SHA-256. The same bytes are kept once.

@@ -63,6 +63,16 @@ class Job:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Kin:
+    """A job of the same maker and model, in short: its variant, as a key and in words, and its last entry's number."""
+
+    job: str
+    variant_key: str
+    variant: str
+    last_entry: int
+
+
+@dataclass(frozen=True, kw_only=True)
 class Glance:
     """Where a job stands, as a list shows it. It holds until something is entered, or until `good_until`."""
 

@@ -18,7 +18,8 @@ from camerawright.journal.known import Known
 from camerawright.journal.sentences import sentence
 from camerawright.journal.state import Part, Promise, State
 from camerawright.refit.ladder import stuck
-from camerawright.refit.learning import PAUSE, PartLore
+from camerawright.refit.learning import PartLore
+from camerawright.refit.lesson import PAUSE
 from camerawright.refit.way_back import Check
 from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.pages.undoing import together_words

@@ -7,7 +7,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from camerawright.job.now import lore_of
+from camerawright.job.lore import lore_of
 from camerawright.journal.order import Constraint
 from camerawright.refit.learning import Lore, PartLore
 from camerawright.store.workshop import Workshop
