@@ -12,6 +12,7 @@ from camerawright.bench.curtains.budget import U_CLOCK, U_LAMP, U_SKEW
 from camerawright.bench.curtains.gate import U_AT_MM, Gate
 from camerawright.bench.curtains.measure import measure
 from camerawright.bench.curtains.record import Firing
+from camerawright.bench.curtains.sensors import of_class
 from camerawright.bench.curtains.simulate import Scene, Truth, Unseen
 from camerawright.handbook.light_sensors import CALIBRATED, PHOTODIODE, Sensor
 from camerawright.quantity import Quantity
@@ -61,7 +62,9 @@ def sweep(
         n_fired += len(truths)
         waveform = Waveform(samples.astype(np.float32), scene.rate_hz, scene.bits)
         try:
-            result = measure(waveform, Gate(scene.gate_mm, scene.at_mm, diameters_mm, U_AT_MM), sensor=sensor)
+            result = measure(
+                waveform, Gate(scene.gate_mm, scene.at_mm, diameters_mm, U_AT_MM), sensors=of_class(sensor)
+            )
         except NotMeasurable:
             continue
         for truth in truths:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from tests.bench.second_leaf_shutter import Bench, Sensor, Shutter, recording
 
-from camerawright.bench.shutter.lag import with_lag
+from camerawright.bench.sensor_lag import with_lag
 from camerawright.bench.shutter.measure import measure
 from camerawright.handbook.light_sensors import sensor_named
 from camerawright.recordings.sound import simulated

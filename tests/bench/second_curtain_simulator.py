@@ -12,6 +12,7 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.fft import next_fast_len
 from scipy.integrate import solve_ivp
 from scipy.interpolate import CubicSpline
 from scipy.signal import fftconvolve, firwin, lfilter
@@ -23,7 +24,8 @@ FINE: Final = 8
 """The world is computed at so many times the sampling rate."""
 DARK_S: Final = 0.9
 _MARGIN_S: Final = 6e-3
-_SOON_S: Final = 25e-3
+_SOON_S: Final = 6e-3
+_DARK_V, _SLOPE_V = 1e-4, 0.039  # a silicon cell: saturation current times load, 1.5 kT/q
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -188,10 +190,11 @@ def _circuit(light: Floats, sensor: Sensor, dt: float) -> Floats:
             y += (now - y) * min(1.0, dt * (y + 0.1) / (1.1 * sensor.lag_s))
             out[i] = y
         return out
-    over = np.linspace(0, 1, 4001)  # the drop over the load; the light for it is the load's current and the junction's
-    shockley = 1e-7 * np.expm1(over * sensor.forward_v / 0.02585) / 1e-2
-    drop = np.interp(light, (over + shockley) / (1 + shockley[-1]), over)
-    return _low_pass(drop, sensor.lag_s, dt)
+    # Shockley: what the load and the junction beside it take is all the light gives; by a table of the drop
+    drop_v = np.linspace(0, sensor.forward_v, 4001)
+    given_v = drop_v + _DARK_V * np.expm1(drop_v / _SLOPE_V)
+    whole_v = np.interp(sensor.forward_v, given_v, drop_v)
+    return _low_pass(np.interp(light * sensor.forward_v, given_v, drop_v) / whole_v, sensor.lag_s, dt)
 
 
 def _low_pass(x: Floats, tau_s: float, dt: float) -> Floats:
@@ -204,9 +207,10 @@ def _low_pass(x: Floats, tau_s: float, dt: float) -> Floats:
 
 def _coloured(n: int, rate_hz: float, power: float, rng: np.random.Generator) -> Floats:
     """Noise of unit rms above 5 Hz whose power falls as 1/f^power."""
-    f = np.fft.rfftfreq(n, 1 / rate_hz)
+    n_fast = next_fast_len(n)
+    f = np.fft.rfftfreq(n_fast, 1 / rate_hz)
     size = np.where(f > 0.5, np.maximum(f, 0.5), np.inf) ** (-power / 2)
-    noise = np.fft.irfft(np.fft.rfft(rng.normal(size=n)) * size, n)
+    noise = np.fft.irfft(np.fft.rfft(rng.standard_normal(n_fast)) * size, n_fast)[:n]
     return np.asarray(noise / np.sqrt(np.mean(noise**2)))
 
 

@@ -15,6 +15,7 @@ from camerawright.bench.curtains.gate import Gate
 from camerawright.bench.curtains.measure import measure
 from camerawright.bench.curtains.motion import doubt, motion_through
 from camerawright.bench.curtains.record import CurtainsRecord, Firing
+from camerawright.bench.curtains.sensors import of_class
 from camerawright.bench.curtains.simulate import Curtain
 from camerawright.bench.curtains.speeds import compare, figures, speeds
 from camerawright.bench.record import EFFECTIVE
@@ -32,7 +33,7 @@ USER = find_profile("user")
 
 def _first(slit_mm: float, speed_mm_ms: float, diameter_mm: float = 1.0) -> Firing:
     made = steady(np.full(3, slit_mm), speed_mm_ms, AT_MM, diameter_mm)
-    return measure(made, replace(EXACT, diameter_mm=(diameter_mm,) * 3), sensor=PERFECT).firings[0]
+    return measure(made, replace(EXACT, diameter_mm=(diameter_mm,) * 3), sensors=of_class(PERFECT)).firings[0]
 
 
 @pytest.mark.parametrize(
@@ -65,7 +66,7 @@ def test_the_width_of_the_sensor_does_not_lengthen_the_exposure(diameter_mm: flo
 def test_unevenness_is_the_ratio_of_the_extremes() -> None:
     """GOST 19821-83, 6.4.2.2, formula (7): tmax/tmin; 1.10 and 0.95 ms give 1.1579, which is 0.2115 stop."""
     made = steady(np.array([0.95, 1.0, 1.10]) * 3.6, 3.6, AT_MM)
-    firing = measure(made, EXACT, sensor=PERFECT).firings[0]
+    firing = measure(made, EXACT, sensors=of_class(PERFECT)).firings[0]
     assert firing.uneven.value == pytest.approx(0.2115, abs=5e-4)
     assert firing.later.value == pytest.approx(0.15e-3, abs=3e-7)
 

@@ -182,7 +182,7 @@ def test_the_command_prints_the_gate_the_curtains_and_the_advice(file: Path) -> 
 
 
 def test_the_json_holds_every_number_with_its_u_and_the_compared_firings_first(file: Path) -> None:
-    result = _measured(file, "--marked", "1/500", "--json")
+    result = _measured(file, "--marked", "1/500", "--sensor", "photodiode", "--json")
     record = json.loads(result.stdout)
     assert [len(record["firings"]), len(record["compared"]["firings"])] == [6, 4]
     assert record["compared"]["i_firings"] == [0, 1, 2, 3]

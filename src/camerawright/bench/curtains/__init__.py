@@ -7,6 +7,7 @@ from camerawright.bench.curtains import measure, plot, simulate, speeds, tell
 from camerawright.bench.curtains.advice import advice
 from camerawright.bench.curtains.gate import DIAMETERS, PLACES, gate_of
 from camerawright.bench.curtains.record import CurtainsRecord, speed_compared
+from camerawright.bench.curtains.sensors import OPTIONS, sensors_told
 from camerawright.bench.marked_speeds import only_mark
 from camerawright.bench.options import Option
 from camerawright.bench.record import Refusal
@@ -25,13 +26,16 @@ def run(
     gate: str | None = None,
     diameter: str | None = None,
     placed: str | None = None,
+    **told: str | None,
 ) -> CurtainsRecord:
     """Measure a recording, and compare the setting nearest to a marked speed with it where one is given."""
     if marked is not None:
         only_mark(marked)  # a mark that cannot be read is said before a recording is measured
+    sensors = sensors_told(told.get("sensor"), told.get("lag_us"), told.get("alike"))
     try:
         measure.refuse_too_few(recording)
-        found = measure.measure(recording, gate_of(recording.n_channels, at, gate, diameter, placed))
+        set_up = gate_of(recording.n_channels, at, gate, diameter, placed)
+        found = measure.measure(recording, set_up, sensors=sensors)
     except NotMeasurable as why:
         return CurtainsRecord(test=TEST.name, method=measure.METHOD, refused=Refusal.of(why))
     if marked is not None:
@@ -100,6 +104,7 @@ TEST: BenchTest[CurtainsRecord] = BenchTest(
             "diameter", "MM", DIAMETERS, "one for all, or one each; if not told, as the edges of a slow firing show it"
         ),
         Option("placed", "MM", "How well the sensors are placed", "standard uncertainty in mm; 0.35 if not told"),
+        *OPTIONS,
     ),
     marked=Marked(speeds=tell.dial, card=plot.card, one_at_a_time=True),
     waveform=plot.plan,

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from camerawright.bench.curtains.channel import Channel, Seen
+from camerawright.bench.curtains.sensors import Sensors
 from camerawright.handbook.light_sensors import MAINS_LIGHT_HZ, Sensor
 from camerawright.quantity import BudgetLine, Quantity
 
@@ -86,7 +87,7 @@ def inputs_of(
     u_at_mm: float,
     u_level: tuple[float, ...],
     unsteady: tuple[float, ...],
-    sensor: Sensor,
+    sensors: Sensors,
     is_lossy: bool,
 ) -> Inputs:
     """Times and places of a firing with all that moves them.
@@ -101,17 +102,19 @@ def inputs_of(
         Relative u of a level that was taken from other firings; does nothing where the firing shows its own.
     unsteady
         Relative spread of each sensor's level from firing to firing, 0 where that is small.
+    sensors
+        What they are known to do to a time is taken off; what they may do besides goes into the budget.
     """
-    n = len(seen)
-    times = np.array([one.times_s for one in seen])
+    n, sensor = len(seen), sensors.each
+    times = np.array([one.times_s - _known_s(one, sensor) for one in seen])
     z = np.r_[times[:, 0], times[:, 1], at_mm]
     middle = times.mean()
     dt = 1 / channel.rate_hz
     # the columns of moves: a covariance C of two times is R Rᵀ, so R's columns are independent causes of one sd each
     noise = _spread([_root(one.by_noise_s2) for one in seen], n)
     model = _spread([_root(one.by_undoing_s2) for one in seen], n)
-    lag = _spread([sensor.u_lag_s * one.passage.per_fall_lag[:, None] for one in seen], n)
-    bend = _spread([sensor.u_bend * one.passage.per_bend_s[:, None] for one in seen], n)
+    falls = _spread([one.passage.per_fall_lag[:, None] for one in seen], n)
+    bends = _spread([one.passage.per_bend_s[:, None] for one in seen], n)
     lamp = np.array([u * one.passage.per_level_s for one, u in zip(seen, u_level, strict=True)])
     both = np.vstack([np.eye(n), np.eye(n), np.zeros((n, n))])
     second = np.vstack([np.zeros((n, n)), np.eye(n), np.zeros((n, n))])
@@ -119,17 +122,21 @@ def inputs_of(
     placed = np.hstack([_U_ALIKE * dt * both, np.vstack([_U_OWN * dt * np.eye(2 * n), np.zeros((n, 2 * n))])])
     # an edge takes `edge_s` for the level: a level that is off by the part p moves its half by p/2 of that time
     flicker = [min(one.flicker, 0.2) * one.passage.edge_s / 2 for one in seen]
+    lag = sensors.moves(sensor.u_lag_s * falls, is_measured=sensors.is_lag_measured)
+    skew = 0.0 if sensors.are_sampled_together else U_SKEW / channel.recorded_hz
     lines = [
         Line("noise", noise, channel.noise.n_segments, "A"),
         # one lamp lights all sensors: what it does from firing to firing it does to all of them
         Line("level", np.r_[lamp.T.ravel(), np.zeros(n)][:, None]),
         Line("timing", np.hstack([clock, placed])),
         Line("AC model", model, kind="A"),
-        Line("sensor lag", np.hstack([sensor.u_lag_s * both, lag])),
-        Line("sensor linearity", bend),
-        Line("channel skew", U_SKEW / channel.recorded_hz * both),
+        Line("sensor lag", np.hstack([sensors.moves(sensors.u_apart_s * both), lag])),
+        Line("sensor linearity", sensors.moves(sensor.u_bend * bends)),
+        Line("channel skew", skew * both),
         Line("sensor position", np.vstack([np.zeros((2 * n, n)), u_at_mm * np.eye(n)])),
     ]
+    if sensor.u_lag_by_light_s:
+        lines.append(Line("sensor lag by light", sensors.moves(sensor.u_lag_by_light_s * falls)))
     if any(flicker):
         lines.append(Line("flicker", np.vstack([np.diag(flicker * 2), np.zeros((n, 2 * n))])))
     if any(unsteady):
@@ -140,6 +147,11 @@ def inputs_of(
     if is_lossy:
         lines.append(Line("lossy coding", U_LOSSY * second * (times[:, 1] - times[:, 0])))
     return Inputs(z, tuple(lines))
+
+
+def _known_s(one: Seen, sensor: Sensor) -> Floats:
+    """By how much a sensor is known to move both times, shape (2,)."""
+    return np.asarray(sensor.longer_s * one.passage.per_fall_lag + sensor.bend * one.passage.per_bend_s)
 
 
 def _root(covariance: Floats) -> Floats:

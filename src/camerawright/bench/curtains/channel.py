@@ -57,6 +57,7 @@ class Seen:
     snr_db: float
     disturbed: float
     again: Again | None
+    lingers: float  # height of light that lingers after the closing and only falls, in levels; 0 where none does
     least_again: float  # height of what would have been seen, in levels
     dip: float  # how far the light goes down while open, in levels; 0 where that is not seen
     flicker: float
@@ -182,7 +183,7 @@ class Channel:
                 " light, or an input that couples by more than two poles",
                 "Take other light away, keep the bench still, and switch off every filter and enhancement of the input",
             )
-        again, least = self._again(rest, passage)
+        again, lingers, least = self._again(rest, passage)
         if disturbed > 2:  # a thump looks like light as well
             least = max(least, 4 * ripple / level)
             again = again if again is not None and again.height > least else None
@@ -194,6 +195,7 @@ class Channel:
             20 * math.log10(level / sigma),
             disturbed,
             again,
+            lingers,
             least,
             _dip(rest, n, passage, self.rate_hz, sigma) if not flicker[0] else 0.0,
             *flicker,
@@ -252,7 +254,7 @@ class Channel:
         width = _width(self.rate_hz)
         smooth = _smooth(rest, self.rate_hz)
         t = np.arange(len(rest)) / self.rate_hz
-        late = t > passage.second_s + passage.edges_s[1] * 0.6 + _BRIEF_S
+        late = t > _closed_s(passage)
         least = max(_LEAST_BOUNCE * passage.level, 6 * self.noise.sigma / math.sqrt(width))
         odd = late & (smooth > least) & (t < passage.second_s + _SOON_S)
         if not odd.any():
@@ -261,15 +263,20 @@ class Channel:
         odd[max(0, at[0] - 2 * width) : at[-1] + 2 * width] = True
         return odd & late
 
-    def _again(self, rest: Floats, passage: Passage) -> tuple[Again | None, float]:
-        """Light after the closing, and how high it would have to be to be seen. [levels]"""
+    def _again(self, rest: Floats, passage: Passage) -> tuple[Again | None, float, float]:
+        """Light after the closing, how high it lingers there, and how high it would have to be to be seen. [levels]
+
+        What is highest at once and only falls is no curtain that comes back: a slow sensor lingers so.
+        """
         width = _width(self.rate_hz)
         least = max(_LEAST_BOUNCE, 6 * self.noise.sigma / math.sqrt(width) / passage.level)
         odd = self._odd(rest, passage)
         if not odd.any():
-            return None, least
+            return None, 0.0, least
         at = np.flatnonzero(odd)
         smooth = _smooth(rest, self.rate_hz)
+        if at[np.argmax(smooth[at])] - at[0] <= width and at[0] / self.rate_hz < _closed_s(passage) + _BRIEF_S / 2:
+            return None, float(smooth[at].max()) / passage.level, least
         return (
             Again(
                 float(smooth[at].max()) / passage.level,
@@ -277,8 +284,14 @@ class Channel:
                 self.noise.u_of(odd.astype(np.float64)) / passage.level / self.rate_hz,
                 float(at[np.argmax(smooth[at])]) / self.rate_hz - passage.second_s,
             ),
+            0.0,
             least,
         )
+
+
+def _closed_s(passage: Passage) -> float:
+    """When the second curtain's edge has surely passed, with the width of a brief mean."""
+    return passage.second_s + passage.edges_s[1] * 0.6 + _BRIEF_S
 
 
 def _width(rate_hz: float) -> int:

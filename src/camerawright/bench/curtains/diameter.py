@@ -30,7 +30,8 @@ def from_edges(looks: list[Look], i: int, gate: Gate, sensor: Sensor) -> Quantit
     A disc that a straight edge crosses at speed v rises as its chords do; their variance is d²/16. The light's blur
     over p (as chords too) and the sensor's lag (an exponential, with the variance of its square) add theirs, so that
     d² = w² ((1 - q)² + q²) - p² - (4 v lag)², for an edge that is w wide with q of it smear. That sum is sure where w
-    and q are not. How fast the slit ran is as doubtful as the places.
+    and q are not. The sharper of the two edges counts: a slow sensor blunts the one that falls. How fast the slit ran
+    is as doubtful as the places.
     """
     seen = [
         (one.passage, speed)
@@ -41,20 +42,17 @@ def from_edges(looks: list[Look], i: int, gate: Gate, sensor: Sensor) -> Quantit
     ]
     if not seen:
         return None
-    wide_mm = [
-        math.sqrt(sum(edge_s**2 for edge_s in one.edges_s) / 2 * ((1 - one.smear) ** 2 + one.smear**2)) * speed
-        for one, speed in seen
-    ]
+    wide_mm = [min(one.edges_s) * math.hypot(1 - one.smear, one.smear) * speed for one, speed in seen]
     whole, speed = float(np.median(wide_mm)), float(np.median([speed for _, speed in seen]))
-    blur2, lag2 = _BLUR_MM**2, (4 * speed * sensor.lag_s) ** 2
-    value = math.sqrt(max(whole**2 - blur2 - lag2, DIAMETERS_MM[0] ** 2))
+    lag2 = (4 * speed * sensor.lag_s) ** 2 / 2  # from none to the class's own
+    value = math.sqrt(max(whole**2 - _BLUR_MM**2 - lag2, whole**2 / 4))
     scatter = float(np.std(wide_mm)) / math.sqrt(max(1, len(wide_mm) - 1))
     return Quantity(
         value,
         "mm",
         (
             BudgetLine("light's blur", _BLUR_MM * _U_BLUR_MM / value),
-            BudgetLine("sensor lag", lag2 / value / 2),
+            BudgetLine("sensor lag", lag2 / value),
             BudgetLine("speed of the slit", value * _u_speed(looks, i, gate)),
             BudgetLine("scatter of the edges", scatter, kind="A"),
         ),

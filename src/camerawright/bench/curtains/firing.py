@@ -43,8 +43,9 @@ def firing_of(
     capped = _capped(inputs, motions, gate, dark, tuple(float(x) for x in at))
     fully_open_s = float(motions[1].when(np.zeros(1))[0] - motions[0].when(np.array([gate.width_mm]))[0])
     slits = _slits(inputs, motions, gate)
+    passing_s = [(float(inputs.z[k]), float(inputs.z[inputs.n + k])) for k in range(inputs.n)]
     sensors = tuple(
-        _at_sensor(one, i, gate, motions, exposures[k], slits[k], is_own=own[k])
+        _at_sensor(one, i, gate, motions, exposures[k], slits[k], passing_s[k], is_own=own[k])
         for k, (i, one) in enumerate(zip(lit, seen, strict=True))
     )
     return Firing(
@@ -65,7 +66,15 @@ def firing_of(
 
 
 def _at_sensor(
-    one: Seen, i: int, gate: Gate, motions: tuple[Motion, ...], exposure: Quantity, slit: Quantity, *, is_own: bool
+    one: Seen,
+    i: int,
+    gate: Gate,
+    motions: tuple[Motion, ...],
+    exposure: Quantity,
+    slit: Quantity,
+    times_s: tuple[float, float],
+    *,
+    is_own: bool,
 ) -> AtSensor:
     """One firing at one sensor."""
     again = one.again
@@ -75,8 +84,8 @@ def _at_sensor(
         at_mm=gate.at_mm[i],
         exposure=exposure,
         slit=slit if _is_in_gate(motions, float(one.times_s.mean()), gate) else None,
-        first_s=float(one.times_s[0]),
-        second_s=float(one.times_s[1]),
+        first_s=times_s[0],
+        second_s=times_s[1],
         level=one.passage.level,
         snr_db=one.snr_db,
         own_level=is_own,
@@ -87,6 +96,7 @@ def _at_sensor(
         least_again=one.least_again,
         dip=one.dip,
         disturbed=one.disturbed,
+        lingers=one.lingers,
         flicker=one.flicker,
         flicker_hz=one.flicker_hz,
         beside=one.beside,

@@ -9,6 +9,7 @@ from camerawright.bench.curtains.channel import FLICKERS
 from camerawright.bench.curtains.firing import is_stray
 from camerawright.bench.curtains.gate import DIAMETERS, Gate
 from camerawright.bench.curtains.record import AtSensor, Firing
+from camerawright.bench.curtains.sensors import CLASS
 from camerawright.bench.options import quoted
 from camerawright.bench.record import Skipped
 from camerawright.recordings.channel import Recording
@@ -28,8 +29,13 @@ def is_blunt_everywhere(firings: list[Firing]) -> bool:
     return all(one.blur_mm > MOST_BLUR_MM for firing in firings for one in firing.sensors)
 
 
-def firing_flags(firing: Firing, gate: Gate, *, is_blunt_everywhere: bool = False) -> tuple[str, ...]:
-    """One firing, sensor by sensor; what is so everywhere is said once, for the recording."""
+def firing_flags(
+    firing: Firing, gate: Gate, *, is_blunt_everywhere: bool = False, is_slow: bool = False
+) -> tuple[str, ...]:
+    """One firing, sensor by sensor; what is so everywhere is said once, for the recording.
+
+    `is_slow` where the sensors are told to be of a class that lingers and blurs the edges.
+    """
     is_speed_known = len(firing.sensors) > 2
     return tuple(
         f"At {numbers.short(one.at_mm)} mm {text}"
@@ -37,7 +43,8 @@ def firing_flags(firing: Firing, gate: Gate, *, is_blunt_everywhere: bool = Fals
         for text in (
             *_light(one),
             *_shape(one, gate, is_speed_known=is_speed_known),
-            *([] if is_blunt_everywhere else _blunt(one)),
+            *([] if is_blunt_everywhere else _blunt(one, MOST_BLUR_MM * (2 if is_slow else 1))),
+            *([] if is_slow else _lingers(one)),
             *_again(one, firing),
         )
     )
@@ -78,13 +85,23 @@ def _shape(one: AtSensor, gate: Gate, *, is_speed_known: bool) -> list[str]:
     return flags
 
 
-def _blunt(one: AtSensor) -> list[str]:
+def _blunt(one: AtSensor, most_mm: float) -> list[str]:
     """Edges that no sensor of that width and no usual pupil makes."""
-    if one.blur_mm <= MOST_BLUR_MM:
+    if one.blur_mm <= most_mm:
         return []
     return [
         f"the edges are blurred over {numbers.fixed(one.blur_mm, 1)} mm more than the sensor is wide: the sensor is"
         " slow, the pupil is wide, or this is not the curtain on its way but one that is thrown back."
+    ]
+
+
+def _lingers(one: AtSensor) -> list[str]:
+    """A tail after the closing."""
+    if not one.lingers:
+        return []
+    return [
+        f"the light lingers after the closing, at {numbers.percent(one.lingers)} of the level. A slow sensor does that,"
+        f" as a phototransistor. Check {quoted(CLASS)}."
     ]
 
 

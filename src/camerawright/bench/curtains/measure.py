@@ -17,9 +17,10 @@ from camerawright.bench.curtains.gate import DIAMETERS, PLACES, Gate
 from camerawright.bench.curtains.look import SHORTEST_EDGE_S, Look, look_at, slit_speed
 from camerawright.bench.curtains.motion import is_plausible
 from camerawright.bench.curtains.record import Firing, Measured
+from camerawright.bench.curtains.sensors import Sensors, of_class
 from camerawright.bench.options import quoted
 from camerawright.bench.record import Skipped
-from camerawright.handbook.light_sensors import PHOTODIODE, Sensor
+from camerawright.handbook.light_sensors import PHOTODIODE, PHOTOTRANSISTOR
 from camerawright.numeric.firings import Span, block_width
 from camerawright.recordings.channel import Recording
 from camerawright.trouble import NotMeasurable
@@ -27,7 +28,7 @@ from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
-METHOD = "curtain edges fitted across disc sensors, AC coupling undone by the dark, version 1"
+METHOD = "curtain edges fitted across disc sensors, AC coupling undone by the dark, version 2"
 
 MIN_RATE_HZ = 22_000.0
 _FULL = 1.1  # an exposure this many edges long shows the sensor's full light
@@ -35,7 +36,7 @@ _SURELY_FULL = 1.5  # and this many give a level for others
 _SHARPEST = {2: 0.5, 3: 0.75}  # an edge over the sensor's width at the curtain's speed: less cannot be, by sensors lit
 
 
-def measure(recording: Recording, gate: Gate, *, sensor: Sensor = PHOTODIODE) -> Measured:
+def measure(recording: Recording, gate: Gate, *, sensors: Sensors | None = None) -> Measured:
     """Measure both curtains in every firing of a recording.
 
     Parameters
@@ -44,8 +45,8 @@ def measure(recording: Recording, gate: Gate, *, sensor: Sensor = PHOTODIODE) ->
         One channel for each sensor.
     gate
         Where the sensors stand, channel by channel.
-    sensor
-        The class of the light sensors.
+    sensors
+        What is told of the light sensors; photodiodes where nothing is.
 
     Raises
     ------
@@ -64,6 +65,7 @@ def measure(recording: Recording, gate: Gate, *, sensor: Sensor = PHOTODIODE) ->
     from the centre; 6.4.2.2, formula (7): non-uniformity as the ratio of the extreme effective times. [jcgm-100] 5.1.2.
     """
     refuse_too_few(recording)
+    sensors = sensors or of_class(PHOTODIODE)
     channels = _channels(recording)
     firings = firings_of(channels)
     for channel in channels:
@@ -71,20 +73,23 @@ def measure(recording: Recording, gate: Gate, *, sensor: Sensor = PHOTODIODE) ->
     firings = firings_of(channels)
     looks = [look_at(firing, channels) for firing in firings]
     given, is_turned = _turned(looks, gate)
-    by_edges = tuple(from_edges(looks, i, given, sensor) for i in range(len(channels)))
+    by_edges = tuple(from_edges(looks, i, given, sensors.each) for i in range(len(channels)))
     gate = as_seen(given, by_edges)
     references = tuple(_reference(looks, i, gate) for i in range(len(channels)))
     measured: list[Firing] = []
     skipped = []
     for firing, look in zip(firings, looks, strict=True):
         try:
-            measured.append(_firing(look, firing, channels, gate, references, sensor, recording.is_lossy))
+            measured.append(_firing(look, firing, channels, gate, references, sensors, recording.is_lossy))
         except NotMeasurable as why:
             skipped.append(Skipped(firing.up_s, why.what, why.mend))
     if not measured:
         raise NotMeasurable(f"{len(skipped)} found, none can be measured: {skipped[0].reason}", skipped[0].advice)
     is_blunt = is_blunt_everywhere(measured)
-    measured = [replace(one, flags=firing_flags(one, gate, is_blunt_everywhere=is_blunt)) for one in measured]
+    is_slow = sensors.each.name == PHOTOTRANSISTOR.name
+    measured = [
+        replace(one, flags=firing_flags(one, gate, is_blunt_everywhere=is_blunt, is_slow=is_slow)) for one in measured
+    ]
     return Measured(
         _closings(measured),
         tuple(skipped),
@@ -94,7 +99,7 @@ def measure(recording: Recording, gate: Gate, *, sensor: Sensor = PHOTODIODE) ->
         recording.rate_hz,
         tuple(channel.sign for channel in channels),
         tuple(channel.coupling for channel in channels),
-        sensor,
+        sensors,
         (
             *recording_flags(measured, skipped, recording, is_turned=is_turned),
             *diameter_flags(given, by_edges, measured),
@@ -232,7 +237,7 @@ def _firing(
     channels: tuple[Channel, ...],
     gate: Gate,
     references: tuple[_Reference, ...],
-    sensor: Sensor,
+    sensors: Sensors,
     is_lossy: bool,
 ) -> Firing:
     """One firing, or why it cannot be measured."""
@@ -269,7 +274,7 @@ def _firing(
         u_at_mm=gate.u_at_mm,
         u_level=tuple(references[i].u_level for i in lit),
         unsteady=tuple(references[i].unsteady for i in lit),
-        sensor=sensor,
+        sensors=sensors,
         is_lossy=is_lossy,
     )
     return firing_of(tuple(seen), tuple(own), tuple(lit), inputs, gate)

@@ -10,8 +10,8 @@ from camerawright.bench.codec import Keys, Named, in_unit
 from camerawright.bench.comparison import Compared, Comparison
 from camerawright.bench.curtains.gate import Gate
 from camerawright.bench.curtains.motion import Motion
+from camerawright.bench.curtains.sensors import Sensors
 from camerawright.bench.record import Record, Skipped
-from camerawright.handbook.light_sensors import Sensor
 from camerawright.numeric.coupling import Coupling
 from camerawright.quantity import Quantity, Word
 
@@ -62,6 +62,7 @@ class AtSensor:
     least_again: Annotated[float, Named("least_again_part")]
     dip: Annotated[float, Named("dip_part")]
     disturbed: float = field(default=1.0, metadata={"stored": False})
+    lingers: float = field(default=0.0, metadata={"stored": False})
     flicker: float = field(default=0.0, metadata={"stored": False})
     flicker_hz: float = field(default=0.0, metadata={"stored": False})
     beside: Floats = field(default_factory=lambda: np.zeros(0), metadata={"stored": False}, compare=False)
@@ -293,7 +294,7 @@ class Measured:
     rate_hz: float
     signs: tuple[float, ...]
     couplings: tuple[Coupling, ...]
-    sensor: Sensor
+    sensors: Sensors
     flags: tuple[str, ...]
 
     @property
@@ -301,7 +302,7 @@ class Measured:
         """How the recording was made."""
         return Input(
             rate_hz=self.rate_hz,
-            sensor=self.sensor.name,
+            sensor=self.sensors.each.name,
             gate_mm=self.gate.width_mm,
             at_mm=self.gate.at_mm,
             diameter_mm=self.gate.diameter_mm,

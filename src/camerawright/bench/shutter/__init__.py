@@ -4,8 +4,8 @@ from camerawright.bench.contract import BenchTest, Marked
 from camerawright.bench.marked_speeds import marks_in
 from camerawright.bench.options import Option, choice
 from camerawright.bench.record import Refusal
+from camerawright.bench.sensor_lag import LAG, with_lag
 from camerawright.bench.shutter import measure, plot, simulate, speeds, tell
-from camerawright.bench.shutter.lag import LAG, with_lag
 from camerawright.bench.shutter.record import ShutterRecord
 from camerawright.handbook.light_sensors import SENSOR_NAMES, sensor_named
 from camerawright.handbook.tolerances import DEFAULT, Profile, find_profile
