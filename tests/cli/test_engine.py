@@ -283,7 +283,7 @@ def test_two_bodies_of_a_variant_are_compared(shell: Shell, job: str) -> None:
         (("order", "J1", "a", "b", "--because", "x", "--bond", "glued to"), "bond"),
         (("find", "J1", "a", "b", "--nature", "odd"), "nature"),
         (("find", "J1", "a", "b", "--decision", "weep"), "decision"),
-        (("remove", "J1", "a", "--loose", "ball"), "1 x ball 1.5 mm"),
+        (("remove", "J1", "a", "--loose", "balls"), "1 x ball 1.5 mm"),
         (("refitted", "J1", "a", "--all", "--loose", "1 x ball"), "--loose"),
         (("remind", "J1", "closing", "x", "--due", "soon"), "--due"),
         (("irreplaceable", "J1", " ", "--because", "x"), "PART: fill this in"),

@@ -4,8 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from camerawright.journal.entries import Fastener, Loose, Shim
+from camerawright.journal.entries import Fastener, Lead, Loose, Shim
 from camerawright.journal.fastener_text import fastener, fasteners, written_fastener
+from camerawright.journal.lead_text import leads, written_lead
 from camerawright.journal.loose_text import loose, loose_parts, written_loose
 from camerawright.journal.shim_text import shim, shims, written_shim
 from camerawright.trouble import NotUnderstood
@@ -146,6 +147,19 @@ def test_threads_of_every_kind_are_read(text: str, expected: Fastener) -> None:
         ("1 x slotted ring nut LH", Fastener(count=1, head="slotted ring nut", hand="left")),
         ("a locking ring LH", Fastener(count=1, head="locking ring", hand="left")),
         ("twenty-one screws", Fastener(count=21)),
+        ("2 screws, NE and SW", Fastener(count=2, hole="NE and SW")),
+        ("2 screws left and right", Fastener(count=2, hole="left and right")),
+        ("2 screws, left hand side", Fastener(count=2, hole="left hand side")),  # no left-hand thread
+        ("1 x M1.7 x 4 cheese, NE corner",
+         Fastener(count=1, size="M1.7", length_mm=4, head="cheese", hole="NE corner")),
+        ("2 screws, both long", Fastener(count=2, head="long")),
+        ("4 screws, all alike, brass", Fastener(count=4, head="brass")),
+        ("two set screws M1.4", Fastener(count=2, size="M1.4", head="set")),
+        ("2 spring washers", Fastener(count=2, size="spring washer")),
+        ("“3 x M1,4 x 1,6 cheese”", Fastener(count=3, size="M1.4", length_mm=1.6, head="cheese")),
+        ("'2 screws'", Fastener(count=2)),
+        ("3 x 1.7 x 4 cheese", Fastener(count=3, size="M1.7", length_mm=4, head="cheese")),
+        ("2 screws 1,4 x 2", Fastener(count=2, size="M1.4", length_mm=2)),
     ],
 )  # fmt: skip
 def test_what_is_said_at_the_bench_is_understood(text: str, expected: Fastener) -> None:
@@ -211,6 +225,11 @@ def test_a_count_and_a_word_are_always_understood(count: tuple[str, int], kind: 
         ("2 x NE 0.1", Shim(count=2, thickness_mm=0.1, place="NE")),
         ("2 thou under the cell", Shim(count=1, thickness_mm=0.0508, place="under the cell")),
         ("one shim NE", Shim(count=1, place="NE")),
+        ("? NW", Shim(count=1, place="NW")),
+        ("shim 0.1 NE", Shim(count=1, thickness_mm=0.1, place="NE")),
+        ("paper 0,08 mm SW", Shim(count=1, thickness_mm=0.08, place="paper SW")),
+        ("foil at the post", Shim(count=1, place="the post")),
+        ("“0.1 NE”", Shim(count=1, thickness_mm=0.1, place="NE")),
     ],
 )
 def test_shims_are_read(text: str, expected: Shim) -> None:
@@ -223,6 +242,7 @@ def test_several_shims_and_loose_parts_stand_in_a_line() -> None:
         Shim(count=2, thickness_mm=0.05, place="SW"),
     )
     assert shims("0.1 NE, 3 o'clock side") == (Shim(count=1, thickness_mm=0.1, place="NE, 3 o'clock side"),)
+    assert loose_parts("ball and spring") == (Loose(what="ball"), Loose(what="spring"))
     assert loose_parts("a ball, two springs at the rim") == (
         Loose(what="ball"),
         Loose(what="springs", count=2, place="the rim"),
@@ -236,10 +256,45 @@ def test_several_shims_and_loose_parts_stand_in_a_line() -> None:
         ("two detent springs at the dial rim", Loose(what="detent springs", count=2, place="the dial rim")),
         ("3×pawl", Loose(what="pawl", count=3)),
         ('1 x "stop at 3" at the cam', Loose(what="stop at 3", place="the cam")),
+        ("ball 1.5 mm", Loose(what="ball 1.5 mm")),  # one needs no number
+        ("1,5 mm ball", Loose(what="1,5 mm ball")),
+        ("pallet spring", Loose(what="pallet spring")),
+        ("the pawl from the ratchet", Loose(what="pawl", place="the ratchet")),
+        ("spring under the ball", Loose(what="spring", place="under the ball")),  # no ball came out with it
     ],
 )
 def test_loose_parts_are_read(text: str, expected: Loose) -> None:
     assert loose(text) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("red from tag to meter", (Lead(colour="red", start="tag", end="meter"),)),
+        ("red and black to galvo", (Lead(colour="red", end="galvo"), Lead(colour="black", end="galvo"))),
+        ("two leads, red and black", (Lead(colour="red"), Lead(colour="black"))),
+        ("red to galvo, black to cell", (Lead(colour="red", end="galvo"), Lead(colour="black", end="cell"))),
+        ("red lead to meter and black to tag", (Lead(colour="red", end="meter"), Lead(colour="black", end="tag"))),
+        ("red from tag to meter and earth", (Lead(colour="red", start="tag", end="meter and earth"),)),
+        ("red/black to galvo", (Lead(colour="red/black", end="galvo"),)),  # one lead in two colours
+        ("black and white striped", (Lead(colour="black and white striped"),)),
+        ("2 black to socket", (Lead(colour="black", count=2, end="socket"),)),
+    ],
+)
+def test_each_lead_of_its_own_colour_is_one(text: str, expected: tuple[Lead, ...]) -> None:
+    assert leads(text) == expected
+
+
+@pytest.mark.parametrize("text", ["one red one black to galvo", "3 red and black", "red and a few others"])
+def test_unclear_leads_are_asked_about(text: str) -> None:
+    with pytest.raises(NotUnderstood, match="red from battery tag to meter"):
+        leads(text)
+
+
+@pytest.mark.parametrize("colour", ["red and black", "red", "2 leads, red", '"', "one, two", "from red to black"])
+def test_a_lead_reads_as_it_was_written(colour: str) -> None:
+    given_lead = Lead(colour=colour, end="galvo")
+    assert leads(written_lead(given_lead)) == (given_lead,)
 
 
 @pytest.mark.parametrize(
@@ -263,6 +318,24 @@ def test_loose_parts_are_read(text: str, expected: Loose) -> None:
         ("3 screws, one longer", "one longer"),  # one more, or one of the three?
         ("2 pan, 1 cheese", "1 cheese"),
         ("2 screws and washers", "and washers"),  # how many washers?
+        ("2 screws, left one shorter", "left one shorter"),
+        ("2 screws, the left shorter", "left shorter"),
+        ("2 screws, outer ones longer", "outer ones longer"),
+        ("2 screws shorter left", "shorter left"),
+        ("2 screws (left one shorter)", "one"),
+        ("2 screws on the left, shorter", "shorter"),
+        ("3 screws two long one short", "one short"),
+        ("3 screws, longest at hinge", "longest at hinge"),
+        ("3 screws, different lengths", "different lengths"),
+        ("2 screws, NE one is M2", "NE one is M2"),
+        ("2 screws, slot damaged", "damaged"),  # that is a finding
+        ("1 screw, chewed", "chewed"),
+        ("2 leaf springs", "springs"),  # no screws
+        ("1 ball", "ball"),
+        ("2 shims", "shims"),
+        ("2 screws, 1 spring", "spring"),
+        ("2 x 2 x 5 csk", "2 x 5 csk"),  # M2, 2BA or #2?
+        ("2 pieces", "pieces"),
         ("2 screws with washers", "with washers"),
         ("3 x M1.7 x 4 cheese @@", "@@"),
         ("0 x M1.7 x 4", "0"),
@@ -280,7 +353,19 @@ def test_an_unclear_fastener_is_refused_with_its_place_and_an_example(text: str,
 
 @pytest.mark.parametrize(
     "text",
-    ["", "NE corner", "1 x 0.1", "0.1", "1 x 30 NE", "0 x 0.1 NE", "1 x 0 NE", "two NE, one SW", "a tenth at NE"],
+    [
+        "",
+        "NE corner",
+        "1 x 0.1",
+        "0.1",
+        "1 x 30 NE",
+        "0 x 0.1 NE",
+        "1 x 0 NE",
+        "two NE, one SW",
+        "a tenth at NE",
+        "5 hundredths NE",
+        "brass shims NE",
+    ],
 )
 def test_an_unclear_shim_is_refused_with_an_example(text: str) -> None:
     with pytest.raises(NotUnderstood, match=r"1 x 0\.10 NE corner"):
@@ -288,7 +373,21 @@ def test_an_unclear_shim_is_refused_with_an_example(text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["", "ball 1.5 mm", "1 x", "0 x ball", "100 x ball", '1 x "ball" loose', "1 x " + "b" * 121]
+    "text",
+    [
+        "",
+        "balls",  # how many?
+        "ball x 2",
+        "a handful of balls",
+        "2 balls and springs",
+        "two springs, left one shorter",  # of which of them?
+        "spring under the ball, pawl",  # one more, or its place?
+        "1 x",
+        "0 x ball",
+        "100 x ball",
+        '1 x "ball" loose',
+        "1 x " + "b" * 121,
+    ],
 )
 def test_an_unclear_loose_part_is_refused_with_an_example(text: str) -> None:
     with pytest.raises(NotUnderstood, match=r"1 x ball 1\.5 mm"):
@@ -303,6 +402,7 @@ def test_an_unclear_loose_part_is_refused_with_an_example(text: str) -> None:
         ("a slotted ring nut", "1 × slotted ring nut"),
         ("2 x hinge pins", "2 × hinge pin"),
         ("three grub screws", "3 × grub screw"),
+        ("1 screw under the scale", "1 × screw under the scale"),
     ],
 )
 def test_what_was_left_open_is_written_as_one_says_it(said: str, written: str) -> None:

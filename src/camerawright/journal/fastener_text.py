@@ -1,7 +1,8 @@
 """Fasteners as the bench says them: ``3 × M1.7 × 4 cheese LH at NE corner``, ``2 screws``, ``2 x hinge pin``.
 
 Nobody takes every thread while stripping: what was not said is left open, to be asked for later. What is never guessed
-is how many. A word that is no thread, length or hand is kept as it was said.
+is how many, and no word is swallowed: what follows the screws and neither describes all of them nor is plainly a place
+is asked about.
 """
 
 import re
@@ -10,8 +11,19 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Final
 
+from camerawright.journal.fastener_words import (
+    ALL_ALIKE,
+    DESCRIBES,
+    ELSEWHERE,
+    ONE_OF,
+    PLACE,
+    SILENT,
+    SOME_OF_THEM,
+    THREADED,
+    THREADLESS,
+)
 from camerawright.journal.hardware import Fastener
-from camerawright.journal.line import TIMES, Line, in_quotes, kinds_in, number, only, plain
+from camerawright.journal.line import QUOTED, TIMES, WHERE, Line, at_place, in_quotes, kinds_in, number, only, plain
 from camerawright.trouble import NotUnderstood
 from camerawright.wording.spoken import NUMBER, WHOLE, value
 
@@ -27,6 +39,8 @@ _PITCH: Final = re.compile(
     r"(?=\s|[×x*]|,|$)",
     re.I,
 )
+_DIAMETER: Final = re.compile(r"(\d?[.,]\d{1,2})(?=\s*(?:[×*]|x|by\b)\s*[\d.,])(?!\s*(?:mm|in)\b)", re.I)
+_BARE_NUMBER: Final = re.compile(r"(?=\d{1,2}\s*(?:[×*]|x|by\b)\s*[\d.,])", re.I)
 _NOT_TAKEN: Final = re.compile(r"\?")
 _UNIT: Final = r"(?:\s*(mm|inch(?:es)?|in)(?![^\W\d_])|([\"″])(?!\w)|(?![\w/.\"″]))(?:\s*long\b)?"
 _LENGTH: Final = re.compile(rf"({NUMBER}){_UNIT}", re.I)
@@ -35,29 +49,19 @@ _LENGTH_SAID: Final = re.compile(
 )
 _HAND: Final = re.compile(
     r"(?:(LH|left(?:[\s-]hand(?:ed)?)(?:\s+thread)?|reverse[\s-]thread)"
-    r"|(?:RH|right(?:[\s-]hand(?:ed)?)(?:\s+thread)?))(?![\w-])",
+    r"|(?:RH|right(?:[\s-]hand(?:ed)?)(?:\s+thread)?))(?![\w-])(?!\s+(?:sides?|corners?|edges?|ends?|holes?|ones?)\b)",
     re.I,
 )
 _THROUGH: Final = re.compile(r"(?:through|thro|thru|also\s+holds?)\s+(?=\S)", re.I)
 _AT: Final = re.compile(r"(?:at|from)\s+(?=\S)", re.I)
-_WHERE: Final = re.compile(
-    r"(?=(?:in|on|under|beneath|behind|near|beside|above|below|inside|over|next\s+to|by\s+the)\s+\S)", re.I
-)
 _BRACKETED: Final = re.compile(r"\(([^()]+)\)\s*$")
 _WORD: Final = re.compile(r"(?:\d{1,2}-)?[^\W\d_][\w'’/#-]*")
 _BETWEEN: Final = re.compile(r"[\s,]+")
 
-_NO_WORD: Final = frozenset({"and", "plus", "or", "with", "some", "several", "few"})
-_SILENT: Final = frozenset({"screw", "screws", "machine", "of", "the", "off", "thread"})
+_NO_WORD: Final = frozenset({"and", "plus", "or", "with", "some", "several", "few", "pieces", "pcs", "things", "bits"})
 _SHORT_HEADS: Final = {"csk": "countersunk"}
 _MISHEARD: Final = re.compile(r"\b(?:(cr[ae]b|grab)(?=\s+screws?)|(s[iu]r)\s+clip|(cheese)\s+ed)\b", re.I)
 _HEARD: Final = ("grub", "circlip", "cheese")
-_THREADLESS: Final = frozenset(
-    ("pin", "dowel", "rivet", "circlip", "e-clip", "c-clip", "clip", "snap-ring", "eyelet", "key", "washer", "staple",
-     "peg", "cotter", "tack", "nail")
-)  # fmt: skip
-_THREADED: Final = frozenset(("ring", "collar", "screw", "nut", "grub", "bolt", "stud", "post", "pillar", "standoff"))
-_ONE_OF: Final = {f"{noun}s": noun for noun in _THREADLESS | _THREADED}
 
 
 @dataclass
@@ -73,6 +77,7 @@ class _Read:
     through: str | None = None
     hole: str | None = None
     is_noun: bool = False  # a noun was said: "screws"
+    is_after: bool = False  # a noun or a comma went before: what follows only describes them
 
 
 def fasteners(text: str) -> tuple[Fastener, ...]:
@@ -115,7 +120,7 @@ def _is_a_kind(piece: str) -> bool:
     return (
         has_thread
         or bool(re.search(r"[×*x]\s*$", before, re.I))
-        or any(_ONE_OF.get(word, word) in _THREADLESS | _THREADED for word in words)
+        or any(ONE_OF.get(word, word) in THREADLESS | THREADED or word in ELSEWHERE for word in words)
     )
 
 
@@ -125,9 +130,16 @@ def _fastener(line: Line) -> Fastener:
     if not line.rest.strip():
         raise line.wrong("what came out? A screw, a pin, M1.7")
     while line.rest.strip():
+        read.is_after = (
+            read.is_noun or read.is_after or (bool(read.size or read.words) and line.rest.lstrip()[0] == ",")
+        )
         line.take(_BETWEEN)
         if line.rest and not _take_piece(line, read):
+            if line.take(_BARE_NUMBER):
+                raise line.wrong("metric, BA or a number? Write M2, 2BA or #2-56; or “?” if you did not take it")
             raise line.wrong("this is neither a thread, a length, a head, a hand (LH) nor a hole (at ...)")
+    if not read.is_noun and read.words and read.words[-1] in ELSEWHERE:
+        raise line.wrong(ELSEWHERE[read.words[-1]], read.words[-1])
     if read.size is None and not read.is_size_said and _is_threadless(read.words):
         read.size, read.words = " ".join(read.words), []
     if not (read.size or read.words or read.is_noun or read.is_size_said):
@@ -145,7 +157,7 @@ def _fastener(line: Line) -> Fastener:
 
 
 def _is_threadless(words: list[str]) -> bool:
-    return bool(words) and words[-1] in _THREADLESS
+    return bool(words) and words[-1] in THREADLESS
 
 
 def _take_piece(line: Line, read: _Read) -> bool:
@@ -168,13 +180,26 @@ def _take_place(line: Line, read: _Read) -> bool:
             quoted = line.rest[: end.start() if end else None].strip()
             line.i += end.start() if end else len(line.rest)
         read.through = quoted
-    elif line.take(_AT) or line.take(_WHERE):
+    elif (place := line.take(PLACE)) and read.count:
+        read.hole = place[0].strip()
+    elif line.take(_AT) or line.take(WHERE):
+        start, is_quoted = line.i, bool(QUOTED.match(line.rest))
         read.hole = line.named()
+        if read.count > 1 and not is_quoted and (some := SOME_OF_THEM.search(read.hole)):
+            line.i = start
+            raise _which(line, some[0])
     elif bracketed := line.take(_BRACKETED):
         read.hole = bracketed[1].strip()
+        if read.count > 1 and (some := SOME_OF_THEM.search(read.hole)):
+            raise _which(line, some[0])
     else:
         return False
     return True
+
+
+def _which(line: Line, place: str) -> NotUnderstood:
+    """What is said only of some of them."""
+    return line.wrong("of which of them? Write each kind in a line of its own, with its count", place)
 
 
 def _take_size(line: Line, read: _Read) -> bool:
@@ -191,6 +216,8 @@ def _take_size(line: Line, read: _Read) -> bool:
         read.size = f"{number(ba[1]):.0f}BA"
     elif unified := line.take(_UNIFIED):
         read.size = unified[1]
+    elif diameter := line.take(_DIAMETER):  # nothing but a metric thread is called by its tenths of a millimetre
+        read.size = f"M{plain(number(diameter[1]))}"
     else:
         return False
     return True
@@ -248,11 +275,22 @@ def _take_words(line: Line, read: _Read) -> bool:
     if not word or word[0].casefold() in _NO_WORD:
         line.i = start
         if word:
-            raise line.wrong("how many of each? Write each kind in a line of its own")
+            raise line.wrong(
+                "what came out? A screw, a pin, M1.7"
+                if word[0].casefold() in {"pieces", "pcs", "things", "bits"}
+                else "how many of each? Write each kind in a line of its own"
+            )
         return False
     plain_word = _one_spelling(word[0])
-    read.is_noun = read.is_noun or word[0].casefold() in _SILENT
-    read.words += [plain_word] if plain_word and plain_word not in _SILENT else []
+    if read.is_after and plain_word not in DESCRIBES | SILENT | ALL_ALIKE | THREADED | THREADLESS:
+        line.i = start
+        if read.count > 1 and SOME_OF_THEM.search(line.rest):
+            raise _which(line, line.rest.strip()[:40])
+        raise line.wrong("is this a place? Write at ...; what is odd about a screw is a finding (`find`)")
+    if plain_word in ALL_ALIKE:
+        return True
+    read.is_noun = read.is_noun or word[0].casefold() in SILENT
+    read.words += [plain_word] if plain_word and plain_word not in SILENT else []
     return True
 
 
@@ -261,7 +299,7 @@ def _one_spelling(word: str) -> str:
     plain_word = word.casefold().replace("’", "'")
     for ending in ("-headed", "-head", "headed", "heads", "head"):
         plain_word = plain_word.removesuffix(ending)
-    plain_word = _ONE_OF.get(plain_word, plain_word)
+    plain_word = ONE_OF.get(plain_word, plain_word)
     return _SHORT_HEADS.get(plain_word, plain_word)
 
 
@@ -279,7 +317,7 @@ def written_fastener(of: Fastener) -> str:
 def _noun(head: str) -> str:
     """What it is called: a word that is no noun itself is a screw of that kind."""
     words = head.split()
-    return head if words and words[-1] in _THREADED - {"grub"} else f"{head} screw".strip()
+    return head if words and words[-1] in THREADED - {"grub"} else f"{head} screw".strip()
 
 
 def _written(of: Fastener, name: Callable[[str], str]) -> str:
@@ -298,6 +336,6 @@ def _written(of: Fastener, name: Callable[[str], str]) -> str:
             head,
             " LH" if of.hand == "left" else "",
             f" through {name(of.through)}" if of.through else "",
-            f" at {name(of.hole)}" if of.hole else "",
+            at_place(of.hole, name) if of.hole else "",
         )
     )

@@ -1,24 +1,33 @@
 """Leads as the bench says them: ``red from the battery tag to the meter``, ``2 x black to the sync socket``."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Iterator
 from typing import Final
 
 from camerawright.journal.hardware import Lead
-from camerawright.journal.line import Line, in_quotes, kinds_in
+from camerawright.journal.line import Line, breaks, in_quotes, kinds_in
 from camerawright.trouble import NotUnderstood
+from camerawright.wording.spoken import WHOLE
 
 EXAMPLE: Final = "red from battery tag to meter"
 _COLOUR: Final = re.compile(r"\S(?:.*?\S)??(?=\s+(?:from|to)\s+\S|\s*\Z)", re.I | re.S)
 _FROM: Final = re.compile(r"\s*\bfrom\s+(?=\S)", re.I)
 _START: Final = re.compile(r"\S(?:.*?\S)??(?=\s+to\s+\S|\s*\Z)", re.I | re.S)
 _TO: Final = re.compile(r"\s*\bto\s+(?=\S)", re.I)
-_COLOURS: Final = re.compile(
-    r"\b(?:red|black|white|yellow|green|blue|brown|grey|gray|pink|orange|violet|purple|bare|clear)\b"
-    r"|\b(?:lead|wire|cord)s?\b",
-    re.I,
+_ONE_COLOUR: Final = (
+    r"red|black|white|yellow|green|blue|brown|grey|gray|pink|orange|violet|purple|bare|clear|transparent|turquoise"
 )
-_LEAD: Final = re.compile(r"\s+(?:lead|wire|cord)s?$", re.I)
+_LEADS: Final = r"(?:leads?|wires?|cords?|cables?)"
+_COLOURS: Final = re.compile(rf"\b(?:{_ONE_COLOUR})\b|\b{_LEADS}\b", re.I)
+_A_LEAD: Final = re.compile(
+    rf"(?:(?:the|an?)\s+)?(?:(?:dark|light|pale|thin|thick|stranded|solid)\s+)*(?:{_ONE_COLOUR})(?:\s+{_LEADS})?", re.I
+)
+_BEGINS_A_LEAD: Final = re.compile(rf"{_A_LEAD.pattern}\s+(?:from|to)\s", re.I)
+_JOINER: Final = re.compile(r"\s*(?:,|&|\+|\band\b|\bplus\b)\s*(?:(?:and|plus)\s+)?", re.I)
+_ONE_IN_TWO_COLOURS: Final = re.compile(
+    r"\b(?:strip\w*|tracer|band\w*|ringed|flecked|mixed|one\s+(?:lead|wire))\b", re.I
+)
+_LEAD: Final = re.compile(rf"\s+{_LEADS}$", re.I)
 
 
 def leads(text: str) -> tuple[Lead, ...]:
@@ -27,35 +36,62 @@ def leads(text: str) -> tuple[Lead, ...]:
     Parameters
     ----------
     text
-        For each: how many if more than one, colour, ``from`` where ``to`` where, as far as known.
+        For each: how many if more than one, colour, ``from`` where ``to`` where, as far as known. Two colours are two
+        leads from and to the same places: ``red and black to galvo``; ``red/black`` and ``red with a black stripe``
+        are one.
 
     Raises
     ------
     NotUnderstood
         Naming the place in the line.
     """
-    return tuple(
-        _lead(Line(kind, EXAMPLE)) for kind in kinds_in(text, EXAMPLE, lambda piece: bool(_COLOURS.search(piece)))
-    )
+    kinds = kinds_in(text, EXAMPLE, lambda piece: bool(_COLOURS.search(piece)))
+    return tuple(lead for kind in kinds for one in _one_by_one(kind) for lead in _leads(Line(one, EXAMPLE)))
 
 
-def _lead(line: Line) -> Lead:
-    """One kind."""
+def _one_by_one(kind: str) -> Iterator[str]:
+    """Leads of a line that each say where they go: ``red to the meter, black to the cell``."""
+    start = 0
+    for end, begin in breaks(kind):
+        if _BEGINS_A_LEAD.match(kind, begin) and re.search(r"\b(?:from|to)\s", kind[start:end], re.I):
+            yield kind[start:end]
+            start = begin
+    yield kind[start:]
+
+
+def _leads(line: Line) -> tuple[Lead, ...]:
+    """One kind, or one for each colour of it."""
     try:
         count = line.count()
     except NotUnderstood:
         count = 1
     colour = line.quoted()
-    if colour is None:
+    if colour is not None:
+        colours: tuple[str, ...] = (colour,)
+    else:
         found = line.take(_COLOUR)
         if not found:
             raise line.wrong("which colour is it?")
-        colour = _LEAD.sub("", found[0])
+        colours = _colours(line, count, found[0])
+        count = count if len(colours) == 1 else 1
     start = _named(line, _START) if line.take(_FROM) else None
     end = line.named() if line.take(_TO) else None
     if line.rest.strip():
         raise line.wrong("only from where to where follows the colour")
-    return line.checked(Lead, colour=colour, count=count, start=start, end=end)
+    return tuple(line.checked(Lead, colour=one, count=count, start=start, end=end) for one in colours)
+
+
+def _colours(line: Line, count: int, said: str) -> tuple[str, ...]:
+    """The colours of as many leads, each once; one lead in two colours is one."""
+    said = re.sub(rf"^{_LEADS}\s*[,:]\s*", "", said, flags=re.I)
+    pieces = tuple(piece.strip() for piece in _JOINER.split(said))
+    if len(pieces) == 1 and not re.search(rf"(?<!^)\b{WHOLE}\b\s+{_A_LEAD.pattern}", said, re.I):
+        return (_LEAD.sub("", said),)
+    if _ONE_IN_TWO_COLOURS.search(said):
+        return (said,)
+    if not all(_A_LEAD.fullmatch(piece) for piece in pieces) or count not in {1, len(pieces)}:
+        raise line.wrong("how many of each? Write each lead in a line of its own", said[:40])
+    return tuple(_LEAD.sub("", piece) for piece in pieces)
 
 
 def _named(line: Line, pattern: re.Pattern[str]) -> str:
@@ -69,16 +105,17 @@ def _named(line: Line, pattern: re.Pattern[str]) -> str:
 
 def written_lead(of: Lead) -> str:
     """The line that `of` reads as the same again."""
-    simple = _written(of, str)
+    simple = _written(of, quotes=False)
     try:
         if leads(simple) == (of,):
             return simple
     except NotUnderstood:
         pass
-    return _written(of, in_quotes)
+    return _written(of, quotes=True)
 
 
-def _written(of: Lead, name: Callable[[str], str]) -> str:
+def _written(of: Lead, *, quotes: bool) -> str:
+    name = in_quotes if quotes else str
     start = f" from {name(of.start)}" if of.start else ""
     end = f" to {name(of.end)}" if of.end else ""
-    return f"{f'{of.count} × ' if of.count > 1 or name is in_quotes else ''}{name(of.colour)}{start}{end}"
+    return f"{f'{of.count} × ' if of.count > 1 or quotes else ''}{name(of.colour)}{start}{end}"

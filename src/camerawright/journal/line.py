@@ -14,8 +14,14 @@ One = TypeVar("One", bound=BaseModel)
 
 OCLOCK: Final = r"\s*o[’'`]?\s?clock"
 TIMES: Final = re.compile(r"\s*(?:[×*]|x(?![^\W\d_])|by\b)\s*", re.I)
+WHERE: Final = re.compile(
+    r"(?=(?:in|on|under|underneath|beneath|behind|near|beside|above|below|inside|over|between|next\s+to|by\s+the)\s+\S)",
+    re.I,
+)
+"""A place that says itself that it is one: ``under the ball``."""
 QUOTED: Final = re.compile(r'"((?:[^"]|"")+)"|[“„”]([^“„”]+)[“”]|«([^«»]+)»|‘([^‘’]+)’')
 """In quotes, straight or curly; a straight one within is doubled."""
+_ALL_QUOTED: Final = re.compile(r"""\s*(?:"([^"]+)"|[“„”]([^“„”"]+)[“”"]|«([^«»]+)»|[‘’']([^‘’']+)[’'])\s*""")
 
 _PAIRS: Final = {
     "a pair of": 2,
@@ -30,7 +36,7 @@ _PAIRS: Final = {
 _NOT_A_COUNT: Final = (
     r"(?!\s*(?:mm|[µμu]m|microns?|thou|tenths?|inch(?:es)?|in|turns?|BA)\b"
     r"|\s*(?:long|deep|thick)\b(?=\s*(?:,|$|at\b|from\b))"
-    r"|\s+(?:couple|few|lot|bunch|handful|number|set|load|row|stack|pile|or)\b"
+    r"|\s+(?:couple|few|lot|bunch|handful|number|set(?!\s+screw)|load|row|stack|pile|or)\b"
     rf"|{OCLOCK}|\s*[-/]\s?\d|-[^\W\d_]|\s+(?:half|quarters?)\b|[.,]\d|[¼½¾⅛])"
 )
 _COUNT: Final = re.compile(rf"({'|'.join(_PAIRS)}|{WHOLE})(?![^\W_x×]){_NOT_A_COUNT}", re.I)
@@ -126,9 +132,10 @@ def kinds_in(text: str, example: str, is_a_kind: Callable[[str], bool]) -> tuple
     NotUnderstood
         A count follows that may be more of them, or some of those: ``3 screws, one longer``.
     """
+    text = without_quotes(text)
     kinds, start = [], 0
-    for end, begin in _breaks(text):
-        piece = text[begin : next((later for later, _ in _breaks(text) if later >= begin), len(text))]
+    for end, begin in breaks(text):
+        piece = text[begin : next((later for later, _ in breaks(text) if later >= begin), len(text))]
         count = _COUNT.match(piece)
         if not count or not piece[count.end() :].strip(" x×*,"):
             continue
@@ -140,7 +147,7 @@ def kinds_in(text: str, example: str, is_a_kind: Callable[[str], bool]) -> tuple
     return (*kinds, text[start:])
 
 
-def _breaks(text: str) -> Iterator[tuple[int, int]]:
+def breaks(text: str) -> Iterator[tuple[int, int]]:
     """Where a line may be parted, as the end of what comes before and the beginning of what follows."""
     i = 0
     while i < len(text):
@@ -151,6 +158,17 @@ def _breaks(text: str) -> Iterator[tuple[int, int]]:
             i = parted.end()
         else:
             i += 1
+
+
+def without_quotes(text: str) -> str:
+    """A line without the quotes around the whole of it."""
+    found = _ALL_QUOTED.fullmatch(text)
+    return next(filter(None, found.groups())) if found else text
+
+
+def at_place(place: str, name: Callable[[str], str] = str) -> str:
+    """A place behind what lies there: `` at NE``, `` under the ball``."""
+    return f" {place}" if name is str and WHERE.match(place) else f" at {name(place)}"
 
 
 def number(text: str) -> float:

@@ -18,7 +18,14 @@ _UNIT: Final = r"mm|[µμu]m|microns?|thou"
 _NOT_TAKEN: Final = re.compile(r"\?")
 _THICKNESS: Final = re.compile(rf"({NUMBER})(?!{OCLOCK})(?:\s*({_UNIT})\b|(?![\d./]|-\d))(?:\s*thick\b)?", re.I)
 _TENTHS: Final = re.compile(rf"(?:{NUMBER}|an?)\s+tenths?\b", re.I)
-_WITHOUT_COUNT: Final = re.compile(rf"(?=(?:\d*[.,]\d+|(?:{NUMBER})\s*(?:{_UNIT})\b|(?:nought|zero|oh|point)\b))", re.I)
+_MATERIAL: Final = r"paper|card(?:board)?|foil|brass|bronze|copper|steel|tin|alumini?um|mica|plastic|tape"
+_WITHOUT_COUNT: Final = re.compile(
+    rf"(?=\?|\d*[.,]\d+|(?:{NUMBER})\s*(?:{_UNIT})\b|(?:nought|zero|oh|point)\b"
+    rf"|(?:the\s+)?(?:thin\s+|thick\s+)?(?:{_MATERIAL}|shims?|shin|chim|gym|rings?|washers?)\b)",
+    re.I,
+)
+_SEVERAL: Final = re.compile(r"\b(?:shims|foils|rings|washers|ones)\b", re.I)
+_HUNDREDTHS: Final = re.compile(rf"(?:{NUMBER}|an?)\s+(?:hundredths?|thousandths?)\b", re.I)
 _SAID_LATER: Final = re.compile(rf"(?<![\w.,])(?:(0?[.,]\d+)(?:\s*({_UNIT})\b|(?![\w.]))|(\d+)\s*({_UNIT})\b)", re.I)
 _SHIM: Final = re.compile(r"(?:shims?|shin|chim|gym|foils?)\b", re.I)
 _BETWEEN: Final = re.compile(r"[\s,]*(?:[×*]|x(?=\s))?[\s,]*(?:(?:at|of)\s+)?", re.I)
@@ -30,8 +37,8 @@ def shims(text: str) -> tuple[Shim, ...]:
     Parameters
     ----------
     text
-        For each stack: count, thickness [mm, or with ``µm`` or ``thou``; ``?`` if it was not taken], place. A decimal
-        number first is the thickness of one shim.
+        For each stack: count, thickness [mm, or with ``µm`` or ``thou``; ``?`` if it was not taken], place. A line
+        that begins with a decimal number, ``?``, a material or ``shim`` is one shim.
 
     Raises
     ------
@@ -53,7 +60,12 @@ def _is_a_kind(piece: str) -> bool:
 
 def _shim(line: Line) -> Shim:
     """One stack."""
-    count = 1 if line.take(_WITHOUT_COUNT) else line.count()
+    if parts := line.take(_HUNDREDTHS):
+        raise line.wrong("a hundredth of what? Write 0.05 mm, or 2 thou", parts[0])
+    is_one = bool(line.take(_WITHOUT_COUNT))
+    if is_one and _SEVERAL.search(line.rest):
+        raise line.wrong("how many? A number comes first")
+    count = 1 if is_one else line.count()
     line.take(_SHIM)
     line.take(_BETWEEN)
     if tenths := line.take(_TENTHS):

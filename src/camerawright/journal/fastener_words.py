@@ -1,0 +1,60 @@
+"""The words of the trade for fasteners: what they are called, what describes them, where they sit, what is none."""
+
+import re
+from typing import Final
+
+THREADLESS: Final = frozenset(
+    ("pin", "dowel", "rivet", "circlip", "e-clip", "c-clip", "clip", "snap-ring", "eyelet", "key", "washer", "staple",
+     "peg", "cotter", "tack", "nail")
+)  # fmt: skip
+THREADED: Final = frozenset(("ring", "collar", "screw", "nut", "grub", "bolt", "stud", "post", "pillar", "standoff"))
+ONE_OF: Final = {f"{noun}s": noun for noun in THREADLESS | THREADED}
+SILENT: Final = frozenset({"screw", "screws", "machine", "of", "the", "off", "thread"})
+"""Words that say nothing more of a fastener."""
+ALL_ALIKE: Final = frozenset({"all", "both", "alike", "same", "equal", "identical", "each"})
+
+DESCRIBES: Final = frozenset(
+    ("cheese", "pan", "flat", "countersunk", "csk", "raised", "oval", "round", "dome", "domed", "button", "fillister",
+     "binding", "truss", "mushroom", "knurled", "slotted", "slot", "cross", "recess", "recessed", "phillips", "hex",
+     "hexagon", "socket", "shoulder", "shouldered", "stepped", "headless", "head", "headed", "grub", "set", "pointed",
+     "cone", "cup", "point", "dog", "hollow", "tapping", "self-tapping", "wood", "thumb", "captive", "threaded",
+     "pin-slot", "two-pin",
+     "long", "short", "small", "big", "large", "tiny", "thick", "thin", "fine", "coarse", "wide", "narrow", "low",
+     "high", "tall",
+     "brass", "steel", "stainless", "nickel", "nickelled", "chrome", "chromed", "plated", "silver", "nylon", "plastic",
+     "aluminium", "aluminum", "copper", "bronze", "iron", "alloy", "zinc", "bright", "plain", "polished", "blued",
+     "blackened", "painted", "black", "blue", "gold", "white", "grey", "gray", "red", "green", "yellow")
+)  # fmt: skip
+"""What may follow “2 screws” and describe all of them: head, drive and point, size, material and finish."""
+
+_LOOSE: Final = (
+    "spring", "ball", "pawl", "roller", "lever", "blade", "detent", "sleeve", "gear", "wheel", "pad",
+)  # fmt: skip
+ELSEWHERE: Final = {
+    f"{noun}{ending}": f"this is no screw: enter it under {where}"
+    for nouns, where in (
+        (_LOOSE, "loose parts (--loose)"),
+        (("shim",), "shims (--shim)"),
+        (("lead", "wire"), "leads (--lead)"),
+    )
+    for noun in nouns
+    for ending in ("", "s")
+}
+"""What is no fastener, and where it belongs."""
+
+_SIDE: Final = (
+    r"(?:N|S|E|W|(?i:NE|NW|SE|SW|north(?:-?(?:east|west))?|south(?:-?(?:east|west))?|east|west|left|right|top|bottom"
+    r"|upper|lower|front|rear|back|inner|outer|inside|outside|middle|cent(?:re|er)|hand|sides?|corners?|edges?|ends?"
+    r"|rows?|\d{1,2}\s+o[’'`]?\s?clock))(?![\w’'-])"
+)
+PLACE: Final = re.compile(
+    rf"(?:(?i:the|either|both|each|opposite)\s+)?{_SIDE}(?:[\s/-]+(?:(?i:and|&)\s+)?(?:(?i:the)\s+)?{_SIDE})*"
+    r"(?=\s*(?:,|$|\())"
+)
+"""Nothing but a place, to the next comma: ``NE and SW``, ``left hand side``."""
+SOME_OF_THEM: Final = re.compile(
+    r"\b(?:ones?|others?|rest|longer|shorter|longest|shortest|thicker|thinner|bigger|smaller|larger|different|unequal"
+    r"|missing|broken)\b",
+    re.I,
+)
+"""Words that single some out of several."""
