@@ -96,7 +96,9 @@ def same(one: Lore, other: Lore) -> bool:
     plain = all(
         getattr(one, each.name) == getattr(other, each.name) for each in fields(Lore) if each.name != "sequences"
     )
-    return plain and (one.sequences.keys, one.sequences.orders) == (other.sequences.keys, other.sequences.orders)
+    return plain and all(
+        getattr(one.sequences, name) == getattr(other.sequences, name) for name in ("keys", "orders", "on_again")
+    )
 
 
 def forget() -> None:

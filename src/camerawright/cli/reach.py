@@ -21,8 +21,8 @@ def reach(ctx: typer.Context, job: JobId, part: Part, as_json: Json = False) -> 
     """Show what must come off to reach a part, in its order.
 
     It is the smallest set, from earlier strip-downs of the variant and the order that this job states, without what is
-    off already. A part is marked assumed if it came off first every time and nobody gave a reason. The time is the sum
-    of the recorded times, with its standard uncertainty (k = 1).
+    off already. A part is marked assumed if it was off each time that the other part came off, and nobody gave a
+    reason. The time is the sum of the recorded times, with its standard uncertainty (k = 1).
 
     \b
     Example:

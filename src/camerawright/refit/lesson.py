@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from itertools import pairwise
 
-from camerawright.journal.entries import CLOSING, Lubricated, Removed, Shim, part_key
+from camerawright.journal.entries import CLOSING, Lubricated, Refitted, Removed, Shim, part_key
 from camerawright.journal.joints import Joint, hardware
 from camerawright.journal.order import OrderFacts, order_facts
 from camerawright.journal.state import State
@@ -39,11 +39,12 @@ class PartLesson:
 
 @dataclass(frozen=True, kw_only=True)
 class Lesson:
-    """What one journal teaches; `parts` by key, in the order in which they came off first."""
+    """What one journal teaches; `parts` by key, in the order in which they came off first; `on_again` as below."""
 
     job: str
     parts: Mapping[str, PartLesson] = field(default_factory=dict)
     facts: OrderFacts = field(default_factory=OrderFacts)
+    on_again: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
 
 def lesson(job: str, state: State) -> Lesson:
@@ -54,7 +55,25 @@ def lesson(job: str, state: State) -> Lesson:
             removals.setdefault(part_key(entry.part), []).append(entry)
     times = _minutes(state)
     parts = {key: _of_part(key, of_part, state, times.get(key, ())) for key, of_part in removals.items()}
-    return Lesson(job=job, parts=parts, facts=order_facts(state))
+    return Lesson(job=job, parts=parts, facts=order_facts(state), on_again=on_again(state))
+
+
+def on_again(state: State) -> dict[str, frozenset[str]]:
+    """Of the parts that came off before a part, those that were back on when it came off; all by key."""
+    off: set[str] = set()
+    back: set[str] = set()
+    found: dict[str, frozenset[str]] = {}
+    for entry in state.entries:
+        if isinstance(entry, Removed):
+            key = part_key(entry.part)
+            back.discard(key)
+            off.add(key)
+            if back:
+                found[key] = found.get(key, frozenset()) | back
+        elif isinstance(entry, Refitted) and part_key(entry.part) in off:
+            off.discard(part_key(entry.part))
+            back.add(part_key(entry.part))
+    return found
 
 
 def _of_part(key: str, removals: list[Removed], state: State, minutes: Iterable[float]) -> PartLesson:

@@ -10,7 +10,8 @@ from camerawright.journal.entries import part_key
 from camerawright.journal.order import Constraint
 from camerawright.journal.state import State
 from camerawright.refit.bonds import stable_order
-from camerawright.refit.learning import Lore, PartLore, variance
+from camerawright.refit.learning import Lore, PartLore, sequences_of, variance
+from camerawright.refit.lesson import lesson
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,7 +44,7 @@ class Reach:
 
     @property
     def assumed(self) -> tuple[ToComeOff, ...]:
-        """What came off first every time, without a reason on record."""
+        """What was off each time, without a reason on record."""
         return tuple(item for item in self.parts if not item.certain)
 
 
@@ -61,8 +62,8 @@ def reach(target: str, lore: Lore, state: State) -> Reach | None:
 
     Notes
     -----
-    Certain: the closure of the certain constraints. Assumed: what came off before the target, or before one of those,
-    in every strip-down that had both off, and was not declared independent. Times add, and so do their variances
+    Certain: the closure of the certain constraints. Assumed: what was off whenever the target, or one of those, came
+    off in any strip-down, and was not declared independent. Times add, and so do their variances
     (JCGM 100:2008, 5.1.2), each that of one more observation after n: s²(1 + 1/n). A part seen once takes the relative
     scatter of those seen more often.
     """
@@ -73,12 +74,13 @@ def reach(target: str, lore: Lore, state: State) -> Reach | None:
     on = {k for k in known if k not in state.parts or state.parts[k].status == "on"}
     why = _nearest_reasons(key, lore.firsts)
     needed = {k: constraint for k, constraint in why.items() if k in on}
-    assumed = lore.always_before([key, *needed], on - {key, *needed})
+    here = sequences_of([lesson("", state)])
+    assumed = lore.always_before([key, *needed], on - {key, *needed}, here)
     chosen = sorted({*needed, *assumed}, key=lambda k: lore.place.get(k, -1))  # what was never off yet stands outermost
     parts = [
         ToComeOff(
             part=known[k],
-            reason=needed[k].reason if k in needed else f"came off before {known[key].name} every time",
+            reason=needed[k].reason if k in needed else _seen(known[assumed[k]]),
             certain=k in needed,
         )
         for k in _in_order(chosen, lore.firsts)
@@ -88,6 +90,11 @@ def reach(target: str, lore: Lore, state: State) -> Reach | None:
     return Reach(
         target=known[key].name, parts=tuple(parts), minutes=minutes, u_minutes=u_minutes, untimed=tuple(untimed)
     )
+
+
+def _seen(then: PartLore) -> str:
+    """How often a part came off first, that was off each time another one came off."""
+    return f"came off before {then.name} {'every time' if then.n_jobs > 1 else 'in the one job that shows it'}"
 
 
 def _only_named(lore: Lore) -> dict[str, PartLore]:
