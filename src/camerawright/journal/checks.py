@@ -1,5 +1,6 @@
 """Before a check passes, and before a reading as left counts: what has to be in place, out, or done."""
 
+from collections import deque
 from collections.abc import Iterator
 from datetime import datetime
 
@@ -40,6 +41,45 @@ def _needs_missing(state: State, check: HoldPoint, known: Known) -> Iterator[Tro
         else:
             continue
         yield Trouble(what=f"{check.check}: it needs {need}, and {what}", mend=mend, can_overrule=True)
+
+
+def still_off(state: State, check: HoldPoint, known: Known) -> list[str]:
+    """The parts that a check needs in place, with all that is in them, and that are off."""
+    groups = known.learned.groups | groups_of(state)
+    keys = dict.fromkeys(key for need in check.needs for key in sorted(groups.members(part_key(need))))
+    return [state.parts[key].name for key in keys if key in state.parts and state.parts[key].status == "off"]
+
+
+def holding(state: State, entry: HoldPoint, known: Known, now: datetime) -> Iterator[Trouble]:
+    """Whether what a check needs can be in place before the part that it names goes back."""
+    if not entry.part or entry.is_at_closing:
+        return
+    groups = known.learned.groups | groups_of(state)
+    over = _surely_over(entry.part, known)
+    for need in entry.needs:
+        within = groups.members(part_key(need)) - groups.members(part_key(entry.part))
+        reason = next((over[key] for key in sorted(within) if key in over), "")
+        if part_key(need) == part_key(entry.part):
+            reason = "that is the same part"
+        if reason:
+            yield Trouble(
+                what=f"{entry.check}: it needs {need} in place before {entry.part} goes back. That cannot be: {reason}",
+                mend=f"name another part that goes back after {need}, or none",
+                can_overrule=True,
+            )
+
+
+def _surely_over(part: str, known: Known) -> dict[str, str]:
+    """By key, all that goes back after a part for certain, and the reason nearest to it."""
+    found: dict[str, str] = {}
+    queue = deque([part_key(part)])
+    while queue:
+        for constraint in known.over(queue.popleft()):
+            key = constraint.keys[0]
+            if constraint.certain and key not in found:
+                found[key] = f"{constraint.first} goes back after {constraint.then} ({constraint.reason})"
+                queue.append(key)
+    return found
 
 
 def reading(state: State, entry: Measured, known: Known, now: datetime) -> Iterator[Trouble]:

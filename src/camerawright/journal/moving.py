@@ -4,13 +4,14 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from camerawright.journal.aids import closed_in
-from camerawright.journal.entries import CLOSING, Awaited, Fastener, Refitted, Removed, part_key
+from camerawright.journal.checks import still_off
+from camerawright.journal.entries import CLOSING, Awaited, Fastener, HoldPoint, Refitted, Removed, part_key
 from camerawright.journal.film import is_film_inside, keeps_light_out
 from camerawright.journal.joints import fastener_joint, hardware, joint_text, pairing
 from camerawright.journal.known import Known
 from camerawright.journal.loose import not_caught
 from camerawright.journal.order import Constraint, said_by
-from camerawright.journal.state import Part, State
+from camerawright.journal.state import Part, Promise, State
 from camerawright.trouble import Trouble
 from camerawright.wording.moments import moment
 
@@ -199,15 +200,24 @@ def _not_yet(state: State, part: Part, known: Known) -> Iterator[Trouble]:
         )
     for promise in state.promises_of(part.name):
         yield Trouble(
-            what=f"owed before {part.name} goes back: {promise.asks}", mend="do it, and answer it", can_overrule=True
+            what=f"owed before {part.name} goes back: {promise.asks}",
+            mend=_put_in_first(state, promise, known) or "do it, and answer it",
+            can_overrule=True,
         )
     for check in known.checks_first.get(part.key, ()):
         if part_key(check.part or CLOSING) != part.key:
             yield Trouble(
                 what=f"check before {part.name} goes back: {check.check}",
-                mend="check it now, and answer it: if it fails later, this part has to come off again",
+                mend=_put_in_first(state, check, known)
+                or "check it now, and answer it: if it fails later, this part has to come off again",
                 can_overrule=True,
             )
+
+
+def _put_in_first(state: State, promise: Promise, known: Known) -> str:
+    """What a check needs in place that is still off; "" if it can be done now."""
+    missing = still_off(state, promise, known) if isinstance(promise, HoldPoint) else []
+    return f"put {' and '.join(missing)} back first, then check it" if missing else ""
 
 
 def _beneath(state: State, part: Part, known: Known) -> Iterator[Trouble]:

@@ -11,7 +11,7 @@ from typing import Any
 
 from camerawright.journal.aids import sits_nowhere
 from camerawright.journal.balance import closing
-from camerawright.journal.checks import answer, reading
+from camerawright.journal.checks import answer, holding, reading
 from camerawright.journal.clock import CLOCK_SLACK
 from camerawright.journal.dangers import apart, poisons
 from camerawright.journal.entries import (
@@ -29,6 +29,7 @@ from camerawright.journal.entries import (
     Entry,
     Gauged,
     HandedBack,
+    HoldPoint,
     Independent,
     Measured,
     NeedsState,
@@ -324,6 +325,7 @@ _RULES: dict[type, Callable[[State, Any, Known, datetime], Iterable[Trouble]]] =
     Independent: _independent,
     Contains: _contents,
     Answered: answer,
+    HoldPoint: holding,
     Measured: reading,
     Tried: _ladder,
     NeedsState: needed_state,

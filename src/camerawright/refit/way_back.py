@@ -254,7 +254,7 @@ class _Walk:
     def _take_part(self, i: int, part: Part, after: tuple[Constraint, ...]) -> None:
         barred = [bond for bond in after if bond.keys[1] in self._held]
         stuck = [
-            self._later.get(check.hold.id, check.hold.check)
+            self._later.get(check.hold.id) or self._why_it_cannot_be_checked(check)
             for check, _, _, is_waiting in self._due
             if is_waiting and i in check.bars
         ]
@@ -266,6 +266,10 @@ class _Walk:
         else:
             self.steps.append(Step(part=part, after=after))
             self._back.append(i)
+
+    def _why_it_cannot_be_checked(self, check: Placed) -> str:
+        needs = [self._parts[need].name for need in check.follows if self._parts[need].key in self._held]
+        return f"{check.hold.check}" + (f", which needs {' and '.join(needs)} in place" if needs else "")
 
     def checks(self) -> Iterator[Check]:
         """The checks in the order in which they are due."""
