@@ -151,13 +151,12 @@ def sweep(speed: int, seeds: range, told: Told, drawn: Drawn, *, alike: bool = F
             continue
         cell.n_told += 1
         cell.n_flagged += bool(firing.flags or found.flags)
-        add(cell, firing, truths[1], made.clock)
+        add(cell, firing, truths[1])
     return cell
 
 
-def add(cell: Cell, firing: Firing, truth: Truth, clock: float) -> None:
-    """One firing against its truth, which the recording's clock does not know."""
-    del clock  # what it is off by is in the budget
+def add(cell: Cell, firing: Firing, truth: Truth) -> None:
+    """One firing against its truth."""
     for one, true in zip(firing.sensors, truth.exposure_s, strict=True):
         cell.put("exposure", one.exposure, true, true)
     for curtain, passed, across in zip(
@@ -209,18 +208,12 @@ CELLS: dict[str, tuple[int, Told, Drawn, dict[str, Any]]] = {
 }  # fmt: skip
 
 
-def main(n: int = 500) -> None:
-    """The tables of docs/accuracy/curtains.md: *held* is known to 1 % in a cell, less where sensors share an error.
-
-    A number after the benchmark's name is how many recordings a cell has; text picks cells by their name.
-    """
-    wanted = [arg for arg in sys.argv[1:] if arg != "curtains_second"]
-    n = next((int(arg) for arg in wanted if arg.isdigit()), n)
-    picked = [arg for arg in wanted if not arg.isdigit()]
+def main(n: int = 500, only: str = "") -> None:
+    """The table of docs/accuracy/curtains.md; `only` picks cells by a part of their name."""
     print("| cell | firings (refused, flagged) | " + " | ".join(f"{q}: rms, u [%], held" for q in QUANTITIES) + " |")
     print("|---|---|" + "---|" * len(QUANTITIES))
     for name, (speed, told, drawn, how) in CELLS.items():
-        if picked and not any(text in name for text in picked):
+        if only not in name:
             continue
         cell = sweep(speed, range(n), told, drawn, **how)
         columns = []
@@ -231,3 +224,7 @@ def main(n: int = 500) -> None:
         print(
             f"| {name} | {cell.n_told} ({cell.n_refused}, {cell.n_flagged}) | " + " | ".join(columns) + " |", flush=True
         )
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]), sys.argv[2] if len(sys.argv) > 2 else "")

@@ -129,7 +129,7 @@ def test_four_sensors_are_fitted_by_least_squares() -> None:
 
 
 def _advice(second: Curtain, *times_s: float) -> str:
-    record = run(recorded(scene(*times_s, second=second))[0], "1/1000", None)
+    record = run(recorded(scene(*times_s, second=second))[0], "1/1000", None, sensor="photodiode")
     return " ".join(record.advice)
 
 

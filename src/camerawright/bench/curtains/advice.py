@@ -6,11 +6,14 @@ from typing import Final
 from camerawright.bench.curtains.firing import is_stray
 from camerawright.bench.curtains.motion import stops_per_ms
 from camerawright.bench.curtains.record import Firing, GateComparison, Speed
+from camerawright.bench.curtains.sensors import ALIKE_LABEL, CLASS
+from camerawright.bench.options import quoted
 from camerawright.handbook.exposure import name_of
 from camerawright.quantity import Quantity
 from camerawright.wording import numbers
 
 _MATTERS_EV = 0.1  # less between the ends is nothing to work on. Common practice
+_FAST_S = 1e-3  # the speed at which the curtains' difference is told
 _SLOW_S = 1 / 200  # slower than this the curtains' difference hardly shows in the exposure
 _CLEAN_FIRST: Final = (
     "Clean first: free the rollers, bearings, tapes and edge bar of that curtain from old oil and dirt. Only then turn"
@@ -41,6 +44,13 @@ def _curtains(speed: Speed, *, is_capped: bool) -> list[str]:
     later_s, expanded_s = speed.later.value, speed.later.expanded_u
     if abs(later_s) < expanded_s:
         apart_mm = numbers.short(speed.points[-1].at_mm - speed.points[0].at_mm)
+        unsure = math.log2(1 + expanded_s / _FAST_S)
+        if unsure > _MATTERS_EV:
+            return [
+                f"Over {apart_mm} mm the curtains differ by less than {_ms(expanded_s)}, and nothing finer can be told"
+                f" here: at 1/1000 that would be {numbers.fixed(unsure, 2)} stop. Say which sensors these are"
+                f" ({quoted(CLASS)}) and {quoted(ALIKE_LABEL)}."
+            ]
         return [
             f"The curtains take the same time over {apart_mm} mm, {_ms(speed.first.value)}, within {_ms(expanded_s)}:"
             " leave their tensions alone."
@@ -50,7 +60,7 @@ def _curtains(speed: Speed, *, is_capped: bool) -> list[str]:
     text = _difference(speed, slow, change)
     if speed.effective.value > _SLOW_S:
         # a slit of 1/1000 s at the near end has that much more or less at the far end
-        change = math.log2(1 + abs(later_s) / 1e-3)
+        change = math.log2(1 + abs(later_s) / _FAST_S)
         text += f" At 1/1000 it would be {numbers.fixed(change, 2)} stop."
     if abs(change) < _MATTERS_EV and not is_capped:
         return [text, "That is too little to work on."]

@@ -15,6 +15,8 @@ Floats = NDArray[np.float64]
 Alike = Literal["sensors", "inputs", "both"]
 
 CLASS: Final = "Class of the light sensors"
+ALIKE_LABEL: Final = "What is alike in the channels"
+"""Options, by their labels."""
 ALIKE: Final[tuple[Alike, ...]] = get_args(Alike)
 OPTIONS: Final = (
     Option("sensor", "CLASS", CLASS, "as doubtful as any of them if not told", SENSOR_NAMES),
@@ -22,7 +24,7 @@ OPTIONS: Final = (
     Option(
         "alike",
         "WHAT",
-        "What is alike in the channels",
+        ALIKE_LABEL,
         "sensors of one make with one load in one light, inputs that are sampled at the same moment; none if not told",
         ALIKE,
     ),
