@@ -54,6 +54,8 @@ class _Camera:
         self.was_off: set[str] = set()
         self.over: list[tuple[str, str]] = []  # what sits over what
         self.tray: Counter[tuple[str, str, str]] = Counter()
+        self.held: Counter[tuple[str, str, str]] = Counter()  # what went in and is in
+        self.perhaps: Counter[tuple[str, str, str]] = Counter()  # what was accounted for while its part was on
         self.aids: Counter[str] = Counter()
         self.turns = 0.0  # of the only spring, from where it was
         self.wanted: dict[str, set[str]] = {}
@@ -65,6 +67,7 @@ class _Camera:
         self.promises: dict[str, Entry] = {}
         self.found: set[str] = set()
         self.left: set[str] = set()
+        self.through: set[tuple[str, str]] = set()  # a part whose screws are in, and what one of them goes through
         self.is_worked_on = False
         self.is_shut = False
         self.is_balanced_by_closing = False
@@ -103,12 +106,25 @@ class _Camera:
         over = {cover for cover, beneath in self.over if beneath == part} | {*entry.under}
         if over - self.off - self.gone:
             yield "no part comes off beneath one that is on"
+        came = Counter(dict(_hardware(entry)))
+        went, perhaps = self._of(part, self.held), self._of(part, self.perhaps)
+        spoken = {kind for _, kind, _ in went + perhaps}
+        if not went <= came or {each[1] for each in came - (went + perhaps)} & spoken:
+            yield "what comes out is not what went in"
+        if any((other, part) in self.through for other in self.was_off - self.off - self.gone):
+            yield "a screw of another part goes through it"
+        if {each.through for each in entry.fasteners} & self.off:
+            yield "the screw was out when the other part came off"
         if len(self.noted.get(part, ())) < len(self.wanted.get(part, ())):
             yield "a mark is missing"
         caught = {loose.what for loose in entry.loose}
         if self.hazards.get(part, set()) - caught:
             yield "something got loose"
         yield from self._state(part, "removal")
+
+    @staticmethod
+    def _of(part: str, hardware: Counter[tuple[str, str, str]]) -> Counter[tuple[str, str, str]]:
+        return Counter({each: n for each, n in hardware.items() if each[0] == part and n})
 
     def _goes_back(self, entry: Refitted) -> Iterator[str]:
         part = entry.part
@@ -148,16 +164,23 @@ class _Camera:
                 self.off.add(part)
                 self.was_off.add(part)
                 self.over += [(cover, part) for cover in entry.under]
-                self.tray.update(dict(_hardware(entry)))
+                came = Counter(dict(_hardware(entry)))
+                self.tray += came + (self._of(part, self.held) - came)
+                self._not_in(part)
                 self._owed_again({part})
             case Refitted(part=part):
                 self.off.discard(part)
                 self.noted.pop(part, None)
                 self.tray -= Counter(dict(_hardware(entry)))
+                self._not_in(part)
+                self.held += Counter(dict(_hardware(entry)))
+                self.through |= {(part, each.through) for each in entry.fasteners if each.through}
             case AccountedFor(part=part):
                 if part in self.off:
                     self.off.discard(part)
                     self.gone.add(part)
+                else:
+                    self.perhaps += self._of(part, self.tray)
                 self.tray = Counter({each: n for each, n in self.tray.items() if each[0] != part})
             case Ordered(certain=True):
                 self.over.append((entry.first, entry.then))
@@ -197,6 +220,12 @@ class _Camera:
             case _:
                 pass
 
+    def _not_in(self, part: str) -> None:
+        """Nothing is known any more of what holds a part."""
+        self.held -= self._of(part, self.held)
+        self.perhaps -= self._of(part, self.perhaps)
+        self.through = {each for each in self.through if each[0] != part}
+
     def _owed_again(self, moved: set[str]) -> None:
         """What was done for these is to be done once more."""
         for name, promise in self.promises.items():
@@ -213,5 +242,6 @@ def _hardware(entry: Removed | Refitted) -> Mapping[tuple[str, str, str], int]:
     kinds: tuple[tuple[str, Any], ...] = (("screw", entry.fasteners), ("shim", entry.shims), ("loose", entry.loose))
     for kind, several in kinds:
         for each in several:
-            counts[entry.part, kind, each.model_copy(update={"count": 1}).model_dump_json()] += each.count
+            alike = each.model_copy(update={"count": 1}).model_dump_json(exclude={"through"})
+            counts[entry.part, kind, alike] += each.count
     return counts

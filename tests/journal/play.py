@@ -100,6 +100,10 @@ def in_force(entries: Iterable[Entry]) -> list[Entry]:
     return [stands for i, e in enumerate(ordered) if not isinstance(e, Corrected) and (stands := fate(i)) is not None]
 
 
+def _counted(entry: Removed | Refitted) -> Counter[tuple[str, str]]:
+    return Counter({(joint.kind, joint.what): count for joint, count in hardware(entry).items()})
+
+
 class Tally:
     """A second opinion on where things are: one pass over what stands, entry by entry."""
 
@@ -108,6 +112,7 @@ class Tally:
         self.order: list[str] = []  # what is off, in the order of removal
         self.gone: set[str] = set()
         self.out: dict[str, Counter[tuple[str, str]]] = {}
+        self.held: dict[str, Counter[tuple[str, str]]] = {}  # what went in with a part that is on
         self.aids: Counter[str] = Counter()
         self.owed: dict[str, Entry] = {}
         self.clashes = 0
@@ -122,12 +127,14 @@ class Tally:
                 self._goes(part)
                 self.gone.discard(part)
                 self.order.append(part)
-                self.out.setdefault(part, Counter()).update(hardware(entry))
+                came = _counted(entry)
+                self.out[part] = self.out.get(part, Counter()) + came + (self.held.pop(part, Counter()) - came)
             case Refitted(part=part):
                 self.clashes += self.is_closed + (part not in self.order)
                 self._goes(part)
                 self.gone.discard(part)
                 self.out[part] = self.out.get(part, Counter()) - Counter(hardware(entry))
+                self.held[part] = _counted(entry)
             case AccountedFor(part=part):
                 if part in self.order:
                     self._goes(part)

@@ -49,9 +49,15 @@ from tests.journal.play import Bench, Tally, in_force
 NAMES = ("top plate", "dial", "shutter", "rack", "bellows", "spool")
 PARTS = st.sampled_from(NAMES)
 UNDER = st.lists(PARTS, max_size=2, unique=True).map(tuple)
-SCREWS = st.lists(st.builds(Fastener, count=st.integers(1, 4), size=st.sampled_from(["M1.4", "M1.7"])), max_size=2).map(
-    tuple
-)
+SCREWS = st.lists(
+    st.builds(
+        Fastener,
+        count=st.integers(1, 4),
+        size=st.sampled_from(["M1.4", "M1.7"]),
+        through=st.sampled_from([None, None, None, *NAMES]),
+    ),
+    max_size=2,
+).map(tuple)
 SHIMS = st.lists(st.builds(Shim, place=st.just("NE"), count=st.integers(1, 2), thickness_mm=st.just(0.1)), max_size=1)
 LOOSE = st.lists(st.builds(Loose, what=st.just("ball 1.5 mm")), max_size=1)
 WHY = st.sampled_from([None, None, None, "as this one is"])  # a quarter of the refusals is overruled

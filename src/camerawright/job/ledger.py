@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pydantic import JsonValue
 
 from camerawright.journal.entries import AccountedFor, Added, Refitted, Removed, part_key
-from camerawright.journal.joints import Joint, hardware, pairing
+from camerawright.journal.joints import Joint, came_out, hardware, pairing
 from camerawright.journal.state import State
 
 
@@ -93,12 +93,15 @@ def ledger(state: State) -> Ledger:
 def _counts(state: State) -> dict[tuple[str, Joint], Counter[str]]:
     """How many of each kind of each part came out, went back, were accounted for and added."""
     counts: dict[tuple[str, Joint], Counter[str]] = {}
+    held: dict[str, Counter[Joint]] = {}
     for entry in state.entries:
         if isinstance(entry, Removed):
-            for joint, count in hardware(entry).items():
+            for joint, count in came_out(held.pop(part_key(entry.part), {}), entry).items():
                 counts.setdefault((part_key(entry.part), joint), Counter())["out"] += count
         elif isinstance(entry, Refitted | Added):
             _count_back(counts, entry)
+            before = held.get(part_key(entry.part), Counter()) if isinstance(entry, Added) else Counter()
+            held[part_key(entry.part)] = before + Counter(hardware(entry))
         elif isinstance(entry, AccountedFor):
             for (key, _), numbers in counts.items():
                 if key == part_key(entry.part):

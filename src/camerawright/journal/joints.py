@@ -134,3 +134,15 @@ def pairing(out: Mapping[Joint, int], back: Mapping[Joint, int]) -> Pairing:
     filled = Counter(is_out[i_out] for i_out in taken)
     added = Counter(going) - Counter(going[i_back] for i_back in taken.values())
     return Pairing(filled=filled, missing=Counter(is_out) - filled, added=added)
+
+
+def came_out(held: Mapping[Joint, int], removed: Removed) -> dict[Joint, int]:
+    """What is out once a part came off: what was told, and of what held it, what did not come out with it.
+
+    Parameters
+    ----------
+    held
+        What went in with it the last time; nothing where it is off for the first time.
+    """
+    told = hardware(removed)
+    return dict(Counter(told) + Counter(pairing(held, told).missing)) if held else told

@@ -7,6 +7,7 @@ from camerawright.journal.aids import closed_in
 from camerawright.journal.checks import still_off
 from camerawright.journal.entries import CLOSING, Awaited, Fastener, HoldPoint, Refitted, Removed, part_key
 from camerawright.journal.film import is_film_inside, keeps_light_out
+from camerawright.journal.held import held_by_another, other_than_went_in, out_already
 from camerawright.journal.joints import fastener_joint, hardware, joint_text, pairing
 from camerawright.journal.known import Known
 from camerawright.journal.loose import not_caught
@@ -34,6 +35,10 @@ def removal(state: State, entry: Removed, known: Known, now: datetime) -> Iterat
             can_overrule=True,
         )
     yield from _covered(state, part, entry, known)
+    if part.status == "on":
+        yield from other_than_went_in(part, entry)
+    yield from held_by_another(state, part)
+    yield from out_already(state, part, entry)
     yield from _wrong_state(state, part, "removal")
     yield from _mark_missing(part, known)
     yield from _gets_loose(state, part, entry, known)

@@ -43,6 +43,7 @@ from camerawright.journal.entries import (
     part_key,
 )
 from camerawright.journal.gauging import not_open
+from camerawright.journal.held import through_itself
 from camerawright.journal.known import Known
 from camerawright.journal.machine_state import needed_state, setting, turning
 from camerawright.journal.moving import is_not_off, refit, removal
@@ -83,6 +84,7 @@ def _as_the_camera_is(state: State, entry: Entry, known: Known, now: datetime) -
     rule = _RULES.get(type(entry))
     return (
         *unknown_names(state, entry, known),
+        *through_itself(entry),
         *poisons(entry),
         *apart(state, entry, now),
         *(rule(state, entry, known, now) if rule else ()),
@@ -191,8 +193,9 @@ def _adding(state: State, entry: Added, known: Known, now: datetime) -> Iterator
     if part.status == "off":
         yield Trouble(what=f"{part.name} came off this camera", mend="enter that it went back, or give this one a name")
     elif part.removed is not None or part.added is not None:
+        was = "was accounted for" if part.status == "accounted for" else "is on the camera already"
         yield Trouble(
-            what=f"{part.name} is on the camera already",
+            what=f"{part.name} {was}",
             mend="give what you add a name of its own, or say why it is added again",
             can_overrule=True,
         )

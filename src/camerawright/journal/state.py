@@ -46,7 +46,7 @@ from camerawright.journal.entries import (
     part_key,
 )
 from camerawright.journal.gauging import with_sizes
-from camerawright.journal.joints import Joint, hardware, pairing
+from camerawright.journal.joints import Joint, came_out, hardware, pairing
 from camerawright.journal.reached import reached
 from camerawright.journal.sentences import briefly
 from camerawright.journal.slack import nipped, slack_after
@@ -85,6 +85,8 @@ class Part:
     added: Added | None = None  # if it was not there before
     slack: Mapping[Joint, int] = field(default_factory=dict)  # screws in their place that are not tight
     out: Mapping[Joint, int] = field(default_factory=dict)  # hardware still out, and not accounted for
+    held: Mapping[Joint, int] = field(default_factory=dict)  # hardware that went in with it and is in
+    accounted: Mapping[Joint, int] = field(default_factory=dict)  # hardware accounted for since it went back
 
     @property
     def marks_now(self) -> tuple[Marked, ...]:
@@ -322,13 +324,15 @@ class _Fold:
         self._after_closing(entry)
         if part["status"] == "off":
             self.conflicts.append(f"{part['name']} was added while it was off")
-        part.update(status="on", added=entry)
+        part.update(status="on", added=entry, held=dict(Counter(part.get("held", {})) + Counter(hardware(entry))))
 
     def _accounted_for(self, entry: AccountedFor) -> None:
         part = self.of(entry.part)
         if part["status"] == "on" and not part["out"]:
             self.conflicts.append(f"{part['name']} was accounted for while it was on, with nothing of it out")
         status = "on" if part["status"] == "on" else "accounted for"
+        if status == "on":
+            part["accounted"] = dict(Counter(part.get("accounted", {})) + Counter(part["out"]))
         part.update(status=status, out={}, awaiting=None)
 
     def _closed(self) -> None:
@@ -374,9 +378,10 @@ class _Fold:
             self.wholes.setdefault(part["key"], set()).add(part_key(entry.assembly))
         self._owe_again(part["key"])
         out = part["out"]
-        for joint, count in hardware(entry).items():
+        for joint, count in came_out(part.get("held", {}), entry).items():
             out[joint] = out.get(joint, 0) + count
         part.update(slack={}, status="off", removed=entry, n_removal=self.n_removed, refitted=None, awaiting=None)
+        part.update(held={}, accounted={})
         part["n_tried_past"] = len(part.get("tried", ()))
         self._described(entry.part, entry)
         if entry.under:
@@ -390,6 +395,7 @@ class _Fold:
             self.conflicts.append(f"{part['name']} went back while it was {part['status']}")
         # What goes in beyond what came out is the rules' business: here it only fills what is out.
         part["out"] = dict(pairing(part["out"], hardware(entry)).missing)
+        part.update(held=hardware(entry), accounted={})
         part["slack"] = nipped(entry) if entry.nipped else {}
         part.update(status="on", refitted=entry, awaiting=None, soil=(), n_marks_used=len(part.get("marks", ())))
 

@@ -1,0 +1,147 @@
+"""Gates on what moves a second time: screws, screws through two parts, merged journals, film (common practice)."""
+
+import pytest
+
+from camerawright.job.ledger import ledger
+from camerawright.journal.balance import closing
+from camerawright.journal.entries import (
+    AccountedFor,
+    Added,
+    Entry,
+    Fastener,
+    Loose,
+    Refitted,
+    Removed,
+    Reopened,
+    Shim,
+)
+from camerawright.journal.state import fold
+from tests.journal.makers import NOW, Clock, against, refused
+
+THREE, TWO = (Fastener(count=3, size="M2", length_mm=4),), (Fastener(count=2, size="M2", length_mm=6),)
+SHIM, BALL = (Shim(place="NE", count=1, thickness_mm=0.1),), (Loose(what="ball"),)
+
+
+def _back(clock: Clock) -> list[Entry]:
+    """A plate that was off and is back, with three screws, a shim and a ball."""
+    fields = {"part": "plate", "fasteners": THREE, "shims": SHIM, "loose": BALL}
+    return [Removed.model_validate({"at": clock(), **fields}), Refitted.model_validate({"at": clock(), **fields})]
+
+
+# -- what went in comes out --------------------------------------------------------------------------------------------
+
+
+def test_what_comes_out_is_what_went_in() -> None:
+    clock = Clock()
+    journal = _back(clock)
+    same = Removed(at=NOW, part="plate", fasteners=THREE, shims=SHIM, loose=BALL)
+    assert refused(journal, same) == []
+    vague = same.model_copy(update={"fasteners": (Fastener(count=3),)})
+    assert refused(journal, vague) == [], "threads that nobody took again"
+    assert refused(journal, same.model_copy(update={"fasteners": TWO})) == [
+        "plate: 3 × screw M2 × 4 mm went in; 2 × screw M2 × 6 mm came out"
+    ]
+    five = (Fastener(count=5, size="M2", length_mm=4),)
+    assert refused(journal, same.model_copy(update={"fasteners": five})) == [
+        "plate: 3 × screw M2 × 4 mm went in; 5 × screw M2 × 4 mm came out"
+    ]
+    found = against([*journal, Reopened(at=clock(), reason="?")], Removed(at=NOW, part="plate"))
+    assert [trouble.what for trouble in found] == [
+        "plate: 1 × loose part ball went in; no loose part came out",
+        "plate: 3 × screw M2 × 4 mm went in; no screw came out",
+        "plate: 1 × shim 0.10 mm, NE went in; no shim came out",
+    ]
+    assert all(trouble.can_overrule for trouble in found)
+
+
+def test_what_went_in_and_did_not_come_out_stays_open() -> None:
+    clock = Clock()
+    journal = _back(clock)
+    journal += [
+        Removed(at=clock(), part="plate", fasteners=TWO, shims=SHIM, loose=BALL, overruled="so it was"),
+        Refitted(at=clock(), part="plate", fasteners=TWO, shims=SHIM, loose=BALL),
+    ]
+    assert [(line.what, line.n_open) for line in ledger(fold(journal)).lines if line.n_open] == [("M2 × 4 mm", 3)]
+    assert [trouble.what for trouble in closing(fold(journal))] == ["plate: 3 × screw M2 × 4 mm not back"]
+    assert refused(journal[:3], journal[3]) == ["plate: 3 × screw M2 × 4 mm came out, 0 going back"]
+
+
+def test_nothing_is_asked_of_what_nobody_spoke_of() -> None:
+    clock = Clock()
+    journal: list[Entry] = [Removed(at=clock(), part="plate", shims=SHIM)]
+    journal.append(Refitted(at=clock(), part="plate", shims=SHIM))
+    assert refused(journal, Removed(at=NOW, part="plate", shims=SHIM, fasteners=THREE)) == []
+
+
+def test_a_screw_that_was_accounted_for_may_be_in_or_not() -> None:
+    clock = Clock()
+    two = (Fastener(count=2, size="M2", length_mm=4),)
+    journal: list[Entry] = [
+        Removed(at=clock(), part="plate", fasteners=THREE),
+        Refitted(at=clock(), part="plate", fasteners=two, overruled="one fell"),
+        AccountedFor(at=clock(), part="plate", reason="found beneath the bench, and put in"),
+    ]
+    for came in (two, THREE):
+        assert refused(journal, Removed(at=NOW, part="plate", fasteners=came)) == []
+    one = (Fastener(count=1, size="M2", length_mm=4),)
+    assert refused(journal, Removed(at=NOW, part="plate", fasteners=one)) == [
+        "plate: 2 × screw M2 × 4 mm went in (1 × screw M2 × 4 mm accounted for); 1 × screw M2 × 4 mm came out"
+    ]
+
+
+def test_what_was_added_comes_out_as_it_went_in() -> None:
+    added = Added(at=Clock()(), part="register shim", reason="0.1 mm short", shims=SHIM)
+    assert refused([added], Removed(at=NOW, part="register shim")) == [
+        "register shim: 1 × shim 0.10 mm, NE went in; no shim came out"
+    ]
+
+
+def test_what_was_accounted_for_is_not_said_to_be_on_the_camera() -> None:
+    clock = Clock()
+    gone: list[Entry] = [Removed(at=clock(), part="seal"), AccountedFor(at=clock(), part="seal", reason="crumbled")]
+    assert refused(gone, Added(at=NOW, part="seal", reason="made")) == ["seal was accounted for"]
+
+
+# -- a screw through two parts -----------------------------------------------------------------------------------------
+
+
+def _long(through: str) -> tuple[Fastener, ...]:
+    return (Fastener(count=1, size="M2", length_mm=8, through=through),)
+
+
+def test_no_part_comes_off_with_another_parts_screw_through_it() -> None:
+    clock = Clock()
+    journal: list[Entry] = [
+        Removed(at=clock(), part="top cover", fasteners=_long("shoe")),
+        Refitted(at=clock(), part="top cover", fasteners=_long("shoe")),
+    ]
+    shoe = Removed(at=NOW, part="shoe")
+    (found,) = against(journal, shoe)
+    assert (found.what, found.can_overrule) == ("a screw of top cover goes through shoe, too, and it is in", True)
+    off = Removed(at=clock(), part="top cover", fasteners=_long("shoe"))
+    assert refused([*journal, off], shoe) == []
+
+
+@pytest.mark.parametrize("kind", [Removed, Added])
+def test_no_screw_goes_through_its_own_part_twice(kind: type) -> None:
+    entry = kind.model_validate(  # type: ignore[attr-defined]
+        {"at": NOW, "part": "Plate", "reason": "?", "fasteners": _long("the plate")}
+        if kind is Added
+        else {"at": NOW, "part": "Plate", "fasteners": _long("the plate")}
+    )
+    (found,) = against([], entry)
+    assert (found.what, found.can_overrule) == ("a screw of Plate cannot go through Plate, too", False)
+
+
+def test_a_screw_that_is_told_from_both_sides_is_one_screw() -> None:
+    clock = Clock()
+    shoe = Removed(at=clock(), part="shoe", fasteners=_long("top cover"))
+    cover = Removed(at=NOW, part="top cover", fasteners=_long("shoe"))
+    (found,) = against([shoe], cover)
+    assert found.what == "screw M2 × 8 mm through shoe came out with shoe already"
+    bare = shoe.model_copy(update={"fasteners": ()})
+    assert refused([bare], cover) == ["a screw of top cover goes through shoe, too, and shoe came off before it"]
+    journal: list[Entry] = [shoe, Removed(at=clock(), part="top cover")]
+    back = Refitted(at=clock(), part="top cover")
+    assert refused(journal, back) == []
+    assert refused([*journal, back], Refitted(at=NOW, part="shoe", fasteners=_long("top cover"))) == []
