@@ -382,7 +382,15 @@ def test_film_inside_bars_what_keeps_the_light_out(part: str, does: bool) -> Non
 
 
 @pytest.mark.parametrize(
-    ("said", "is_barred"), [("out", False), ("taken out in the dark", False), ("rewound", True), ("inside", True)]
+    ("said", "is_barred"),
+    [
+        ("out", False),
+        ("taken out in the dark", False),
+        ("rewound", True),
+        ("inside", True),
+        ("not out", True),
+        ("half out", True),
+    ],
 )
 def test_film_is_out_only_when_somebody_says_so(said: str, is_barred: bool) -> None:
     journal = [Set(at=Clock()(), settings={"Film": said})]

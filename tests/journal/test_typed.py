@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from camerawright.journal.asked import asked
-from camerawright.journal.entries import ENTRY, KINDS, Awaited, Entry, Removed
+from camerawright.journal.asked import asked, field_of
+from camerawright.journal.entries import ENTRY, KINDS, Awaited, Entry, Reminded, Removed, Set, Worked
 from camerawright.journal.typed import NotAnEntry, entry_typed, typed_again
 from camerawright.trouble import NotUnderstood
 
@@ -65,6 +65,10 @@ def test_every_field_of_every_kind_is_read_or_named_never_a_crash(kind: str) -> 
         ("1.5 h", NOW + timedelta(hours=1.5)),
         ("1,5h", NOW + timedelta(hours=1.5)),
         ("3 days", NOW + timedelta(days=3)),
+        ("3 weeks", NOW + timedelta(days=21)),
+        ("an hour and a half", NOW + timedelta(hours=1.5)),
+        ("for a fortnight", NOW + timedelta(days=14)),
+        ("tomorrow", NOW + timedelta(days=1)),
         ("2026-03-05T12:00+01:00", datetime(2026, 3, 5, 11, tzinfo=UTC)),
     ],
 )
@@ -74,11 +78,89 @@ def test_a_moment_may_be_given_by_how_long_from_now_it_is(typed: str, until: dat
     assert entry.until == until
 
 
-@pytest.mark.parametrize("typed", ["soon", "-5 min", "30", "1e9 min", "9999-12-31"])
+@pytest.mark.parametrize("typed", ["soon", "-5 min", "30", "1e9 min", "9999-12-31", "999999999 w", "2-3 days"])
 def test_a_moment_that_is_none_is_named(typed: str) -> None:
     with pytest.raises(NotAnEntry) as wrong:
         entry_typed("awaited", {"part": "x", "awaiting": "y", "until": typed}, at=NOW)
     assert [trouble.where for trouble in wrong.value.troubles] == ["until"]
+
+
+def test_a_day_may_be_given_by_how_long_from_now_it_is() -> None:
+    told = {"part": "shutter", "todo": "fire it once more"}
+    for typed, due in (("2026-03-04", date(2026, 3, 4)), ("2 days", date(2026, 3, 4)), ("tomorrow", date(2026, 3, 3))):
+        entry = entry_typed("reminded", {**told, "due": typed}, at=NOW)
+        assert isinstance(entry, Reminded)
+        assert entry.due == due
+
+
+@pytest.mark.parametrize(
+    ("typed", "minutes"),
+    [("90", 90), ("ninety", 90), ("1:30", 90), ("0:05", 5), ("1.5 h", 90), ("4,5 h", 270), ("1 h 30", 90),
+     ("an hour and a half", 90), ("half an hour", 30), ("45 min", 45)],
+)  # fmt: skip
+def test_time_worked_is_read_as_one_says_it(typed: str, minutes: int) -> None:
+    entry = entry_typed("worked", {"minutes": typed, "task": "x"}, at=NOW)
+    assert isinstance(entry, Worked)
+    assert entry.minutes == minutes
+
+
+@pytest.mark.parametrize("typed", ["1.5", "1 1/2", "1:75", "0", "0.33 h", "20 s", "two or three hours", "25 h"])
+def test_time_worked_that_is_unclear_is_asked_about(typed: str) -> None:  # 1.5: hours or minutes?
+    with pytest.raises(NotAnEntry) as wrong:
+        entry_typed("worked", {"minutes": typed, "task": "x"}, at=NOW)
+    assert [trouble.where for trouble in wrong.value.troubles] == ["minutes"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "settings"),
+    [
+        ("shutter=released", {"shutter": "released"}),
+        ("film out", {"film": "out"}),
+        ("no film", {"film": "out"}),
+        ("film has been taken out", {"film": "out"}),
+        ("focus infinity", {"focus": "infinity"}),
+        ("focus at infinity", {"focus": "infinity"}),
+        ("the shutter is cocked", {"the shutter": "cocked"}),
+        ("shutter not cocked", {"shutter": "not cocked"}),
+        ("speed dial: B", {"speed dial": "B"}),
+        ("shutter cocked, film out", {"shutter": "cocked", "film": "out"}),
+        ("focus at rest = infinity", {"focus at rest": "infinity"}),
+    ],
+)
+def test_a_setting_is_read_as_one_says_it(typed: str, settings: dict[str, str]) -> None:
+    entry = entry_typed("set", {"settings": typed}, at=NOW)
+    assert isinstance(entry, Set)
+    assert entry.settings == settings
+
+
+@pytest.mark.parametrize("typed", ["cocked", "shutter cocked and film out", "self-timer run down", "shutter ="])
+def test_a_setting_without_its_name_or_its_value_is_asked_about(typed: str) -> None:
+    with pytest.raises(NotAnEntry):
+        entry_typed("set", {"settings": typed}, at=NOW)
+
+
+@pytest.mark.parametrize(
+    ("kind", "name", "typed", "expected"),
+    [
+        ("tension", "direction", "anti-clockwise", "anticlockwise"),
+        ("tension", "direction", "counter clockwise", "anticlockwise"),
+        ("tension", "direction", "CW", "clockwise"),
+        ("sits", "aspect", "teeth from mark", "teeth from the mark"),
+        ("sits", "aspect", "pre-load", "preload"),
+        ("sits", "aspect", "which way up", "which way round"),
+        ("lubricated", "amount", "a touch", "touch"),
+        ("lubricated", "amount", "a trace", "touch"),
+        ("lubricated", "amount", "A smear", "film"),
+        ("lubricated", "amount", "none", "dry"),
+        ("turned", "act", "nipped-up", "nipped up"),
+    ],
+)
+def test_a_choice_is_read_as_one_says_it(kind: str, name: str, typed: str, expected: str) -> None:
+    field = field_of(KINDS[kind], name)
+    assert field is not None
+    assert field.read(typed) == expected
+    for choice in field.choices:
+        assert field.read(choice) == choice  # no word stands for another choice
 
 
 def test_several_are_given_one_by_one_or_in_one_field() -> None:

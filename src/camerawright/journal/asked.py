@@ -1,5 +1,6 @@
 """What each kind of entry asks for, field by field: commands, forms and sentences are made from this."""
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -9,7 +10,7 @@ from typing import Annotated, Any, Final, Literal, TypeVar, Union, get_args, get
 from pydantic.fields import FieldInfo
 
 from camerawright.journal.entry import AnEntry
-from camerawright.journal.fields import Among, AsText, Called, EntryId, Photo, Reads
+from camerawright.journal.fields import AlsoSaid, Among, AsText, Called, EntryId, Photo, Reads
 from camerawright.trouble import NotUnderstood
 
 Mark = TypeVar("Mark")
@@ -32,6 +33,7 @@ class Asked:
     is_needed: bool
     default: Any
     choices: Mapping[str, Any]
+    also: Mapping[str, Any]  # what else stands for a choice
     text: AsText
     among: str  # which names are suggested
     reads: Mapping[Any, str]  # how a value sounds, where that is not how it is typed
@@ -55,10 +57,10 @@ class Asked:
             return self.text.read_each(given)
         if not self.choices:
             return self.text.read_field(given)
-        word = " ".join(given.casefold().split())
-        if word not in self.choices:
+        spoken = {_bare(word): one for word, one in (*self.also.items(), *self.choices.items())}
+        if _bare(given) not in spoken:
             raise NotUnderstood(f"“{given}” is not among the choices", f"give one of {', '.join(self.choices)}")
-        return self.choices[word]
+        return spoken[_bare(given)]
 
     def written(self, value: Any) -> str:
         """The text that is read as this value again."""
@@ -99,6 +101,7 @@ def _asked(name: str, field: FieldInfo) -> Asked:
     among = _one(Among, marks)
     called = _one(Called, marks)
     reads = _one(Reads, marks)
+    also = _one(AlsoSaid, marks)
     label = field.title or name.replace("_", " ").capitalize()
     return Asked(
         name=name,
@@ -110,12 +113,18 @@ def _asked(name: str, field: FieldInfo) -> Asked:
         is_needed=field.is_required(),
         default=field.default,
         choices=_choices(field.annotation),
+        also=also.words if also else {},
         text=_one(AsText, marks) or AsText(),
         among=among.names if among else "",
         reads=reads.words if reads else {},
         is_photo=_is(Photo, marks),
         is_entry=_is(EntryId, marks),
     )
+
+
+def _bare(word: str) -> str:
+    """A choice without its articles, hyphens and spaces: “anti-clockwise”, “teeth from mark”."""
+    return re.sub(r"\b(?:an?|the)\s|[\W_]", "", word.casefold())
 
 
 def _one(kind: type[Mark], marks: Iterable[object]) -> Mark | None:

@@ -15,6 +15,7 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints
 
 from camerawright.trouble import NotUnderstood
+from camerawright.wording.durations import minutes_by_clock, minutes_said
 from camerawright.wording.moments import moment
 from camerawright.wording.names import name_key
 from camerawright.wording.numbers import short
@@ -106,6 +107,13 @@ class Among:
 
 
 @dataclass(frozen=True, eq=False)
+class AlsoSaid:
+    """What else stands for a choice: “a trace” for “touch”."""
+
+    words: Mapping[str, Any]
+
+
+@dataclass(frozen=True, eq=False)
 class Reads:
     """How each choice sounds in a sentence, where that is not the choice itself."""
 
@@ -127,10 +135,32 @@ def _quoted(text: str) -> str:
     return f'"{doubled}"' if any(sign in text for sign in ',"\n\r') else text
 
 
+_EQUALS: Final = re.compile("=")
+_COLON: Final = re.compile(r":(?!\d)")
+_IS: Final = re.compile(r"\s+(?:is|are|at|on|to|set\s+(?:to|at|on))\s+", re.I)
+_TWO_WORDS: Final = re.compile(r"(?:the\s+)?([^\s,&]+)\s+((?:(?:not|half|fully)\s+)?[^\s,&]+)", re.I)
+_NOTHING_IN: Final = re.compile(r"no\s+(\w+)(?:\s+(?:in|inside|in\s+it|loaded))?", re.I)
+_TAKEN_OUT: Final = re.compile(
+    r"(?:the\s+)?film\s+(?:is\s+|was\s+|has\s+been\s+)?(?:taken\s+|rolled\s+|wound\s+)?(?:out|removed|unloaded)"
+    r"(?:\s+of\s+(?:it|the\s+camera))?",
+    re.I,
+)
+
+
 def _setting(text: str) -> tuple[str, str]:
-    """`shutter = released`."""
-    what, is_pair, how = (part.strip() for part in text.partition("="))
-    if not (is_pair and what and how):
+    """`shutter = released`, or as one says it: `shutter released`, `focus at infinity`, `no film`."""
+    text = text.strip()
+    if nothing := _NOTHING_IN.fullmatch(text):
+        return nothing[1], "out"
+    if _TAKEN_OUT.fullmatch(text):
+        return "film", "out"
+    parting = _EQUALS.search(text) or _COLON.search(text) or _IS.search(text)
+    said = _TWO_WORDS.fullmatch(text)
+    if parting:
+        what, how = text[: parting.start()].strip(), text[parting.end() :].strip()
+    else:
+        what, how = said.groups() if said else ("", "")
+    if not (what and how):
         raise NotUnderstood(f"“{text}” is not a name and a value", "write it like shutter=released")
     return what, how
 
@@ -166,19 +196,17 @@ def _turns_counted(turns: float) -> str:
     return f"{short(turns, 4)} {'turn' if turns == 1 else 'turns'}"
 
 
-_LASTS: Final = re.compile(r"(\d{1,6}(?:[.,]\d+)?)\s*(min|h|d)(?:utes?|ours?|ays?|inutes?)?", re.I)
-_UNITS: Final = {"min": "minutes", "h": "hours", "d": "days"}
-
-
 def _moment(text: str) -> datetime | timedelta:
-    """A moment by the clock on the wall, unless it says by which; or how long from now: `20 min`, `2 h`, `3 days`."""
-    if lasts := _LASTS.fullmatch(text.strip()):
-        return timedelta(**{_UNITS[lasts[2].casefold()]: float(lasts[1].replace(",", "."))})
+    """A moment by the clock on the wall, unless it says by which; or how long from now: `20 min`, `3 weeks`."""
+    if (minutes := minutes_said(text)) is not None:
+        return timedelta(minutes=float(minutes))
+    if text.strip().casefold() == "tomorrow":
+        return timedelta(days=1)
     try:
         given = datetime.fromisoformat(text.strip())
         return given.astimezone() if given.tzinfo is None else given
     except (ValueError, OverflowError, OSError):  # the latter: a year that no clock here reaches
-        raise NotUnderstood(f"“{text}” is not a moment", "write it like 2026-03-02 14:30, or 20 min") from None
+        raise NotUnderstood(f"“{text}” is not a moment", "write it like 2026-03-02 14:30, 20 min or 3 weeks") from None
 
 
 def _moment_written(given: datetime) -> str:
@@ -186,12 +214,32 @@ def _moment_written(given: datetime) -> str:
     return moment(given) if not (given.second or given.microsecond) else given.isoformat()
 
 
-def _day(text: str) -> date:
-    """A day."""
+class DaysOn(timedelta):
+    """A day, by how long from now it is."""
+
+
+def _day(text: str) -> date | DaysOn:
+    """A day, or how long from now it is."""
+    said = text.strip().casefold()
+    if (minutes := minutes_said(said)) is not None:
+        return DaysOn(minutes=float(minutes))
+    if said in {"today", "tomorrow"}:
+        return DaysOn(days=said == "tomorrow")
     try:
-        return date.fromisoformat(text.strip())
+        return date.fromisoformat(said)
     except ValueError:
-        raise NotUnderstood(f"“{text}” is not a day", "write it like 2026-03-02") from None
+        raise NotUnderstood(f"“{text}” is not a day", "write it like 2026-03-02, tomorrow or 3 weeks") from None
+
+
+def _minutes(text: str) -> int:
+    """Whole minutes: `90`, `1:30`, `1,5 h`, `an hour and a half`."""
+    by_clock, number = minutes_by_clock(text), value(text)
+    if by_clock is None and number is not None and number.denominator != 1:
+        raise NotUnderstood(f"“{text}”: hours or minutes?", "write it like 90, 1:30 or 1.5 h")
+    minutes = by_clock or minutes_said(text) or number
+    if minutes is None or minutes.denominator != 1:
+        raise NotUnderstood(f"“{text}” is not a time in whole minutes", "write it like 90, 1:30 or 1.5 h")
+    return int(minutes)
 
 
 _PRICE: Final = re.compile(r"[+-]?(?:[0-9]{1,10}(?:\.[0-9]{0,9})?|\.[0-9]{1,9})")
@@ -246,6 +294,7 @@ Moment = Annotated[
     AsText(read=_moment, write=_moment_written, say=moment, stands_for="WHEN"),
 ]
 Day = Annotated[date, AsText(read=_day, write=date.isoformat, stands_for="YYYY-MM-DD")]
+Minutes = Annotated[int, AsText(read=_minutes, stands_for="MINUTES")]
 Sha256 = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 Photo = Annotated[Sha256, AsText(stands_for="FILE")]
 EntryId = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{32}$"), AsText(stands_for="ENTRY")]

@@ -9,6 +9,7 @@ from camerawright.journal.state import State
 FILM: Final = "film"
 """The setting of the machine that says whether film is inside: `film = out`."""
 _OUT: Final = frozenset({"out", "none", "no", "removed", "empty", "unloaded"})
+_NOT_YET: Final = frozenset({"not", "half", "partly", "yet", "still", "maybe", "perhaps"})
 _KEEPS_LIGHT_OUT: Final = frozenset(
     {"back", "door", "lens", "cell", "shutter", "curtain", "curtains", "blade", "blades", "bellows"}
 )
@@ -21,7 +22,8 @@ def is_film_inside(state: State, known: Known) -> bool:
     now_set = state.setting(FILM)
     if now_set is None:
         return known.film_inside
-    return not _words(now_set) & _OUT
+    said = _words(now_set)
+    return not said & _OUT or bool(said & _NOT_YET)
 
 
 def keeps_light_out(name: str) -> bool:

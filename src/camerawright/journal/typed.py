@@ -1,7 +1,7 @@
 """From what was typed to an entry, and back into the fields of a form."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any, Final
 
 from pydantic import ValidationError
@@ -9,6 +9,7 @@ from pydantic_core import ErrorDetails
 
 from camerawright.journal.asked import asked
 from camerawright.journal.entries import ENTRY, KINDS, Entry
+from camerawright.journal.fields import DaysOn
 from camerawright.trouble import NotUnderstood, Trouble, Troubled
 
 
@@ -52,7 +53,7 @@ def entry_typed(
             what = f"{error.where}: {error.what}" if error.where else error.what
             wrong[field.name] = Trouble(what=what, mend=error.mend, where=field.name)
         else:
-            values[field.name] = (clock or at) + value if isinstance(value, timedelta) else value
+            values[field.name] = _from_now(value, clock or at) if isinstance(value, timedelta) else value
     try:
         entry = ENTRY.validate_python({**values, "kind": kind, "at": at})
     except ValidationError as error:
@@ -60,6 +61,12 @@ def entry_typed(
     if wrong:
         raise NotAnEntry(list(wrong.values()))
     return entry
+
+
+def _from_now(value: timedelta, now: datetime) -> datetime | date:
+    """The moment, or the day by the clock on the wall, that is so far from now."""
+    then = now + value
+    return then.astimezone().date() if isinstance(value, DaysOn) else then
 
 
 def out_of_bounds(error: ValidationError) -> Iterator[Trouble]:

@@ -6,6 +6,7 @@ from pydantic import Field
 
 from camerawright.journal.entry import AnEntry, Command, Form, NamesAPart
 from camerawright.journal.fields import (
+    AlsoSaid,
     Called,
     Name,
     OtherPart,
@@ -20,7 +21,15 @@ from camerawright.journal.fields import (
 )
 
 Bond = Literal["covered by", "pinned by", "retained by", "springs free when"]
-Turning = Literal["clockwise", "anticlockwise"]
+Turning = Annotated[
+    Literal["clockwise", "anticlockwise"],
+    AlsoSaid(
+        {
+            **dict.fromkeys(("cw",), "clockwise"),
+            **dict.fromkeys(("ccw", "acw", "counterclockwise"), "anticlockwise"),
+        }
+    ),
+]
 
 
 class Cautioned(NamesAPart):

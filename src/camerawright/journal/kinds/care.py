@@ -1,13 +1,23 @@
 """Entries of cleaning and lubrication."""
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
 from camerawright.journal.entry import AnEntry, Command, Form, NamesAPart
-from camerawright.journal.fields import Name, Names, Part, Parts, Reason
+from camerawright.journal.fields import AlsoSaid, Name, Names, Part, Parts, Reason
 
-Amount = Literal["dry", "film", "touch", "fill"]
+Amount = Annotated[
+    Literal["dry", "film", "touch", "fill"],
+    AlsoSaid(
+        {
+            **dict.fromkeys(("none", "no", "nothing", "left dry", "stays dry"), "dry"),
+            **dict.fromkeys(("trace", "touch of it", "tiny drop", "drop", "speck", "hint", "dab", "dot"), "touch"),
+            **dict.fromkeys(("smear", "thin film", "thin coat", "coat", "wipe", "thin smear"), "film"),
+            **dict.fromkeys(("filled", "packed", "full"), "fill"),
+        }
+    ),
+]
 
 
 class Described(AnEntry):

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from camerawright.journal.entry import AnEntry, Command, Form
-from camerawright.journal.fields import Name, Price, Reason, Whole, Words
+from camerawright.journal.fields import Minutes, Name, Price, Reason, Whole, Words
 
 
 class Noted(AnEntry):
@@ -23,10 +23,17 @@ class Worked(AnEntry):
     """Put hands-on time on the bill."""
 
     kind: Literal["worked"] = "worked"
-    minutes: Annotated[Whole, Field(ge=1, le=24 * 60)]
+    minutes: Annotated[Minutes, Field(ge=1, le=24 * 60, examples=["95"], description="Or hours: 1:30, 1.5 h.")]
     task: Words = Field(title="What you worked on")
 
-    commands = (Command("worked", "Closing and handing back", 'worked J3 95 "shutter stripped, cleaned and set"'),)
+    commands = (
+        Command(
+            "worked",
+            "Closing and handing back",
+            'worked J3 95 "shutter stripped, cleaned and set"',
+            'worked J3 "1.5 h" "shutter stripped, cleaned and set"',
+        ),
+    )
     form = Form("Worked", "Enter the time")
     says = ("worked {minutes} min: {task}",)
 

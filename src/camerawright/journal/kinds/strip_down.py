@@ -6,6 +6,7 @@ from pydantic import Field
 
 from camerawright.journal.entry import AnEntry, Command, Form, NamesAPart
 from camerawright.journal.fields import (
+    AlsoSaid,
     Among,
     Called,
     Moment,
@@ -133,8 +134,19 @@ class Marked(NamesAPart):
     says = ("mark of {part}: {mark}",)
 
 
-Aspect = Literal[
-    "which way round", "order", "overlap", "hooked in", "preload", "teeth from the mark", "angle", "trial fit"
+Aspect = Annotated[
+    Literal["which way round", "order", "overlap", "hooked in", "preload", "teeth from the mark", "angle", "trial fit"],
+    AlsoSaid(
+        {
+            **dict.fromkeys(("which way", "way round", "which way up", "face", "facing", "side up"), "which way round"),
+            **dict.fromkeys(("sequence", "stacking", "which first"), "order"),
+            **dict.fromkeys(("overlaps", "lap"), "overlap"),
+            **dict.fromkeys(("hook", "hooked", "hole", "which hole", "hooks in"), "hooked in"),
+            **dict.fromkeys(("pretension", "tension", "wound", "turns"), "preload"),
+            **dict.fromkeys(("teeth", "tooth from mark", "teeth off the mark", "mesh"), "teeth from the mark"),
+            **dict.fromkeys(("fit", "fitted to try"), "trial fit"),
+        }
+    ),
 ]
 
 
