@@ -169,6 +169,25 @@ def test_a_correction_puts_something_else_in_its_place(shell: Shell, job: str, t
     assert "begins so" in shell.run("correct", job, "ffff", "--json-entry", str(becomes), code=2).stderr
 
 
+def test_an_entry_is_corrected_by_the_options_that_enter_it(shell: Shell, job: str) -> None:
+    shell.run("remove", job, "cover", "--screw", "2 screws", "--lock", "shellac", "--say", "two of them")
+    entry = json.loads(shell.run("journal", "export", job).stdout)["id"]
+    shell.run("correct", job, entry[:8], "--screw", "3 x M1.7 x 4 cheese", "--screw", "a pin", "--lock", "")
+    shell.run("correct", job, entry[:8], "--part", "top cover", "--looked", "yes", "--because", "misnamed")
+    becomes = json.loads(shell.run("journal", "export", job).stdout.splitlines()[-1])["becomes"]
+    assert becomes["part"] == "top cover"
+    assert [each["count"] for each in becomes["fasteners"]] == [3, 1]
+    assert becomes["looked_beneath"]
+    assert becomes["words"] == "two of them"  # what is not given stays
+    assert "locked_with" not in becomes  # an empty text takes it away
+    assert [part["part"] for part in shell.read("job", job)["off"]] == ["top cover"]
+    assert "--screw" in shell.run("correct", job, entry[:8], code=2).stderr
+    assert "--screw" in shell.run("correct", job, entry[:8], "--screw", "some", code=2).stderr
+    assert "No such option" in shell.run("correct", job, entry[:8], "--frobnicate", "3", code=2).stderr
+    shell.run("undo", job, entry)
+    assert "does not count" in shell.run("correct", job, entry[:8], "--cell", "A1", code=2).stderr
+
+
 def test_a_part_does_not_come_off_twice(shell: Shell, job: str) -> None:
     shell.run("remove", job, "cover")
     refused = shell.run("remove", job, " COVER ", code=1).stderr

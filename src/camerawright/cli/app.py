@@ -10,6 +10,7 @@ import typer
 from camerawright.cli import (
     adjusting,
     clean,
+    correcting,
     differences,
     intake,
     journal,
@@ -47,7 +48,7 @@ STAGES = {
     "Cleaning and lubrication": (clean.commands, lubricate.commands),
     "Refit": (refit.commands,),
     "Closing and handing back": (papers.commands,),
-    "The journal": (journal.commands,),
+    "The journal": (journal.commands, correcting.commands),
     "The workshop": (upkeep.commands,),
 }
 """The commands that are written by hand, in the order of a job, under the headings that the help and

@@ -92,6 +92,55 @@ def _run(
     return run
 
 
+def changed_by(kind: "type[AnEntry]") -> dict[str, str]:
+    """The option by which a correction changes each field of an entry."""
+    return {field.name: _changed_by(field) for field in _changeable(kind)}
+
+
+def changed(kind: "type[AnEntry]", args: list[str]) -> dict[str, str | list[str]]:
+    """What the options of a correction say, by the fields' names; any field of the entry may be given.
+
+    Raises
+    ------
+    camerawright.trouble.Refused
+        None is given.
+    """
+    from camerawright.trouble import Refused
+
+    given: Given = {}
+    options = [_changing(field) for field in _changeable(kind)]
+    command = made_command("correct", lambda **each: given.update(each), options)
+    command.main(args, prog_name="camerawright correct JOB ENTRY", standalone_mode=False)
+    said = {name: value for name, value in given.items() if value not in (None, [])}
+    if not said:
+        raise Refused("say what is to be different", f"give one of {', '.join(changed_by(kind).values())}", "correct")
+    return {
+        name: [each for each in value if each.strip()] if isinstance(value, list) else value
+        for name, value in said.items()
+    }
+
+
+def _changeable(kind: "type[AnEntry]") -> "list[Asked]":
+    from camerawright.journal.asked import asked
+
+    return [field for field in asked(kind) if field.name not in _NOT_CHANGED and not field.is_photo]
+
+
+def _changed_by(field: "Asked") -> str:
+    """Its option; `--because` is the reason of the correction itself."""
+    return f"--{field.name if field.called == 'because' else field.called}"
+
+
+def _changing(field: "Asked") -> inspect.Parameter:
+    takes: Any = list[str] if field.text.between else str
+    metavar = "yes|no" if field.is_flag else field.text.stands_for
+    return option(field.name, takes | None, typer.Option(_changed_by(field), metavar=metavar, help=field.label))
+
+
+_NOT_CHANGED = frozenset({"words", "overruled", "entry"})
+"""What a correction keeps: it changes what was said, not which entry it is."""
+
+
 def _kind_word(kind: "type[AnEntry]") -> str:
     return str(kind.model_fields["kind"].default)
 

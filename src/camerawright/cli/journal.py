@@ -1,15 +1,14 @@
-"""The journal itself: undoing and correcting, out to a file and in again."""
+"""The journal itself: undoing, out to a file and in again."""
 
-import json
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from camerawright.cli.entering import Overrule, Say
+from camerawright.cli.entering import Overrule
 from camerawright.cli.shell import JobId, file_bytes, tell, tell_item, tell_json, workshop_of, written_whole
-from camerawright.cli.wording import entry_line, tell_entered, tell_next, tell_state
+from camerawright.cli.wording import entry_line, tell_state
 
 if TYPE_CHECKING:
     from camerawright.job.now import JobNow
@@ -52,7 +51,7 @@ def undo(
     from camerawright.job.now import job_now
 
     with workshop_of(ctx) as workshop:
-        target = _entry_called(job_now(workshop, job), entry).id if entry is not None else None
+        target = entry_called(job_now(workshop, job), entry).id if entry is not None else None
         struck, here = entering.undo(
             workshop, job, entry_id=target, reason=because, overruled=overrule, together=together
         )
@@ -61,7 +60,7 @@ def undo(
         tell_state(here)
 
 
-def _entry_called(here: "JobNow", prefix: str) -> "Entry":
+def entry_called(here: "JobNow", prefix: str) -> "Entry":
     """The one entry whose id begins so."""
     from camerawright.trouble import Refused
 
@@ -74,62 +73,7 @@ def _entry_called(here: "JobNow", prefix: str) -> "Entry":
     return fits[0]
 
 
-@commands.command()
-def correct(
-    ctx: typer.Context,
-    job: JobId,
-    entry: EntryPrefix,
-    json_entry: Annotated[
-        Path, typer.Option("--json-entry", metavar="FILE", help="What it becomes, as JSON; `-` reads standard input.")
-    ],
-    because: Annotated[str | None, typer.Option(metavar="WHY", help="The reason.")] = None,
-    overrule: Overrule = None,
-    say: Say = None,
-) -> None:
-    """Put something else in the place of an earlier entry.
-
-    The earlier entry stays readable in the journal. Write the JSON as `journal export` writes an entry; you may leave
-    `id` and `at` out.
-
-    \b
-    Example:
-      echo '{"kind": "noted", "note": "stop is at 3 o'"'"'clock"}' | \\
-        camerawright correct J3 4f0c2a --json-entry -
-    """
-    from camerawright.job import entering
-    from camerawright.job.exchange import wrong_with
-    from camerawright.job.now import job_now
-    from camerawright.journal.entries import ENTRY, written
-    from camerawright.trouble import Refused
-
-    with workshop_of(ctx) as workshop:
-        here = job_now(workshop, job)
-        target = _entry_called(here, entry)
-        given = {"entry": target.id, "becomes": _becomes(json_entry, target), "reason": because}
-        said = {"kind": "corrected", "at": entering.moment_after(here), "words": say, "overruled": overrule}
-        correction = ENTRY.validate_python(given | said)
-        for what in wrong_with(correction, len(written(correction))):
-            raise Refused(what, "mend the entry", str(json_entry))
-        here = entering.enter(workshop, job, correction)
-        tell_entered(here)
-        tell_next(here)
-
-
-def _becomes(path: Path, target: "Entry") -> dict[str, Any]:
-    """The entry of a JSON file, with the moment of the one it replaces unless it brings its own."""
-    from camerawright.trouble import Refused
-
-    mend = 'give one entry, like {"kind": "noted", "note": "..."}'
-    try:
-        given = json.loads(_text(path))
-    except json.JSONDecodeError as error:
-        raise Refused(f"line {error.lineno}: {error.msg}", mend, str(path)) from None
-    if not isinstance(given, dict):
-        raise Refused("it is not a JSON object", mend, str(path))
-    return {"at": target.at, **given}
-
-
-def _text(path: Path) -> str:
+def text_of(path: Path) -> str:
     """A file as UTF-8 text."""
     from camerawright.trouble import Refused
 
@@ -146,7 +90,7 @@ def list_entries(ctx: typer.Context, job: JobId) -> None:
     """List the entries of a job in order.
 
     Each with the beginning of its id. What was struck out says so. Where the clock was wrong, `correct` says when it
-    was, with "clock" in the JSON.
+    was: --when "2031-05-04 09:30".
 
     \b
     Example:
@@ -208,7 +152,7 @@ def import_journal(
     from camerawright.job.exchange import imported, lines_of
     from camerawright.job.now import job_now
 
-    text = _text(path)
+    text = text_of(path)
     with workshop_of(ctx) as workshop:
         took = imported(workshop, job, lines_of(text))
         here = job_now(workshop, job)

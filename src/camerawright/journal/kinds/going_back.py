@@ -137,7 +137,9 @@ class Awaited(AnEntry):
     kind: Literal["awaited"] = "awaited"
     part: Part
     awaiting: Words = Field(title="For what", description="A spare on order, an adhesive that cures.")
-    until: Moment | None = Field(None, title="Until when, if you know", examples=["24 h", "3 weeks", "2031-05-04 09:30"])
+    until: Moment | None = Field(
+        None, title="Until when, if you know", examples=["24 h", "3 weeks", "2031-05-04 09:30"]
+    )
 
     commands = (
         Command(
