@@ -24,6 +24,10 @@ from camerawright.wording.spoken import value
 CLOSING: Final = "closing"
 """What a reminder or hold point is tied to when no part's refit is meant."""
 CURRENCY_MINOR_DIGITS: Final = 2
+MOST_SIGNS: Final = 4000
+"""Of one text: a page of typing, and more than four names in one line need."""
+MOST_SIGNS_OF_SEVERAL: Final = 20_000
+"""Of all that stands in a field that holds several: 160 of the longest names."""
 
 
 class Record(BaseModel):
@@ -34,6 +38,14 @@ class Record(BaseModel):
 
 part_key: Final = name_key
 """What makes two spellings the same part."""
+
+
+def not_too_long(text: str, most: int) -> str:
+    """The text, if it is within bounds: nothing that is read sign by sign may be without end."""
+    if len(text) > most:
+        mend = f"write at most {most} characters; the rest fits in an entry of its own"
+        raise NotUnderstood(f"“{text.strip()[:40]} …” has {len(text)} characters", mend)
+    return text
 
 
 # What is said of a type beside what it may hold: `Annotated[str, AsText(...), Among(...)]`.
@@ -59,15 +71,18 @@ class AsText:
     def read_field(self, text: str) -> Any:
         """Read what stands in one field of a form."""
         if not self.between:
-            return self.read(text)
+            return self.read(not_too_long(text, MOST_SIGNS))
+        not_too_long(text, MOST_SIGNS_OF_SEVERAL)
         return self.read_each(filter(str.strip, text.splitlines()) if self.between == "\n" else parted(text))
 
     def read_each(self, texts: Iterable[str]) -> Any:
         """Read several values; every one that cannot be read is named."""
+        texts = list(texts)
+        not_too_long("\n".join(texts), MOST_SIGNS_OF_SEVERAL)
         values, wrong = [], []
         for text in texts:
             try:
-                values.append(self.read(text))
+                values.append(self.read(not_too_long(text, MOST_SIGNS)))
             except NotUnderstood as error:
                 wrong.append(error)
         if wrong:

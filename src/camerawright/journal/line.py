@@ -45,6 +45,10 @@ _AFTER_COUNT: Final = re.compile(
 )
 _PARTED: Final = re.compile(r"\s*(?:;|\n|\+|&|,(?!\d)(?:\s*(?:and|plus)\b)?|\b(?:and|plus)\b)\s*", re.I)
 
+MOST_QUOTED: Final = 200
+_RUN: Final = re.compile(r"\s+|.", re.S)
+"""One sign, or a run of spaces at once: where nothing parts at its beginning, nothing does within it."""
+
 
 class Line:
     """A line, and how far it was read."""
@@ -93,7 +97,7 @@ class Line:
         """What to say of a line that cannot be read: the place, what belongs there, and an example."""
         place = self.rest.strip()[:40] if place is None else place
         here = f"at “{place}”" if place else "at the end" if self.text else "nothing is written"
-        return NotUnderstood(f"{here}: {expected}", f"write it like “{self.example}”", f"“{self.text}”")
+        return NotUnderstood(f"{here}: {expected}", f"write it like “{self.example}”", shown(self.text))
 
     def checked(self, kind: type[One], **fields: object) -> One:
         """What was read, if it is within bounds."""
@@ -104,6 +108,11 @@ class Line:
             field = str(first["loc"][0]).removesuffix("_mm")
             place = f"{first['input']:g}" if isinstance(first["input"], float) else str(first["input"])[:40]
             raise self.wrong(f"{field}: {first['msg'][:1].lower()}{first['msg'][1:]}", place) from None
+
+
+def shown(text: str) -> str:
+    """A line as a trouble quotes it: a long one by its beginning."""
+    return f"“{text}”" if len(text) <= MOST_QUOTED else f"“{text[:MOST_QUOTED]} …”"
 
 
 def only(found: tuple[One, ...], text: str, example: str, what: str = "kind") -> One:
@@ -134,8 +143,9 @@ def kinds_in(text: str, example: str, is_a_kind: Callable[[str], bool]) -> tuple
     """
     text = without_quotes(text)
     kinds, start = [], 0
-    for end, begin in breaks(text):
-        piece = text[begin : next((later for later, _ in breaks(text) if later >= begin), len(text))]
+    there = list(breaks(text))
+    for i_break, (end, begin) in enumerate(there, start=1):
+        piece = text[begin : there[i_break][0] if i_break < len(there) else len(text)]
         count = _COUNT.match(piece)
         if not count or not piece[count.end() :].strip(" x×*,"):
             continue
@@ -149,15 +159,15 @@ def kinds_in(text: str, example: str, is_a_kind: Callable[[str], bool]) -> tuple
 
 def breaks(text: str) -> Iterator[tuple[int, int]]:
     """Where a line may be parted, as the end of what comes before and the beginning of what follows."""
-    i = 0
+    i = first = len(text) - len(text.lstrip())
     while i < len(text):
         if quoted := QUOTED.match(text, i):
             i = quoted.end()
-        elif (parted := _PARTED.match(text, i)) and text[:i].strip():
+        elif i > first and (parted := _PARTED.match(text, i)):
             yield i, parted.end()
             i = parted.end()
         else:
-            i += 1
+            i += len(_RUN.match(text, i)[0])  # type: ignore[index]  # it matches any sign
 
 
 def without_quotes(text: str) -> str:
