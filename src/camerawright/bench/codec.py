@@ -57,13 +57,12 @@ class Named:
 def written(record: Any) -> Json:
     """A record as JSON."""
     out: Json = {}
-    for each, kind in _fields(type(record)):  # type: ignore[arg-type]
+    for each in _fields(type(record)):  # type: ignore[arg-type]
         value = getattr(record, each.name)
-        keys = _marker(kind, Keys)
-        if keys is not None:
-            out |= _quantity_written(each.name, value, keys)
+        if each.keys is not None:
+            out |= _quantity_written(each.name, value, each.keys)
         else:
-            out[_key(each, kind)] = _value_written(value)
+            out[each.key] = _value_written(value)
     return out
 
 
@@ -78,25 +77,47 @@ def read(kind: type[T], stored: Mapping[str, Any]) -> T:
     if not isinstance(stored, Mapping):
         raise TypeError(f"{kind.__name__}: {stored!r} is no object")
     given: dict[str, Any] = {}
-    for each, annotation in _fields(kind):  # type: ignore[arg-type]
-        keys = _marker(annotation, Keys)
-        key = keys.value.format(each.name) if keys else _key(each, annotation)
-        if keys and stored.get(key) is not None:
-            given[each.name] = _quantity_read(each.name, stored, keys)
-        elif key in stored:
-            given[each.name] = _value_read(annotation, stored[key])
-        elif keys and _is_optional(annotation):
+    for each in _fields(kind):  # type: ignore[arg-type]
+        if each.keys and stored.get(each.key) is not None:
+            given[each.name] = _quantity_read(each.name, stored, each.keys)
+        elif each.key in stored:
+            given[each.name] = _value_read(each.annotation, stored[each.key])
+        elif each.keys and each.is_optional:
             given[each.name] = None
-        elif each.default is MISSING and each.default_factory is MISSING:
-            raise KeyError(key)
+        elif each.is_needed:
+            raise KeyError(each.key)
     return kind(**given)
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Field:
+    """A field of a record, and how it is stored."""
+
+    name: str
+    annotation: Any
+    keys: Keys | None
+    key: str
+    is_optional: bool
+    is_needed: bool
+
+
 @cache
-def _fields(kind: Any) -> tuple[tuple["Field[Any]", Any], ...]:
-    """A dataclass's fields with their annotations."""
+def _fields(kind: Any) -> tuple[_Field, ...]:
+    """The fields of a dataclass that are stored."""
     hints = get_type_hints(kind, include_extras=True)
-    return tuple((each, hints[each.name]) for each in fields(kind) if each.metadata.get("stored", True))
+    return tuple(_field(each, hints[each.name]) for each in fields(kind) if each.metadata.get("stored", True))
+
+
+def _field(each: "Field[Any]", annotation: Any) -> _Field:
+    keys = _marker(annotation, Keys)
+    return _Field(
+        name=each.name,
+        annotation=annotation,
+        keys=keys,
+        key=keys.value.format(each.name) if keys else _key(each, annotation),
+        is_optional=_is_optional(annotation),
+        is_needed=each.default is MISSING and each.default_factory is MISSING,
+    )
 
 
 def _marker(annotation: Any, kind: type[T]) -> T | None:

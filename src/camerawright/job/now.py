@@ -164,19 +164,21 @@ _STATES: Remembered[State] = Remembered(n_most=1024)
 
 def state_of(workshop: Workshop, job: Job) -> State:
     """The fold of a job's journal."""
-    return _state(workshop, job, workshop.journal(job.id))
+    return _state(workshop, job.id, workshop.journal(job.id))
 
 
-def states_of(workshop: Workshop, jobs: Sequence[Job]) -> dict[str, State]:
+def states_of(workshop: Workshop, job_ids: Sequence[str]) -> dict[str, State]:
     """The folds of several journals, by job. One that cannot be read is left out: the page of its own job says so."""
-    journals = workshop.journals([job.id for job in jobs])
+    journals = workshop.journals(job_ids)
     return {
-        job.id: _state(workshop, job, entries) for job in jobs if not isinstance(entries := journals[job.id], Damaged)
+        job_id: _state(workshop, job_id, entries)
+        for job_id, entries in journals.items()
+        if not isinstance(entries, Damaged)
     }
 
 
-def _state(workshop: Workshop, job: Job, entries: tuple[Entry, ...]) -> State:
-    return _STATES.get((workshop.folder, job.id), (entries,), lambda: fold(entries))
+def _state(workshop: Workshop, job_id: str, entries: tuple[Entry, ...]) -> State:
+    return _STATES.get((workshop.folder, job_id), (entries,), lambda: fold(entries))
 
 
 def facts_of(state: State, lore: Lore) -> OrderFacts:

@@ -8,7 +8,9 @@ from typing import Final
 
 from camerawright.handbook.exposure import marked_speed
 from camerawright.job.now import states_of
+from camerawright.job.remembered import Remembered
 from camerawright.journal.entries import Adjusted, Entry, Measured, part_key
+from camerawright.journal.state import State
 from camerawright.numeric.shared_slope import SharedSlope, move_to_zero, shared_slope, value_after
 from camerawright.quantity import Quantity, coverage_factor
 from camerawright.readings.adjusted import OfMark, Stretch, is_elsewhere, of_marks
@@ -90,8 +92,20 @@ def adjusting(workshop: Workshop, job_id: str) -> Adjusting:
         There is no such job.
     """
     job = workshop.job(job_id)
-    others = [other for other in workshop.jobs_of_variant(job.camera.variant_key) if other.id != job.id]
-    journals = {each: state.entries for each, state in states_of(workshop, (*others, job)).items()}
+    of_variant = [each for each in workshop.kin(job.camera) if each.variant_key == job.camera.variant_key]
+    last = tuple((each.job, each.last_entry) for each in of_variant)
+    others = [each.job for each in of_variant if each.job != job.id]
+    return _ADJUSTING.get(
+        (workshop.folder, job.id, last), (), lambda: _from(states_of(workshop, (*others, job.id)), job.id)
+    )
+
+
+_ADJUSTING: Remembered[Adjusting] = Remembered(n_most=64)
+
+
+def _from(states: Mapping[str, State], job_id: str) -> Adjusting:
+    """What the journals of a variant tell, that of the job at hand last."""
+    journals = {each: state.entries for each, state in states.items()}
     moved: dict[str, list[Adjusted]] = {}
     tests: dict[str, None] = {}
     for entry in (entry for entries in journals.values() for entry in entries):
@@ -107,7 +121,7 @@ def adjusting(workshop: Workshop, job_id: str) -> Adjusting:
             one
             for test in tests
             if not all(is_elsewhere(turn, test) for turn in of_adjuster)
-            for one in sensitivities(journals, job.id, adjuster=name, test=test)
+            for one in sensitivities(journals, job_id, adjuster=name, test=test)
         ]
         aims = {(part_key(entry.test), _mark(entry.marked)) for entry in of_adjuster if entry.test and entry.marked}
         found += [_aimed(one, aims) for one in told]

@@ -2,12 +2,16 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from typing import Any
 
 from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.contract import BenchTest
-from camerawright.job.now import state_of, states_of
+from camerawright.job.now import state_of
+from camerawright.job.remembered import Remembered
 from camerawright.journal.entries import Measured, Phase
+from camerawright.journal.state import State
+from camerawright.readings.lately import MOST_JOBS, lately
 from camerawright.readings.recorded import record_of
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import NotUnderstood
@@ -111,13 +115,31 @@ def told_before(workshop: Workshop, job_id: str) -> dict[str, SetUp]:
     What is of the camera, as the width of its gate, is taken from this job alone. What shows no firings, as a clip of a
     lamp that calibrates a camera, was set up for something else.
     """
-    job = workshop.job(job_id)
-    states = states_of(workshop, workshop.lately_read()).values()
-    all_readings = (reading for state in states for reading in state.measured)
-    oldest_first = sorted(all_readings, key=lambda reading: reading.at)
-    of_others = {reading.test: _of_the_bench(reading) for reading in oldest_first if is_of_a_camera(reading)}
-    here = state_of(workshop, job).measured
-    return of_others | {reading.test: told_of(reading) for reading in here if is_of_a_camera(reading)}
+    of_others = [each for told in lately(workshop, _TOLD, _told).values() for each in told]
+    newest = {each.test: each.told for each in sorted(of_others, key=lambda each: each.at)}
+    here = state_of(workshop, workshop.job(job_id)).measured
+    return newest | {reading.test: told_of(reading) for reading in here if is_of_a_camera(reading)}
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Told:
+    """What was told of the bench with a reading."""
+
+    test: str
+    at: datetime
+    told: SetUp
+
+
+_TOLD: Remembered[tuple[_Told, ...]] = Remembered(n_most=MOST_JOBS)
+
+
+def _told(state: State) -> tuple[_Told, ...]:
+    """What was told of the bench with the newest reading of each test in one job."""
+    found: dict[str, _Told] = {}
+    for reading in reversed(state.measured):
+        if reading.test not in found and is_of_a_camera(reading):
+            found[reading.test] = _Told(test=reading.test, at=reading.at, told=_of_the_bench(reading))
+    return tuple(found.values())
 
 
 def is_of_a_camera(reading: Measured) -> bool:

@@ -5,12 +5,13 @@ An input is known by the name that was given with a reading. No recording is rea
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 
-from camerawright.job.now import states_of
 from camerawright.job.remembered import Remembered
 from camerawright.journal.entries import Measured, part_key
 from camerawright.journal.state import State
 from camerawright.numeric.instrument import Instrument, agrees, combined
+from camerawright.readings.lately import MOST_JOBS, lately
 from camerawright.readings.recorded import record_of, test_of
 from camerawright.readings.set_up import told_of
 from camerawright.readings.validity import in_force
@@ -21,12 +22,13 @@ from camerawright.store.workshop import Workshop
 class Heard:
     """What one recording told of its input, by itself."""
 
+    at: datetime
     input: str
     recording: str
     alone: Instrument
 
 
-_HEARD: Remembered[tuple[Heard, ...]] = Remembered(n_most=8)
+_HEARD: Remembered[tuple[Heard, ...]] = Remembered(n_most=MOST_JOBS)
 
 
 def known(workshop: Workshop, name: str, *, but: str = "") -> Instrument | None:
@@ -73,24 +75,25 @@ def _agree(known: Instrument, told: Instrument) -> bool:
 
 def _heard(workshop: Workshop) -> tuple[Heard, ...]:
     """What every late recording told, by the time of its reading; measured again, as last read."""
-    states = tuple(states_of(workshop, workshop.lately_read()).values())
-    return _HEARD.get(workshop.folder, states, lambda: _from(states))
-
-
-def _from(states: Iterable[State]) -> tuple[Heard, ...]:
     told: dict[str, Heard] = {}
-    for reading in sorted((each for state in states for each in in_force(state)), key=lambda each: each.at):
-        heard = _of(reading)
-        if heard is not None:
-            told.pop(heard.recording, None)
-            told[heard.recording] = heard
+    of_jobs = [each for heard in lately(workshop, _HEARD, _from).values() for each in heard]
+    for each in sorted(of_jobs, key=lambda each: each.at):
+        told.pop(each.recording, None)
+        told[each.recording] = each
     return tuple(told.values())
+
+
+def _from(state: State) -> tuple[Heard, ...]:
+    return tuple(heard for reading in in_force(state) if (heard := _of(reading)))
 
 
 def _of(reading: Measured) -> Heard | None:
     """What one reading tells of an input, where it names one."""
-    name, test, record = told_of(reading).input, test_of(reading), record_of(reading)
-    if name is None or test is None or test.remembered is None or record.refused:
+    name, test = told_of(reading).input, test_of(reading)
+    if name is None or test is None or test.remembered is None:
+        return None
+    record = record_of(reading)
+    if record.refused:
         return None
     alone = test.remembered(record)
-    return Heard(input=name, recording=reading.recording, alone=alone) if alone else None
+    return Heard(at=reading.at, input=name, recording=reading.recording, alone=alone) if alone else None

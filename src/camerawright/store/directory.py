@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import islice
-from typing import Final
+from typing import Any, Final
 
 from sqlalchemy import Column, ColumnElement, Connection, Row, func, insert, select, update
 
@@ -12,11 +12,12 @@ from camerawright.store import seals
 from camerawright.store.tables import CAMERA, ENTRY, JOB, OWNER
 from camerawright.trouble import Refused
 from camerawright.wording.names import name_key as folded
-from camerawright.workshop.rows import Camera, Job, Kin, Names, Owner, Visit
+from camerawright.workshop.rows import Camera, Job, Kin, Names, Owner, Variant, Visit
 
 _JOB_ID: Final = re.compile(r"[Jj]?([0-9]{1,9})")
 _NEAR: Final = 5
 _MOST_NAMES: Final = 500
+_LATE_ROWS: Final = 2000  # owners and cameras that are looked through for names
 _NUMBERS_A_QUERY: Final = 500
 _LATELY: Final = 500  # readings that are looked through for what the bench was told last
 _CAMERA_COLUMNS: Final = (CAMERA.c.maker, CAMERA.c.model, CAMERA.c.serial, CAMERA.c.variant, CAMERA.c.f_numbers)
@@ -133,33 +134,54 @@ def kin(connection: Connection, camera: Camera) -> tuple[Kin, ...]:
     )
 
 
-def last_entries(connection: Connection, job_ids: Iterable[str]) -> dict[str, int]:
-    """The number of the last entry of each of some jobs; 0 where there is none."""
+def n_variants(connection: Connection) -> int:
+    """How many variants have been here."""
+    return connection.scalar(select(func.count(CAMERA.c.variant_key.distinct()))) or 0
+
+
+def variants(connection: Connection, *, first: int, most: int) -> tuple[Variant, ...]:
+    """Some of the variants that have been here, by name."""
+    newest = func.max(CAMERA.c.n).label("n")
+    keys = (
+        select(CAMERA.c.variant_key, newest, func.count(JOB.c.n).label("n_jobs"))
+        .join(JOB, JOB.c.camera == CAMERA.c.n)
+        .group_by(CAMERA.c.variant_key)
+        .order_by(CAMERA.c.variant_key)
+        .offset(first)
+        .limit(most)
+        .subquery()
+    )
+    found = select(keys.c.n_jobs, *_CAMERA_COLUMNS).join(CAMERA, CAMERA.c.n == keys.c.n).order_by(keys.c.variant_key)
+    return tuple(Variant(camera=_known(row), n_jobs=row.n_jobs) for row in connection.execute(found))
+
+
+def last_entries(connection: Connection, job_ids: Sequence[str]) -> dict[str, int]:
+    """The number of the last entry of each of some jobs, in their order; 0 where there is none."""
     found: dict[str, int] = {}
     left = iter(job_ids)
     while some := [int(job_id[1:]) for job_id in islice(left, _NUMBERS_A_QUERY)]:
         last = select(func.max(ENTRY.c.n)).where(ENTRY.c.job == JOB.c.n).scalar_subquery()
         rows = connection.execute(select(JOB.c.n, last.label("last")).where(JOB.c.n.in_(some)))
         found |= {f"J{row.n}": row.last or 0 for row in rows}
-    return found
+    return {job_id: found[job_id] for job_id in job_ids if job_id in found}
 
 
-def lately_read(connection: Connection) -> tuple[Job, ...]:
-    """The jobs of the newest readings, the job of the newest first."""
+def lately_read(connection: Connection) -> dict[str, int]:
+    """The jobs of the newest readings, the job of the newest first, and the number of the last entry of each."""
     newest = select(ENTRY.c.job).where(ENTRY.c.kind == "measured").order_by(ENTRY.c.n.desc()).limit(_LATELY)
-    numbers = list(dict.fromkeys(connection.scalars(newest)))
-    found = {job.id: job for job in jobs(connection, JOB.c.n.in_(numbers))}
-    return tuple(found[f"J{n}"] for n in numbers)
+    return last_entries(connection, [f"J{n}" for n in dict.fromkeys(connection.scalars(newest))])
 
 
 def names(connection: Connection) -> Names:
-    """The names that were given before, in order: so many of each as a form can propose, the newest."""
+    """The names that were given lately, in order: so many of each as a form can propose."""
+
+    def newest(column: Column[Any]) -> Iterable[Any]:
+        return connection.scalars(select(column).order_by(column.table.c.n.desc()).limit(_LATE_ROWS))
 
     def of(column: Column[str]) -> tuple[str, ...]:
-        newest = select(column).group_by(column).order_by(func.max(column.table.c.n).desc()).limit(_MOST_NAMES)
-        return tuple(sorted(filter(None, connection.scalars(newest))))
+        return tuple(sorted(list(dict.fromkeys(filter(None, newest(column))))[:_MOST_NAMES]))
 
-    f_numbers = {tuple(each) for each in connection.scalars(select(CAMERA.c.f_numbers).distinct()) if each}
+    f_numbers = {tuple(each) for each in newest(CAMERA.c.f_numbers) if each}
     return Names(
         owners=of(OWNER.c.name),
         makers=of(CAMERA.c.maker),
@@ -245,7 +267,7 @@ def set_apertures(connection: Connection, n_job: int, f_numbers: Sequence[float]
     seals.seal_row(connection, CAMERA.name, n_camera)
 
 
-def _known(row: Row[tuple[object, ...]]) -> Camera:
+def _known(row: Any) -> Camera:
     """A row that has the columns of a camera as one."""
     return Camera(
         maker=row.maker, model=row.model, serial=row.serial, variant=row.variant, f_numbers=tuple(row.f_numbers)

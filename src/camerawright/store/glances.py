@@ -9,7 +9,7 @@ from dataclasses import asdict
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, Select, and_, delete, func, insert, or_, select
+from sqlalchemy import ColumnElement, Connection, Row, Select, Table, delete, func, insert, or_, select
 
 from camerawright.store import directory
 from camerawright.store.tables import CAMERA, ENTRY, GLANCE, JOB, OWNER
@@ -24,9 +24,15 @@ def forget(connection: Connection, n_job: int) -> None:
 
 def missing(connection: Connection, now: datetime, *, most: int | None) -> tuple[Job, ...]:
     """Jobs whose glance is missing or no longer holds, the newest first."""
-    holds = and_(GLANCE.c.job == JOB.c.n, or_(GLANCE.c.good_until.is_(None), GLANCE.c.good_until > now))
-    numbers = select(JOB.c.n).where(~select(GLANCE.c.job).where(holds).exists())
-    return directory.jobs(connection, JOB.c.n.in_(numbers.order_by(JOB.c.n.desc()).limit(most)))[::-1]
+    found = list(connection.scalars(select(GLANCE.c.job).where(GLANCE.c.good_until <= now)))
+    if connection.scalar(_count(JOB)) != connection.scalar(_count(GLANCE)):
+        has_one = select(GLANCE.c.job).where(GLANCE.c.job == JOB.c.n).exists()
+        found += connection.scalars(select(JOB.c.n).where(~has_one).order_by(JOB.c.n.desc()).limit(most))
+    return directory.jobs(connection, JOB.c.n.in_(sorted(found, reverse=True)[:most]))[::-1] if found else ()
+
+
+def _count(table: Table) -> Select[Any]:
+    return select(func.count()).select_from(table)
 
 
 def put(connection: Connection, found: Iterable[tuple[str, int, Glance]]) -> None:
@@ -47,7 +53,7 @@ def page(
     connection: Connection, *, is_done: bool, first: int, most: int | None, words: str = ""
 ) -> tuple[tuple[Job, Glance], ...]:
     """Some of the jobs on the bench, or of those that are done, the newest first."""
-    numbers = _of(select(JOB.c.n), is_done, words).order_by(JOB.c.n.desc()).offset(first).limit(most)
+    numbers = _of(select(GLANCE.c.job), is_done, words).order_by(GLANCE.c.job.desc()).offset(first).limit(most)
     kept = connection.execute(select(GLANCE).where(GLANCE.c.job.in_(numbers)))
     glances = {f"J{row.job}": _glance(row) for row in kept}
     jobs = directory.jobs(connection, JOB.c.n.in_(numbers))[::-1]
@@ -56,12 +62,14 @@ def page(
 
 def _of(what: Select[tuple[int]], is_done: bool, words: str) -> Select[tuple[int]]:
     """The jobs with a glance, whose camera or owner has all those words in its name."""
+    found = what.select_from(GLANCE).where(GLANCE.c.is_done == is_done)
+    if not words.split():
+        return found
     return (
-        what.select_from(JOB)
-        .join(GLANCE, GLANCE.c.job == JOB.c.n)
+        found.join(JOB, GLANCE.c.job == JOB.c.n)
         .join(OWNER, JOB.c.owner == OWNER.c.n)
         .join(CAMERA, JOB.c.camera == CAMERA.c.n)
-        .where(GLANCE.c.is_done == is_done, *map(_has, words.split()))
+        .where(*map(_has, words.split()))
     )
 
 

@@ -3,15 +3,15 @@
 import hashlib
 import threading
 from collections import OrderedDict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC
 from itertools import islice
 from typing import Any, Final
 
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import ColumnElement, Connection, func, insert, select
 
 from camerawright.journal.entries import ENTRY as PARSER
-from camerawright.journal.entries import Entry, in_order, written
+from camerawright.journal.entries import Corrected, Entry, in_order, written
 from camerawright.store import glances, seals
 from camerawright.store.tables import ENTRY
 from camerawright.trouble import Damaged, Refused, Stale
@@ -127,6 +127,35 @@ def _check_same(known: dict[str, Any], row: dict[str, Any]) -> None:
         raise Refused(f"it is in the journal of J{known['job']} already", mend, f"the entry {row['id']}")
     if known["sha256"] != row["sha256"]:
         raise Refused("it is there already, with other content", mend, f"the entry {row['id']}")
+
+
+def said(connection: Connection, job_ids: Sequence[str], kinds: Sequence[str]) -> dict[str, tuple[Entry, ...]]:
+    """The entries of these kinds in the journals of some jobs, with the corrections and what those correct."""
+    found: dict[str, dict[str, Entry]] = {job_id: {} for job_id in job_ids}
+    damaged: set[str] = set()
+
+    def take(column: ColumnElement[Any], values: Iterable[Any], *conditions: ColumnElement[bool]) -> None:
+        left = iter(values)
+        while some := list(islice(left, _IDS_A_QUERY)):
+            rows = select(ENTRY.c.job, ENTRY.c.body).where(column.in_(some), *conditions)
+            for row in connection.execute(rows):
+                try:
+                    entry = parsed(row.body)
+                except ValueError:
+                    damaged.add(f"J{row.job}")
+                else:
+                    found.get(f"J{row.job}", {})[entry.id] = entry  # a correction may name an entry of another job
+
+    kind = ENTRY.c.kind.concat("")  # so that the index of jobs is used, and not that of kinds
+    take(ENTRY.c.job, [int(job_id[1:]) for job_id in job_ids], kind.in_([*kinds, "corrected"]))
+    corrected = [
+        each.entry
+        for of_job in found.values()
+        for each in of_job.values()
+        if isinstance(each, Corrected) and each.entry not in of_job
+    ]
+    take(ENTRY.c.id, corrected)
+    return {job_id: tuple(of_job.values()) for job_id, of_job in found.items() if job_id not in damaged}
 
 
 class Journals:

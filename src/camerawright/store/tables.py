@@ -126,7 +126,7 @@ GLANCE: Final = Table(
     Column("n_off", Integer, nullable=False),
     Column("n_owed", Integer, nullable=False),
     Column("next_step", Text, nullable=False),
-    Column("good_until", Utc),
+    Column("good_until", Utc, index=True),
 )
 """`glances` says what they are."""
 

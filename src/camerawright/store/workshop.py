@@ -18,7 +18,7 @@ from camerawright.store.database import FILE_NAME as DATABASE
 from camerawright.store.database import Database, is_ours, is_read_only, lay_down
 from camerawright.store.tables import CAMERA, JOB, MEDIUM, REVISIONS
 from camerawright.trouble import Damaged, Refused, Trouble
-from camerawright.workshop.rows import Camera, Glance, Job, Kin, Names, Owner, Terms, Visit
+from camerawright.workshop.rows import Camera, Glance, Job, Kin, Names, Owner, Terms, Variant, Visit
 
 MEDIA: Final = "media"
 PROFILES: Final = "profiles"
@@ -224,8 +224,8 @@ class Workshop:
         with self._database.reading() as connection:
             return glances.page(connection, is_done=is_done, first=first, most=most, words=words)
 
-    def lately_read(self) -> tuple[Job, ...]:
-        """The jobs of the newest readings of the workshop, the job of the newest first."""
+    def lately_read(self) -> dict[str, int]:
+        """The jobs of the newest readings of the workshop, the newest first, each with its last entry's number."""
         with self._database.reading() as connection:
             return directory.lately_read(connection)
 
@@ -243,6 +243,16 @@ class Workshop:
         """The jobs of all cameras of one variant (`Camera.variant_key`), the oldest first."""
         with self._database.reading() as connection:
             return directory.jobs(connection, CAMERA.c.variant_key == variant_key)
+
+    def n_variants(self) -> int:
+        """How many variants have been here."""
+        with self._database.reading() as connection:
+            return directory.n_variants(connection)
+
+    def variants(self, *, first: int, most: int) -> tuple[Variant, ...]:
+        """Some of the variants that have been here, by name."""
+        with self._database.reading() as connection:
+            return directory.variants(connection, first=first, most=most)
 
     def kin(self, camera: Camera) -> tuple[Kin, ...]:
         """The jobs of all cameras of the same maker and model, whatever their variant, the oldest first."""
@@ -306,7 +316,15 @@ class Workshop:
                     found[job_id] = self._journals.read(connection, int(job_id[1:]), last)
                 except Damaged as damaged:
                     found[job_id] = damaged
-        return {job_id: found[job_id] for job_id in job_ids}
+        return found
+
+    def said(self, job_ids: Sequence[str], kinds: Sequence[str]) -> dict[str, tuple[Entry, ...]]:
+        """The entries of these kinds in the journals of some jobs, with the corrections and what those correct.
+
+        A journal of which one of these cannot be read is left out.
+        """
+        with self._database.reading() as connection:
+            return journals.said(connection, job_ids, kinds)
 
     def keep(self, data: bytes | Path, *, suffix: str) -> str:
         """Keep a recording or photo, or a copy of the file; return its SHA-256. The same bytes are kept once.

@@ -73,6 +73,14 @@ class Kin:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Variant:
+    """A variant that has been here, by its newest camera, and in how many jobs."""
+
+    camera: Camera
+    n_jobs: int
+
+
+@dataclass(frozen=True, kw_only=True)
 class Glance:
     """Where a job stands, as a list shows it. It holds until something is entered, or until `good_until`."""
 

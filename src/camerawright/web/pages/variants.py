@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Final
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -11,8 +12,11 @@ from camerawright.job.lore import lore_of
 from camerawright.journal.order import Constraint
 from camerawright.refit.learning import Lore, PartLore
 from camerawright.store.workshop import Workshop
+from camerawright.web.page_numbers import numbered
 from camerawright.web.render import page, workshop_of
 from camerawright.workshop.rows import Job
+
+_MOST: Final = 100
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,11 +38,10 @@ class KnownPart:
 
 
 def show_all(request: Request) -> Response:
-    """Every variant that has been here."""
-    cameras: dict[str, list[Job]] = {}
-    for job in workshop_of(request).jobs():
-        cameras.setdefault(job.camera.variant_key, []).append(job)
-    return page(request, "variants.html", variants=sorted(cameras.items()))
+    """Every variant that has been here, so many a page."""
+    workshop = workshop_of(request)
+    shown = numbered(request.query_params.get("page", ""), n_all=workshop.n_variants(), most=_MOST)
+    return page(request, "variants.html", variants=workshop.variants(first=shown.first, most=_MOST), shown=shown)
 
 
 def show(request: Request) -> Response:
@@ -47,7 +50,7 @@ def show(request: Request) -> Response:
     key = request.query_params.get("key", "")
     jobs = workshop.jobs_of_variant(key)
     if not jobs:
-        known = sorted({job.camera.title for job in workshop.jobs()})
+        known = [each.camera.title for each in workshop.variants(first=0, most=_MOST)]
         raise HTTPException(
             404, f"No camera of the variant “{key}” has been here. Known are: {', '.join(known) or 'none'}."
         )

@@ -20,3 +20,4 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("n", name="pk_computed"),
         sa.UniqueConstraint("kind", "name", name="uq_computed_kind"),
     )
+    op.create_index("ix_glance_good_until", "glance", ["good_until"])
