@@ -40,18 +40,33 @@ def enter(workshop: Workshop, job_id: str, entry: Entry, *, now: datetime | None
     NotAllowed
         With every reason at once. If all can be overruled, the entry goes through when it carries `overruled`.
     """
-    clock = now or datetime.now(UTC)
-    before = job_now(workshop, job_id, now=clock)
-    if any(entry == old for old in before.state.journal):
+    before = job_now(workshop, job_id, now=now or datetime.now(UTC))
+    put = put_in(workshop, before, entry)
+    if put is None:
         return before
-    if entry.clock is None and entry.at > clock + CLOCK_SLACK:  # a clock ran ahead, and was set right
-        entry = entry.model_copy(update={"clock": clock})
-    found = troubles(before.state, entry, now=clock, known=before.known)
-    against = standing(found, entry)
+    state = fold((*before.state.journal, put))
+    return computed(before.job, state, before.lore, before.now, before.known.n_waiting)
+
+
+def put_in(workshop: Workshop, before: JobNow, entry: Entry) -> Entry | None:
+    """Put an entry into the journal of a job that was just looked at; None if it is there already.
+
+    Raises
+    ------
+    NotAllowed
+        As `enter`.
+    camerawright.trouble.Stale
+        Something was entered since.
+    """
+    if any(entry == old for old in before.state.journal):
+        return None
+    if entry.clock is None and entry.at > before.now + CLOCK_SLACK:  # a clock ran ahead, and was set right
+        entry = entry.model_copy(update={"clock": before.now})
+    against = standing(troubles(before.state, entry, now=before.now, known=before.known), entry)
     if against:
         raise NotAllowed(against)
     workshop.append(before.job.id, entry, expected=len(before.state.journal))
-    return computed(before.job, fold((*before.state.journal, entry)), before.lore, clock, before.known.n_waiting)
+    return entry
 
 
 def moment_after(here: JobNow, *, now: datetime | None = None) -> datetime:

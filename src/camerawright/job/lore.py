@@ -6,17 +6,19 @@ others holds until something is entered in one of them; then it is added up from
 
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import dataclass, replace
 from functools import cache
 from hashlib import sha256
+from operator import is_
 from pathlib import Path
 from typing import Final, TypeVar
 
 from pydantic import TypeAdapter, ValidationError
 
 from camerawright.job.remembered import Remembered
-from camerawright.journal.state import fold
+from camerawright.job.states import state_of
 from camerawright.refit.learning import Lore, added_up, carried_over
-from camerawright.refit.lesson import Lesson, lesson
+from camerawright.refit.lesson import Lesson, lesson, with_known
 from camerawright.store.computed import Kept
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Damaged, Refused
@@ -29,16 +31,44 @@ LORE: Final = "lore"
 MOST_LORES: Final = 200
 """Jobs whose lore is kept: more than are on the bench at once. A lore of 200 jobs takes some 100 kB."""
 
-_LORES: Remembered[Lore] = Remembered(n_most=256)
-_LESSONS: Remembered[Lesson] = Remembered(n_most=2048)
+
+@dataclass(frozen=True, kw_only=True)
+class _Taught:
+    """A lesson, and the number of the entry up to which it was drawn."""
+
+    last_entry: int
+    lesson: Lesson
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Learned:
+    """A lore, what it rests on, and the lessons that it was added up from; none where it was kept on the disk."""
+
+    rests_on: str
+    lore: Lore
+    lessons: tuple[Lesson, ...] = ()
+
+
+_LESSONS: Remembered[_Taught] = Remembered(n_most=4096)
+_LORES: Remembered[_Learned] = Remembered(n_most=256)
 
 
 def lore_of(workshop: Workshop, job: Job) -> Lore:
-    """What the other jobs of this variant taught, and what those of its sister variants carry over."""
+    """What the other jobs of this variant taught, and what those of its sister variants carry over.
+
+    Notes
+    -----
+    Kept on the disk is what this process did not know before. What changes while it runs it keeps to itself: where
+    many write at once, nobody waits for the disk because of that.
+    """
     kin = [each for each in workshop.kin(job.camera) if each.job != job.id]
-    name = job.id or job.camera.variant_key
+    name = (workshop.folder, job.id or job.camera.variant_key)
     rests_on = _rests_on(job.camera.variant_key, kin)
-    return _LORES.get((workshop.folder, name, rests_on), (), lambda: _lore(workshop, job, kin, name, rests_on))
+    known = _LORES.kept(name)
+    if known is None or known.rests_on != rests_on:
+        known = _learned(workshop, job, kin, rests_on, known)
+        _LORES.keep(name, (), known)
+    return known.lore
 
 
 def _rests_on(variant_key: str, kin: Iterable[Kin]) -> str:
@@ -47,17 +77,21 @@ def _rests_on(variant_key: str, kin: Iterable[Kin]) -> str:
     return sha256(said.encode()).hexdigest()
 
 
-def _lore(workshop: Workshop, job: Job, kin: Sequence[Kin], name: str, rests_on: str) -> Lore:
-    """The lore as it was kept, or added up from lessons."""
-    kept = workshop.recalled(LORE, [name]).get(name)
-    lore = read_back(_lores(), kept, rests_on)
-    if lore is None:
-        lessons = lessons_of(workshop, kin)
-        lore = _added_up(job.camera.variant_key, kin, lessons)
-        if len(lessons) == len(kin):  # a journal that cannot be read may be restored
-            body = _lores().dump_json(lore, exclude_defaults=True).decode()
-            _keep(workshop, LORE, {name: Kept(rests_on=rests_on, body=body)}, most=MOST_LORES)
-    return lore
+def _learned(workshop: Workshop, job: Job, kin: Sequence[Kin], rests_on: str, known: _Learned | None) -> _Learned:
+    """The lore as it was kept, or added up again if a lesson is another one now."""
+    name = job.id or job.camera.variant_key
+    kept = None if known else read_back(_lores(), workshop.recalled(LORE, [name]).get(name), rests_on)
+    if kept is not None:
+        return _Learned(rests_on=rests_on, lore=kept)
+    lessons = lessons_of(workshop, kin)
+    every = tuple(lessons.values())
+    if known and every and len(every) == len(known.lessons) and all(map(is_, every, known.lessons)):
+        return replace(known, rests_on=rests_on)
+    lore = _added_up(job.camera.variant_key, kin, lessons)
+    if known is None and len(lessons) == len(kin):  # a journal that cannot be read may be restored
+        body = _lores().dump_json(lore, exclude_defaults=True).decode()
+        _keep(workshop, LORE, {name: Kept(rests_on=rests_on, body=body)}, most=MOST_LORES)
+    return _Learned(rests_on=rests_on, lore=lore, lessons=every)
 
 
 def _added_up(variant_key: str, kin: Iterable[Kin], lessons: Mapping[str, Lesson]) -> Lore:
@@ -74,26 +108,35 @@ def _added_up(variant_key: str, kin: Iterable[Kin], lessons: Mapping[str, Lesson
 
 
 def lessons_of(workshop: Workshop, kin: Sequence[Kin]) -> dict[str, Lesson]:
-    """What each journal teaches, by job. One that cannot be read is left out: the page of its own job says so."""
-    found = {each.job: _LESSONS.kept((workshop.folder, each.job, each.last_entry)) for each in kin}
-    missing = [each for each in kin if found[each.job] is None]
-    kept = workshop.recalled(LESSON, [each.job for each in missing]) if missing else {}
-    new = {}
-    for each in missing:
+    """What each journal teaches, by job. One that cannot be read is left out: the page of its own job says so.
+
+    A lesson that something entered since did not change is the same object.
+    """
+    known = {each.job: _LESSONS.kept((workshop.folder, each.job)) for each in kin}
+    new = [each for each in kin if known[each.job] is None]
+    kept = workshop.recalled(LESSON, [each.job for each in new]) if new else {}
+    found, to_keep = {}, {}
+    for each in kin:
+        before = known[each.job]
+        if before and before.last_entry == each.last_entry:
+            found[each.job] = before.lesson
+            continue
         rests_on = f"{code()} {each.last_entry}"
         taught = read_back(_lessons(), kept.get(each.job), rests_on)
         if taught is None:
-            with suppress(Damaged):
-                taught = lesson(each.job, fold(workshop.journal(each.job)))
-                new[each.job] = Kept(
-                    rests_on=rests_on, body=_lessons().dump_json(taught, exclude_defaults=True).decode()
-                )
-        if taught is not None:
-            _LESSONS.keep((workshop.folder, each.job, each.last_entry), (), taught)
-        found[each.job] = taught
-    if new:
-        _keep(workshop, LESSON, new)
-    return {job: taught for job, taught in found.items() if taught is not None}
+            try:
+                taught = lesson(each.job, state_of(workshop, each.job))
+            except Damaged:
+                continue
+            if before is None:
+                body = _lessons().dump_json(taught, exclude_defaults=True).decode()
+                to_keep[each.job] = Kept(rests_on=rests_on, body=body)
+        found[each.job] = with_known(taught, before.lesson) if before else taught
+        taught_now = _Taught(last_entry=each.last_entry, lesson=found[each.job])
+        _LESSONS.keep((workshop.folder, each.job), (), taught_now)
+    if to_keep:
+        _keep(workshop, LESSON, to_keep)
+    return found
 
 
 def read_back(of: TypeAdapter[Result], kept: Kept | None, rests_on: str) -> Result | None:

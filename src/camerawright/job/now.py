@@ -1,26 +1,25 @@
 """A job as it lies on the bench: its state, what is known of its kind, and the way back."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Final
 
 from camerawright.handbook.part_words import dangers
 from camerawright.job.lore import lore_of
-from camerawright.job.remembered import Remembered
+from camerawright.job.states import state_of
 from camerawright.journal.balance import closing
-from camerawright.journal.entries import CLOSING, Entry, HoldPoint, Reminded, Removed, part_key
+from camerawright.journal.entries import CLOSING, HoldPoint, Reminded, Removed, part_key
 from camerawright.journal.film import is_film_inside
 from camerawright.journal.joints import joint_text
 from camerawright.journal.known import Known
 from camerawright.journal.order import Constraint, OrderFacts, order_facts, spread
 from camerawright.journal.slack import slack_words
-from camerawright.journal.state import State, fold
+from camerawright.journal.state import State
 from camerawright.refit.learning import Lore, learned
 from camerawright.refit.reach import Reach, reach
 from camerawright.refit.way_back import Contradiction, Waiting, WayBack, way_back
 from camerawright.store.workshop import Workshop
-from camerawright.trouble import Damaged, Trouble
+from camerawright.trouble import Trouble
 from camerawright.workshop.rows import Job
 
 _OWED: Final = {"reminded": "reminder", "hold point": "hold point", "found": "finding", "tried": "fastener"}
@@ -151,34 +150,12 @@ def job_now(workshop: Workshop, job_id: str, *, now: datetime | None = None) -> 
 
     job = workshop.job(job_id)
     n_waiting = len(waiting(workshop.folder / WAITING, job.id))
-    return computed(job, state_of(workshop, job), lore_of(workshop, job), now or datetime.now(UTC), n_waiting)
+    return computed(job, state_of(workshop, job.id), lore_of(workshop, job), now or datetime.now(UTC), n_waiting)
 
 
 def at_a_glance(workshop: Workshop, job: Job, *, now: datetime | None = None) -> JobNow:
     """The same without what other jobs taught: for a list of many jobs."""
-    return computed(job, state_of(workshop, job), learned(()), now or datetime.now(UTC))
-
-
-_STATES: Remembered[State] = Remembered(n_most=1024)
-
-
-def state_of(workshop: Workshop, job: Job) -> State:
-    """The fold of a job's journal."""
-    return _state(workshop, job.id, workshop.journal(job.id))
-
-
-def states_of(workshop: Workshop, job_ids: Sequence[str]) -> dict[str, State]:
-    """The folds of several journals, by job. One that cannot be read is left out: the page of its own job says so."""
-    journals = workshop.journals(job_ids)
-    return {
-        job_id: _state(workshop, job_id, entries)
-        for job_id, entries in journals.items()
-        if not isinstance(entries, Damaged)
-    }
-
-
-def _state(workshop: Workshop, job_id: str, entries: tuple[Entry, ...]) -> State:
-    return _STATES.get((workshop.folder, job_id), (entries,), lambda: fold(entries))
+    return computed(job, state_of(workshop, job.id), learned(()), now or datetime.now(UTC))
 
 
 def facts_of(state: State, lore: Lore) -> OrderFacts:

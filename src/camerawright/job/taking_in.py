@@ -3,7 +3,7 @@
 from datetime import UTC, datetime
 
 from camerawright.job.entering import enter
-from camerawright.job.now import state_of
+from camerawright.job.states import state_of
 from camerawright.journal.entries import Noted
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Camera, Job
@@ -11,7 +11,7 @@ from camerawright.workshop.rows import Camera, Job
 
 def still_open(workshop: Workshop, camera: Camera) -> tuple[Job, ...]:
     """The jobs of this very camera that were not handed back."""
-    return tuple(job for job in workshop.visits(camera) if state_of(workshop, job).handed_back is None)
+    return tuple(job for job in workshop.visits(camera) if state_of(workshop, job.id).handed_back is None)
 
 
 def note_open(workshop: Workshop, job: Job, others: tuple[Job, ...], why: str = "") -> None:

@@ -7,8 +7,8 @@ from datetime import datetime
 from typing import Final
 
 from camerawright.handbook.exposure import marked_speed
-from camerawright.job.now import states_of
 from camerawright.job.remembered import Remembered
+from camerawright.job.states import states_of
 from camerawright.journal.entries import Adjusted, Entry, Measured, part_key
 from camerawright.journal.state import State
 from camerawright.numeric.shared_slope import SharedSlope, move_to_zero, shared_slope, value_after

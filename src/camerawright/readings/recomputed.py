@@ -8,7 +8,7 @@ from typing import Any, Final
 from camerawright.bench import codec
 from camerawright.bench.contract import BenchTest
 from camerawright.bench.record import Figure, Record, figure_text
-from camerawright.job.now import state_of
+from camerawright.job.states import state_of
 from camerawright.journal.entries import Measured
 from camerawright.readings.measuring import profile_named
 from camerawright.readings.recorded import record_of, test_of
@@ -32,7 +32,7 @@ def changed(workshop: Workshop, progress: Callable[[int, int], None]) -> Iterato
     tuple of Trouble and bool
         What changed, and whether a newer version of the method explains it.
     """
-    readings = [(job, reading) for job in workshop.jobs() for reading in state_of(workshop, job).measured]
+    readings = [(job, reading) for job in workshop.jobs() for reading in state_of(workshop, job.id).measured]
     for n, (job, reading) in enumerate(readings, 1):
         where = f"the reading {reading.id[:8]} of {job.id} ({reading.test})"
         test = test_of(reading)

@@ -7,8 +7,8 @@ from typing import Any
 
 from camerawright.bench.catalogue import CATALOGUE
 from camerawright.bench.contract import BenchTest
-from camerawright.job.now import state_of
 from camerawright.job.remembered import Remembered
+from camerawright.job.states import state_of
 from camerawright.journal.entries import Measured, Phase
 from camerawright.journal.state import State
 from camerawright.readings.lately import MOST_JOBS, lately
@@ -117,7 +117,7 @@ def told_before(workshop: Workshop, job_id: str) -> dict[str, SetUp]:
     """
     of_others = [each for told in lately(workshop, _TOLD, _told).values() for each in told]
     newest = {each.test: each.told for each in sorted(of_others, key=lambda each: each.at)}
-    here = state_of(workshop, workshop.job(job_id)).measured
+    here = state_of(workshop, workshop.job(job_id).id).measured
     return newest | {reading.test: told_of(reading) for reading in here if is_of_a_camera(reading)}
 
 

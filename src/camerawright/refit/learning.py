@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import chain
 from statistics import fmean, median
 
@@ -231,7 +231,7 @@ def added_up(lessons: Sequence[Lesson]) -> Lore:
     constraints = {c.keys: c for c in facts.constraints if c.certain}
     return Lore(
         jobs=tuple(each.job for each in stripped),
-        parts={key: _part_lore(key, lessons_of_part) for key, lessons_of_part in seen.items()},
+        parts={key: _part_lore(key, tuple(of_part)) for key, of_part in seen.items()},
         order=_expected_order(sequences, spread(constraints.values(), facts.groups)),
         sequences=sequences,
         constraints=tuple(constraints.values()),
@@ -326,7 +326,8 @@ def _with_added(order: Sequence[str], came_off: Sequence[str]) -> tuple[str, ...
     return (*added.get(0, ()), *chain.from_iterable((key, *added.get(i, ())) for key, i in place.items()))
 
 
-def _part_lore(key: str, seen: Sequence[PartLesson]) -> PartLore:
+@lru_cache(maxsize=10_000)
+def _part_lore(key: str, seen: tuple[PartLesson, ...]) -> PartLore:
     """Add up one part over the journals in which it came off."""
     last = seen[-1]
     return PartLore(

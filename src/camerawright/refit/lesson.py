@@ -1,7 +1,7 @@
 """What one strip-down teaches of its variant: all that `learning` takes from a journal."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from itertools import pairwise
 
@@ -14,11 +14,12 @@ PAUSE = timedelta(minutes=30)
 """A longer silence between two removals is a break, not work (common practice)."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class PartLesson:
     """What one journal says of a part that came off. A text stands there as often as it was said.
 
-    `hardware` is what held the part and lay under it, removal by removal.
+    `hardware` is what held the part and lay under it, removal by removal. Two are equal if they are one object: so
+    what was added up from the same ones is found again at once.
     """
 
     name: str
@@ -45,6 +46,16 @@ class Lesson:
     parts: Mapping[str, PartLesson] = field(default_factory=dict)
     facts: OrderFacts = field(default_factory=OrderFacts)
     on_again: Mapping[str, frozenset[str]] = field(default_factory=dict)
+
+
+def with_known(taught: Lesson, before: Lesson) -> Lesson:
+    """A lesson made of the objects of an earlier one where that says the same; the earlier one, if all is the same."""
+    parts = {
+        key: before.parts[key] if key in before.parts and vars(before.parts[key]) == vars(part) else part
+        for key, part in taught.parts.items()
+    }
+    now = replace(taught, parts=parts, facts=before.facts if before.facts == taught.facts else taught.facts)
+    return before if now == before and list(now.parts) == list(before.parts) else now
 
 
 def lesson(job: str, state: State) -> Lesson:

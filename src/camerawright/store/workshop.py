@@ -8,7 +8,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Final, Self
 
-from sqlalchemy import insert, select
+from sqlalchemy import func, insert, select
 
 from camerawright.journal.entries import Entry
 from camerawright.recordings.disk import flush_folder, make_folder
@@ -16,7 +16,7 @@ from camerawright.store import check, computed, directory, glances, media, seals
 from camerawright.store import journal as journals
 from camerawright.store.database import FILE_NAME as DATABASE
 from camerawright.store.database import Database, is_ours, is_read_only, lay_down
-from camerawright.store.tables import CAMERA, JOB, MEDIUM, REVISIONS
+from camerawright.store.tables import CAMERA, ENTRY, JOB, MEDIUM, REVISIONS
 from camerawright.trouble import Damaged, Refused, Trouble
 from camerawright.workshop.rows import Camera, Glance, Job, Kin, Names, Owner, Terms, Variant, Visit
 
@@ -133,6 +133,7 @@ class Workshop:
         self._database = database
         self._when_closed = when_closed
         self._journals = journals.Journals()
+        self._lately: tuple[int, dict[str, int]] | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -227,7 +228,10 @@ class Workshop:
     def lately_read(self) -> dict[str, int]:
         """The jobs of the newest readings of the workshop, the newest first, each with its last entry's number."""
         with self._database.reading() as connection:
-            return directory.lately_read(connection)
+            newest = connection.scalar(select(func.max(ENTRY.c.n))) or 0
+            if self._lately is None or self._lately[0] != newest:  # a page asks more than once
+                self._lately = (newest, directory.lately_read(connection))
+            return self._lately[1]
 
     def names(self) -> Names:
         """The names of owners and cameras that were given before."""

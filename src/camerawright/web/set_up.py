@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from camerawright.bench.contract import BenchTest
-from camerawright.job.now import state_of
+from camerawright.job.states import state_of
 from camerawright.readings.set_up import SetUp, told_before, told_of
 from camerawright.recordings.table import table_of, typed
 from camerawright.store.workshop import Workshop
@@ -74,7 +74,7 @@ def filled_in(workshop: Workshop, job_id: str) -> dict[str, str]:
         found |= {field_of(test, name): text for name, text in told.options.items()}
         if told.input:
             found[field_of(test, INPUT)] = told.input
-    here = state_of(workshop, workshop.job(job_id)).measured
+    here = state_of(workshop, workshop.job(job_id).id).measured
     if here and (words := told_of(here[-1]).words):
         found[WORDS] = words
     return found

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 from hashlib import sha256
+from pathlib import Path
 from threading import Lock
 from typing import Final, Protocol
 from urllib.parse import urljoin
@@ -12,7 +13,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from camerawright.job.entering import NotAllowed, enter, moment_after
+from camerawright.job.entering import NotAllowed, enter, moment_after, put_in
 from camerawright.job.now import JobNow, job_now
 from camerawright.journal.entries import Entry
 from camerawright.journal.state import State
@@ -23,9 +24,17 @@ from camerawright.web.forms import BadFields, Refusal, Typed, as_meant, entry_fr
 from camerawright.web.render import workshop_of
 from camerawright.web.uploads import FORM_MAX_BYTES, Photo, photo_in, posted, texts
 
-_ONE_AT_A_TIME: Final = Lock()
-"""Between looking at a journal and adding to it nobody else in this process does; other processes make it `Stale`."""
+_MAKING: Final = Lock()
+_LOCKS: Final[dict[tuple[Path, str], Lock]] = {}
+"""Between looking at a journal and adding to it nobody else in this process adds to it; other processes make it
+`Stale`. Journals do not wait for each other."""
 _TRIES: Final = 3
+
+
+def _one_at_a_time(workshop: Workshop, job_id: str) -> Lock:
+    """The lock of one journal."""
+    with _MAKING:
+        return _LOCKS.setdefault((workshop.folder, job_id.strip().lstrip("Jj")), Lock())
 
 
 class Show(Protocol):
@@ -100,7 +109,7 @@ def entered(workshop: Workshop, job_id: str, typed: Typed, photo: Photo | None =
         except Refused as refused:
             errors["photo"] = str(refused)
     try:
-        with _ONE_AT_A_TIME:
+        with _one_at_a_time(workshop, job_id):
             problems = _put(workshop, job_id, refusal.typed, errors)
     except BadFields as bad:
         return replace(refusal, errors=bad.errors | errors)
@@ -119,7 +128,7 @@ def _put(workshop: Workshop, job_id: str, typed: Typed, errors: dict[str, str]) 
             again = entry_from(typed, at=there.at).model_copy(update={"clock": there.clock})
             return () if there == again else (_SENT_BEFORE,)
         try:
-            enter(workshop, job_id, entry)
+            put_in(workshop, before, entry)
         except Stale:
             continue
         except (NotAllowed, Refused) as refused:
@@ -134,7 +143,7 @@ def entered_all(workshop: Workshop, job_id: str, typed: Typed, several: Several)
     The entries' ids follow from the form's: sent twice it changes nothing.
     """
     refusal = Refusal(form=typed.get("form", ""), typed=typed)
-    with _ONE_AT_A_TIME:
+    with _one_at_a_time(workshop, job_id):
         try:
             before = job_now(workshop, job_id)
             for n, entry in enumerate(several(before, typed, moment_after(before))):

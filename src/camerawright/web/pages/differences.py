@@ -4,7 +4,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from camerawright.job.now import state_of
+from camerawright.job.states import state_of
 from camerawright.refit.differences import differences
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused
@@ -16,7 +16,7 @@ def show(request: Request) -> Response:
     """Two jobs side by side."""
     workshop = workshop_of(request)
     a, b = (_job(workshop, request.query_params.get(name, "")) for name in ("a", "b"))
-    found = differences(state_of(workshop, a), state_of(workshop, b))
+    found = differences(state_of(workshop, a.id), state_of(workshop, b.id))
     return page(
         request,
         "differences.html",

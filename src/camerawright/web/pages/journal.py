@@ -22,7 +22,7 @@ from camerawright.web.taking import here
 from camerawright.web.uploads import FORM_MAX_BYTES, posted
 
 FORM = "import"
-_MOST: Final = 200
+_MOST: Final = 100
 
 
 @dataclass(frozen=True, kw_only=True)
