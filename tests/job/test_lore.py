@@ -180,6 +180,16 @@ def test_no_journal_of_another_job_is_read_twice(
     assert lore_of(workshop, second).order == (*PARTS, "shutter")
 
 
+def test_an_entry_that_teaches_nothing_leaves_the_lore_as_it_is(two: tuple[Workshop, Job, Job]) -> None:
+    workshop, first, second = two
+    before = lore_of(workshop, second)
+    workshop.append(first.id, Noted(at=NOON + timedelta(hours=1), note="tea"))
+    after = lore_of(workshop, second)
+    workshop.append(first.id, Noted(at=NOON + timedelta(hours=2), note="more tea"))
+    assert lore_of(workshop, second) is after
+    assert same(before, after)
+
+
 @pytest.mark.parametrize(
     "altered",
     [

@@ -283,9 +283,24 @@ def test_a_long_list_of_jobs_comes_in_pages_and_can_be_searched(browser: Browser
     assert browser.get("/?bench=99999").status_code == browser.get("/?bench=-1").status_code == 200
 
 
+def test_a_long_list_of_variants_comes_in_pages(browser: Browser, workshop: Workshop) -> None:
+    for n in range(130):
+        camera = Camera(maker="Orlmann", model=f"Falter {n // 2:03}", serial=f"S{n}")
+        workshop.take_in(Owner(name="Ines Marrow"), camera, Visit(taken_in=date(2031, 5, 4)))
+    for n in range(70):
+        camera = Camera(maker="Tessbury", model=f"Mark {n:03}", serial=f"S{n}")
+        workshop.take_in(Owner(name="Ines Marrow"), camera, Visit(taken_in=date(2031, 5, 4)))
+    pages = [browser.get(f"/variants?page={n}").text for n in (1, 2)]
+    found = re.findall(r">([^<]*)</a> <span class=\"quiet\">(\d+) job", "".join(pages))
+    expected = [(f"Orlmann Falter {n:03}", "2") for n in range(65)] + [
+        (f"Tessbury Mark {n:03}", "1") for n in range(70)
+    ]
+    assert found == expected
+
+
 def test_a_long_journal_comes_in_pages(browser: Browser, workshop: Workshop, job: Job) -> None:
     at = datetime(2031, 5, 4, tzinfo=UTC)
     workshop.append_all(job.id, [Noted(at=at + timedelta(minutes=n), note=f"word {n};") for n in range(450)])
-    pages = [browser.get(f"/jobs/{job.id}/journal?page={n}").text for n in (1, 2, 3)]
+    pages = [browser.get(f"/jobs/{job.id}/journal?page={n}").text for n in range(1, 6)]
     found = [int(n) for text in pages for n in dict.fromkeys(re.findall(r"<p>Note: word (\d+);", text))]
     assert found == list(range(449, -1, -1))
