@@ -7,8 +7,13 @@ from camerawright.journal.balance import closing
 from camerawright.journal.entries import (
     AccountedFor,
     Added,
+    Answered,
+    Arrived,
+    Awaited,
+    Corrected,
     Entry,
     Fastener,
+    HoldPoint,
     Loose,
     Refitted,
     Removed,
@@ -145,3 +150,40 @@ def test_a_screw_that_is_told_from_both_sides_is_one_screw() -> None:
     back = Refitted(at=clock(), part="top cover")
     assert refused(journal, back) == []
     assert refused([*journal, back], Refitted(at=NOW, part="shoe", fasteners=_long("top cover"))) == []
+
+
+# -- undoing what a later entry rests on -------------------------------------------------------------------------------
+
+
+def test_the_end_of_a_wait_is_not_undone_once_something_lies_over_it() -> None:
+    """Adhesive that still cures beneath a cover: the cover was let on because the wait was over."""
+    clock = Clock()
+    journal: list[Entry] = [
+        Removed(at=clock(), part="cover"),
+        Removed(at=clock(), part="bellows", under=("cover",)),
+        Refitted(at=clock(), part="bellows"),
+        Awaited(at=clock(), part="bellows", awaiting="glue", until=NOW),
+        Arrived(at=clock(), part="bellows"),
+        Refitted(at=clock(), part="cover"),
+    ]
+    assert refused(journal, Corrected(at=NOW, entry=journal[4].id)) == [
+        "then “cover went back” would not stand: cover goes over what is not ready: bellows waits: glue"
+    ]
+    assert refused(journal[:-1], Corrected(at=NOW, entry=journal[4].id)) == []
+
+
+@pytest.mark.parametrize("under", [(), ("cover",)])
+def test_the_answer_to_a_check_is_not_undone_once_its_part_is_covered(under: tuple[str, ...]) -> None:
+    clock = Clock()
+    check = HoldPoint(at=clock(), check="fires", needs=("shutter",))
+    journal: list[Entry] = [
+        check,
+        Removed(at=clock(), part="cover"),
+        Removed(at=clock(), part="shutter", under=under),
+        Refitted(at=clock(), part="shutter"),
+        Answered(at=clock(), entry=check.id, answer="5 of 5"),
+        Refitted(at=clock(), part="cover"),
+    ]
+    assert refused(journal, Corrected(at=NOW, entry=journal[4].id)) == [
+        "then “cover went back” would not stand: check before cover goes back: fires"
+    ]

@@ -42,6 +42,9 @@ from camerawright.journal.entries import (
     Tension,
     Tried,
 )
+from camerawright.journal.known import Known
+from camerawright.journal.replay import brought_by
+from camerawright.journal.rules import judged_again
 from camerawright.journal.state import State, fold
 from tests.journal.physics import impossible
 from tests.journal.play import Bench, Tally, in_force
@@ -340,6 +343,8 @@ class Machine(RuleBasedStateMachine):
         shuffled = [*entries, *entries]
         random.Random(len(entries)).shuffle(shuffled)
         assert fold(shuffled) == whole, "import twice is import once, in whatever order"
+        told = brought_by((), entries, Known(), judged_again)
+        assert told == (), "an honest journal is read in without a word"
         last = self.bench.stamp()
         for entry in entries:
             if isinstance(entry, Corrected):

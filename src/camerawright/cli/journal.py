@@ -143,7 +143,8 @@ def import_journal(
 ) -> None:
     """Read entries into a journal: all of the file or nothing.
 
-    Entries that are there already change nothing.
+    Entries that are there already change nothing. What could not have been entered so at this bench is listed, and
+    owed at the closing: answer how that was. A job that is closed or handed back stays as it is, but for the entries.
 
     \b
     Example:
@@ -157,6 +158,8 @@ def import_journal(
         took = imported(workshop, job, lines_of(text))
         here = job_now(workshop, job)
     tell(f"{took.n_new} new, {took.n_known} there already")
+    for what in took.odd:
+        tell_item("owed" if took.is_owed else "odd", f"say how that was: {what}" if took.is_owed else what, indent=0)
     tell_state(here)
 
 

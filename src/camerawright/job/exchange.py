@@ -1,9 +1,9 @@
 """A journal out and in again, as JSON Lines."""
 
 import io
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Final
 
 from pydantic import ValidationError
@@ -11,21 +11,30 @@ from pydantic import ValidationError
 from camerawright.bench.catalogue import BY_NAME
 from camerawright.bench.readable import NotReadable, record_read, setup_problem
 from camerawright.journal.clock import CLOCK_SLACK
-from camerawright.journal.entries import ENTRY, Corrected, Entry, Measured, written
+from camerawright.journal.entries import CLOSING, ENTRY, Corrected, Entry, Measured, Reminded, in_order, written
+from camerawright.journal.known import Known
+from camerawright.journal.naming import names_in
+from camerawright.journal.replay import brought_by
+from camerawright.journal.rules import judged_again
+from camerawright.journal.sentences import briefly
+from camerawright.journal.state import fold
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused
 
 MOST_SIGNS: Final = 100_000
+MOST_OF_A_REMINDER: Final = 3_000
 MOST_SIGNS_OF_A_READING: Final = 4_000_000
 """A day of firings: a firing takes some two thousand."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Imported:
-    """How many lines were new, and how many were there already."""
+    """How many lines were new, how many were there already, and what the rules would have refused of them."""
 
     n_new: int
     n_known: int
+    odd: tuple[str, ...] = ()
+    is_owed: bool = False  # whether it was entered as reminders
 
 
 def exported(workshop: Workshop, job_id: str) -> Iterator[str]:
@@ -105,10 +114,43 @@ def parse(lines: Iterable[str], *, now: datetime) -> tuple[Entry, ...]:
 def imported(workshop: Workshop, job_id: str, lines: Iterable[str], *, now: datetime | None = None) -> Imported:
     """Take a journal file in, all of it or nothing; what is there already changes nothing.
 
-    Entries are facts from another bench or an earlier day: they are not judged by the rules again, and what clashes
-    shows as a conflict in the state.
+    Entries are facts from another bench or an earlier day, so all are kept. They are judged in their order by the same
+    rules as at the bench. What the rules would have refused, and nobody gave a reason for, becomes a reminder at the
+    closing, one for each entry: somebody answers how that was, and until then the job does not close. To a job that is
+    closed or handed back nothing is added.
+
+    Notes
+    -----
+    A reminder is what bars a closing already, and what everybody knows how to answer. It stands in the journal, so an
+    export takes it along, answered or not. One that is there already is not entered again.
     """
+    clock = now or datetime.now(UTC)
     job = workshop.job(job_id)
-    entries = parse(lines, now=now or datetime.now(UTC))
-    n_new = workshop.append_all(job.id, entries)
-    return Imported(n_new=n_new, n_known=len(entries) - n_new)
+    entries = parse(lines, now=clock)
+    before = workshop.journal(job.id)
+    merged = tuple(in_order([*{entry.id: entry for entry in (*before, *entries)}.values()]))
+    odd = _odd(before, merged, is_film_in=job.visit.film_inside) if len(merged) > len(before) else ()
+    state = fold(merged)
+    is_open = not (state.is_closed or state.handed_back)
+    reminders = _reminders(odd, merged, clock) if is_open else ()
+    n_new = workshop.append_all(job.id, (*entries, *reminders)) - len(reminders)
+    return Imported(n_new=n_new, n_known=len(entries) - n_new, odd=odd, is_owed=is_open)
+
+
+def _odd(before: Sequence[Entry], merged: Sequence[Entry], *, is_film_in: bool) -> tuple[str, ...]:
+    """What the rules would have refused, one text for each entry."""
+    state = fold(merged)
+    known = Known(film_inside=is_film_in, names=frozenset(names_in(state)))  # other jobs taught the other bench
+    found: dict[str, list[str]] = {}
+    for broken in brought_by(before, merged, known, judged_again):
+        found.setdefault(broken.entry.id, [f"“{briefly(broken.entry, state.by_id)[:300]}”"]).append(broken.trouble.what)
+    return tuple(f"{said}: {'; '.join(whats)}"[:MOST_OF_A_REMINDER] for said, *whats in found.values())
+
+
+def _reminders(odd: Sequence[str], merged: Sequence[Entry], now: datetime) -> tuple[Entry, ...]:
+    """What is owed for it at the closing, each once."""
+    there = {entry.todo for entry in merged if isinstance(entry, Reminded)}
+    last = max((entry.at for entry in merged), default=now)
+    at = max(now, last + timedelta(microseconds=1))
+    wanted = (f"say how that was: {what}" for what in odd)
+    return tuple(Reminded(at=at, part=CLOSING, todo=todo) for todo in wanted if todo not in there)

@@ -1,4 +1,4 @@
-"""What a correction in the middle does to what came after it: the journal is judged once more, entry by entry."""
+"""A journal judged once more, entry by entry: after a correction in its middle, and when it was read in."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -13,15 +13,12 @@ from camerawright.journal.entries import (
     Marked,
     MarkWanted,
     Noted,
-    Ordered,
-    Refitted,
-    Removed,
     Supplied,
     Worked,
 )
-from camerawright.journal.groups import groups_of
 from camerawright.journal.known import Known
-from camerawright.journal.order import Constraint, order_facts, said_by, spread
+from camerawright.journal.known_then import Said, known_then
+from camerawright.journal.order import order_facts, said_by, spread
 from camerawright.journal.state import State, fold, states_before
 from camerawright.trouble import Trouble
 
@@ -75,36 +72,55 @@ def _newest_first(state: State, entries: Mapping[str, Entry]) -> tuple[Entry, ..
     return tuple(entry for entry in reversed(state.journal) if entry.id in entries)
 
 
-def _judged(standing: Sequence[Entry], start: int, known: Known, judge: Judge) -> Iterator[tuple[Entry, Trouble]]:
+def brought_by(before: Sequence[Entry], after: Sequence[Entry], known: Known, judge: Judge) -> tuple[Broken, ...]:
+    """What would have been refused in a journal that was read in, and was not in the journal that it came to.
+
+    Parameters
+    ----------
+    before, after
+        The journal without and with what was read in, both in order.
+
+    Notes
+    -----
+    Of the order, only what is certain counts: what made an assumed reason yield may stand in the journals of another
+    bench. What a correction let stand with a reason is not told.
+    """
+    there = {(entry.id, trouble.what) for entry, trouble in _judged(in_force(before)[0], 0, known, judge, False)}
+    found = [
+        Broken(entry=entry, trouble=trouble)
+        for entry, trouble in _judged(in_force(after)[0], 0, known, judge, False)
+        if (entry.id, trouble.what) not in there
+    ]
+    excused = _excused(after, known, judge) if found else set()
+    return tuple(broken for broken in found if (broken.entry.id, broken.trouble.what) not in excused)
+
+
+def _excused(journal: Sequence[Entry], known: Known, judge: Judge) -> set[tuple[str, str]]:
+    """What corrections that carry a reason of their own took the ground from."""
+    return {
+        (broken.entry.id, broken.trouble.what)
+        for i, entry in enumerate(journal)
+        if isinstance(entry, Corrected) and entry.overruled
+        for broken in broken_by(fold(journal[:i]), [entry], known, judge)
+    }
+
+
+def _judged(
+    standing: Sequence[Entry], start: int, known: Known, judge: Judge, is_order_assumed: bool = True
+) -> Iterator[tuple[Entry, Trouble]]:
     """What stands against each entry in its place. What contains what is taken from the whole journal."""
-    groups = known.learned.groups | groups_of(fold(standing))
-    said = _Said(spread(known.learned.constraints, groups))
+    facts = known.learned | order_facts(fold(standing))
+    groups = facts.groups
+    said = Said(facts)
+    said.add(spread(known.learned.constraints, groups))
     for entry in standing[:start]:
         said.add(spread(said_by(entry), groups))
-    then = replace(known, named=None, back_first={}, checks_first={}, clash=None, n_waiting=0)
+    then = replace(known, named=None, back_first={}, checks_first={}, curing={}, clash=None, n_waiting=0)
     for state, entry in states_before(standing, start=start, wanted=is_judged):
         if state is not None:
-            for trouble in judge(state, entry, _known_then(state, entry, then, said)):
+            for trouble in judge(state, entry, known_then(state, entry, then, said, is_order_assumed=is_order_assumed)):
                 yield entry, trouble
         said.add(spread(said_by(entry), groups))
-
-
-class _Said:
-    """The constraints said so far; each is found again by either of its parts."""
-
-    def __init__(self, constraints: Iterable[Constraint]) -> None:
-        self.all: list[Constraint] = []
-        self.by_first: dict[str, list[Constraint]] = {}
-        self.by_then: dict[str, list[Constraint]] = {}
-        self.add(constraints)
-
-    def add(self, constraints: Iterable[Constraint]) -> None:
-        """Put more to them."""
-        for constraint in constraints:
-            first, then = constraint.keys
-            self.all.append(constraint)
-            self.by_first.setdefault(first, []).append(constraint)
-            self.by_then.setdefault(then, []).append(constraint)
 
 
 def is_judged(entry: Entry) -> bool:
@@ -116,19 +132,3 @@ def known_in(state: State, known: Known) -> Known:
     """What is known of the order with another journal than the present one."""
     facts = known.learned | order_facts(state)
     return replace(known, constraints=spread(facts.constraints, facts.groups))
-
-
-def _known_then(state: State, entry: Entry, known: Known, said: _Said) -> Known:
-    """What was known when an entry was made: of the way back then, what is certain."""
-    if not isinstance(entry, Removed | Refitted | Ordered):
-        return known
-    known = replace(known, constraints=tuple(said.all), beneath=said.by_then)
-    if not isinstance(entry, Refitted):
-        return known
-    part = state.part(entry.part)
-    bars = [
-        constraint
-        for constraint in said.by_first.get(part.key, ())
-        if constraint.certain and state.part(constraint.then).status == "off"
-    ]
-    return replace(known, back_first={part.key: tuple(bars)})

@@ -1,5 +1,6 @@
 """The journal: everything that happened, newest first; out as JSON Lines and in again."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -36,8 +37,14 @@ class Line:
     is_doubtful: bool  # its moment
 
 
-def show(request: Request, refusal: Refusal | None = None) -> Response:
-    """The entries, the newest first, so many a page."""
+def show(request: Request, refusal: Refusal | None = None, *, odd: Sequence[str] = ()) -> Response:
+    """The entries, the newest first, so many a page.
+
+    Parameters
+    ----------
+    odd
+        What was read in and could not have been entered so, of a job to which nothing is added.
+    """
     bench = here(request)
     doubted = doubtful(bench.state, bench.now)
     newest_first = bench.state.journal[::-1]
@@ -64,6 +71,8 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         corrected=corrected - bench.state.struck,
         new=request.query_params.get("new", ""),
         known=request.query_params.get("known", ""),
+        n_odd=request.query_params.get("odd", "0"),
+        odd=odd,
         refusal=refusal,
         together=together_words(bench, refusal),
         form=form_maker(refusal),
@@ -96,7 +105,9 @@ def _import(request: Request, data: bytes) -> Response:
         done = imported(workshop_of(request), job.id, lines_of(_text(data)))
     except Refused as refused:
         return show(request, Refusal(form=FORM, typed={}, problems=refused.troubles))
-    return RedirectResponse(f"/jobs/{job.id}/journal?new={done.n_new}&known={done.n_known}", 303)
+    if done.odd and not done.is_owed:
+        return show(request, odd=done.odd)
+    return RedirectResponse(f"/jobs/{job.id}/journal?new={done.n_new}&known={done.n_known}&odd={len(done.odd)}", 303)
 
 
 def _text(data: bytes) -> str:
