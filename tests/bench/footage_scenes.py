@@ -4,11 +4,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from camerawright.bench.footage.measure import U_COMPRESSION, U_TONE, measure
+from camerawright.bench.footage.measure import U_COMPRESSION, measure
 from camerawright.bench.footage.openings import U_LEVEL
 from camerawright.bench.footage.record import Measured
 from camerawright.bench.footage.simulate import Blades, Camera, Filmed, Light, Scene, film, hold_for
 from camerawright.bench.footage.times import U_CLOCK
+from camerawright.bench.footage.tone import U_NAMED
 from camerawright.recordings.clips import Clip, clip_of_luma
 from camerawright.trouble import NotMeasurable
 
@@ -61,7 +62,7 @@ def trials(
     blades = Blades(open_s=rng.uniform(1e-3, 2.4e-3), close_s=rng.uniform(1e-3, 2.2e-3), free=rng.uniform(0.7, 0.95))
     camera = Camera(
         fps=fps, duty=rng.uniform(0.2, 1.0), readout=rng.uniform(0.3, 0.95), level=rng.uniform(0.35, 0.7),
-        clock_error=U_CLOCK * rng.standard_normal(), bend=U_TONE * rng.standard_normal(),
+        clock_error=U_CLOCK * rng.standard_normal(), bend=U_NAMED * rng.standard_normal(),
         coding=U_COMPRESSION * rng.standard_normal(), height_px=36, width_px=48,
     )  # fmt: skip
     true_s = 2 ** rng.uniform(-0.4, 0.4) / speed

@@ -5,13 +5,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from benchmarks.footage_second import LAMPS, drawn, sweep
 from numpy.typing import NDArray
+from scipy import optimize
 
 from camerawright.bench.footage.measure import measure
 from camerawright.bench.footage.record import Measured
-from camerawright.recordings.clips import clip_of_luma
+from camerawright.bench.footage.tone import U_NAMED, U_NOT_NAMED, Tone, counted, straightened, tone_of
+from camerawright.recordings.clips import clip_of_luma, linear_light
 from camerawright.trouble import NotMeasurable
-from tests.bench.second_film_simulator import Film, Held, Phone, Scene, film
+from tests.bench.second_film_simulator import Film, Held, Phone, Scene, coded, film
 
 Floats = NDArray[np.float64]
 
@@ -99,3 +102,76 @@ def test_light_that_comes_all_over_the_gate_alike_is_no_firing_and_no_level(
     _assert_only_firings_are_timed(result, filmed, n)
     assert [one.reason[:26] for one in result.skipped] == ["light comes or goes here a"]
     assert not result.flags
+
+
+@pytest.mark.parametrize("curve", ["HLG", "knee"])
+def test_the_interval_holds_the_truth_where_the_tone_curve_is_another_and_nobody_named_it(curve: str) -> None:
+    """With the width of a curve that is named, a fifth of such firings of HLG was held, and none of the knee."""
+    made = [replace(one, phone=replace(one.phone, exposure=0.9)) for one in _drawn(curve, 4)]
+    cell = sweep(made, is_named=False)
+    held = [one for clip in cell.held for one in clip]
+    assert cell.n_refused == 0
+    assert cell.n_flagged == len(made)
+    assert np.mean(held) >= 0.75, (cell.errors, cell.u)  # all but one clip; of 40 clips, 97 % of the firings
+    assert np.sqrt(np.mean(np.square(cell.u))) < 0.04  # not by an interval that holds anything
+
+
+def _drawn(curve: str, n: int) -> list[Scene]:
+    return [drawn(60, curve, LAMPS["battery"], seed) for seed in range(n)]
+
+
+def test_a_curve_that_is_named_and_followed_is_told_as_well_as_before() -> None:
+    """The u of its line was that of a bend of 0.12; the light of the same clips."""
+    cell = sweep(_drawn("BT.709", 2), is_named=True)
+    assert cell.n_flagged == 0
+    assert np.mean([one for clip in cell.held for one in clip]) > 0.85
+    assert np.sqrt(np.mean(np.square(cell.u))) < 0.03
+
+
+# the code density test by itself: an edge leaves any part from 0 to 1 alike
+
+
+def _ramps(bend: float, n_openings: int, seed: int) -> list[Floats]:
+    """Blocks of openings whose parts are spread evenly, but for a chance lean of each, and then bent."""
+    rng = np.random.default_rng(seed)
+    parts = [np.clip(rng.uniform(size=400) + 0.08 * rng.standard_normal(), 0, 1) for _ in range(n_openings)]
+    return [counted(b + bend * b * (1 - b)) for b in parts]
+
+
+@pytest.mark.parametrize("bend", [-0.5, -0.2, 0.0, 0.3, 0.7])
+def test_straightening_undoes_a_bend(bend: float) -> None:
+    b = np.linspace(0, 1, 21)
+    assert straightened(b + bend * b * (1 - b), bend) == pytest.approx(b, abs=1e-12)
+
+
+@pytest.mark.parametrize("bend", [-0.2, 0.2, 0.6])
+def test_the_bend_of_an_unknown_curve_is_known_as_well_as_is_said(bend: float) -> None:
+    found = [tone_of(False, _ramps(bend, 8, seed)) for seed in range(30)]
+    off = np.array([abs(one.bend - bend) / one.u for one in found])
+    assert all(one.is_checked for one in found)
+    assert np.mean(off < 1.96) >= 0.85
+    assert max(one.u for one in found) < U_NOT_NAMED
+
+
+def test_what_no_edge_shows_is_as_wide_as_likely_curves_make_it() -> None:
+    assert tone_of(False) == Tone(0.0, U_NOT_NAMED)
+    assert tone_of(True) == Tone(0.0, U_NAMED)
+    assert tone_of(False, _ramps(0.0, 2, 1)).u == U_NOT_NAMED
+
+
+def test_edges_that_speak_against_the_curve_that_the_file_names_are_believed() -> None:
+    against = tone_of(True, _ramps(0.8, 20, 1))
+    assert against.is_contradicted
+    assert abs(against.bend - 0.8) < 2 * against.u
+    assert not tone_of(True, _ramps(0.0, 20, 1)).is_contradicted
+
+
+@pytest.mark.parametrize("curve", ["sRGB", "HLG", "log", "knee", "contrast"])
+def test_the_bends_of_the_curves_that_cameras_have_lie_within_what_is_taken_as_likely(curve: str) -> None:
+    """The mean of what the curve adds, read as BT.709, over that of b (1 - b), which is 1/6."""
+    b = np.linspace(0, 1, 201)
+    for code in (0.6, 0.75, 0.85):
+        full = float(optimize.brentq(lambda light, code=code: float(coded(np.array(light), curve)) - code, 1e-4, 4))
+        shown = linear_light(coded(full * b, curve), "BT.709")
+        bend = 6 * float(np.trapezoid(shown / shown[-1] - b, b))
+        assert abs(bend) < 2.1 * U_NOT_NAMED

@@ -109,6 +109,7 @@ def clip_of_luma(
     at_s: Floats,
     *,
     transfer: str = ASSUMED,
+    is_transfer_known: bool = True,
     is_full_range: bool = False,
     n_bits: int = 8,
 ) -> Clip:
@@ -120,6 +121,8 @@ def clip_of_luma(
         One timestamp for each plane. [s]
     transfer
         A curve of `linear_light`.
+    is_transfer_known
+        Whether it is that curve, or only the one assumed.
     is_full_range
         Whether codes run over all their bits, instead of from 16/256 to 235/256 of them. [itu-r-bt-709] item 4.6.
     """
@@ -132,6 +135,7 @@ def clip_of_luma(
         clipped=np.array([one[2] for one in reduced]),
         block_px=_block_px(*curve.shape),
         transfer=transfer,
+        is_transfer_known=is_transfer_known,
     )
 
 

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from camerawright.bench.footage.lines import stripes
 from camerawright.bench.footage.openings import Opening, Plateau
 from camerawright.bench.footage.region import Region
+from camerawright.bench.footage.tone import Tone
 from camerawright.bench.options import quoted
 from camerawright.quantity import Quantity, coverage_factor
 from camerawright.recordings.clips import Clip
@@ -106,8 +107,8 @@ def refuse_flicker(part: float) -> None:
         )
 
 
-def light_flags(part: float, plateaus: tuple[Plateau | None, ...], clip: Clip, n_cut: int) -> tuple[str, ...]:
-    """What is doubtful about the light and the clip."""
+def light_flags(part: float, plateaus: tuple[Plateau | None, ...], n_cut: int) -> tuple[str, ...]:
+    """What is doubtful about the light, and what is cut off."""
     flags = []
     if part > FLAG_FLICKER / math.sqrt(2):
         swing = numbers.percent(math.sqrt(2) * part, 1)
@@ -123,9 +124,22 @@ def light_flags(part: float, plateaus: tuple[Plateau | None, ...], clip: Clip, n
         )
     if n_cut:
         flags.append(f"The clip cuts off {numbers.counted(n_cut, 'opening')} at its ends; we left out what is cut off.")
-    if not clip.is_transfer_known and clip.format:
-        flags.append(f"The file does not name its tone curve; we took {clip.transfer}.")
     return tuple(flags)
+
+
+def tone_flags(clip: Clip, tone: Tone) -> tuple[str, ...]:
+    """A tone curve that nobody named, or that the picture contradicts."""
+    if tone.is_contradicted:
+        return (
+            f"The file names the tone curve {clip.transfer}, but the edges of the blades show another: the times are"
+            " corrected by what they show, and their intervals are wider.",
+        )
+    if clip.is_transfer_known:
+        return ()
+    taken = f"The file does not name its tone curve; we took {clip.transfer}"
+    if tone.is_checked:
+        return (f"{taken}, and corrected the times by what the edges of the blades show of it.",)
+    return (f"{taken}. Too few openings show how far it bends: the intervals hold all that is likely.",)
 
 
 def length_flags(effective: list[Quantity]) -> tuple[str, ...]:

@@ -23,6 +23,7 @@ from camerawright.bench.footage.record import Firing, Input, Measured
 from camerawright.bench.footage.region import Region, find_region
 from camerawright.bench.footage.scene import Scene
 from camerawright.bench.footage.times import times_of
+from camerawright.bench.footage.tone import tone_of
 from camerawright.bench.record import Skipped
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.recordings.clips import Clip
@@ -38,7 +39,6 @@ METHOD_LINE = "stripes of a blinking lamp, version 1"
 SHARED = frozenset({"level", "tone curve", "compression", "time base", "line time"})
 """Budget lines that are the same error in every firing of a clip."""
 
-U_TONE = 0.12  # u of how far the camera's tone curve bends from the one undone, at mid level times 4. Common practice
 U_COMPRESSION = 0.004  # relative, of light beside what shows the level: H.264 at crf 20 and 28 did 0.1 to 0.6 %
 _DEAD_TIMES = 1.5  # shorter firings are missed now and then, so that those that are seen are too long
 _USUALLY_AWAY = 0.5  # of the interval the camera does not look. Common practice
@@ -137,6 +137,7 @@ def measure(
         flags=(
             *times.flags,
             *scene.flags,
+            *health.tone_flags(clip, work.tone),
             *health.length_flags([one.effective for one in firings]),
         ),
     )
@@ -198,7 +199,7 @@ class _Sums:
     """Firings by the sum of their frames."""
 
     def __init__(self, scene: Scene, duty: float | None) -> None:
-        self.scene = scene
+        self.scene, self.tone = scene, scene.tone
         self.duty = min(duty, 1.0) if duty is not None else None
         sums_s = np.array([self._sum_s(one, scene.level.value) for one in scene.firings])
         interval_s = scene.times.interval_s
@@ -220,8 +221,9 @@ class _Sums:
         parts = scene.parts(opening, level.value)
         at_s = times.at_s[opening.window]
         lost = health.refuse_lost(parts, at_s, times.interval_s)
-        value_s = self._sum_s(opening, level.value)
-        effective = Quantity(value_s, "s", self._budget(opening, level, value_s, parts, own.n if own else 0))
+        bent, u_bent = scene.bent(opening)
+        value_s = self._sum_s(opening, level.value) - bent * times.interval_s
+        effective = Quantity(value_s, "s", self._budget(opening, level, value_s, parts, own.n if own else 0, u_bent))
         flags = (*lost, *health.wide_flags(effective))
         if opening.top < 0.95 * level.value:
             part = numbers.percent(opening.top / level.value)
@@ -237,14 +239,14 @@ class _Sums:
         return own if own is not None and own.n >= LONG else None
 
     def _budget(
-        self, opening: Opening, level: Level, value_s: float, parts: Floats, n_own: int
+        self, opening: Opening, level: Level, value_s: float, parts: Floats, n_own: int, u_bent: float
     ) -> tuple[BudgetLine, ...]:
         """The lines of one effective time, which is interval times sum of (light - dark) / level. [s]
 
         Noise adds in squares over the frames, an error of the dark as often as there are frames, one of the level in
-        proportion. A tone curve that bends shows the part b as b + bend b (1 - b): the sum of b (1 - b) is in
-        `mixed_s`. What a coder does to `n_own` frames of its own level cancels. Light that swings at 100 Hz or more
-        cancels over its cycles: what is left is that of half a cycle, 5 ms, at the most.
+        proportion. `u_bent` is what is not known of the tone curve, in frames. What a coder does to `n_own` frames of
+        its own level cancels. Light that swings at 100 Hz or more cancels over its cycles: what is left is that of half
+        a cycle, 5 ms, at the most.
         """
         scene, times = self.scene, self.scene.times
         interval_s = times.interval_s
@@ -253,14 +255,13 @@ class _Sums:
         u_noise = interval_s * math.sqrt(
             float(np.sum(scene.sigma**2 + np.clip(parts, 0, 1) * max(0.0, u_frame**2 - scene.sigma**2)))
         )
-        mixed_s = scene.greyness(opening) * interval_s
         lines = [
             BudgetLine("noise", math.hypot(u_noise, lit_s * opening.u_dark) / level.value, 20, "A"),
             BudgetLine("level", level.u / level.value * value_s),
             self.dead_time,
             BudgetLine("timestamps", times.jitter_s),
             BudgetLine("time base", times.u_relative * value_s),
-            BudgetLine("tone curve", U_TONE * mixed_s),
+            BudgetLine("tone curve", u_bent * interval_s),
             BudgetLine("compression", U_COMPRESSION * max(0.0, float(parts.sum()) - n_own) * interval_s),
         ]
         if scene.flicker > 0:
@@ -279,7 +280,7 @@ class _Bands:
     def __init__(self, scene: Scene, line: Quantity) -> None:
         if not any(scene.is_reference):
             raise NotMeasurable("no opening was held to show the level of every row", ADVICE_LEVEL)
-        self.scene, self.line = scene, line
+        self.scene, self.line, self.tone = scene, line, tone_of(scene.clip.is_transfer_known)
         self.field = Field(scene.clip, scene.open_frames, scene.dark_frames)
 
     def firing(self, opening: Opening) -> Firing:
@@ -292,7 +293,7 @@ class _Bands:
             BudgetLine("noise", band.u_noise * line_s, 20, "A"),
             BudgetLine("level", band.u_level * line_s),
             BudgetLine("line time", self.line.u * band.rows, self.line.dof),
-            BudgetLine("tone curve", U_TONE * band.mixed * line_s),
+            BudgetLine("tone curve", self.tone.u * band.mixed * line_s),
             BudgetLine("compression", U_COMPRESSION * value_s),
         )
         at_s = float(scene.times.at_s[band.i_frame])

@@ -21,6 +21,7 @@ from camerawright.bench.footage.openings import (
 from camerawright.bench.footage.record import Frame
 from camerawright.bench.footage.region import Region, brightness
 from camerawright.bench.footage.times import Times
+from camerawright.bench.footage.tone import Tone, counted, straightened, tone_of
 from camerawright.recordings.clips import Clip
 from camerawright.trouble import NotMeasurable
 
@@ -32,6 +33,8 @@ _STANDS = 0.1  # of the level from frame to frame: blades move faster
 _FAINT = 0.012  # of the level: light beside the shutter that adds up if it lasts
 _GREY_ALIKE = 0.05  # of the level: under it, what a phone's smoothing leaves of the frames before
 _DIMMED = 0.5  # of the level
+_APART = 0.03  # scatter of the parts of the light along a row: less where a diffuser mixes the gate
+_LIT_UP = 0.3  # of the brightest block: blocks of the gate, and not of its rim
 _ALIKE = 0.5  # of the greyness of the whole: between blades that stand, 0, and light that is even, 1
 
 
@@ -72,7 +75,7 @@ class Scene:
         self.mixed = np.array([self._mixed(one) for one in full])
         self.flags = (
             *self.level.flags,
-            *health.light_flags(self.flicker, self.plateaus, clip, sum(one.is_cut for one in left_out)),
+            *health.light_flags(self.flicker, self.plateaus, sum(one.is_cut for one in left_out)),
         )
 
     def length_s(self, opening: Opening) -> float:
@@ -96,14 +99,42 @@ class Scene:
         edge = parts[parts < 1 - _GREY]  # an error of the level would add up over the frames that stand open
         return float(np.sum(edge * (1 - edge)))
 
-    def greyness(self, opening: Opening) -> float:
-        """Sum of b(1 - b) block by block: a tone curve bends what is neither dark nor fully lit itself. [frames]"""
+    @cached_property
+    def tone(self) -> Tone:
+        """The tone curve, by the file and by the edges of every opening that was seen whole.
+
+        Through a diffuser every block sees the whole gate, and its edges tell nothing.
+        """
+        seen = [one for one in self.openings if not one.is_cut and one.top > 0.5 * self.level.value]
+        gate = self._dark_and_full[1] > _LIT_UP * self._dark_and_full[1].max()
+        grey = [self._grey_blocks(one)[:, gate] for one in seen]
+        row = np.nonzero(self.region.mask)[0][gate]
+        together = np.concatenate(grey)
+        within = [float(together[:, row == each].std(axis=1).mean()) for each in np.unique(row)]
+        if not len(together) or float(np.mean(within)) < _APART:
+            grey = []
+        return tone_of(self.clip.is_transfer_known, [counted(one) for one in grey])
+
+    def bent(self, opening: Opening) -> tuple[float, float]:
+        """What the bend of the tone curve adds to the sum over an opening, and the u of that. [frames]"""
+        part, full = self._grey_blocks(opening), self._dark_and_full[1]
+        weight, tone = full / full.sum(), self.tone
+
+        def added(bend: float) -> float:
+            return float(np.sum((part - straightened(part, bend)) @ weight))
+
+        return added(tone.bend), (added(tone.bend + tone.u / 2) - added(tone.bend - tone.u / 2))
+
+    def _grey_blocks(self, opening: Opening) -> Floats:
+        """The part of its light that each block has, in the frames of an opening that are neither dark nor open.
+
+        A tone curve bends what is grey itself. Noise would add up over the other frames.
+        """
         i = self._looked_at(opening)
         parts = (self.light[i] - opening.dark) / self.level.value
-        i = i[(parts > _GREY) & (parts < 1 - _GREY)]  # noise would add up over the others
+        i = i[(parts > _GREY) & (parts < 1 - _GREY)]
         dark, full = self._dark_and_full
-        part = np.clip((self.clip.frames[i][:, self.region.mask] - dark) / full, 0, 1)
-        return float(np.sum((part * (1 - part)) @ full) / full.sum())
+        return np.asarray(np.clip((self.clip.frames[i][:, self.region.mask] - dark) / full, 0, 1))
 
     def is_of_blades(self, opening: Opening, level: float | None = None) -> bool:
         """Whether no light that came and went all over the gate alike is in an opening: a lamp, a hand, a leak.
@@ -134,7 +165,7 @@ class Scene:
             axis=0
         )
         full = self.clip.frames[open_frames][:, mask].mean(axis=0, dtype=float) - dark
-        lit = full > 0.3 * full.max()
+        lit = full > _LIT_UP * full.max()
         part = np.clip((self.clip.frames[frames][:, mask] - dark)[:, lit] / full[lit], 0, 1)
         whole = part.mean(axis=1)
         return float(np.median((part * (1 - part)).mean(axis=1) / np.maximum(whole * (1 - whole), 1e-6)))
