@@ -155,6 +155,14 @@ def test_the_step_is_read_at_arms_length_and_needs_no_scrolling(looked_at: Page,
         assert box["y"] + box["height"] <= TABLET["height"], what
 
 
+def test_a_phone_cuts_neither_the_ledger_nor_the_serial_number(looked_at: Page) -> None:
+    looked_at.set_viewport_size({"width": 390, "height": 844})
+    for path in ("/jobs/J2/ledger", "/jobs/J2/ledger?by=cell"):
+        looked_at.goto(path)
+        assert looked_at.evaluate("[...document.querySelectorAll('.scroll, .job-name .serial')]"
+                                  ".every((each) => each.scrollWidth <= each.clientWidth)")  # fmt: skip
+
+
 @pytest.mark.parametrize("path", [STRIP, REFIT, "/jobs/J2", "/take-in", "/jobs/J2/cleaning", "/jobs/J2/lubrication"])
 def test_what_is_touched_is_large_enough_for_a_gloved_finger(looked_at: Page, path: str) -> None:
     looked_at.set_viewport_size(TABLET)

@@ -129,6 +129,24 @@ def test_a_covering_goes_on_last_whenever_it_came_off() -> None:
     assert _names(_way(*journal, last, lug)) == ["prism", "plate", "covering", "lever"]
 
 
+def test_a_covering_hangs_on_the_last_layer_only() -> None:
+    """By hand: two stacks under one covering; the tops of both lie directly beneath it."""
+    clock = Clock()
+    left, right = (tuple(f"{side} {n}" for n in range(4)) for side in ("left", "right"))
+    journal = [
+        *strip("covering", *left, *right, clock=clock),
+        *(Independent(at=clock(), part=a, other=b, reason="apart") for a in left for b in right),
+        GoesLast(at=clock(), part="covering", reason="it hides the adjusters"),
+    ]
+    way = _way(*journal)
+    assert {bond.then for bond in way.back_first["covering"]} == {"left 0", "right 0"}
+    assert _waiting(_way(*journal, late=["left 3"]))[-1] == "covering"
+    check = HoldPoint(at=clock(), check="stays tight for two days", needs=("left 3",))
+    state = fold(journal)
+    held = way_back(state.off, order_facts(state), holds=(check,), later={check.id: "two days"})
+    assert _waiting(held) == ["covering"], "it surely goes over the left side, the rest of that side only by assumption"
+
+
 def test_what_goes_on_last_does_not_bind_the_next_strip_down() -> None:
     clock = Clock()
     journal: list[Entry] = [*strip("plate", "covering", clock=clock), GoesLast(at=clock(), part="covering", reason="x")]

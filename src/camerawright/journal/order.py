@@ -19,6 +19,7 @@ class Constraint:
     certain: bool = True
     bond: Bond | None = None  # how `then` hangs on `first`, where somebody said so
     carried: bool = False  # seen on a sister variant, not on this one
+    is_last: bool = False  # because `first` goes on last
 
     @cached_property
     def keys(self) -> tuple[str, str]:

@@ -173,7 +173,7 @@ def way_back(
     before = [[index[bond.keys[1]] for bond in after[i]] for i in range(len(parts))]
     curing = _beneath_what_cures(back, constraints, now)
     later = {**curing, **(later or {})}
-    surely = [[index[bond.keys[1]] for bond in after[i] if bond.certain] for i in range(len(parts))] if later else []
+    surely = [list(firsts) for firsts in certain] if later else []
     checks = placed(
         holds, parts, Beneath(before, surely), on=OnTheCamera(back, constraints, freedom, home), later=later
     )

@@ -5,6 +5,7 @@ graphlay computes where they stand [sugiyama-1981].
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import atan2, degrees, hypot
 from textwrap import wrap
 from typing import Any, Final, Literal
@@ -15,12 +16,14 @@ from camerawright.journal.entries import part_key
 from camerawright.journal.order import Constraint
 from camerawright.journal.reached import reached
 
-BOX_W: Final = 200
-BOX_H: Final = 64
+BOX_W: Final = 224
+LINE_H: Final = 21
 MARGIN: Final = 14
 NAME_CHARS: Final = 19
 STATUS_CHARS: Final = 24
-"""What fits on a line of a box: letters of 9.2 px in bold, of 7.2 px in plain (the widest of the usual faces)."""
+"""What fits on a line of a box: letters of 10.4 px in bold, of 8.3 px in plain (the widest of the usual faces)."""
+MOST_LINES: Final = 6
+"""Of a name, and of a status: what is longer than a box is read in the list."""
 SIGN_CHARS: Final = 4
 """Room for the sign of a check."""
 ROUNDING: Final = 8
@@ -30,7 +33,7 @@ _LAYOUT: Final = {
     "direction": "topbottom",
     "effort": "fast",
     "routing": {"style": "orthogonal", "bundle_parallel": False, "port_sides": "facing_only"},
-    "spacing": {"layer_gap": 44, "node_gap": 24, "dummy_gap": 16, "port_gap": 16, "isolated_gap": 24},
+    "spacing": {"layer_gap": 26, "node_gap": 24, "dummy_gap": 16, "port_gap": 16, "isolated_gap": 24},
     # Without these the picture of 400 parts takes nine seconds instead of one and a half.
     "tuning": {"coords": {"simplex_max_nodes": 2500, "snap_rounds": 0, "branch_rounds": 0, "flatten_room": 0}},
 }
@@ -76,9 +79,21 @@ class Box:
     after: tuple[Bond, ...] = ()
     before: tuple[str, ...] = ()
     begins: str = ""  # the sub-assembly that begins with it
-    lines: tuple[str, ...] = ()
     x: float = 0.0  # centre [px]
     y: float = 0.0  # top [px]
+
+    @cached_property
+    def lines(self) -> tuple[tuple[str, str], ...]:
+        """The words in it, line by line, each with its kind: "name" or "status"."""
+        less = SIGN_CHARS * (self.kind == "check")
+        name = wrap(self.name, NAME_CHARS - less, max_lines=MOST_LINES, placeholder=" …")
+        status = wrap(self.status, STATUS_CHARS - less, max_lines=MOST_LINES, placeholder=" …")
+        return (*(("name", line) for line in name), *(("status", line) for line in status))
+
+    @property
+    def height(self) -> int:
+        """Room for its lines. [px]"""
+        return LINE_H * len(self.lines) + 10
 
     @property
     def words(self) -> str:
@@ -101,7 +116,7 @@ class Picture:
 def laid_out(boxes: Sequence[Box], ring: tuple[Constraint, ...] = ()) -> Picture:
     """Give every box its place and every bond its line."""
     bonds = _bonds(boxes)
-    drawing = _drawing([box.key for box in boxes], list(bonds))
+    drawing = _drawing(boxes, list(bonds))
     (left, right), (top, bottom) = ([drawing.bounds[end][axis] for end in ("min", "max")] for axis in ("x", "y"))
     x0, y0 = left - MARGIN, top - MARGIN
     names = {box.key: box.name for box in boxes}
@@ -118,9 +133,8 @@ def laid_out(boxes: Sequence[Box], ring: tuple[Constraint, ...] = ()) -> Picture
             anchor=f"n{n}",
             after=tuple(after.get(box.key, ())),
             before=tuple(before.get(box.key, ())),
-            lines=_in_lines(box),
             x=x - x0,
-            y=y - y0 - BOX_H / 2,
+            y=y - y0 - box.height / 2,
         )
         for n, (box, (x, y)) in enumerate(zip(boxes, drawing.positions().values(), strict=True), start=1)
     )
@@ -129,13 +143,13 @@ def laid_out(boxes: Sequence[Box], ring: tuple[Constraint, ...] = ()) -> Picture
     )
 
 
-def _drawing(keys: Sequence[str], edges: Sequence[tuple[str, str]]) -> graphlay.Layout:
+def _drawing(boxes: Sequence[Box], edges: Sequence[tuple[str, str]]) -> graphlay.Layout:
     """Where the boxes stand and the lines run; what waits for nothing stands in the top row."""
     follows = {then for _, then in edges}
     graph = graphlay.Graph()
-    for key in keys:
-        rank: dict[str, Any] = {} if key in follows else {"rank": {"fixed": 0}}
-        graph.node(key, width=BOX_W, height=BOX_H, **rank)
+    for box in boxes:
+        rank: dict[str, Any] = {} if box.key in follows else {"rank": {"fixed": 0}}
+        graph.node(box.key, width=BOX_W, height=box.height, **rank)
     for first, then in edges:
         graph.edge(first, then)
     return graphlay.layout(graph, options=_LAYOUT)
@@ -179,13 +193,6 @@ def _without_detours(bonds: dict[tuple[str, str], Bond]) -> dict[tuple[str, str]
 
 
 # -- how it is drawn ---------------------------------------------------------------------------------------------------
-
-
-def _in_lines(box: Box) -> tuple[str, ...]:
-    """The name, in two lines at the most, and the status in one; what does not fit is in the list."""
-    less = SIGN_CHARS * (box.kind == "check")
-    name = wrap(box.name, NAME_CHARS - less, max_lines=2, placeholder=" …")
-    return (*name, *wrap(box.status, STATUS_CHARS - less, max_lines=1, placeholder=" …"))
 
 
 def _rounded(line: Sequence[Point]) -> str:

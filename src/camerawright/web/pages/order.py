@@ -16,7 +16,7 @@ from camerawright.journal.reached import reached
 from camerawright.journal.state import Part
 from camerawright.refit.way_back import Contradiction, Step, Waiting, WayBack, way_back
 from camerawright.web.pages.bench import check_words
-from camerawright.web.picture import BOX_H, BOX_W, Bond, Box, Picture, laid_out
+from camerawright.web.picture import BOX_W, LINE_H, Bond, Box, Picture, laid_out
 from camerawright.web.render import page
 from camerawright.web.taking import here, over
 from camerawright.wording.numbers import counted
@@ -24,6 +24,8 @@ from camerawright.wording.numbers import counted
 Side = Literal["back", "strip"]
 
 ZOOMS: Final = (25, 50, 75, 100, 150, 200)
+AT_FIRST: Final = 75
+"""So eight boxes stand on a tablet, and their words are still read at arm's length."""
 
 
 def show(request: Request) -> Response:
@@ -38,11 +40,11 @@ def show(request: Request) -> Response:
         here=bench,
         tab="order",
         side=side,
-        zoom=int(zoom) if zoom in map(str, ZOOMS) else 100,
+        zoom=int(zoom) if zoom in map(str, ZOOMS) else AT_FIRST,
         zooms=ZOOMS,
         picture=picture(bench, side),
         box_w=BOX_W,
-        box_h=BOX_H,
+        line_h=LINE_H,
     )
 
 
