@@ -375,6 +375,20 @@ def test_soils_are_understood_in_the_trades_words() -> None:
     found = understood_soil("old grease and traces of green corrosion")
     assert [soil.name for soil in found.soils] == ["dried grease", "verdigris"]
     assert not found.unknown
+    for words in ("finger prints", "finger grease", "skin grease", "sweat", "perspiration", "hand cream", "greasy"):
+        assert [soil.name for soil in understood_soil(words).soils] == ["grime"], words
+    for words, name in (
+        ("cigarette smoke", "nicotine"), ("soot", "soot"), ("mould on leather", "mould"),
+        ("mould on the lens", "fungus"),
+        ("yellow grease", "dried grease"), ("light seal foam", "seal residue"), ("super glue", "cyanoacrylate"),
+        ("nail varnish", "thread locker"), ("coffee", "dried drink"), ("mouse droppings", "droppings"),
+        ("green gunk", "verdigris"), ("pet hair", "loose dust"), ("dead insects", "dust"),
+        ("label residue", "adhesive"),
+        ("old grease in the thread", "grease in a thread"), ("balsam separation", "cement separation"),
+    ):  # fmt: skip
+        found = understood_soil(words)
+        assert [soil.name for soil in found.soils] == [name], words
+        assert not found.unknown
     assert understood_soil("goo from space").unknown == ("goo", "from", "space")
 
 

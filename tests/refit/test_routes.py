@@ -67,6 +67,8 @@ def traits_of(mode: str, chemistry: str) -> set[str]:
 def forbidden(limit: dict[str, Any], mode: str, chemistry: str) -> bool:
     """Whether a limit of the data file forbids a process."""
     traits = traits_of(mode, chemistry)
+    if limit.get("kept_off") and "thread only" in traits:
+        return False
     for conjunction in limit.get("forbids", ()):
         if all(trait in traits for trait in conjunction.split("+")):
             return True
@@ -86,6 +88,48 @@ def limits_on(part: PartSpec) -> list[dict[str, Any]]:
 def chemistries(cleaned: Route) -> set[str]:
     """Every liquid on the way."""
     return {turn.chemistry for turn in cleaned.turns()}
+
+
+LENS_CELLS = [
+    PartSpec("front cell", f"{metal}, {glass} glass", finish, ("old grease in the thread",))
+    for metal in ("brass", "aluminium")
+    for glass in ("plain", "coated", "cemented")
+    for finish in ("black paint", "lacquer", "none", "chemical blacking")
+]
+
+
+# Everyday work (common practice): what never goes into a bath is wiped on its thread, and on nothing else.
+@pytest.mark.parametrize("cell", LENS_CELLS, ids=lambda cell: f"{cell.material}, {cell.finish}")
+def test_old_grease_in_the_thread_of_a_lens_cell_is_wiped_on_the_thread_only(cell: PartSpec) -> None:
+    wiped = route(cell)
+    assert "grease in a thread" in wiped.removes
+    if "cemented" in (cell.material or ""):
+        (turn,) = wiped.turns()
+        assert turn.name == "damp cloth on the thread only, naphtha"
+        assert any("never dripping" in caution.text for caution in turn.cautions)
+        assert "away from anything that could light it" in turn.drying
+
+
+@pytest.mark.parametrize(
+    ("part", "material", "finish", "soil"),
+    [
+        ("front cell", "brass, cemented glass", "black paint", "old grease"),  # it may be anywhere on it
+        ("front cell", "brass, thoriated glass", "none", "old grease in the thread"),
+        ("front cell", "aluminium, coated glass", "black anodised", "old grease in the thread"),  # in the thread, too
+        ("front cell", "brass, coated glass", "glued", "old grease in the thread"),
+        ("front cell", "brass, coated glass", "engraved, paint-filled", "old grease in the thread"),
+        ("rear group", "cemented glass", "none", "old grease in the thread"),  # no cell, no thread
+        ("shutter blades", "steel", "none", "old grease in the thread"),
+        ("mirror", "brass, glass", "none", "old grease in the thread"),
+    ],
+)
+def test_no_cloth_on_the_thread_where_it_is_not_surely_only_there(
+    part: str, material: str, finish: str, soil: str
+) -> None:
+    cleaned = route(PartSpec(part, material, finish, (soil,)))
+    assert all("thread" not in turn.process for turn in cleaned.turns())
+    if soil == "old grease" and "cemented" in material:
+        assert any("only in a thread" in question for question in cleaned.ask)
 
 
 # -- properties --------------------------------------------------------------------------------------------------------

@@ -9,6 +9,8 @@ from camerawright.handbook.tables import Reason, reasons, table
 
 DRY = "dry"
 """The chemistry of a process without a liquid."""
+THREAD_ONLY = "thread only"
+"""The trait of a process that stays on a thread."""
 
 
 # Each row is read once, so it is equal only to itself: comparing rows field by field took most of a route's time.
@@ -73,6 +75,8 @@ class Limit:
         A process is cooled or shortened to these; minutes apply to processes with the trait `when`. [°C], [min]
     on
         Metals on which it holds; empty where it holds on everything.
+    is_kept_off
+        A process that stays on a thread does not get there.
     """
 
     reason: Reason
@@ -82,9 +86,12 @@ class Limit:
     minutes_max: float | None = None
     when: str | None = None
     on: frozenset[str] = frozenset()
+    is_kept_off: bool = False
 
     def rules_out(self, process: Process) -> bool:
         """Whether the process is forbidden, not merely cooled or shortened."""
+        if self.is_kept_off and THREAD_ONLY in process.traits:
+            return False
         if any(traits <= process.traits for traits in self.forbids):
             return True
         if self.ph is None or process.ph is None:
@@ -104,6 +111,8 @@ class Subject:
         A part that nobody described is not suspected of it.
     is_danger
         Its cautions are for whoever handles the part, not only for whoever cleans it.
+    is_in_a_cell
+        Glass that sits in a metal cell with a thread.
     """
 
     name: str
@@ -116,6 +125,7 @@ class Subject:
     rusts: bool = False
     is_rare: bool = False
     is_danger: bool = False
+    is_in_a_cell: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -169,6 +179,7 @@ def _limit(row: dict[str, Any]) -> Limit:
         minutes_max=row.get("minutes_max"),
         when=row.get("when"),
         on=frozenset(row.get("on", ())),
+        is_kept_off=row.get("kept_off", False),
     )
 
 
@@ -186,6 +197,7 @@ def _subjects(group: str) -> tuple[Subject, ...]:
             rusts=row.get("rusts", False),
             is_rare=row.get("rare", False),
             is_danger=row.get("danger", False),
+            is_in_a_cell=row.get("in_a_cell", False),
         )
         for row in table("cleaning")[group]
     )
@@ -260,14 +272,14 @@ def _wet(mode: dict[str, Any], liquid: dict[str, Any]) -> Process:
         temperature_c=mode["temperature_c"],
         minutes=mode.get("minutes"),
         solvent=liquid.get("solvent"),
-        rinse=liquid["rinse"],
+        rinse=mode.get("rinse", liquid["rinse"]),
         cautions=reasons(mode.get("cautions", ())) + reasons(liquid.get("cautions", ())),
     )
 
 
 def _go_together(mode: dict[str, Any], liquid: dict[str, Any]) -> bool:
     """Whether anyone would use this liquid in this mode; whether it is safe is asked elsewhere."""
-    suits = mode["liquids"] == "any" or (mode["liquids"] == "aqueous" and "water" in liquid["traits"])
+    suits = mode["liquids"] in {"any", liquid["name"]} or (mode["liquids"] == "aqueous" and "water" in liquid["traits"])
     return suits and mode["name"] in liquid.get("modes", (mode["name"],))
 
 

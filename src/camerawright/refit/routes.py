@@ -107,13 +107,20 @@ def risk_of_fire(process: Process) -> Reason | None:
 
 
 @lru_cache(maxsize=4096)
-def _allowed(limits: tuple[Limit, ...]) -> tuple[Process, ...]:
+def _allowed(limits: tuple[Limit, ...], *, has_thread: bool) -> tuple[Process, ...]:
     """The processes that no limit forbids and that cannot burn, gentlest first."""
     return tuple(
         process
         for process in cleaning.processes()
-        if not any(limit.rules_out(process) for limit in limits) and risk_of_fire(process) is None
+        if (has_thread or cleaning.THREAD_ONLY not in process.traits)
+        and not any(limit.rules_out(process) for limit in limits)
+        and risk_of_fire(process) is None
     )
+
+
+def _has_thread(facts: Facts) -> bool:
+    """Whether it is a lens cell: glass in a metal mount, whose thread alone may be wiped."""
+    return bool(facts.metals) and any(subject.is_in_a_cell for subject in facts.subjects)
 
 
 def permitted(parts: Sequence[PartSpec]) -> tuple[Process, ...]:
@@ -122,7 +129,7 @@ def permitted(parts: Sequence[PartSpec]) -> tuple[Process, ...]:
     What is not known counts as everything in the table at once: the worst case.
     """
     facts = facts_of(parts)
-    return _allowed(limits_of(facts, facts.doubts))
+    return _allowed(limits_of(facts, facts.doubts), has_thread=_has_thread(facts))
 
 
 def _gentlest(allowed: Sequence[Process], soils: Sequence[Soil]) -> Process:
@@ -164,7 +171,11 @@ def _why(process: Process, allowed: Sequence[Process], soils: Sequence[Soil]) ->
     if not removed:
         why = "nothing stronger that is safe for it would remove more" if soils else "only dust was noted on it"
         return Reason(f"{_capital(process.name)}: {why}.", COMMON_PRACTICE)
-    gentler = [other for other in allowed if other.rank < process.rank and other.powers]
+    gentler = [
+        other
+        for other in allowed
+        if other.rank < process.rank and other.powers and cleaning.THREAD_ONLY not in other.traits
+    ]
     text = f"{_capital(process.name)}: the gentlest cleaning that removes {_listed(removed)}."
     sources = {soil.source for soil in soils if soil.yields(process)}
     if gentler:
@@ -258,7 +269,13 @@ def _stuck(facts: Facts, left: Sequence[Soil]) -> tuple[str, ...]:
             f"No method that is safe for the {_listed(facts.parts)} removes {_listed([soil.name for soil in left])}: "
             "try a spot that does not show, or leave it on. Leave hazardous work to a licensed specialist."
         )
+    if _has_thread(facts) and any(soil.name == _GREASE for soil in left):
+        said.append(f"Is the grease only in a thread? Then say so, “old grease in the thread”: {_THREAD}.")
     return tuple(said)
+
+
+_GREASE = "dried grease"
+_THREAD = "a cloth barely damp with naphtha may reach it there, away from glass and finish"
 
 
 def _listed(names: Sequence[str]) -> str:
@@ -273,7 +290,7 @@ def _capital(text: str) -> str:
 
 def _route(facts: Facts, soils: Sequence[Soil], doubts: Sequence[Doubt]) -> Route:
     """The gentlest route within the limits, in its turns; cautious where there are doubts."""
-    allowed = _allowed(limits_of(facts, doubts))
+    allowed = _allowed(limits_of(facts, doubts), has_thread=_has_thread(facts))
     made = None
     turns = _one_after_another(allowed, soils)
     for n in reversed(range(len(turns))):
@@ -286,7 +303,7 @@ def _route(facts: Facts, soils: Sequence[Soil], doubts: Sequence[Doubt]) -> Rout
 def _turn(facts: Facts, process: Process, soils: Sequence[Soil], doubts: Sequence[Doubt], then: Route | None) -> Route:
     """One turn of a route, with the soil that is still on before it, and what follows."""
     known, limits = limits_of(facts), limits_of(facts, doubts)
-    allowed = _allowed(limits)
+    allowed = _allowed(limits, has_thread=_has_thread(facts))
     left = [soil for soil in soils if not soil.yields(process)]
     left_on = then.left_on if then else (*(soil.name for soil in left), *facts.strange_soil)
     last_rinse = _last_rinse(process, allowed, facts.subjects)
@@ -316,7 +333,7 @@ def _turn(facts: Facts, process: Process, soils: Sequence[Soil], doubts: Sequenc
 
 def _never_wet(facts: Facts) -> bool:
     """Whether what is known of them allows no liquid."""
-    return not any(process.is_wet for process in _allowed(limits_of(facts)))
+    return not any(process.is_wet for process in _allowed(limits_of(facts), has_thread=False))
 
 
 def _not_known(facts: Facts, questions: Sequence[str]) -> Route:
