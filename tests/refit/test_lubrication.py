@@ -1,5 +1,6 @@
 """The lubrication chart: here before earlier jobs before the handbook, and what is still to be done."""
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -7,7 +8,7 @@ from camerawright.handbook import lubrication
 from camerawright.journal.entries import AccountedFor, Amount, Entry, Lubricated, Refitted, Removed
 from camerawright.journal.state import fold
 from camerawright.refit.learning import carried_over, learned
-from camerawright.refit.lubrication import HANDBOOK, HERE, Point, chart, due
+from camerawright.refit.lubrication import HANDBOOK, HERE, Point, chart, due, not_known
 from tests.journal.makers import Clock, strip
 
 NOTHING = learned([])
@@ -34,6 +35,31 @@ def test_the_handbook_proposes_what_nobody_recorded() -> None:
     assert {point.origin for point in points} == {HANDBOOK}
     assert one(points, "slow train", "train pivots").lubricant == "light synthetic oil"
     assert [point.point for point in due(points)] == ["train pivots"]
+
+
+@pytest.mark.parametrize(
+    ("part", "point", "origin"),
+    [
+        ("helicoid", "helicoid", "handbook"),
+        ("slow train", "train pivots", "handbook"),
+        ("shutter blade 3", "shutter blades", "handbook"),
+        ("strut left", "strut joints", "handbook"),
+        ("winding pawl", "wind ratchet", "handbook"),
+        ("wind knob", "wind ratchet", "a guess from its name"),
+        ("retard lever", "train pivots", "a guess from its name"),  # a lever at the retard is no train
+    ],
+)
+def test_a_guessed_kind_is_never_said_to_be_the_handbooks(part: str, point: str, origin: str) -> None:
+    found = {each.point: each.origin for each in chart(fold(strip(part)), NOTHING)}
+    assert found[point] == origin
+
+
+@pytest.mark.parametrize("part", ["cocking ring", "main lever", "setting ring", "cocking lever"])
+def test_what_is_dry_in_one_shutter_and_greased_in_another_is_not_known(part: str) -> None:
+    """Common practice: in a leaf shutter most cocking rings run dry."""
+    state = fold(strip(part))
+    assert chart(state, NOTHING) == ()
+    assert not_known(state, ()) == (part,)
 
 
 def test_what_was_done_here_stands_in_place_of_the_handbook() -> None:

@@ -33,15 +33,16 @@ def lubrication(
       camerawright lubrication J3 --due
     """
     from camerawright.job.now import job_now
-    from camerawright.refit.lubrication import chart, due
+    from camerawright.refit.lubrication import NOT_KNOWN, chart, due, not_known
 
     with workshop_of(ctx) as workshop:
         here = job_now(workshop, job)
     points = chart(here.state, here.lore)
+    unknown = not_known(here.state, points)
     if only_due:
         points = due(points)
     if as_json:
-        tell_json({"job": here.job.id, "points": [asdict(point) for point in points]})
+        tell_json({"job": here.job.id, "points": [asdict(point) for point in points], "not_known": [*unknown]})
         return
     tell_state(here)
     if not points:
@@ -50,6 +51,8 @@ def lubrication(
         tell(f"\n{part}")
         for point in of_part:
             _say(point)
+    if unknown:
+        tell(f"\nnot known: {', '.join(unknown)}. {NOT_KNOWN}")
 
 
 def _say(point: "Point") -> None:

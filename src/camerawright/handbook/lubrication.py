@@ -38,8 +38,8 @@ class Spot:
     ----------
     also
         Other words for the point.
-    parts
-        Words in the name of a part that has such a point.
+    parts, guess
+        Words in the name of a part that has such a point, or may have it.
     lubricant
         Name of a class, or `NONE`.
     """
@@ -47,6 +47,7 @@ class Spot:
     name: str
     also: tuple[str, ...]
     parts: tuple[str, ...]
+    guess: tuple[str, ...]
     lubricant: str
     amount: Measure
     why: Reason
@@ -82,6 +83,7 @@ def spots() -> tuple[Spot, ...]:
             name=row["name"],
             also=tuple(row["also"]),
             parts=tuple(row["parts"]),
+            guess=tuple(row.get("guess", ())),
             lubricant=row["lubricant"],
             amount=row["amount"],
             why=Reason(row["why"], row["source"]),
@@ -110,8 +112,9 @@ def _by_part() -> tuple[re.Pattern[str], dict[str, tuple[Spot, ...]]]:
     """The words for parts, and the points that each brings with it."""
     found: dict[str, tuple[Spot, ...]] = {}
     for spot in spots():
-        for phrase in dict.fromkeys(map(_plain, spot.parts)):
+        for phrase in dict.fromkeys(map(_plain, (*spot.parts, *spot.guess))):
             found[phrase] = (*found.get(phrase, ()), spot)
+    found |= {_plain(phrase): () for phrase in table("lubrication")["words"]["not_known"]}
     return _pattern(found, unless_before=table("lubrication")["words"]["other_part"]), found
 
 
@@ -126,6 +129,30 @@ def spots_of(part: str) -> tuple[Spot, ...]:
     pattern, by_phrase = _by_part()
     found = {spot for match in pattern.finditer(_plain(part)) for spot in by_phrase[match.group()]}
     return tuple(spot for spot in spots() if spot in found)
+
+
+_WHICH_ONE = re.compile(r"(?: (?:\d+|[a-z]|left|right|upper|lower|front|rear|inner|outer|assembly|unit|block))+$")
+"""Words after a name that do not make it another thing: “strut left”, “shutter blade 3”."""
+
+
+def is_guess(part: str, spot: Spot) -> bool:
+    """Whether a part of this name may be another kind than the one that has the point.
+
+    The kind is sure if the name ends in it: a “slow train” is one, a “retard lever” is no retard.
+    """
+    pattern, by_phrase = _by_part()
+    name = _WHICH_ONE.sub("", _plain(part))
+    sure = set(map(_plain, spot.parts))
+    return not any(
+        match.end() == len(name) and match.group() in sure and spot in by_phrase[match.group()]
+        for match in pattern.finditer(name)
+    )
+
+
+def is_not_known(part: str) -> bool:
+    """Whether a part of this name is dry in one camera and greased in another, and nothing else is known of it."""
+    pattern, by_phrase = _by_part()
+    return any(not by_phrase[match.group()] for match in pattern.finditer(_plain(part)))
 
 
 @cache

@@ -12,6 +12,7 @@ from camerawright.refit.learning import Lore, PartLore
 
 HERE = "here"
 HANDBOOK = "handbook"
+GUESSED = "a guess from its name"
 
 Standing = Literal["due", "done", "stays dry", "not off"]
 
@@ -30,7 +31,8 @@ class Point:
         The reason, and what it rests on: a key of docs/sources.md, `common practice`, or the origin where the handbook
         knows no such point.
     origin
-        "here", "J1", "earlier jobs", "carried over from ...", "handbook".
+        "here", "J1", "earlier jobs", "carried over from ...", "handbook"; "a guess from its name" where the
+        name does not surely say what kind of part it is.
     standing
         "due" while its part is off, or went back, and this was not done since; "not off" where the part has not been
         off in this job.
@@ -130,7 +132,7 @@ def _proposed(part: Part, spot: Spot) -> Point:
         lubricant=None if spot.lubricant == NONE else spot.lubricant,
         why=spot.why.text,
         source=spot.why.source,
-        origin=HANDBOOK,
+        origin=GUESSED if lubrication.is_guess(part.name, spot) else HANDBOOK,
         standing=_standing(part, spot.amount, is_done=False),
     )
 
@@ -158,6 +160,20 @@ def _doubt(entry: Lubricated, spot: Spot | None) -> str | None:
         return None
     said = "keep it dry" if spot.is_dry else f"{spot.amount} of {spot.lubricant}"
     return f"The handbook says: {said} [{spot.why.source}]. The journal says: {entry.amount}."
+
+
+def not_known(state: State, points: Sequence[Point]) -> tuple[str, ...]:
+    """Names of the parts that are off or went back, and that may be dry or greased: nobody said which."""
+    charted = {part_key(point.part) for point in points}
+    return tuple(
+        part.name
+        for key, part in state.parts.items()
+        if part.removed and key not in charted and lubrication.is_not_known(part.name)
+    )
+
+
+NOT_KNOWN = "Their kind is dry in one camera and greased in another. Look how it was, and enter it."
+"""What to say of them."""
 
 
 def due(points: Sequence[Point]) -> tuple[Point, ...]:

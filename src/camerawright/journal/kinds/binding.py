@@ -1,6 +1,6 @@
 """Entries of what binds a part when it moves: hazards, order, and the state of the machine."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
@@ -21,15 +21,10 @@ from camerawright.journal.fields import (
 )
 
 Bond = Literal["covered by", "pinned by", "retained by", "springs free when"]
-Turning = Annotated[
-    Literal["clockwise", "anticlockwise"],
-    AlsoSaid(
-        {
-            **dict.fromkeys(("cw",), "clockwise"),
-            **dict.fromkeys(("ccw", "acw", "counterclockwise"), "anticlockwise"),
-        }
-    ),
-]
+Turning = Literal["clockwise", "anticlockwise"]
+_TURNINGS: Final = AlsoSaid(
+    {"cw": "clockwise", **dict.fromkeys(("ccw", "acw", "counterclockwise"), "anticlockwise")},
+)
 
 
 class Cautioned(NamesAPart):
@@ -209,7 +204,7 @@ class Tension(NamesAPart):
     spring: Spring
     act: Literal["let down", "tensioned"] = Field(title="It was")
     turns: Turns = Field(gt=0, le=200, examples=["4 1/2"])
-    direction: Turning = Field(title="Turned")
+    direction: Annotated[Turning, _TURNINGS] = Field(title="Turned")
     goes_with: Annotated[OtherPart, Called("with")] | None = Field(
         None, title="Goes with which part", description="You are told the turns when you refit it."
     )

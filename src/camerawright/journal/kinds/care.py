@@ -1,23 +1,21 @@
 """Entries of cleaning and lubrication."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
 from camerawright.journal.entry import AnEntry, Command, Form, NamesAPart
 from camerawright.journal.fields import AlsoSaid, Name, Names, Part, Parts, Reason
 
-Amount = Annotated[
-    Literal["dry", "film", "touch", "fill"],
-    AlsoSaid(
-        {
-            **dict.fromkeys(("none", "no", "nothing", "left dry", "stays dry"), "dry"),
-            **dict.fromkeys(("trace", "touch of it", "tiny drop", "drop", "speck", "hint", "dab", "dot"), "touch"),
-            **dict.fromkeys(("smear", "thin film", "thin coat", "coat", "wipe", "thin smear"), "film"),
-            **dict.fromkeys(("filled", "packed", "full"), "fill"),
-        }
-    ),
-]
+Amount = Literal["dry", "film", "touch", "fill"]
+_AMOUNTS: Final = AlsoSaid(
+    {
+        **dict.fromkeys(("none", "no", "nothing", "left dry", "stays dry"), "dry"),
+        **dict.fromkeys(("trace", "touch of it", "speck", "hint", "dot"), "touch"),
+        **dict.fromkeys(("smear", "thin film", "thin coat", "wipe", "thin smear"), "film"),
+        **dict.fromkeys(("filled", "packed", "full"), "fill"),
+    }
+)
 
 
 class Described(AnEntry):
@@ -92,7 +90,7 @@ class Lubricated(NamesAPart):
     kind: Literal["lubricated"] = "lubricated"
     part: Part
     point: Name = Field(examples=["pivots"])
-    amount: Amount = Field(title="How much", description="“Dry” if it stays without.")
+    amount: Annotated[Amount, _AMOUNTS] = Field(title="How much", description="“Dry” if it stays without.")
     lubricant: Name | None = Field(
         None, title="Which lubricant", description="Its class, and the batch.", examples=["light oil, batch 12"]
     )

@@ -1,6 +1,6 @@
 """Entries of the strip-down: what comes off, what is noted before, what is found, what is seized."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
@@ -134,20 +134,20 @@ class Marked(NamesAPart):
     says = ("mark of {part}: {mark}",)
 
 
-Aspect = Annotated[
-    Literal["which way round", "order", "overlap", "hooked in", "preload", "teeth from the mark", "angle", "trial fit"],
-    AlsoSaid(
-        {
-            **dict.fromkeys(("which way", "way round", "which way up", "face", "facing", "side up"), "which way round"),
-            **dict.fromkeys(("sequence", "stacking", "which first"), "order"),
-            **dict.fromkeys(("overlaps", "lap"), "overlap"),
-            **dict.fromkeys(("hook", "hooked", "hole", "which hole", "hooks in"), "hooked in"),
-            **dict.fromkeys(("pretension", "tension", "wound", "turns"), "preload"),
-            **dict.fromkeys(("teeth", "tooth from mark", "teeth off the mark", "mesh"), "teeth from the mark"),
-            **dict.fromkeys(("fit", "fitted to try"), "trial fit"),
-        }
-    ),
+Aspect = Literal[
+    "which way round", "order", "overlap", "hooked in", "preload", "teeth from the mark", "angle", "trial fit"
 ]
+_ASPECTS: Final = AlsoSaid(
+    {
+        **dict.fromkeys(("which way", "way round", "which way up", "face", "facing", "side up"), "which way round"),
+        **dict.fromkeys(("sequence", "stacking", "which first"), "order"),
+        **dict.fromkeys(("overlaps", "lap"), "overlap"),
+        **dict.fromkeys(("hook", "hooked", "hole", "which hole", "hooks in"), "hooked in"),
+        **dict.fromkeys(("pretension", "tension", "wound", "turns"), "preload"),
+        **dict.fromkeys(("teeth", "tooth from mark", "teeth off the mark", "mesh"), "teeth from the mark"),
+        **dict.fromkeys(("fit", "fitted to try"), "trial fit"),
+    }
+)
 
 
 class Sits(NamesAPart):
@@ -162,7 +162,7 @@ class Sits(NamesAPart):
     part: Part = Field(title="Goes back with")
     how: Words = Field(title="How it sits", examples=["dull face up, over blade 2"])
     what: Name | None = Field(None, title="Which of it, if not the part itself", examples=["blade 3"])
-    aspect: Aspect | None = Field(None, title="What that is")
+    aspect: Annotated[Aspect, _ASPECTS] | None = Field(None, title="What that is")
     photo: Photo | None = None
 
     commands = (

@@ -3,7 +3,7 @@
 from starlette.requests import Request
 from starlette.responses import Response
 
-from camerawright.refit.lubrication import chart
+from camerawright.refit.lubrication import NOT_KNOWN, chart, not_known
 from camerawright.web.forms import Refusal, form_maker
 from camerawright.web.render import REFUSED, page
 from camerawright.web.taking import here
@@ -28,6 +28,8 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
                 ("not off", "Was not off"),
             )
         ],
+        not_known=not_known(bench.state, points),
+        not_known_words=NOT_KNOWN,
         refusal=refusal,
         form=form_maker(refusal),
     )
