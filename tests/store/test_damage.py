@@ -134,6 +134,39 @@ def test_missing_guards_tables_and_strange_triggers_are_named(
         assert any(named in str(each) for each in opened.verify())
 
 
+MARK_ATTACKS = [
+    ("DELETE FROM alembic_version", "is missing; another program changed it: restore a backup"),
+    ("DROP TABLE alembic_version", "is missing; another program changed it: restore a backup"),
+    ("UPDATE alembic_version SET version_num = '0004'", "its tables are not those of their mark, 0004"),
+    ("UPDATE alembic_version SET version_num = '0001'", "its tables are not those of their mark, 0001"),
+    ("UPDATE alembic_version SET version_num = '0002'", "its tables are not those of their mark, 0002"),
+    ("UPDATE alembic_version SET version_num = 'junk'", "and is “junk”; another program changed it"),
+    ("UPDATE alembic_version SET version_num = x'ff00'", "another program changed it: restore a backup"),
+    ("UPDATE alembic_version SET version_num = ''", "another program changed it: restore a backup"),
+    ("INSERT INTO alembic_version VALUES ('0001')", "“0001”; another program changed it: restore a backup"),
+    ("UPDATE alembic_version SET version_num = '0099'", "install the newer camerawright"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("sql", "named"), MARK_ATTACKS)
+def test_another_mark_of_the_tables_is_named_and_changes_nothing(
+    whole: Path, tmp_path: Path, sql: str, named: str
+) -> None:
+    folder = _copy(whole, tmp_path)
+    running = open_workshop(folder)
+    with closing(sqlite3.connect(folder / DATABASE)) as stranger, stranger:
+        stranger.execute(sql)
+        said = list(stranger.iterdump())
+    if "not those" not in named:
+        assert any(named in str(each) for each in running.verify())
+    running.close()
+    for to_read in (False, True):
+        with refusal(f"{folder / DATABASE}: ", named):
+            open_workshop(folder, to_read=to_read)
+    with closing(sqlite3.connect(folder / DATABASE)) as stranger:
+        assert list(stranger.iterdump()) == said
+
+
 def test_what_was_changed_by_hand_is_accepted_but_never_a_journal(whole: Path, tmp_path: Path) -> None:
     folder = _copy(whole, tmp_path)
     _as_a_stranger(folder, "UPDATE owner SET contact = 'elsewhere' WHERE n = 1", "DELETE FROM entry WHERE n = 3")

@@ -41,6 +41,7 @@ def checked(database: Database, folder: Path, files: Sequence[str]) -> Checked:
         The files that a person may edit, as seen from the workshop's folder.
     """
     try:
+        database.revision()
         with database.reading() as connection:
             broken = [Trouble(where=str(database.path), what=words, mend=RESTORE) for words in database.damage()]
             broken = broken or list(wrong_tables(connection, database.path))

@@ -1,17 +1,18 @@
 """The SQLite file of a workshop: whose it is, how it is opened, its transactions, and its migrations."""
 
 import os
+import re
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any, Final
 
-from sqlalchemy import URL, Connection, Engine, column, create_engine, event, inspect, select, table
+from sqlalchemy import URL, Connection, Engine, LargeBinary, cast, column, create_engine, event, inspect, select, table
 from sqlalchemy.exc import DatabaseError, DBAPIError
 
 from camerawright.recordings import disk
-from camerawright.store.tables import REVISIONS
+from camerawright.store.tables import METADATA, REVISIONS
 from camerawright.trouble import Refused
 from camerawright.wording import numbers
 
@@ -19,6 +20,9 @@ FILE_NAME: Final = "camerawright.sqlite"
 APPLICATION_ID: Final = 0x43575754  # "CWWT", at offset 68 of the file
 BUSY_S: Final = 10.0
 _MAGIC: Final = b"SQLite format 3\0"
+
+_MARK: Final = "alembic_version"
+_A_MARK: Final = re.compile(r"[0-9]{4}")
 
 _TROUBLES: Final = (  # the name SQLite gives the error begins so -> what it means, and the mend
     ("SQLITE_FULL", "the disk is full, nothing was written", "free some space and do it again"),
@@ -57,10 +61,12 @@ class Database:
         The file. It must be ours (`is_ours`) or about to become so (`lay_down`).
     is_read_only
         Whether it lies where nothing can be written.
+    copy_of
+        The file that it is a copy of for now: troubles name that one.
     """
 
-    def __init__(self, path: Path, *, is_read_only: bool = False) -> None:
-        self.path, self.is_read_only = path, is_read_only
+    def __init__(self, path: Path, *, is_read_only: bool = False, copy_of: Path | None = None) -> None:
+        self.path, self.is_read_only = copy_of or path, is_read_only
         url = URL.create("sqlite", database=str(path))
         if is_read_only:
             url = URL.create("sqlite", database=_read_only(path), query={"uri": "true"})
@@ -104,11 +110,27 @@ class Database:
             raise Refused("its content is damaged", "restore a backup", str(self.path)) from error
 
     def revision(self) -> str | None:
-        """The last migration applied; None where none ever was."""
+        """The last migration applied; None where none ever was.
+
+        Raises
+        ------
+        Refused
+            A newer program wrote it, or the mark that says which migration was the last is gone or is none.
+        """
         with self.reading() as connection:
-            if not inspect(connection).has_table("alembic_version"):
+            there = inspect(connection)
+            found = select(cast(column("version_num"), LargeBinary)).select_from(table(_MARK))
+            marks = connection.execute(found).scalars().all() if there.has_table(_MARK) else []
+            if not marks and not any(map(there.has_table, METADATA.tables)):
                 return None
-            return connection.scalar(select(column("version_num")).select_from(table("alembic_version")))
+        mark = marks[0].decode(errors="replace") if len(marks) == 1 and marks[0] else ""
+        if mark in REVISIONS:
+            return mark
+        if not _A_MARK.fullmatch(mark):
+            what = f"the mark of its tables ({_MARK}) should be one of {REVISIONS[0]} to {REVISIONS[-1]}, and is"
+            raise Refused(f"{what} {_said(marks)}", "another program changed it: restore a backup", str(self.path))
+        what = f"a newer camerawright wrote it (tables {mark}, this program knows {REVISIONS[-1]})"
+        raise Refused(what, "install the newer camerawright", str(self.path))
 
     def copy_to(self, path: Path) -> None:
         """Copy the database as it is at one moment, while others go on writing, to a file that is not there yet.
@@ -139,26 +161,24 @@ class Database:
         Raises
         ------
         Refused
-            A newer program wrote them.
+            A newer program wrote them, or they are not what their mark says. Then they are as they were.
         """
         found = self.revision()
         if found == REVISIONS[-1]:
             return False
-        if found is not None and found not in REVISIONS:
-            raise Refused(
-                f"a newer camerawright wrote it (tables {found}, this program knows {REVISIONS[-1]})",
-                "install the newer camerawright",
-                str(self.path),
-            )
         # Alembic takes longer to import than all the rest takes to open, and is seldom needed.
         from alembic import command  # noqa: PLC0415
         from alembic.config import Config  # noqa: PLC0415
 
         config = Config()
         config.set_main_option("script_location", str(Path(__file__).parent / "migrations").replace("%", "%%"))
-        with self.writing() as connection:
-            config.attributes["connection"] = connection
-            command.upgrade(config, "head")
+        try:
+            with self.writing() as connection:
+                config.attributes["connection"] = connection
+                command.upgrade(config, "head")
+        except (DBAPIError, ValueError) as error:
+            what = f"its tables are not those of their mark, {found or 'none'} ({getattr(error, 'orig', error)})"
+            raise Refused(what, "another program changed it: restore a backup", str(self.path)) from error
         return True
 
 
@@ -192,6 +212,12 @@ def trouble(error: BaseException | None, path: Path) -> Refused | None:
     if any(str(error).startswith(beginning) for beginning in _DAMAGED):
         return Refused(f"its content is damaged ({error})", "restore a backup", str(path))
     return None
+
+
+def _said(marks: Sequence[bytes | None]) -> str:
+    """The marks of a database's tables, as they are quoted."""
+    said = " and ".join(f"“{(mark or b'').decode(errors='replace')[:20]}”" for mark in marks[:3])
+    return said + (" and more" if len(marks) > 3 else "") or "missing"
 
 
 def _read_only(path: Path) -> str:

@@ -111,14 +111,14 @@ def _opened_to_read(folder: Path) -> "Workshop":
     copy = Path(aside.name) / DATABASE
     try:
         database.copy_to(copy)
-        with closing(Database(copy)) as older:
+        with closing(Database(copy, copy_of=folder / DATABASE)) as older:
             older.upgrade()
     except BaseException:
         aside.cleanup()
         raise
     finally:
         database.close()
-    return Workshop(folder, Database(copy, is_read_only=True), aside.cleanup)
+    return Workshop(folder, Database(copy, is_read_only=True, copy_of=folder / DATABASE), aside.cleanup)
 
 
 class Workshop:
