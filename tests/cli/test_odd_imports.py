@@ -1,5 +1,6 @@
 """Lines that no form or measurement would have let in: each is refused with its line, and nothing is taken in."""
 
+import hashlib
 import json
 from typing import Any
 
@@ -12,6 +13,7 @@ from tests.bench.stored import leaves
 from tests.cli.conftest import Shell
 
 AT = "2026-03-02T09:00:00Z"
+RECORDING = hashlib.sha256(b"a recording").hexdigest()
 
 
 @pytest.fixture(scope="module")
@@ -22,7 +24,7 @@ def reading() -> dict[str, Any]:
     return {
         "kind": "measured", "id": "a" * 32, "at": AT, "test": test.name, "phase": "as found", "method": test.method,
         "setup": {"marked": "1/60", "options": {}, "input": "Line In", "profile": "user", "file": "a.wav"},
-        "result": json.loads(json.dumps(result)), "recording": "0" * 64,
+        "result": json.loads(json.dumps(result)), "recording": RECORDING,
     }  # fmt: skip
 
 
@@ -76,7 +78,14 @@ def test_a_reading_that_is_none_of_its_test_is_refused(
     assert shell.run("journal", "export", job).stdout == ""
 
 
+def _keep(shell: Shell) -> None:
+    """The file that the lines refer to is where the refusal wants it."""
+    (shell.folder / "media" / RECORDING[:2]).mkdir()
+    (shell.folder / "media" / RECORDING[:2] / RECORDING).write_bytes(b"a recording")
+
+
 def test_a_whole_reading_is_taken_in(shell: Shell, job: str, reading: dict[str, Any]) -> None:
+    _keep(shell)
     assert shell.run("journal", "import", job, "-", stdin=json.dumps(reading)).stdout.startswith("1 new")
     assert leaves(shell.read("job", job)["readings"][0]["result"]) == leaves(reading["result"])
 
@@ -106,4 +115,33 @@ def test_a_correction_puts_no_reading_in_place_that_is_none(shell: Shell, job: s
     odd = json.dumps(_with(reading, "result/firings", "many"))
     refused = shell.run("correct", job, entry, "--json-entry", "-", stdin=odd, code=2).stderr
     assert "its record cannot be read" in refused
+    assert shell.run("journal", "export", job).stdout == before
+
+
+MARK: dict[str, Any] = {"kind": "marked", "id": "b" * 32, "at": AT, "part": "ring", "mark": "a scratch"}
+
+
+@pytest.mark.parametrize("wrapped", [False, True])
+@pytest.mark.parametrize("kind", ["photo", "recording"])
+def test_an_entry_whose_photo_or_recording_is_not_here_is_refused(
+    shell: Shell, job: str, reading: dict[str, Any], kind: str, wrapped: bool
+) -> None:
+    entry = reading if kind == "recording" else {**MARK, "photo": RECORDING}
+    if wrapped:
+        entry = {"kind": "corrected", "id": "c" * 32, "at": AT, "entry": "d" * 32, "becomes": entry}
+    line = json.dumps(entry)
+    refused = shell.run("journal", "import", job, "-", stdin=line, code=2).stderr
+    assert f"its recording or photo {RECORDING} is not kept here; copy it to {shell.folder}" in refused
+    assert shell.run("journal", "export", job).stdout == ""
+    _keep(shell)
+    assert shell.run("journal", "import", job, "-", stdin=line).stdout.startswith("1 new")
+    shell.run("verify")
+    shell.run("back-up", str(shell.folder.parent / "backup"))
+
+
+def test_a_correction_by_a_line_brings_no_photo_that_is_not_here(shell: Shell, job: str) -> None:
+    shell.run("note", job, "as it came")
+    before = shell.run("journal", "export", job).stdout
+    line = json.dumps({**MARK, "photo": RECORDING})
+    shell.run("correct", job, json.loads(before)["id"][:8], "--json-entry", "-", "--new", stdin=line, code=2)
     assert shell.run("journal", "export", job).stdout == before

@@ -285,6 +285,24 @@ def test_a_backup_with_damage_is_made_only_where_that_is_asked_for(whole: Path, 
         restore(backup, tmp_path / "restored")
 
 
+def test_a_journal_that_refers_to_a_file_that_never_came_is_copied_where_that_is_asked_for(
+    whole: Path, tmp_path: Path
+) -> None:
+    folder, sha256 = _copy(whole, tmp_path), hashlib.sha256(b"elsewhere").hexdigest()
+    entry = Found(at=START, part="bellows", defect="a pinhole", photo=sha256)
+    with open_workshop(folder) as opened:
+        opened.append("J1", entry)
+        with refusal(entry.id, f"the file {sha256} that it refers to was never kept here", "--damaged"):
+            back_up(opened, tmp_path / "backup", lambda _n, _of: None)
+        [missing] = back_up(opened, tmp_path / "backup", lambda _n, _of: None, takes_damage=True)
+        assert sha256 in missing.what
+        path = media.path_of(folder / "media", sha256)
+        assert str(path) in opened.verify()[0].mend
+        path.parent.mkdir(exist_ok=True)
+        path.write_bytes(b"elsewhere")
+        assert opened.verify() == ()
+
+
 def test_a_backup_sweeps_what_one_that_was_cut_off_left_and_nothing_else(whole: Path, tmp_path: Path) -> None:
     folder = _copy(whole, tmp_path)
     remains, mine, near = (tmp_path / name for name in (f"part-{'a' * 32}", "part-two", f"part-{'b' * 31}"))

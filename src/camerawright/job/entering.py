@@ -62,7 +62,8 @@ def put_in(workshop: Workshop, before: JobNow, entry: Entry) -> Entry | None:
         return None
     if entry.clock is None and entry.at > before.now + CLOCK_SLACK:  # a clock ran ahead, and was set right
         entry = entry.model_copy(update={"clock": before.now})
-    against = standing(troubles(before.state, entry, now=before.now, known=before.known), entry)
+    found = troubles(before.state, entry, now=before.now, known=before.known)
+    against = (*workshop.not_kept((entry,)), *standing(found, entry))
     if against:
         raise NotAllowed(against)
     workshop.append(before.job.id, entry, expected=len(before.state.journal))

@@ -4,6 +4,7 @@ import io
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from itertools import islice
 from typing import Final
 
 from pydantic import ValidationError
@@ -119,6 +120,11 @@ def imported(workshop: Workshop, job_id: str, lines: Iterable[str], *, now: date
     closing, one for each entry: somebody answers how that was, and until then the job does not close. To a job that is
     closed or handed back nothing is added.
 
+    Raises
+    ------
+    Refused
+        A line is wrong; or a recording or photo that an entry refers to is not here: no backup would be whole then.
+
     Notes
     -----
     A reminder is what bars a closing already, and what everybody knows how to answer. It stands in the journal, so an
@@ -128,6 +134,7 @@ def imported(workshop: Workshop, job_id: str, lines: Iterable[str], *, now: date
     job = workshop.job(job_id)
     entries = parse(lines, now=clock)
     before = workshop.journal(job.id)
+    _check_kept(workshop, before, entries)
     merged = tuple(in_order([*{entry.id: entry for entry in (*before, *entries)}.values()]))
     odd = _odd(before, merged, is_film_in=job.visit.film_inside) if len(merged) > len(before) else ()
     state = fold(merged)
@@ -135,6 +142,14 @@ def imported(workshop: Workshop, job_id: str, lines: Iterable[str], *, now: date
     reminders = _reminders(odd, merged, clock) if is_open else ()
     n_new = workshop.append_all(job.id, (*entries, *reminders)) - len(reminders)
     return Imported(n_new=n_new, n_known=len(entries) - n_new, odd=odd, is_owed=is_open)
+
+
+def _check_kept(workshop: Workshop, before: Sequence[Entry], entries: Sequence[Entry]) -> None:
+    """Refuse new entries whose recording or photo is not here."""
+    there = {entry.id for entry in before}
+    missing = list(islice(workshop.not_kept(entry for entry in entries if entry.id not in there), 10))
+    if missing:
+        raise Refused("; ".join(f"{each.where}: {each.what}" for each in missing), missing[0].mend, "the journal file")
 
 
 def _odd(before: Sequence[Entry], merged: Sequence[Entry], *, is_film_in: bool) -> tuple[str, ...]:

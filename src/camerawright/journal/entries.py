@@ -5,6 +5,7 @@ format too: one JSON object a line, and the JSON Schema that `camerawright journ
 them, by the stage of the job; this module names them all.
 """
 
+from collections.abc import Iterator
 from typing import Annotated, Final, Literal, get_args
 
 from pydantic import ConfigDict, Field, JsonValue, TypeAdapter
@@ -114,6 +115,7 @@ __all__ = [
     "Worked",
     "in_order",
     "json_schema",
+    "media_of",
     "new_id",
     "part_key",
     "written",
@@ -153,6 +155,15 @@ def written(entry: Entry) -> str:
     What equals its default is not written, so that a field added later leaves the lines of earlier entries as they are.
     """
     return ENTRY.dump_json(entry, exclude_defaults=True).decode()
+
+
+def media_of(entry: Entry) -> Iterator[str]:
+    """The recordings and photos that an entry refers to, by their hashes."""
+    for said in (entry, entry.becomes) if isinstance(entry, Corrected) else (entry,):
+        for name in ("photo", "recording"):
+            sha256 = getattr(said, name, None)
+            if sha256 is not None:
+                yield sha256
 
 
 def json_schema() -> dict[str, JsonValue]:

@@ -141,9 +141,11 @@ def _kept(connection: Connection) -> Iterator[str]:
 def _never_kept(wanted: Mapping[str, str], kept: Set[str], folder: Path) -> Iterator[Trouble]:
     """Files that entries refer to and nobody ever kept; `wanted` says for each which entry does."""
     for sha256, where in wanted.items():
-        if sha256 not in kept and not media.path_of(folder, sha256).is_file():
+        path = media.path_of(folder, sha256)
+        if sha256 not in kept and not path.is_file():
             what = f"the file {sha256} that it refers to was never kept here"
-            yield Trouble(where=where, what=what, mend=RESTORE)
+            mend = f"copy it to {path} from where the entry was made, or {RESTORE}"
+            yield Trouble(where=where, what=what, mend=mend)
 
 
 def wrong_files(folder: Path, kept: Set[str] = frozenset()) -> Iterator[Trouble]:

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pydantic import ValidationError
 from sqlalchemy import Connection, select
 
-from camerawright.journal.entries import Corrected, Entry
+from camerawright.journal.entries import Entry, media_of
 from camerawright.store import seals
 from camerawright.store.check_database import RESTORE
 from camerawright.store.journal import body_sha256, parsed
@@ -55,7 +55,7 @@ class Journals:
         elif not _is_of(entry, row):
             yield Trouble(where=where, what="its row says something else than its content", mend=RESTORE)
         else:
-            self.wanted.update((medium, where) for medium in _media_of(entry))
+            self.wanted.update((medium, where) for medium in media_of(entry))
         chain = self.chains[n_job]
         if seals.link(chain.link, n_job, row["sha256"]) != row["chain"]:
             what = "it, or one before it, was put in, taken out, moved or changed by another program"
@@ -93,12 +93,3 @@ def _understood(body: str) -> Entry | None:
         return parsed(body)
     except (ValidationError, ValueError):
         return None
-
-
-def _media_of(entry: Entry) -> Iterator[str]:
-    """The media files that an entry refers to."""
-    for said in (entry, entry.becomes) if isinstance(entry, Corrected) else (entry,):
-        for name in ("photo", "recording"):
-            sha256 = getattr(said, name, None)
-            if sha256 is not None:
-                yield sha256

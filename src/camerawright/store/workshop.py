@@ -10,7 +10,7 @@ from typing import Final, Self
 
 from sqlalchemy import func, insert, select
 
-from camerawright.journal.entries import Entry
+from camerawright.journal.entries import Entry, media_of
 from camerawright.recordings.disk import flush_folder, make_folder
 from camerawright.store import check, computed, directory, glances, media, seals, terms
 from camerawright.store import journal as journals
@@ -360,6 +360,16 @@ class Workshop:
         if not media.is_sha256(sha256) or not path.is_file():
             raise Refused("it is not kept here", "restore it from a backup", f"the file {sha256}")
         return path
+
+    def not_kept(self, entries: Iterable[Entry]) -> Iterator[Trouble]:
+        """What is wrong with entries whose recording or photo nobody put here: the journal would never be whole."""
+        for entry in entries:
+            for sha256 in media_of(entry):
+                path = media.path_of(self.folder / MEDIA, sha256)
+                if not path.is_file():
+                    what = f"its recording or photo {sha256} is not kept here"
+                    mend = f"copy it to {path} from where the entry was made, then do it again"
+                    yield Trouble(where=f"the entry {entry.id} ({entry.kind})", what=what, mend=mend)
 
     def media_suffix(self, sha256: str) -> str:
         """The suffix under which a file was first kept; "" where none was given or nothing is known of it."""
