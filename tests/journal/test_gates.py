@@ -476,6 +476,40 @@ def test_no_flammable_liquid_comes_near_what_is_still_warm() -> None:
     assert refused([heat, *strip("gears")], swab.model_copy(update={"route": "swab, distilled water"})) == []
 
 
+BURNS = (
+    "petrol", "gasoline", "lighter fuel", "turpentine", "MEK", "methyl ethyl ketone", "lacquer thinner",
+    "Brake-Cleaner", "diethyl ether", "ether", "methylated spirits", "surgical spirit", "toluene", "xylene",
+    "lamp oil", "ethyl acetate",
+    "nail polish remover", "contact cleaner", "panel wipe", "cyclohexane", "pentane", "butane", "limonene", "benzene",
+    "electrical cleaner spray", "Waschbenzin", "Spiritus", "an unheard-of spray", "some old thinners", "racing fuel",
+)  # fmt: skip
+WARMS = (
+    "hair dryer", "hairdryer", "baked 2 h", "warmed to 50 °C", "blow-dried warm", "infrared lamp", "alcohol lamp",
+    "blowtorch", "gas burner", "steam", "warm air", "toaster", "desoldering", "boiling water", "preheated", "hot plate",
+)  # fmt: skip
+NEITHER = (
+    "swab, distilled water", "hand wash, mild detergent", "ultrasonic cleaner, water", "pipe cleaner, dry",
+    "soft dry brush", "hand blower", "watch cleaner without ammonia", "petroleum jelly", "wheat starch", "photograph",
+)  # fmt: skip
+
+
+def test_whatever_burns_at_a_bench_is_known_by_its_names_and_an_unknown_solvent_counts_as_one() -> None:
+    """Flammable by their safety data sheets: from memory. What is called a cleaner or a spray mostly is."""
+    heat = Tried(at=NOW, part="mount", fastener="grub screw", rung="heat", outcome="no change")
+    for liquid, is_one in [*((each, True) for each in BURNS), *((each, False) for each in NEITHER)]:
+        swab = Cleaned(at=NOW - timedelta(minutes=1), part="gears", route=f"swab, {liquid}")
+        found = against([*strip("gears"), swab], heat)
+        assert len(found) == is_one, liquid
+        assert all(each.can_overrule and "say why it is safe" in each.mend for each in found)
+
+
+def test_whatever_warms_at_a_bench_is_known_by_its_names() -> None:
+    naphtha = Cleaned(at=NOW - timedelta(minutes=1), part="gears", route="jar, naphtha")
+    for way, is_one in [*((each, True) for each in WARMS), *((each, False) for each in NEITHER)]:
+        found = refused([*strip("gears"), naphtha], Cleaned(at=NOW, part="gears", route=way))
+        assert any("naphtha is about" in what for what in found) == is_one, way
+
+
 @pytest.mark.parametrize(
     "poison", ["benzene", "Carbon  tetrachloride", "methanol", "wood alcohol", "trichloroethylene"]
 )

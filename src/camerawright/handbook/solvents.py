@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import dataclass
+from fnmatch import fnmatchcase
 from functools import cache, lru_cache
 from typing import Final
 
@@ -19,7 +20,32 @@ CARE = Reason(
 )
 
 
-_WORD: Final = re.compile(r"\w+")
+_WORD: Final = re.compile(r"\*?\w+\*?")
+
+
+def words_of(text: str) -> tuple[str, ...]:
+    """The words of a text, without case and the s of several."""
+    return _phrase(text.replace("*", " "))
+
+
+@lru_cache(maxsize=10_000)
+def _phrase(text: str) -> tuple[str, ...]:
+    """The words of a phrase of a table; a star in it is any beginning or end of a word."""
+    return tuple(_singular(word) for word in _WORD.findall(text.casefold()))
+
+
+def _singular(word: str) -> str:
+    return word.removesuffix("s") if len(word) > 3 and not word.endswith(("ss", "us")) else word
+
+
+def stands_at(phrase: tuple[str, ...], words: tuple[str, ...], i: int) -> bool:
+    """Whether a phrase stands at that place."""
+    there = words[i : i + len(phrase)]
+    return len(there) == len(phrase) and all(map(_is_word, there, phrase))
+
+
+def _is_word(word: str, called: str) -> bool:
+    return word == called or ("*" in called and fnmatchcase(word, called))
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,38 +94,60 @@ def never() -> dict[str, Reason]:
 
 
 @cache
-def _called() -> tuple[tuple[tuple[str, ...], str, bool], ...]:
-    """Every liquid's names as words, its name, and whether nobody should use it."""
-    rows = [(row, False) for row in table("solvents")["solvent"]] + [(row, True) for row in table("solvents")["never"]]
-    return tuple(
-        (tuple(_WORD.findall(name.casefold())), row["name"], is_never)
-        for row, is_never in rows
-        for name in (row["name"], *row.get("also", ()))
-    )
+def _called() -> tuple[tuple[tuple[str, ...], str], ...]:
+    """Every liquid's names as words, and its name in the table."""
+    rows = (row for kind in ("solvent", "flammable", "never") for row in table("solvents")[kind])
+    return tuple((_phrase(name), row["name"]) for row in rows for name in (row["name"], *row["also"]))
 
 
 @lru_cache(maxsize=10_000)
-def _named(text: str) -> tuple[tuple[str, bool], ...]:
-    """The liquids of the table whose name or other name stands in a text, word by word."""
-    words = _WORD.findall(text.casefold())
+def _named(text: str) -> tuple[str, ...]:
+    """The liquids of the table whose name or other name stands in a text, word by word; the longest name counts."""
+    found: dict[str, None] = {}
+    words = words_of(text)
+    i = 0
+    while i < len(words):
+        fits = [(len(called), name) for called, name in _called() if stands_at(called, words, i)]
+        n_words, name = max(fits, default=(1, ""))
+        found |= {name: None} if name else {}
+        i += n_words
+    return tuple(found)
+
+
+def flammable_named(text: str) -> str | None:
+    """The flammable liquid that a text names; else the word in it that such liquids mostly have; else None."""
+    burns = (name for name in _named(text) if name not in never() or name in _burn_too())
+    return next(burns, None) or _by_words("unknown", text)
+
+
+@cache
+def _burn_too() -> frozenset[str]:
+    """What nobody should use, and burns besides."""
+    return frozenset(row["name"] for row in table("solvents")["never"] if row.get("burns"))
+
+
+def warmth_named(text: str) -> str | None:
+    """The word in a text that says that something was warmed."""
+    return _by_words("warmth", text)
+
+
+@lru_cache(maxsize=10_000)
+def _by_words(kind: str, text: str) -> str | None:
+    """The first phrase of a list of words that stands in a text, outside the phrases that mean something else."""
+    row, words = table("solvents")[kind], words_of(text)
+    others = [_phrase(phrase) for phrase in row["not"]]
     starts = range(len(words))
-    return tuple(
-        dict.fromkeys(
-            (name, is_never)
-            for called, name, is_never in _called()
-            if any(tuple(words[i : i + len(called)]) == called for i in starts)
-        )
-    )
-
-
-def solvents_named(text: str) -> tuple[Solvent, ...]:
-    """The flammable liquids that a text names."""
-    return tuple(solvents()[name] for name, is_never in _named(text) if not is_never)
+    masked = {i + n for other in others for i in starts if stands_at(other, words, i) for n in range(len(other))}
+    left = tuple("" if i in masked else word for i, word in enumerate(words))
+    phrases = [_phrase(phrase) for phrase in row["words"]]
+    found = ((i, i + len(phrase)) for i in starts for phrase in phrases if stands_at(phrase, left, i))
+    start, end = next(found, (0, 0))
+    return " ".join(words[max(start - 1, 0) : end]) or None  # with the word before: “brake cleaner”
 
 
 def never_named(text: str) -> dict[str, Reason]:
     """What a text names that nobody should use, with the reason; benzine is no benzene."""
-    return {name: never()[name] for name, is_never in _named(text) if is_never}
+    return {name: never()[name] for name in _named(text) if name in never()}
 
 
 def unfit_for_ultrasound(solvent: Solvent, *, bath_c: float) -> Reason | None:

@@ -1,6 +1,5 @@
 """What hurts somebody: liquids that nobody should use, and a flammable liquid and warmth on one bench."""
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -12,7 +11,6 @@ from camerawright.trouble import Trouble
 from camerawright.wording.moments import moment
 
 _MOST_BURN: Final = "Flammable, as most solvents are: keep flames, sparks and heaters away, and air the room."
-_WARM: Final = re.compile(r"\b(?:heat\w*|hot|boil\w*|oven|torch|flame|solder\w*)\b", re.I)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,19 +98,23 @@ def _where(entry: Entry) -> str:
 
 def _warms(entry: Entry) -> bool:
     """Whether an entry says that something was warmed."""
+    from camerawright.handbook.solvents import warmth_named  # noqa: PLC0415  a table, read where it is needed
+
     if isinstance(entry, Tried):
         return entry.rung == "heat"
-    return isinstance(entry, Cleaned | Awaited) and bool(_WARM.search(_words(entry)))
+    return isinstance(entry, Cleaned | Awaited) and warmth_named(_words(entry)) is not None
 
 
 def _liquid(entry: Entry) -> tuple[str, str] | None:
     """The flammable liquid that an entry put on, and its caution."""
-    from camerawright.handbook.solvents import cautions, solvents_named  # noqa: PLC0415  a table, read where needed
+    from camerawright.handbook.solvents import cautions, flammable_named, solvents  # noqa: PLC0415  a table
 
     if isinstance(entry, Tried) and entry.rung == "solvent and wait":
         return "the solvent", _MOST_BURN
-    named = solvents_named(_words(entry)) if isinstance(entry, Cleaned | Awaited) else ()
-    return next(((each.name, cautions(each)[0].text) for each in named), None)
+    name = flammable_named(_words(entry)) if isinstance(entry, Cleaned | Awaited) else None
+    if name is None:
+        return None
+    return name, cautions(solvents()[name])[0].text if name in solvents() else _MOST_BURN
 
 
 def _words(entry: Entry) -> str:
