@@ -167,7 +167,7 @@ def test_a_wait_with_an_end_is_over_by_itself_and_one_in_the_past_is_a_slip(shel
     for day, slip in (("0001-01-01", "is not a moment"), ("9999-12-31", "between 1900 and 2200")):
         assert slip in shell.run("wait", job, "bellows", "glue", "--until", day, code=2).stderr
     shell.run("wait", job, "bellows", "glue cures", "--until", f"{TOMORROW} 09:30")
-    assert f"still waits until {TOMORROW} 09:30" in shell.run("refitted", job, "bellows", "--all", code=1).stderr
+    assert f"must still wait until {TOMORROW} 09:30" in shell.run("refitted", job, "bellows", "--all", code=1).stderr
     (timer,) = shell.read("resume", job)["timers"]
     assert datetime.fromisoformat(timer["until"]).astimezone().strftime("%Y-%m-%d %H:%M") == f"{TOMORROW} 09:30"
     assert not timer["over"]

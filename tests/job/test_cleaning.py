@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from camerawright.job.cleaning import IN_THE_BATH, Plan, begun, ended, plan, plan_json
+from camerawright.job.cleaning import Plan, begun, ended, plan, plan_json
 from camerawright.job.entering import enter
 from camerawright.job.now import JobNow, job_now
-from camerawright.journal.entries import Awaited, Cleaned, Described, Entry, Refitted, Removed
+from camerawright.journal.entries import IN_THE_BATH, Awaited, Cleaned, Described, Entry, Refitted, Removed
 from camerawright.journal.known import Known
 from camerawright.journal.state import fold
 from camerawright.refit.learning import learned

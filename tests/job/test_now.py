@@ -258,9 +258,9 @@ def test_what_cures_in_place_holds_up_only_what_surely_covers_it(workshop: Works
     way = job_now(workshop, desk.job, now=NOW).way
     assert [step.part.name for step in way.steps] == ["dial"]
     assert [(item.part.name, item.reason) for item in way.waiting] == [
-        ("frame", "bellows waits: the adhesive cures"),
+        ("frame", "bellows must wait: the adhesive cures"),
     ]
-    assert "frame goes over what is not ready: bellows waits: the adhesive cures" in desk.reasons(
+    assert "frame goes over what is not ready: bellows must wait: the adhesive cures" in desk.reasons(
         Refitted, part="frame"
     )
     desk.do(Refitted, part="dial")

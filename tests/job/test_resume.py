@@ -59,7 +59,7 @@ def test_every_fastener_that_soaks_has_its_own_timer_until_its_part_is_off(works
     desk.do(Tried, fastener="SW screw", wait_until=earlier, **fields)
     timers = [(timer.what, timer.is_over) for timer in resume(desk.here).timers]
     assert timers == [("NE screw: solvent and wait", False), ("SW screw: solvent and wait", True)]
-    desk.do(Removed, part="plate")
+    desk.do(Removed, part="plate", overruled="both came with the plate")
     assert resume(desk.here).timers == ()
     desk.do(Awaited, part="plate", awaiting="lacquer drying", until=earlier)
     assert [(timer.what, timer.is_over) for timer in resume(desk.here).timers] == [("lacquer drying", True)]

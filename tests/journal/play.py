@@ -72,7 +72,9 @@ class Bench:
         known = (
             Known(clash="the reasons clash")
             if way is None
-            else Known(back_first=way.back_first, checks_first=way.checks_first)
+            else Known(
+                back_first=way.back_first, checks_first=way.checks_first, curing=way.curing, one_step=way.one_step
+            )
         )
         against = standing(troubles(state, entry, now=self.now, known=known), entry)
         if not against:

@@ -425,7 +425,7 @@ def test_where_nothing_is_known_of_what_covers_an_aid_it_is_asked_once() -> None
     tape = AidFitted(at=clock(), aid="tape", place="on the blades")
     journal: list[Entry] = [*strip("dial", "ring", clock=clock), tape]
     found = refused(journal, Refitted(at=NOW, part="ring"))
-    assert found == ["the aid tape is still in (on the blades): does ring close over it?"]
+    assert found == ["the aid tape is still in (on the blades), and ring may close over it"]
     once = Refitted(at=clock(), part="ring", overruled="the blades are at the front")
     assert refused([*journal, once], Refitted(at=NOW, part="dial")) == []
 

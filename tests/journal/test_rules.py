@@ -132,7 +132,7 @@ def test_a_part_that_waits_goes_back_on_arrival_or_as_another_specimen() -> None
     clock = Clock()
     journal = [*strip("spring", clock=clock), Awaited(at=clock(), part="spring", awaiting="new one on order")]
     refit = Refitted(at=NOW, part="spring")
-    assert refused(journal, refit) == ["spring still waits: new one on order"]
+    assert refused(journal, refit) == ["spring must still wait: new one on order"]
     assert refused([*journal, Arrived(at=clock(), part="spring")], refit) == []
     assert refused(journal, refit.model_copy(update={"replacement": "donor J4"})) == []
 

@@ -549,7 +549,7 @@ def test_the_resume_card_says_where_the_work_was_left(workshop: Workshop, job: J
     )
     card = resume_card(workshop, job_now(workshop, job.id, now=MORNING + timedelta(hours=1)))
     assert card.out == "9 screws, 4 shims, 2 loose parts"
-    assert card.last[0].words == "name plate waits: shellac cures"
+    assert card.last[0].words == "name plate must wait: shellac cures"
     asked = next(entry for entry in workshop.journal(job.id) if entry.kind == "reminded")
     write(workshop, job, {"kind": "answered", "entry": asked.id, "answer": "hooked"})
     answered = resume_card(workshop, job_now(workshop, job.id)).last[0].words

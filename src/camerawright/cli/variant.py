@@ -78,6 +78,7 @@ def _part_json(part: "PartLore") -> "dict[str, JsonValue]":
         "reminders": list(part.reminders),
         "minutes": list(part.minutes),
         "hardware": [{"kind": u.joint[0], "what": u.joint[1], "counts": list(u.counts)} for u in part.hardware],
+        "loosened": list(part.loosened),
         "irreplaceable": part.irreplaceable,
         "carried_from": part.carried_from,
     }
@@ -95,6 +96,7 @@ def _say_lore(camera: "Camera", lore: "Lore") -> None:
                 (*part.cautions, *([f"cannot be had again: {part.irreplaceable}"] if part.irreplaceable else [])),
             ),
             ("held by", tuple(_usual(usual) for usual in part.hardware if usual.joint[0] != "shim")),
+            ("loosened", part.loosened),
             ("mark", part.marks),
             ("shims", part.shims),
             ("remind", part.reminders),

@@ -42,7 +42,7 @@ def tell_state(here: "JobNow") -> None:
 
 def tell_entered(here: "JobNow") -> None:
     """What was just entered, and where the job stands now."""
-    entry = here.state.journal[-1]
+    entry = here.state.as_it_counts(here.state.journal[-1])
     tell_item(entry.id[:8], entry_line(entry, here.state), indent=0)
     tell_state(here)
 
@@ -141,6 +141,7 @@ def tell_step(here: "JobNow", step: "RefitStep", *, indent: int = 2) -> None:
         ("sits", step.sits),
         ("wind", step.springs),
         ("screws", tuple(written_fastener(fastener) for fastener in step.fasteners)),
+        ("once back", step.loosened),
         ("look at", step.on_its_screws),
         ("lock with", (step.locked_with,) if step.locked_with else ()),
         ("tool", (step.part.removed.tool,) if step.part.removed and step.part.removed.tool else ()),

@@ -10,17 +10,13 @@ from camerawright.handbook import cleaning, solvents
 from camerawright.handbook.tables import Reason
 from camerawright.job.now import JobNow
 from camerawright.job.resume import Timer
-from camerawright.journal.entries import Arrived, Awaited, Cleaned, part_key
+from camerawright.journal.entries import IN_THE_BATH, Arrived, Awaited, Cleaned, part_key
 from camerawright.journal.state import Part
 from camerawright.refit.batches import Batch, batches, bathes_apart
 from camerawright.refit.decided_route import decided_route
 from camerawright.refit.guesses import Guess, as_likely, guess, likely_route
 from camerawright.refit.part_facts import PartSpec
 from camerawright.refit.routes import Route, assembly_route
-
-IN_THE_BATH = "in the bath: "
-"""How a wait begins that is a bath; the name of the process follows."""
-
 
 Members = dict[str, list[PartSpec]]
 
@@ -260,19 +256,10 @@ def _inside(assembly: str, members: Members) -> Iterator[PartSpec]:
         yield from _inside(part_key(spec.part), members)
 
 
-def _in_bath(part: Part) -> str | None:
-    """The process that it is in, or may come out of; a `Cleaned` since then ended it."""
-    wait = part.awaiting
-    if wait is None or not wait.awaiting.startswith(IN_THE_BATH):
-        return None
-    is_out = any(entry.at >= wait.at for entry in part.cleaned)
-    return None if is_out else wait.awaiting.removeprefix(IN_THE_BATH)
-
-
 def _held(part: Part, now: datetime) -> str | None:
     """What it waits for, other than its bath."""
     wait = part.awaiting
-    if wait is None or not wait.lasts(now) or wait.awaiting.startswith(IN_THE_BATH):
+    if wait is None or not wait.lasts(now) or wait.bath:
         return None
     return wait.awaiting
 
@@ -280,7 +267,7 @@ def _held(part: Part, now: datetime) -> str | None:
 def _timers(part: Part, now: datetime) -> Iterator[Timer]:
     """What it waits for."""
     wait = part.awaiting
-    if wait is None or (wait.awaiting.startswith(IN_THE_BATH) and _in_bath(part) is None):
+    if wait is None or (wait.bath and part.bath is None):
         return
     yield Timer(part=part.name, what=wait.awaiting, until=wait.until, is_over=not wait.lasts(now))
 
@@ -304,7 +291,7 @@ def _loads(planned: Iterable[Batch], tasks: Iterable[Task], here: JobNow) -> Ite
     bathed = _bathed(tasks)
     for n, batch in enumerate(planned, start=1):
         off = [part for name in batch.parts if (part := here.state.part(name)).status == "off"]
-        inside = [part for part in off if _in_bath(part) == batch.name]
+        inside = [part for part in off if part.bath == batch.name]
         yield Load(
             n=n,
             batch=batch,

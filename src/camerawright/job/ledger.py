@@ -8,6 +8,7 @@ from pydantic import JsonValue
 
 from camerawright.journal.entries import AccountedFor, Added, Refitted, Removed, part_key
 from camerawright.journal.joints import Joint, came_out, hardware, pairing
+from camerawright.journal.springs import springs_owed
 from camerawright.journal.state import State
 
 
@@ -44,11 +45,7 @@ class Spring:
 
     spring: str
     turns: float
-
-    @property
-    def words(self) -> str:
-        """What to do."""
-        return f"{abs(self.turns):g} turns {'anticlockwise' if self.turns > 0 else 'clockwise'} to put back"
+    words: str  # what to do
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,7 +83,7 @@ def ledger(state: State) -> Ledger:
                 n_added=numbers["added"],
             )
         )
-    springs = tuple(Spring(spring=spring, turns=turns) for spring, turns in state.tension.items())
+    springs = tuple(Spring(spring=each.spring, turns=each.turns, words=each.todo) for each in springs_owed(state))
     return Ledger(lines=tuple(lines), springs=springs)
 
 

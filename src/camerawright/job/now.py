@@ -7,6 +7,7 @@ from typing import Final
 from camerawright.handbook.part_words import dangers
 from camerawright.job.lore import lore_of
 from camerawright.job.states import state_of
+from camerawright.journal.aids import where
 from camerawright.journal.balance import closing
 from camerawright.journal.entries import CLOSING, HoldPoint, Reminded, Removed, part_key
 from camerawright.journal.film import is_film_inside
@@ -14,6 +15,7 @@ from camerawright.journal.joints import joint_text
 from camerawright.journal.known import Known
 from camerawright.journal.order import Constraint, OrderFacts, order_facts, spread
 from camerawright.journal.slack import slack_words
+from camerawright.journal.springs import springs_owed
 from camerawright.journal.state import State
 from camerawright.refit.learning import Lore, learned
 from camerawright.refit.reach import Reach, reach
@@ -30,7 +32,7 @@ _OWED: Final = {"reminded": "reminder", "hold point": "hold point", "found": "fi
 class Owed:
     """One thing that stands between this job and its closing."""
 
-    kind: str  # "reminder", "hold point", "finding", "fastener", "aid", "part", "screw", "shim"
+    kind: str  # "reminder", "hold point", "finding", "fastener", "aid", "spring", "screw", "shim", "loose part", "lead"
     part: str
     what: str
     entry: str | None = None  # the id to answer
@@ -84,12 +86,15 @@ class JobNow:
             Owed(
                 kind=_OWED[promise.kind],
                 part=promise.part or CLOSING,
-                what=promise.asks,
+                what=self.state.asked_by(promise),
                 entry=promise.id,
             )
             for promise in self.state.open_promises
         ]
-        found += [Owed(kind="aid", part=aid.place or CLOSING, what=f"take out: {aid.aid}") for aid in self.state.aids]
+        found += [Owed(kind="aid", part=aid.aid, what=f"take it out{where(aid)}") for aid in self.state.aids]
+        for spring in springs_owed(self.state):
+            of = "" if part_key(spring.part) == part_key(spring.spring) else f"{spring.spring}, "
+            found.append(Owed(kind="spring", part=spring.part, what=f"{of}{spring.todo}"))
         for part in self.state.parts.values():
             if part.status == "on":
                 found += [
@@ -205,6 +210,7 @@ def computed(job: Job, state: State, lore: Lore, now: datetime, n_waiting: int =
         back_first=way.back_first,
         checks_first=way.checks_first,
         curing=way.curing,
+        one_step=way.one_step,
         clash=clash,
         names=frozenset(lore.parts),
         film_inside=job.visit.film_inside,

@@ -6,11 +6,14 @@ from dataclasses import dataclass, replace
 from pydantic import JsonValue
 
 from camerawright.job.now import JobNow
-from camerawright.journal.entries import Fastener, HoldPoint, Lead, Loose, Shim, Tension, part_key
+from camerawright.journal.entries import Fastener, HoldPoint, Lead, Loose, Shim, Turned, part_key
 from camerawright.journal.fields import turns_said
 from camerawright.journal.order import Constraint
-from camerawright.journal.state import Part
+from camerawright.journal.slack import ALL
+from camerawright.journal.springs import springs_owed
+from camerawright.journal.state import Part, State
 from camerawright.refit.way_back import ON_THE_CAMERA, Check
+from camerawright.wording.moments import moment
 from camerawright.wording.numbers import counted
 
 
@@ -29,6 +32,7 @@ class RefitStep:
     begins: str = ""  # the same at the first of several steps in a row
     built: str = ""  # where what is in it was built in: "on the bench, steps 1 to 7"
     springs: tuple[str, ...] = ()  # the turns that springs which go with it still owe
+    loosened: tuple[str, ...] = ()  # screws that came off with it and are to be tightened once it is back
 
     @property
     def fasteners(self) -> tuple[Fastener, ...]:
@@ -148,19 +152,29 @@ def _step(here: JobNow, n: int, part: Part, after: tuple[Constraint, ...]) -> Re
             check.hold.check for check in here.way.checks if check.before is not None and check.before.key == part.key
         ),
         springs=springs_words(here, part.name),
+        loosened=loosened_words(here.state, part),
+    )
+
+
+def loosened_words(state: State, part: Part) -> tuple[str, ...]:
+    """The screws in a part that are not tight: "3 × grub M1.4: loose since 2031-05-04 09:30, tighten"."""
+    turned = [entry for entry in state.entries if isinstance(entry, Turned) and part_key(entry.part) == part.key]
+    loosened = [entry for entry in turned if entry.act != "tightened"]
+    since = f" since {moment(loosened[-1].moment)}" if loosened else ""
+    return tuple(
+        f"{'its screws' if joint == ALL else f'{count} × {joint.what}'}: loose{since}, tighten"
+        for joint, count in part.slack.items()
     )
 
 
 def springs_words(here: JobNow, name: str) -> tuple[str, ...]:
     """The turns to put back on springs that go with a part: "return spring: 0.75 turns clockwise"."""
     key = part_key(name)
-    springs = {
-        part_key(entry.spring): entry.spring
-        for entry in here.state.entries
-        if isinstance(entry, Tension) and key in {part_key(entry.goes_with or ""), part_key(entry.spring)}
-    }
-    owed = {spring: here.state.tension[of] for of, spring in springs.items() if of in here.state.tension}
-    return tuple(f"{spring}: {turns_said(-turns)}" for spring, turns in owed.items())
+    return tuple(
+        f"{spring.spring}: {'let back ' if spring.is_too_far else ''}{turns_said(-spring.turns)}"
+        for spring in springs_owed(here.state)
+        if key in {part_key(spring.part), part_key(spring.spring)}
+    )
 
 
 def refit_json(here: JobNow) -> dict[str, JsonValue]:
@@ -177,6 +191,7 @@ def refit_json(here: JobNow) -> dict[str, JsonValue]:
             "leads": [lead.model_dump(mode="json", exclude_none=True) for lead in step.leads],
             "sits": list(step.sits),
             "springs": list(step.springs),
+            "loosened": list(step.loosened),
             "locked_with": step.locked_with or None,
             "on_its_screws": list(step.on_its_screws),
             "marks": list(step.marks),

@@ -7,6 +7,7 @@ from pydantic import JsonValue
 
 from camerawright.job.now import JobNow
 from camerawright.journal.entries import Entry, Refitted, Removed, part_key
+from camerawright.journal.springs import springs_owed
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,7 +67,10 @@ def _loose(here: JobNow) -> tuple[str, ...]:
 
 def _do_not_move(here: JobNow) -> tuple[str, ...]:
     held = [f"{aid.aid}: {aid.place}" if aid.place else aid.aid for aid in here.state.aids]
-    held += [f"{spring}: {abs(turns):g} turns are owed to it" for spring, turns in here.state.tension.items()]
+    held += [
+        f"{spring.spring}: {spring.todo if spring.is_too_far else f'{abs(spring.turns):g} turns are owed to it'}"
+        for spring in springs_owed(here.state)
+    ]
     for part in here.state.off:
         held += [
             f"{what} stays {how}: {need.reason}"

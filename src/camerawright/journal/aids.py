@@ -29,20 +29,24 @@ def sits_nowhere(state: State, entry: AidFitted, known: Known) -> Iterator[Troub
 def closed_in(state: State, part: Part, known: Known) -> Iterator[Trouble]:
     """The aids that are in where this part goes back: it would close over them."""
     for aid in state.aids:
-        where = f" ({aid.place})" if aid.place else ""
         covers = _covers(state, aid, known)
         if _names(aid, part.name) or part.key in covers:
             yield Trouble(
-                what=f"{part.name} closes over the aid {aid.aid}{where}",
+                what=f"{part.name} closes over the aid {aid.aid}{where(aid)}",
                 mend="take it out first, or say why it stays",
                 can_overrule=True,
             )
         elif not covers and not _asked_since(state, aid):
             yield Trouble(
-                what=f"the aid {aid.aid} is still in{where}: does {part.name} close over it?",
+                what=f"the aid {aid.aid} is still in{where(aid)}, and {part.name} may close over it",
                 mend="take it out first, or say why it stays; you are asked once",
                 can_overrule=True,
             )
+
+
+def where(aid: AidFitted) -> str:
+    """Where it sits, in brackets."""
+    return f" ({aid.place})" if aid.place else ""
 
 
 def _covers(state: State, aid: AidFitted, known: Known) -> set[str]:

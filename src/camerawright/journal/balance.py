@@ -19,11 +19,13 @@ from camerawright.journal.entries import (
     part_key,
 )
 from camerawright.journal.fields import turns_said
-from camerawright.journal.joints import joint_text
+from camerawright.journal.joints import hardware, joint_text
 from camerawright.journal.slack import slack_words
+from camerawright.journal.springs import springs_owed
 from camerawright.journal.state import State
 from camerawright.trouble import Trouble
 from camerawright.wording.moments import moment
+from camerawright.wording.names import be
 from camerawright.wording.numbers import counted
 
 _DONE = (Added, Adjusted, Cleaned, Found, Lubricated, Measured, Refitted, Removed, Tension, Tried, Turned)
@@ -43,12 +45,20 @@ def closing(state: State, *, n_waiting: int = 0, now: datetime | None = None) ->
     return (
         *_nothing_done(state),
         *_not_back(state),
+        *_not_gauged(state),
         *_not_ready(state, now),
         *_still_owed(state),
         *_waiting(n_waiting),
         *_not_measured(state),
         *_opened_again(state),
     )
+
+
+def in_parts(state: State) -> tuple[Trouble, ...]:
+    """What stands against giving the camera back in parts."""
+    whole = Trouble(what="nothing is off, and nothing is missing", mend="close it without “in parts”")
+    conflicts = tuple(Trouble(what=conflict, mend="correct the entry that is wrong") for conflict in state.conflicts)
+    return conflicts if state.off or state.n_out else (whole, *conflicts)
 
 
 def _nothing_done(state: State) -> Iterator[Trouble]:
@@ -65,16 +75,34 @@ def _not_back(state: State) -> Iterator[Trouble]:
     """Parts, fasteners, shims and aids that are not where they belong."""
     for part in state.off:
         cell = f", cell {part.removed.cell}" if part.removed and part.removed.cell else ""
-        yield Trouble(what=f"{part.name} is still off{cell}", mend="refit it, or account for it")
+        yield Trouble(what=f"{part.name} {be(part.name)} still off{cell}", mend="refit it, or account for it")
     for part in state.parts.values():
         for joint, count in sorted(part.out.items()) if part.status == "on" else ():
             yield Trouble(
-                what=f"{part.name}: {count} × {joint_text(joint)} not back", mend="find it, or account for it"
+                what=f"{part.name}: {count} × {joint_text(joint)} not back",
+                mend="once it is found, enter it as refitted with its part; or account for it",
             )
         for joint, count in part.slack.items() if part.status == "on" else ():
             yield Trouble(what=f"{part.name}: {slack_words(joint, count)}", mend="tighten, and enter it")
     for aid in state.aids:
         yield Trouble(what=f"the aid {aid.aid} is still in", mend="take it out")
+
+
+def _not_gauged(state: State) -> Iterator[Trouble]:
+    """Sizes that nobody took: asked for together, once."""
+    not_taken = [
+        f"{part.name}: {count} × {joint_text(joint)}"
+        for part in state.parts.values()
+        if part.status == "on" and part.removed
+        for joint, count in hardware(part.removed).items()
+        if not joint.is_taken
+    ]
+    if not_taken:
+        yield Trouble(
+            what=f"sizes still open: {'; '.join(not_taken)}",
+            mend="gauge them and enter them, or say why not",
+            can_overrule=True,
+        )
 
 
 def _not_ready(state: State, now: datetime | None) -> Iterator[Trouble]:
@@ -84,7 +112,7 @@ def _not_ready(state: State, now: datetime | None) -> Iterator[Trouble]:
         if wait and (now is None or wait.lasts(now)):
             until = f" until {moment(wait.until)}" if wait.until else ""
             yield Trouble(
-                what=f"{part.name} still waits{until}: {wait.awaiting}",
+                what=f"{part.name} must still wait{until}: {wait.awaiting}",
                 mend="close when the wait is over, or say why not",
                 can_overrule=True,
             )
@@ -93,11 +121,17 @@ def _not_ready(state: State, now: datetime | None) -> Iterator[Trouble]:
 def _still_owed(state: State) -> Iterator[Trouble]:
     """Promises that nobody answered, turns that nobody put back, and what the journal contradicts itself in."""
     for promise in state.open_promises:
-        yield Trouble(what=f"owed: {promise.asks} ({promise.part or CLOSING})", mend="do it, and answer it")
-    for spring, turns in state.tension.items():
+        what = f"owed: {state.asked_by(promise)} ({promise.part or CLOSING})"
+        if promise.id in state.failed:
+            mend = "put it right, and answer that it passed, or say why the camera goes as it is"
+            yield Trouble(what=what, mend=mend, can_overrule=True)
+        else:
+            yield Trouble(what=what, mend="do it, and answer it")
+    for spring in springs_owed(state):
+        how = spring.is_now if spring.is_too_far else f"{turns_said(spring.turns)} not put back"
         yield Trouble(
-            what=f"{spring}: {turns_said(turns)} not put back",
-            mend=f"turn it {turns_said(-turns)}, or say why it differs",
+            what=f"{spring.spring}: {how}",
+            mend=f"turn it {turns_said(-spring.turns)}, or say why it differs",
             can_overrule=True,
         )
     for conflict in state.conflicts:

@@ -1,13 +1,15 @@
 """Before a check passes, and before a reading as left counts: what has to be in place, out, or done."""
 
+import re
 from collections import deque
 from collections.abc import Iterator
 from datetime import datetime
+from typing import Final
 
 from camerawright.journal.entries import Answered, HoldPoint, Measured, Reminded, part_key
-from camerawright.journal.fields import turns_said
 from camerawright.journal.groups import groups_of
 from camerawright.journal.known import Known
+from camerawright.journal.springs import springs_owed
 from camerawright.journal.state import State
 from camerawright.trouble import Trouble
 
@@ -22,7 +24,31 @@ def answer(state: State, entry: Answered, known: Known, now: datetime) -> Iterat
             what=f"{promise.asks}: not before {promise.due.isoformat()}", mend="wait, or say why not", can_overrule=True
         )
     elif isinstance(promise, HoldPoint):
-        yield from _needs_missing(state, promise, known)
+        if entry.outcome is None and sounds_failed(entry.answer):
+            yield Trouble(
+                what=f"{promise.check}: “{entry.answer}” sounds as if it failed",
+                mend="say which it is, passed or failed: a check that failed stays owed",
+            )
+        if not entry.has_failed:
+            yield from _needs_missing(state, promise, known)
+
+
+_FAILED: Final = re.compile(
+    r"^(?:no|nope|not|never|bad|wrong)\b(?!\s+(?:play|leaks?|light|drag|gap|faults?|scratch\w*|change)\b)"
+    r"|\bfail(?:s|ed|ure|ing)?\b"
+    r"|\b(?:does|do|did|is|are|was|were|has|have|will|would|could|can|must)(?:\s+(?:still|yet))?\s*(?:not\b|n['’]t\b)"
+    r"|\b(?:won|can)['’]t\b|\bonly\s+(?:at|on|when|if|every|with|\d)"
+    r"|\btoo\s+(?:slow|fast|late|early|long|short|high|low|tight|loose|weak|far|near|dark|stiff|soft)\b",
+    re.I,
+)
+"""Words that say that something is not as it should be; who means otherwise says that it passed."""
+_SHARE: Final = re.compile(r"\b(\d+)\s*(?:of|out of|/)\s*(\d+)\b")
+
+
+def sounds_failed(answer: str) -> bool:
+    """Whether the answer to a check reads as a failure: "no, does not fire", "3 of 5"."""
+    shares = [(int(n), int(whole)) for n, whole in _SHARE.findall(answer) if int(n) != 1]
+    return bool(_FAILED.search(answer.strip())) or any(n < whole for n, whole in shares)
 
 
 def _needs_missing(state: State, check: HoldPoint, known: Known) -> Iterator[Trouble]:
@@ -98,9 +124,9 @@ def reading(state: State, entry: Measured, known: Known, now: datetime) -> Itera
             mend="take it out, and measure again; or say why it does not matter",
             can_overrule=True,
         )
-    for spring, turns in state.tension.items():
+    for spring in springs_owed(state):
         yield Trouble(
-            what=f"{entry.test} as left, and {spring} is short of {turns_said(-turns)}",
+            what=f"{entry.test} as left, and {spring.spring} is {spring.is_now}",
             mend="put the turns back, and measure again; or say why it does not matter",
             can_overrule=True,
         )

@@ -30,6 +30,7 @@ from camerawright.journal.kinds.binding import (
 from camerawright.journal.kinds.care import Amount, Care, Cleaned, CleaningDecided, Described, Lubricated
 from camerawright.journal.kinds.closing import Closed, Closing, HandedBack, Noted, Reopened, Supplied, Worked
 from camerawright.journal.kinds.going_back import (
+    IN_THE_BATH,
     AccountedFor,
     Added,
     Adjusted,
@@ -58,6 +59,7 @@ from camerawright.journal.kinds.strip_down import (
 __all__ = [
     "CLOSING",
     "ENTRY",
+    "IN_THE_BATH",
     "KINDS",
     "AccountedFor",
     "Added",

@@ -11,9 +11,18 @@ FILM: Final = "film"
 _OUT: Final = frozenset({"out", "none", "no", "removed", "empty", "unloaded"})
 _NOT_YET: Final = frozenset({"not", "half", "partly", "yet", "still", "maybe", "perhaps"})
 _KEEPS_LIGHT_OUT: Final = frozenset(
-    {"back", "door", "lens", "cell", "shutter", "curtain", "curtains", "blade", "blades", "bellows"}
+    {
+        *("back", "door", "lens", "cell", "shutter", "curtain", "curtains", "blade", "blades", "bellows"),
+        *("window", "windows", "peephole", "peepholes", "seal", "seals", "trap", "traps", "gate", "magazine"),
+        *("darkslide", "insert", "helicoid"),
+    }
 )
-_ONLY_WORKS_IT: Final = frozenset({"button", "cap", "dial", "hood", "knob", "lever", "release"})
+_ONLY_WORKS_IT: Final = frozenset(
+    {
+        *("button", "cap", "dial", "hood", "knob", "lever", "release"),
+        *("finder", "rangefinder", "viewfinder", "meter", "counter", "flash", "distance"),  # windows of the outside
+    }
+)
 _WORD: Final = re.compile(r"[^\W\d_]+")
 
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from camerawright.journal.entries import HoldPoint
-from camerawright.journal.order import Constraint, OrderFacts
+from camerawright.journal.order import Constraint, OrderFacts, Pair
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -20,6 +20,7 @@ class Known:
     back_first: Mapping[str, tuple[Constraint, ...]] = field(default_factory=dict)  # what bars a part's refit
     checks_first: Mapping[str, tuple[HoldPoint, ...]] = field(default_factory=dict)  # checks placed before a part
     curing: Mapping[str, str] = field(default_factory=dict)  # part key -> what cures in place beneath it
+    one_step: frozenset[Pair] = frozenset()  # parts that one screw holds, and that go on in the other order
     clash: str | None = None  # why there is no way back
     beneath: Mapping[str, Sequence[Constraint]] | None = None  # the constraints, by what comes off later, if sorted
     names: frozenset[str] = frozenset()  # keys of the parts that other jobs knew

@@ -6,15 +6,18 @@ from datetime import datetime
 from camerawright.journal.aids import closed_in
 from camerawright.journal.checks import still_off
 from camerawright.journal.entries import CLOSING, Awaited, Fastener, HoldPoint, Refitted, Removed, part_key
+from camerawright.journal.fields import turns_said
 from camerawright.journal.film import is_film_inside, keeps_light_out
 from camerawright.journal.held import held_by_another, other_than_went_in, out_already
 from camerawright.journal.joints import fastener_joint, hardware, joint_text, pairing
 from camerawright.journal.known import Known
 from camerawright.journal.loose import not_caught
 from camerawright.journal.order import Constraint, said_by
+from camerawright.journal.springs import springs_owed
 from camerawright.journal.state import Part, Promise, State
 from camerawright.trouble import Trouble
 from camerawright.wording.moments import moment
+from camerawright.wording.names import be, is_plural
 
 
 def removal(state: State, entry: Removed, known: Known, now: datetime) -> Iterator[Trouble]:
@@ -42,6 +45,7 @@ def removal(state: State, entry: Removed, known: Known, now: datetime) -> Iterat
     yield from _wrong_state(state, part, "removal")
     yield from _mark_missing(part, known)
     yield from _gets_loose(state, part, entry, known)
+    yield from _came_off_stuck(part)
     if part.key in known.shims_seen and not entry.shims and entry.looked_beneath is None:
         yield Trouble(
             what=f"did you look beneath {part.name}? A like joint had {known.shims_seen[part.key]}",
@@ -141,6 +145,17 @@ def _gets_loose(state: State, part: Part, entry: Removed, known: Known) -> Itera
         )
 
 
+def _came_off_stuck(part: Part) -> Iterator[Trouble]:
+    """What did not move on the last try, and is out of the way now."""
+    for tried in {part_key(each.fastener): each for each in part.tried_now}.values():
+        if tried.outcome == "no change":
+            yield Trouble(
+                what=f"{tried.fastener} of {part.name} did not move on the last try ({tried.rung})",
+                mend="enter the try that freed it first, or say how the part came off",
+                can_overrule=True,
+            )
+
+
 def refit(state: State, entry: Refitted, known: Known, now: datetime) -> Iterator[Trouble]:
     """Whether the part may go back now."""
     part = state.part(entry.part)
@@ -148,7 +163,7 @@ def refit(state: State, entry: Refitted, known: Known, now: datetime) -> Iterato
         yield Trouble(what=f"{part.name} was accounted for", mend="if it turned up, undo that entry first")
         return
     if part.status == "on":
-        yield is_not_off(state, part)
+        yield from _found_again(state, part, entry)
         return
     yield from _not_ready(state, part, entry, known, now)
     if known.clash:
@@ -158,7 +173,22 @@ def refit(state: State, entry: Refitted, known: Known, now: datetime) -> Iterato
     yield from closed_in(state, part, known)
     yield from _hardware(part, entry)
     yield from _wrong_hole(part, entry)
-    yield from _through_nothing(state, part, entry)
+    yield from _through_nothing(state, part, entry, known)
+    yield from _buries(state, part, known)
+
+
+def _found_again(state: State, part: Part, entry: Refitted) -> Iterator[Trouble]:
+    """Of a part that is on, what was still missing may come."""
+    if not part.out:
+        yield is_not_off(state, part)
+        return
+    missing = "; ".join(f"{count} × {joint_text(joint)}" for joint, count in part.out.items())
+    found = hardware(entry)
+    if not found or pairing(part.out, found).added:
+        yield Trouble(
+            what=f"{part.name} {be(part.name)} on; only this is still missing from it: {missing}",
+            mend="enter of it what you found",
+        )
 
 
 def is_not_off(state: State, part: Part) -> Trouble:
@@ -169,12 +199,9 @@ def is_not_off(state: State, part: Part) -> Trouble:
 
 def _not_ready(state: State, part: Part, entry: Refitted, known: Known, now: datetime) -> Iterator[Trouble]:
     """What the part waits for, what state the machine must be in, and whether another one may go in."""
-    if part.awaiting and not entry.replacement and part.awaiting.lasts(now):
-        yield Trouble(
-            what=f"{part.name} still waits{_until(part.awaiting)}: {part.awaiting.awaiting}",
-            mend="enter first that it arrived",
-            can_overrule=True,
-        )
+    wait = part.waits(now)
+    if wait and not entry.replacement:
+        yield still_waits(part, wait, "enter first that it arrived")
     if part.key in known.curing:
         yield Trouble(
             what=f"{part.name} goes over what is not ready: {known.curing[part.key]}",
@@ -190,8 +217,17 @@ def _not_ready(state: State, part: Part, entry: Refitted, known: Known, now: dat
     yield from _wrong_state(state, part, "refit")
 
 
-def _until(awaited: Awaited) -> str:
-    return f" until {moment(awaited.until)}" if awaited.until else ""
+def still_waits(part: Part, wait: Awaited, mend: str) -> Trouble:
+    """What a part still waits for; from a bath it comes by its own command."""
+    until = f" until {moment(wait.until)}" if wait.until else ""
+    if part.bath:
+        return Trouble(
+            what=f"{part.name} {be(part.name)} in the bath{until}: {part.bath}",
+            mend=f"take {'them' if is_plural(part.name) else 'it'} out with `batch-out`, or say whether "
+            f"{'they are' if is_plural(part.name) else 'it is'} clean, and how",
+            can_overrule=True,
+        )
+    return Trouble(what=f"{part.name} must still wait{until}: {wait.awaiting}", mend=mend, can_overrule=True)
 
 
 def _not_yet(state: State, part: Part, known: Known) -> Iterator[Trouble]:
@@ -205,14 +241,14 @@ def _not_yet(state: State, part: Part, known: Known) -> Iterator[Trouble]:
         )
     for promise in state.promises_of(part.name):
         yield Trouble(
-            what=f"owed before {part.name} goes back: {promise.asks}",
+            what=f"owed before {part.name} goes back: {state.asked_by(promise)}",
             mend=_put_in_first(state, promise, known) or "do it, and answer it",
             can_overrule=True,
         )
     for check in known.checks_first.get(part.key, ()):
         if part_key(check.part or CLOSING) != part.key:
             yield Trouble(
-                what=f"check before {part.name} goes back: {check.check}",
+                what=f"check before {part.name} goes back: {state.asked_by(check).removeprefix('check: ')}",
                 mend=_put_in_first(state, check, known)
                 or "check it now, and answer it: if it fails later, this part has to come off again",
                 can_overrule=True,
@@ -237,6 +273,29 @@ def _beneath(state: State, part: Part, known: Known) -> Iterator[Trouble]:
             )
 
 
+def _buries(state: State, part: Part, known: Known) -> Iterator[Trouble]:
+    """What surely goes over a part whose spring still wants its turns."""
+    for spring in springs_owed(state):
+        beneath = state.part(spring.part)
+        if beneath.status == "on" and part.key in surely_over({beneath.key}, state, known):
+            yield Trouble(
+                what=f"{part.name} {'go' if is_plural(part.name) else 'goes'} over {beneath.name}, and "
+                f"{spring.spring} {be(spring.spring)} {spring.is_now}",
+                mend=f"turn it {turns_said(-spring.turns)} first, or say why it can wait",
+                can_overrule=True,
+            )
+
+
+def surely_over(keys: set[str], state: State, known: Known) -> set[str]:
+    """The keys of all that surely goes over some parts, on top of each other."""
+    found, to_see = set(keys), list(keys)
+    while to_see:
+        over = {constraint.keys[0] for constraint in _over(state, state.part(to_see.pop()), known)} - found
+        found |= over
+        to_see += over
+    return found - keys
+
+
 def _wrong_hole(part: Part, entry: Refitted) -> Iterator[Trouble]:
     """A hole is an identity: what goes into it is what came out of it, however well the counts agree."""
     came: dict[str, list[Fastener]] = {}
@@ -255,11 +314,14 @@ def _wrong_hole(part: Part, entry: Refitted) -> Iterator[Trouble]:
             )
 
 
-def _through_nothing(state: State, part: Part, entry: Refitted) -> Iterator[Trouble]:
+def _through_nothing(state: State, part: Part, entry: Refitted, known: Known) -> Iterator[Trouble]:
     """A screw that holds another part, too, goes in once that part is in its place."""
+    bars = {bar.keys[1] for bar in known.back_first.get(part.key, ())}  # told already
     for fastener in entry.fasteners:
         other = state.part(fastener.through) if fastener.through else None
-        if other is not None and other.status == "off":
+        if other is None or other.key in bars or frozenset((part.key, other.key)) in known.one_step:
+            continue
+        if other.status == "off":
             yield Trouble(
                 what=f"a screw of {part.name} goes through {other.name}, too, which is off",
                 mend=f"put {other.name} in its place first, or say how the screw holds it",
@@ -278,9 +340,10 @@ def _is_alike(one: Fastener, other: Fastener) -> bool:
 def _hardware(part: Part, entry: Refitted) -> Iterator[Trouble]:
     """What goes in against what came out."""
     paired = pairing(part.out, hardware(entry))
-    for joint in sorted({*paired.missing, *paired.added}):
+    loose_in_it = pairing(part.slack, paired.added)
+    for joint in sorted({*paired.missing, *loose_in_it.added}):
         out = part.out.get(joint, 0)
-        n_back = paired.filled.get(joint, 0) + paired.added.get(joint, 0)
+        n_back = paired.filled.get(joint, 0) + loose_in_it.added.get(joint, 0)
         if n_back != out:
             yield Trouble(
                 what=f"{part.name}: {out} × {joint_text(joint)} came out, {n_back} going back",

@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from camerawright.journal.aids import sits_nowhere
-from camerawright.journal.balance import closing
+from camerawright.journal.balance import closing, in_parts
 from camerawright.journal.checks import answer, holding, reading
 from camerawright.journal.clock import CLOCK_SLACK
 from camerawright.journal.dangers import apart, poisons
@@ -40,13 +40,14 @@ from camerawright.journal.entries import (
     Set,
     Tension,
     Tried,
+    Turned,
     part_key,
 )
 from camerawright.journal.gauging import not_open
 from camerawright.journal.held import through_itself
 from camerawright.journal.known import Known
 from camerawright.journal.machine_state import needed_state, setting, turning
-from camerawright.journal.moving import is_not_off, refit, removal
+from camerawright.journal.moving import is_not_off, refit, removal, still_waits
 from camerawright.journal.naming import unknown_names
 from camerawright.journal.order import Constraint, constraints_said, ring_with
 from camerawright.journal.replay import broken_by, known_in
@@ -54,6 +55,7 @@ from camerawright.journal.sentences import briefly
 from camerawright.journal.state import State, fold
 from camerawright.trouble import Trouble
 from camerawright.wording.moments import moment
+from camerawright.wording.names import be
 
 CLOSED, HANDED_BACK = "the job is closed", "the camera is handed back"
 REOPEN, AS_A_NEW_JOB = "reopen it, and say why", "take it in again as a new job, or reopen this one and say why"
@@ -183,9 +185,11 @@ def _arrival(state: State, entry: Arrived, known: Known, now: datetime) -> Itera
     if part.awaiting is None:
         waiting = ", ".join(other.name for other in state.parts.values() if other.awaiting)
         yield Trouble(
-            what=f"{part.name} does not wait for anything",
+            what=f"nobody entered that {part.name} should wait",
             mend=f"waiting now: {waiting}" if waiting else "nothing waits",
         )
+    elif part.bath:
+        yield still_waits(part, part.awaiting, "")
 
 
 def _adding(state: State, entry: Added, known: Known, now: datetime) -> Iterator[Trouble]:
@@ -197,6 +201,18 @@ def _adding(state: State, entry: Added, known: Known, now: datetime) -> Iterator
         yield Trouble(
             what=f"{part.name} {was}",
             mend="give what you add a name of its own, or say why it is added again",
+            can_overrule=True,
+        )
+
+
+def _turning_screws(state: State, entry: Turned, known: Known, now: datetime) -> Iterator[Trouble]:
+    """Screws are loosened and tightened in a part that is on the camera."""
+    part = state.part(entry.part)
+    if part.status != "on":
+        gone = "off" if part.status == "off" else "accounted for"
+        yield Trouble(
+            what=f"{part.name} {be(part.name)} {gone}: its screws hold nothing now",
+            mend=f"enter it once {part.name} {be(part.name)} back, or say where the screws sit",
             can_overrule=True,
         )
 
@@ -237,12 +253,14 @@ def _handing_back(state: State, entry: HandedBack, known: Known, now: datetime) 
         yield Trouble(
             what="the job is not closed", mend="close it first, so that the balance is zero", can_overrule=True
         )
-    for trouble in closing(state, n_waiting=known.n_waiting, now=now):
+    for trouble in () if state.in_parts else closing(state, n_waiting=known.n_waiting, now=now):
         if not (state.is_closed and trouble.can_overrule):  # the closing gave a reason for it
             yield replace(trouble, can_overrule=True)
 
 
 def _closing(state: State, entry: Closed, known: Known, now: datetime) -> tuple[Trouble, ...]:
+    if entry.in_parts:
+        return in_parts(state)
     return closing(state, n_waiting=known.n_waiting, now=now)
 
 
@@ -342,6 +360,7 @@ _RULES: dict[type, Callable[[State, Any, Known, datetime], Iterable[Trouble]]] =
     Cleaned: _cleaning,
     Added: _adding,
     Gauged: _gauging,
+    Turned: _turning_screws,
     AidTakenOut: _aid_out,
     HandedBack: _handing_back,
     Closed: _closing,

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from functools import cached_property
 from typing import Any, Final, Literal
 
@@ -23,6 +24,7 @@ from camerawright.journal.entries import (
     Contains,
     Described,
     Entry,
+    Fastener,
     Found,
     HandedBack,
     HoldPoint,
@@ -49,7 +51,13 @@ from camerawright.journal.gauging import with_sizes
 from camerawright.journal.joints import Joint, came_out, hardware, pairing
 from camerawright.journal.reached import reached
 from camerawright.journal.sentences import briefly
-from camerawright.journal.slack import nipped, slack_after
+from camerawright.journal.slack import (
+    as_counted,
+    by_joint,
+    nipped,
+    slack_after,
+    slack_that_came_off,
+)
 
 Promise = Reminded | HoldPoint | Found | Tried
 """What stays owed until an `Answered` names it: of findings, what is to be done; of tries, what got worse."""
@@ -83,10 +91,24 @@ class Part:
     sits: tuple[Sits, ...] = ()
     cleaning: tuple[CleaningDecided, ...] = ()
     added: Added | None = None  # if it was not there before
-    slack: Mapping[Joint, int] = field(default_factory=dict)  # screws in their place that are not tight
+    slack: Mapping[Joint, int] = field(default_factory=dict)  # screws in it, on or off, that are not tight
     out: Mapping[Joint, int] = field(default_factory=dict)  # hardware still out, and not accounted for
     held: Mapping[Joint, int] = field(default_factory=dict)  # hardware that went in with it and is in
     accounted: Mapping[Joint, int] = field(default_factory=dict)  # hardware accounted for since it went back
+    left_out: str = ""  # where it is instead, once it is accounted for
+    hardware_left_out: tuple[tuple[Joint, int, str], ...] = ()  # what does not go back of a part that did, and why
+
+    @property
+    def bath(self) -> str | None:
+        """The process that it is in; "cleaned" ends it, and nothing else does."""
+        wait = self.awaiting
+        if wait is None or any(entry.at >= wait.at for entry in self.cleaned):
+            return None
+        return wait.bath
+
+    def waits(self, now: datetime) -> Awaited | None:
+        """What it still waits for: a wait with an end is over by itself, but nothing comes out of a bath by itself."""
+        return self.awaiting if self.awaiting and (self.bath or self.awaiting.lasts(now)) else None
 
     @property
     def marks_now(self) -> tuple[Marked, ...]:
@@ -110,11 +132,14 @@ class State:
     settings: Mapping[str, str]
     aids: tuple[AidFitted, ...]
     promises: tuple[Promise, ...]
-    answers: Mapping[str, Answered]  # by promise; one that a later removal made void is not in it
+    answers: Mapping[str, Answered]  # by promise; one that a later removal made void is not in it, nor one that failed
+    failed: Mapping[str, Answered]  # by promise: the last answer that said so
     measured: tuple[Measured, ...]
     tension: Mapping[str, float]  # spring -> turns let down and not put back, clockwise as positive
+    wound_too_far: frozenset[str]  # those of them that were wound beyond where they were
     conflicts: tuple[str, ...]
     is_closed: bool
+    in_parts: str  # why it was closed in parts, if it was
     handed_back: HandedBack | None
     over: Mapping[str, tuple[Entry, ...]]  # by part key: the entries that say what comes off before it
     treated: tuple[Entry, ...]  # what was put on parts, warmed, or left to itself
@@ -129,6 +154,10 @@ class State:
         """Every entry as written, by its id."""
         return {entry.id: entry for entry in self.journal}
 
+    def as_it_counts(self, entry: Entry) -> Entry:
+        """An entry as it stands: corrected, or with the screws that it was about; as written if it was struck out."""
+        return next((each for each in reversed(self.entries) if each.id == entry.id), entry)
+
     @property
     def is_refitting(self) -> bool:
         """Whether the last part that moved went back."""
@@ -139,6 +168,11 @@ class State:
     def open_promises(self) -> tuple[Promise, ...]:
         """Reminders, hold points, findings and spoiled fasteners that nobody has answered."""
         return tuple(promise for promise in self.promises if promise.id not in self.answers)
+
+    def asked_by(self, promise: Promise) -> str:
+        """What is owed, and that it failed when it was last tried."""
+        failed = self.failed.get(promise.id)
+        return f"{promise.asks}: it failed ({failed.answer})" if failed else promise.asks
 
     def part(self, name: str) -> Part:
         """The part of that name; one nobody has touched yet is on the camera."""
@@ -193,6 +227,8 @@ _KEPT_WITH_THE_PART: dict[type, str] = {
     Tried: "tried",
 }
 """The field of `Part` that gathers each kind of entry; other kinds (said, ordered, billed) move nothing."""
+_BACK_IN_PARTS: Final = ("status", "out", "awaiting", "accounted", "hardware_left_out")
+"""The fields of `Part` that a closing in parts changes, and a reopening changes back."""
 _GATHERED: Final = frozenset(_KEPT_WITH_THE_PART.values())
 
 
@@ -203,24 +239,30 @@ class _Fold:
     """
 
     def __init__(self) -> None:
+        self.entries: list[Entry] = []  # as they count: "tightened" with the screws that it was about
         self.parts: dict[str, dict[str, Any]] = {}
         self.frozen: dict[str, Part] = {}
         self.told: dict[str, None] = {}  # keys of the parts that were told something since they were frozen
         self.over: dict[str, tuple[Entry, ...]] = {}
         self.treated: list[Entry] = []
+        self.screws: dict[Joint, Fastener] = {}  # one of each kind that was turned or nipped up
         self.settings: dict[str, str] = {}
         self.aids: list[AidFitted] = []
         self.promises: list[Promise] = []
         self.answers: dict[str, Answered] = {}
+        self.failed: dict[str, Answered] = {}
         self.wholes: dict[str, set[str]] = {}  # part -> what contains it
         self.promised: dict[str, list[str]] = {}  # part -> ids of what a removal of it makes owed again
         self.measured: list[Measured] = []
         self.tension: dict[str, float] = {}
+        self.lets_down: dict[str, float] = {}  # spring -> the way that lets it down, clockwise as positive
         self.most_turns: dict[str, float] = {}  # spring -> the most that was ever let down
         self.conflicts: list[str] = []
         self.closing_conflicts: list[str] = []  # with a closing that is in force
         self.n_removed = 0
         self.is_closed = False
+        self.in_parts = ""
+        self.given: dict[str, dict[str, Any]] = {}  # what went home in parts, as it was when the job was closed
         self.handed_back: HandedBack | None = None
 
     def of(self, name: str) -> dict[str, Any]:
@@ -231,7 +273,14 @@ class _Fold:
             part = self.parts[key] = {"key": key, "name": name, "status": "on", "out": {}}
         return part
 
-    def take(self, entry: Entry) -> None:  # noqa: C901, PLR0912 a flat match is a table
+    def take(self, entry: Entry) -> None:
+        """The next entry in force."""
+        if isinstance(entry, Turned):
+            entry = self._turned(entry)
+        self.entries.append(entry)
+        self._take(entry)
+
+    def _take(self, entry: Entry) -> None:  # noqa: C901, PLR0912 a flat match is a table
         match entry:
             case Removed():
                 self._removed(entry)
@@ -245,7 +294,7 @@ class _Fold:
             case AidTakenOut():
                 self._aid_taken_out(entry)
             case Answered():
-                self.answers[entry.entry] = entry
+                self._answered(entry)
             case Ordered():
                 self._comes_after(entry.then, entry)
             case Contains():
@@ -261,7 +310,7 @@ class _Fold:
                 for name in entry.parts:
                     self._described(name, entry)
             case Closed():
-                self._closed()
+                self._closed(entry)
             case HandedBack():
                 self.handed_back = entry
             case Reopened():
@@ -284,7 +333,7 @@ class _Fold:
             case Added():
                 self._added(entry)
             case Turned():
-                self.of(entry.part)["slack"] = slack_after(self.of(entry.part).get("slack", {}), entry)
+                pass  # counted already
             case Irreplaceable():
                 self.of(entry.part)["irreplaceable"] = entry.reason
             case Reminded() | HoldPoint():
@@ -297,6 +346,20 @@ class _Fold:
         if isinstance(entry, Found | Tried) and entry.is_owed:
             self._after_closing(entry)
             self.promises.append(entry)
+
+    def _answered(self, entry: Answered) -> None:
+        """A check that failed stays owed."""
+        self.failed.pop(entry.entry, None)
+        self.answers.pop(entry.entry, None)
+        (self.failed if entry.has_failed else self.answers)[entry.entry] = entry
+
+    def _turned(self, entry: Turned) -> Turned:
+        """Screws that are or are no longer tight; of those that nobody named it is known which they were."""
+        part = self.of(entry.part)
+        slack = part.get("slack", {})
+        self.screws |= by_joint(entry.fasteners)
+        part["slack"] = slack_after(slack, entry)
+        return as_counted(entry, slack, self.screws)
 
     def _promised(self, entry: Reminded | HoldPoint) -> None:
         self._after_closing(entry)
@@ -330,20 +393,39 @@ class _Fold:
         part = self.of(entry.part)
         if part["status"] == "on" and not part["out"]:
             self.conflicts.append(f"{part['name']} was accounted for while it was on, with nothing of it out")
-        status = "on" if part["status"] == "on" else "accounted for"
-        if status == "on":
-            part["accounted"] = dict(Counter(part.get("accounted", {})) + Counter(part["out"]))
-        part.update(status=status, out={}, awaiting=None)
+        self._leave_out(part, entry.reason)
 
-    def _closed(self) -> None:
+    def _leave_out(self, part: dict[str, Any], reason: str) -> None:
+        """A part that does not go back; or, of one that is on, the hardware that does not."""
+        if part["status"] == "on":
+            part["accounted"] = dict(Counter(part.get("accounted", {})) + Counter(part["out"]))
+            missing = tuple((joint, count, reason) for joint, count in part["out"].items())
+            part["hardware_left_out"] = (*part.get("hardware_left_out", ()), *missing)
+        else:
+            part.update(status="accounted for", left_out=reason)
+        part.update(out={}, awaiting=None)
+
+    def _closed(self, entry: Closed) -> None:
         """A closing that the balance would have refused can only come from journals that were merged."""
         self.is_closed = True
+        if entry.in_parts:
+            self._given_in_parts(entry.in_parts)
+            return
         missing = [part["name"] for part in self.parts.values() if part["status"] == "off" or part["out"]]
         missing += [aid.aid for aid in self.aids]
-        owed = [promise for promise in self.promises if promise.id not in self.answers]
+        let_go = self.failed if entry.overruled else {}
+        owed = [promise for promise in self.promises if promise.id not in self.answers and promise.id not in let_go]
         missing += [promise.asks for promise in owed if not isinstance(promise, Tried)]
         if missing:
             self.closing_conflicts.append(f"the job was closed while this was not settled: {', '.join(missing)}")
+
+    def _given_in_parts(self, reason: str) -> None:
+        """All that is off or missing goes home with the camera."""
+        self.in_parts = reason
+        for key in [key for key, part in self.parts.items() if part["status"] == "off" or part["out"]]:
+            part = self.of(key)
+            self.given[key] = {"awaiting": None, "accounted": {}, "hardware_left_out": (), **part}
+            self._leave_out(part, f"given back in parts: {reason}")
 
     def _owe_again(self, key: str) -> None:
         """What was done for the last refit of a part, or checked with it in place, is to be done again.
@@ -353,10 +435,14 @@ class _Fold:
         for each in {key, *reached([key], self.wholes)}:
             for promise in self.promised.get(each, ()):
                 self.answers.pop(promise, None)
+                self.failed.pop(promise, None)
 
     def _reopened(self) -> None:
         """What is asked for at the closing is asked for again; what went against the last closing is settled."""
         self.is_closed, self.handed_back = False, None
+        for key, was in self.given.items():  # what went home in parts comes back in parts
+            self.of(key).update({name: was[name] for name in _BACK_IN_PARTS}, left_out="")
+        self.given, self.in_parts = {}, ""
         self.closing_conflicts = []
         for promise in self.promises:
             if isinstance(promise, Reminded | HoldPoint) and part_key(promise.part or CLOSING) == CLOSING:
@@ -380,7 +466,8 @@ class _Fold:
         out = part["out"]
         for joint, count in came_out(part.get("held", {}), entry).items():
             out[joint] = out.get(joint, 0) + count
-        part.update(slack={}, status="off", removed=entry, n_removal=self.n_removed, refitted=None, awaiting=None)
+        part["slack"] = slack_that_came_off(part.get("slack", {}), entry)
+        part.update(status="off", removed=entry, n_removal=self.n_removed, refitted=None, awaiting=None)
         part.update(held={}, accounted={})
         part["n_tried_past"] = len(part.get("tried", ()))
         self._described(entry.part, entry)
@@ -391,13 +478,29 @@ class _Fold:
     def _refitted(self, entry: Refitted) -> None:
         part = self.of(entry.part)
         self._after_closing(entry)
+        if part["status"] == "on" and part["out"] and hardware(entry):
+            self._found_again(part, entry)
+            return
         if part["status"] != "off":
             self.conflicts.append(f"{part['name']} went back while it was {part['status']}")
         # What goes in beyond what came out is the rules' business: here it only fills what is out.
-        part["out"] = dict(pairing(part["out"], hardware(entry)).missing)
-        part.update(held=hardware(entry), accounted={})
-        part["slack"] = nipped(entry) if entry.nipped else {}
+        paired = pairing(part["out"], hardware(entry))
+        stayed = pairing(part.get("slack", {}), paired.added)
+        part["out"] = dict(paired.missing)
+        held = Counter(hardware(entry)) - Counter(paired.added) + Counter(stayed.added)
+        part.update(held=dict(held), accounted={})
+        self.screws |= by_joint(entry.fasteners)
+        slack = stayed.missing
+        part["slack"] = dict(Counter(slack) | Counter(nipped(entry))) if entry.nipped else dict(slack)
         part.update(status="on", refitted=entry, awaiting=None, soil=(), n_marks_used=len(part.get("marks", ())))
+
+    def _found_again(self, part: dict[str, Any], entry: Refitted) -> None:
+        """What was still missing from a part that is on."""
+        part["out"] = dict(pairing(part["out"], hardware(entry)).missing)
+        part["held"] = dict(Counter(part.get("held", {})) + Counter(hardware(entry)))
+        if entry.nipped:
+            self.screws |= by_joint(entry.fasteners)
+            part["slack"] = dict(Counter(part.get("slack", {})) + Counter(nipped(entry)))
 
     def finished(self) -> dict[str, Part]:
         """Every part, frozen."""
@@ -408,21 +511,24 @@ class _Fold:
         self.told.clear()
         return dict(self.frozen)
 
-    def state(self, journal: Sequence[Entry], standing: Sequence[Entry], struck: frozenset[str]) -> State:
+    def state(self, journal: Sequence[Entry], struck: frozenset[str]) -> State:
         """What the entries taken so far add up to."""
         return State(
             journal=tuple(journal),
-            entries=tuple(standing),
+            entries=tuple(self.entries),
             struck=struck,
             parts=self.finished(),
             settings=dict(self.settings),
             aids=tuple(self.aids),
             promises=tuple(self.promises),
             answers=dict(self.answers),
+            failed=dict(self.failed),
             measured=tuple(self.measured),
             tension=dict(self.tension),
+            wound_too_far=frozenset(filter(self._is_too_far, self.tension)),
             conflicts=(*self.conflicts, *self.closing_conflicts),
             is_closed=self.is_closed,
+            in_parts=self.in_parts,
             handed_back=self.handed_back,
             over=dict(self.over),
             treated=tuple(self.treated),
@@ -432,16 +538,21 @@ class _Fold:
         """Turns one way and the other cancel; what is left is owed. The machine's state says which it is now."""
         self._after_closing(entry)
         key = part_key(entry.spring)
-        left = self.tension.get(key, 0.0) + entry.clockwise
-        self._set({entry.spring: self._spring_now(key, entry, left)})
-        if abs(left) < 1e-9:
-            self.tension.pop(key, None)
-        else:
+        self.lets_down[key] = entry.clockwise if entry.act == "let down" else -entry.clockwise
+        left = self.tension.pop(key, 0.0) + entry.clockwise
+        if abs(left) >= 1e-9:
             self.tension[key] = left
+        self._set({entry.spring: self._spring_now(key, entry, left)})
+
+    def _is_too_far(self, key: str) -> bool:
+        """Whether a spring is wound beyond where it was."""
+        return self.tension.get(key, 0.0) * self.lets_down.get(key, 0.0) < 0
 
     def _spring_now(self, key: str, entry: Tension, left: float) -> str:
         """Let down means all turns, and tensioned too; of a spring that was let down further before, it is a part."""
         most = self.most_turns.get(key, 0.0)
+        if most and self._is_too_far(key):
+            return "wound too far"
         if entry.act == "tensioned":
             return "tensioned in part" if most and abs(left) > 1e-9 else "tensioned"
         self.most_turns[key] = max(most, abs(left))
@@ -470,7 +581,7 @@ def fold(entries: Iterable[Entry]) -> State:
     folding = _Fold()
     for entry in standing:
         folding.take(entry)
-    return folding.state(journal, standing, struck)
+    return folding.state(journal, struck)
 
 
 def states_before(
@@ -485,5 +596,5 @@ def states_before(
         if i >= start:
             is_wanted = wanted(entry) or folding.is_closed or folding.handed_back is not None
             before = standing[:i] if is_wanted else ()
-            yield folding.state(before, before, frozenset()) if is_wanted else None, entry
+            yield folding.state(before, frozenset()) if is_wanted else None, entry
         folding.take(entry)

@@ -17,12 +17,20 @@ from camerawright.journal.entries import (
     Set,
     Tension,
     Turned,
+    part_key,
 )
 from camerawright.journal.order import constraints_said
 from camerawright.journal.sentences import sentence
 from camerawright.journal.state import Part
 from camerawright.papers.paper import Line
 from camerawright.papers.refit_steps import Step, after_words, hardware_lines, lines_of, step_of
+
+
+def _how_it_came_off(part: Part, entry: Removed) -> Iterator[str]:
+    """What was said of a part that came off although a fastener had not moved."""
+    last = {part_key(tried.fastener): tried for tried in part.tried}
+    if entry.overruled and any(tried.outcome == "no change" for tried in last.values()):
+        yield entry.overruled
 
 
 class Done:
@@ -64,7 +72,9 @@ class Done:
             *lines_of("sits", (each.back for each in part.sits)),
             *lines_of("tool", filter(None, [entry.tool])),
             *lines_of("felt", (each for each in (entry.torque,) if each in {"tight", "seized"})),
-            *lines_of("freed", map(sentence, part.tried)),
+            *lines_of("freed", (sentence(tried) for tried in part.tried if tried.outcome == "moved")),
+            *lines_of("tried", (sentence(tried) for tried in part.tried if tried.outcome != "moved")),
+            *lines_of("came off", _how_it_came_off(part, entry)),
             *lines_of("found", (found.what_is_found for found in part.findings)),
         )
         self.came_off.append(step_of(self.here, len(self.came_off) + 1, part, lines))
@@ -87,6 +97,8 @@ class Done:
         """What was asked for before a part went back, or at the closing, and the answer."""
         answers = self.here.state.answers
         for promise in self.here.state.promises_ever(name):
-            if promise.id in answers:
+            if promise.id in self.here.state.failed:
+                yield self.here.state.asked_by(promise).removeprefix("check: ")
+            elif promise.id in answers:
                 parted = "; " if isinstance(promise, Found) else ": "
                 yield f"{promise.asks.removeprefix('check: ')}{parted}{answers[promise.id].answer}"

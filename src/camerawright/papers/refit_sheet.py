@@ -9,10 +9,11 @@ from dataclasses import dataclass, replace
 from camerawright.job.ledger import ledger
 from camerawright.job.now import JobNow
 from camerawright.job.refit import RefitStep, needs_words, refit_steps
-from camerawright.journal.entries import CLOSING, AccountedFor, part_key
+from camerawright.journal.entries import CLOSING, part_key
 from camerawright.papers.paper import Line, Paper, head, settings_words
 from camerawright.papers.refit_done import Done
 from camerawright.papers.refit_steps import Step, after_words, hardware_lines, lines_of, step_of
+from camerawright.papers.work_done import hardware_left_out, left_out
 from camerawright.recordings.stills import shown
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused, Unreadable
@@ -60,11 +61,7 @@ def refit_sheet(workshop: Workshop, here: JobNow) -> RefitSheet:
         sheet,
         came_off=tuple(done.came_off),
         went_back=tuple(done.went_back),
-        left_out=tuple(
-            Line(label=entry.part, words=entry.reason)
-            for entry in here.state.entries
-            if isinstance(entry, AccountedFor)
-        ),
+        left_out=tuple(_left_out(here)),
         at_the_end=(*done.pending, *done.answered(CLOSING)),
     )
 
@@ -112,6 +109,14 @@ def photos_of(workshop: Workshop, sheet: RefitSheet) -> tuple[RefitSheet, dict[s
     return told, images
 
 
+def _left_out(here: JobNow) -> Iterator[Line]:
+    """Parts, and then screws of parts, that did not go back."""
+    for reason, names in left_out(here.state).items():
+        yield from (Line(label=name, words=reason) for name in names)
+    for words in hardware_left_out(here.state):
+        yield Line(label="accounted for", words=words)
+
+
 def _way_back_step(here: JobNow, step: RefitStep) -> Step:
     """A part that is to go back."""
     part = step.part
@@ -123,6 +128,7 @@ def _way_back_step(here: JobNow, step: RefitStep) -> Step:
         *lines_of("sits", step.sits),
         *lines_of("wind", step.springs, to_tick=True),
         *hardware_lines(step),
+        *lines_of("once back", step.loosened, to_tick=True),
         *lines_of("look at", step.on_its_screws),
         *lines_of("check first", step.hold_points, to_tick=True),
         *lines_of("remember", step.reminders, to_tick=True),
@@ -135,7 +141,7 @@ def _owed_elsewhere(here: JobNow, steps: tuple[RefitStep, ...]) -> Iterator[str]
     """What is owed and stands in no step."""
     in_steps = {step.part.key for step in steps}
     for owed in here.owed:
-        if owed.kind == "aid" or (
+        if owed.kind in {"aid", "spring"} or (
             owed.kind in {"reminder", "finding", "hold point"} and part_key(owed.part) in in_steps
         ):
             continue

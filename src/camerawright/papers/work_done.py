@@ -6,13 +6,13 @@ from typing import Final
 
 from camerawright.journal.entries import (
     CLOSING,
-    AccountedFor,
     Adjusted,
     Found,
     HoldPoint,
     Lubricated,
     part_key,
 )
+from camerawright.journal.joints import joint_text
 from camerawright.journal.state import State
 from camerawright.papers.paper import Line
 
@@ -61,10 +61,27 @@ def work_done(state: State) -> tuple[Line, ...]:
         *_named("Lubricated", _lubricated(state)),
         *_named("Kept dry", (f"{one.part}, {one.point}" for one in _points(state) if one.amount == "dry")),
         *_named("Replaced", _replaced(state)),
-        *_named("Not put back", (f"{e.part}: {e.reason}" for e in state.entries if isinstance(e, AccountedFor))),
+        *_named("Not put back", (f"{', '.join(names)}: {reason}" for reason, names in left_out(state).items())),
+        *_named("Accounted for", hardware_left_out(state)),
         *_named("Adjusted", _adjusted(state)),
         *_named("Checked", _checked(state)),
     )
+
+
+def left_out(state: State) -> dict[str, list[str]]:
+    """The parts that stay off, by the reason."""
+    by_reason: dict[str, list[str]] = {}
+    for part in state.parts.values():
+        if part.status == "accounted for":
+            by_reason.setdefault(part.left_out, []).append(part.name)
+    return by_reason
+
+
+def hardware_left_out(state: State) -> Iterator[str]:
+    """What does not go back of parts that did: "strut left, 1 × screw rivet: replaced by a new one"."""
+    for part in state.parts.values():
+        for joint, count, reason in part.hardware_left_out:
+            yield f"{part.name}, {count} × {joint_text(joint)}: {reason}"
 
 
 def _named(label: str, words: Iterable[str]) -> Iterator[Line]:
@@ -115,10 +132,12 @@ def _adjusted_words(entries: Sequence[Adjusted]) -> str:
 
 
 def _checked(state: State) -> Iterator[str]:
-    """Checks that were passed, and what was to be done at the closing."""
+    """Checks that passed or failed, and what was to be done at the closing."""
     for promise in state.promises:
-        answer = state.answers.get(promise.id)
-        if answer and isinstance(promise, HoldPoint):
+        answer, failed = state.answers.get(promise.id), state.failed.get(promise.id)
+        if failed:
+            yield f"{promise.asks.removeprefix('check: ')}: FAILED, {failed.answer}"
+        elif answer and isinstance(promise, HoldPoint):
             yield f"{promise.check}: {answer.answer}"
         elif answer and part_key(promise.part or CLOSING) == CLOSING:
             yield f"{promise.asks}: {answer.answer}"

@@ -7,7 +7,8 @@ later goes back earlier.
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from heapq import heappop, heappush
 
-from camerawright.journal.order import Constraint
+from camerawright.journal.entries import part_key
+from camerawright.journal.order import Constraint, Pair
 from camerawright.journal.reached import reached
 from camerawright.journal.state import Part
 
@@ -24,6 +25,28 @@ def certain_bonds(parts: Sequence[Part], constraints: Iterable[Constraint]) -> B
         if constraint.certain and first is not None and then is not None and first != then:
             certain[first].setdefault(then, constraint)
     return certain
+
+
+def with_screws_through(parts: Sequence[Part], certain: Bonds) -> tuple[Bonds, frozenset[Pair]]:
+    """The certain bonds, and those of screws that hold two parts; then the pairs that go on as one step.
+
+    A part whose screw goes through another one goes back after it. Where it surely goes back before, the screw waits
+    for both, and says nothing of the order.
+    """
+    index = {part.key: i for i, part in enumerate(parts)}
+    bonds: list[dict[int, Constraint]] = [dict(firsts) for firsts in certain]
+    one_step = set()
+    for i, part in enumerate(parts):
+        for fastener in part.removed.fasteners if part.removed else ():
+            j = index.get(part_key(fastener.through)) if fastener.through else None
+            if j is None or j == i:
+                continue
+            if i in reached([j], dict(enumerate(bonds))):
+                one_step.add(frozenset((part.key, parts[j].key)))
+            elif j not in bonds[i]:
+                reason = f"a screw of {part.name} goes through {parts[j].name}, too"
+                bonds[i][j] = Constraint(first=part.name, then=parts[j].name, reason=reason)
+    return bonds, frozenset(one_step)
 
 
 def with_last(parts: Sequence[Part], certain: Bonds, last: Mapping[str, str]) -> Bonds:

@@ -47,6 +47,7 @@ class PartLore:
     frees: tuple[str, ...] = ()
     shims: tuple[str, ...] = ()
     hardware: tuple[Usual, ...] = ()
+    loosened: tuple[str, ...] = ()  # screws that were loosened and stayed in it
     reminders: tuple[str, ...] = ()
     lubricated: tuple[Lubricated, ...] = ()
     irreplaceable: str | None = None
@@ -340,6 +341,7 @@ def _part_lore(key: str, seen: tuple[PartLesson, ...]) -> PartLore:
         frees=_distinct(part.frees for part in seen),
         shims=_distinct(part.shims for part in seen),
         hardware=_usual([dict(counts) for part in seen for counts in part.hardware]),
+        loosened=_distinct(part.loosened for part in seen),
         reminders=_distinct(part.reminders for part in seen),
         lubricated=tuple({entry.point: entry for part in seen for entry in part.lubricated}.values()),
         irreplaceable=_newest(part.irreplaceable for part in seen),

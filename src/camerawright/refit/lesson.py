@@ -8,6 +8,7 @@ from itertools import pairwise
 from camerawright.journal.entries import CLOSING, Lubricated, Refitted, Removed, Shim, part_key
 from camerawright.journal.joints import Joint, hardware
 from camerawright.journal.order import OrderFacts, order_facts
+from camerawright.journal.slack import loosened_only
 from camerawright.journal.state import State
 
 PAUSE = timedelta(minutes=30)
@@ -30,6 +31,7 @@ class PartLesson:
     frees: tuple[str, ...] = ()
     shims: tuple[str, ...] = ()
     hardware: tuple[tuple[tuple[Joint, int], ...], ...] = ()
+    loosened: tuple[str, ...] = ()  # screws that were loosened and stayed in it
     reminders: tuple[str, ...] = ()
     lubricated: tuple[Lubricated, ...] = ()
     irreplaceable: str | None = None
@@ -99,6 +101,7 @@ def _of_part(key: str, removals: list[Removed], state: State, minutes: Iterable[
         frees=tuple(name for caution in part.cautions for name in caution.frees) * n,
         shims=tuple(_shim_words(shim) for entry in removals for shim in entry.shims),
         hardware=tuple(tuple(counts.items()) for counts in map(hardware, removals) if counts),
+        loosened=loosened_only(state.entries, key),
         reminders=tuple(
             promise.asks
             for promise in state.promises_ever(key)

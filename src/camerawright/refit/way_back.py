@@ -9,10 +9,10 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 from camerawright.journal.entries import HoldPoint, part_key
-from camerawright.journal.order import Constraint, OrderFacts, contradiction, spread
+from camerawright.journal.order import Constraint, OrderFacts, Pair, contradiction, spread
 from camerawright.journal.reached import reached
 from camerawright.journal.state import Part
-from camerawright.refit.bonds import certain_bonds, direct_bonds, stable_order, with_last
+from camerawright.refit.bonds import certain_bonds, direct_bonds, stable_order, with_last, with_screws_through
 from camerawright.refit.freedom import Freedom, apart, built_in, in_which
 from camerawright.refit.hold_points import Beneath, OnTheCamera, Placed, placed
 from camerawright.refit.sequence import Order, Traits, best_order
@@ -73,6 +73,7 @@ class WayBack:
     is_proven: bool = True  # no allowed order is known to need fewer changes
     home: Mapping[str, str] = field(default_factory=dict)  # the part that each is built into on the bench, by key
     curing: Mapping[str, str] = field(default_factory=dict)  # why a part waits for what cures beneath it, by its key
+    one_step: frozenset[Pair] = frozenset()  # parts that one screw holds, and that surely go on in the other order
 
     @property
     def back_first(self) -> dict[str, tuple[Constraint, ...]]:
@@ -162,7 +163,8 @@ def way_back(
     home = in_which([part.key for part in off], freedom)
     constraints = spread(facts.constraints, facts.groups)
     names = {part.key: part.name for part in parts}
-    certain = with_last(parts, certain_bonds(parts, (*constraints, *built_in(home, names))), facts.last)
+    certain, one_step = with_screws_through(parts, certain_bonds(parts, (*constraints, *built_in(home, names))))
+    certain = with_last(parts, certain, facts.last)
     stable = stable_order(certain)
     if stable is None:
         raise Contradiction(contradiction(why for bonds in certain for why in bonds.values()))
@@ -188,6 +190,7 @@ def way_back(
         is_proven=best.is_proven,
         home=home,
         curing=curing,
+        one_step=one_step,
     )
 
 
@@ -201,7 +204,7 @@ def _beneath_what_cures(back: Sequence[Part], constraints: Sequence[Constraint],
         if constraint.certain:
             covers.setdefault(constraint.keys[1], []).append(constraint.keys[0])
     return {
-        key: f"{part.name} waits: {part.awaiting.awaiting}"
+        key: f"{part.name} must wait: {part.awaiting.awaiting}"
         for part in curing
         if part.awaiting
         for key in reached([part.key], covers)
@@ -258,7 +261,7 @@ class _Walk:
             for check, _, _, is_waiting in self._due
             if is_waiting and i in check.bars
         ]
-        awaiting = part.awaiting if part.awaiting and part.awaiting.lasts(self._now) else None
+        awaiting = part.waits(self._now)
         waits_for = awaiting.awaiting if awaiting else self._later.get(part.key)
         if waits_for or barred or stuck:
             self._held.add(part.key)

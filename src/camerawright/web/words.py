@@ -6,8 +6,9 @@ from typing import Final
 
 from camerawright.journal.asked import Asked
 from camerawright.journal.entries import Fastener, Lead, Loose, Shim, part_key
-from camerawright.journal.fields import CURRENCY_MINOR_DIGITS, turns_said
+from camerawright.journal.fields import CURRENCY_MINOR_DIGITS
 from camerawright.journal.notation import written_fastener, written_lead, written_loose, written_shim
+from camerawright.journal.springs import springs_owed
 from camerawright.journal.state import State
 from camerawright.wording.numbers import counted
 
@@ -76,11 +77,15 @@ def minutes(values: Iterable[float]) -> str:
 
 def settings(state: State) -> list[tuple[str, str]]:
     """How the machine is set, with what a spring still owes."""
-    shown = []
-    for what, how in state.settings.items():
-        owed = state.tension.get(part_key(what))
-        shown.append((what, f"{how}, {turns_said(-owed)} to put back" if owed else how))
-    return shown
+    owed = {part_key(spring.spring): spring for spring in springs_owed(state)}
+
+    def shown(what: str, how: str) -> str:
+        spring = owed.get(part_key(what))
+        if spring is None:
+            return how
+        return spring.todo if spring.is_too_far else f"{how}, {spring.todo}"
+
+    return [(what, shown(what, how)) for what, how in state.settings.items()]
 
 
 def out_and_in(state: State) -> list[str]:

@@ -1,4 +1,4 @@
-"""What makes two spellings one name: the one folding of names of parts, springs, settings, makers and models."""
+"""Names of parts, springs, settings, makers and models: what makes two spellings one, and the verb that follows."""
 
 import re
 import unicodedata
@@ -31,3 +31,18 @@ def _folded(name: str) -> str:
     plain = _QUOTES.sub("", unicodedata.normalize("NFKC", bare))
     plain = _JOINED.sub(" ", _DECIMAL_COMMA.sub(".", plain)).strip()
     return _ARTICLE.sub("", plain) or " ".join(unicodedata.normalize("NFKC", name.casefold()).split())
+
+
+_HEAD: Final = re.compile(r"\s+(?:of|for|on|in|at|under|behind|beside|with)\s+|[,(]")
+_NOT_SEVERAL: Final = re.compile(r"(?:ss|us|is)$|^(?:lens|gas|canvas|atlas)$", re.I)
+
+
+def is_plural(name: str) -> bool:
+    """Whether a name is that of several: "shutter blades", "screws of the shoe", but not "lens" or "iris"."""
+    words = _HEAD.split(name.strip())[0].split()
+    return bool(words) and words[-1].casefold().endswith("s") and not _NOT_SEVERAL.search(words[-1])
+
+
+def be(name: str) -> str:
+    """The verb that follows a name: "is", or "are"."""
+    return "are" if is_plural(name) else "is"

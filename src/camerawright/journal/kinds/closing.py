@@ -61,10 +61,22 @@ class Closed(AnEntry):
     """
 
     kind: Literal["closed"] = "closed"
+    in_parts: Words | None = Field(
+        None,
+        title="Given back in parts: why",
+        description="All that is off or missing then goes home with the camera, and nothing more is owed.",
+    )
 
-    commands = (Command("close", "Closing and handing back", "close J3"),)
+    commands = (
+        Command(
+            "close",
+            "Closing and handing back",
+            "close J3",
+            'close J3 --in-parts "the owner fetches it, no spare to be had"',
+        ),
+    )
     form = Form("Close", "Close the job")
-    says = ("the job was closed",)
+    says = ("the job was closed", "given back in parts: {in_parts}")
 
 
 class HandedBack(AnEntry):

@@ -1,7 +1,7 @@
 """Entries of the refit: what goes back, what waits, what does not go back, what is measured and adjusted."""
 
 from datetime import datetime
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import Field, JsonValue
 
@@ -23,6 +23,8 @@ from camerawright.journal.fields import (
 from camerawright.journal.notation import Fasteners, Leads, LooseParts, Shims
 
 Phase = Literal["as found", "as left"]
+IN_THE_BATH: Final = "in the bath: "
+"""How a wait begins that is a bath; the name of the process follows."""
 
 
 class Refitted(AnEntry):
@@ -150,7 +152,12 @@ class Awaited(AnEntry):
         ),
     )
     form = Form("It waits", "It waits")
-    says = ("{part} waits: {awaiting}", "until {until}")
+    says = ("{part} must wait: {awaiting}", "until {until}")
+
+    @property
+    def bath(self) -> str | None:
+        """The name of the process, if it is a bath."""
+        return self.awaiting.removeprefix(IN_THE_BATH) if self.awaiting.startswith(IN_THE_BATH) else None
 
     def lasts(self, now: datetime) -> bool:
         """Whether the wait still lasts: one with an end is over by itself."""
@@ -158,14 +165,17 @@ class Awaited(AnEntry):
 
 
 class Arrived(AnEntry):
-    """Enter that the wait for a part is over."""
+    """Enter that the wait for a part is over.
+
+    A part that is in a bath comes out by `batch-out`, or by `cleaned`.
+    """
 
     kind: Literal["arrived"] = "arrived"
     part: Part
 
     commands = (Command("arrived", "Refit", "arrived J3 shutter"),)
     form = Form("It arrived", "It arrived")
-    says = ("{part} waits no longer",)
+    says = ("{part}: the wait is over",)
 
 
 class Adjusted(AnEntry):

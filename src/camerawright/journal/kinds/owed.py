@@ -1,11 +1,13 @@
 """Entries of what is owed: reminders, hold points, and their answers."""
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
 from camerawright.journal.entry import AnEntry, Command, Form, NamesAPart
-from camerawright.journal.fields import CLOSING, Day, EntryId, Part, Parts, Test, Words, part_key
+from camerawright.journal.fields import CLOSING, Day, EntryId, Part, Parts, Reads, Test, Words, part_key
+
+Outcome = Literal["passed", "failed"]
 
 
 class Reminded(NamesAPart):
@@ -99,20 +101,33 @@ class HoldPoint(NamesAPart):
 class Answered(AnEntry):
     """Answer what is owed.
 
-    You did what a reminder asked for, passed a hold point, or dealt with a finding.
+    You did what a reminder asked for, made a check, or dealt with a finding. A check that failed stays owed and holds
+    up what it held up, until you answer that it passed.
     """
 
     kind: Literal["answered"] = "answered"
     entry: EntryId = Field(title="What is owed", description="The beginning of its id, or words of it.")
     answer: Words = Field(description="What you did or saw.")
+    outcome: Annotated[Outcome, Reads({"passed": "it passed", "failed": "it failed, and stays owed"})] | None = Field(
+        None, title="Of a check: it", description="Passed, if you do not say that it failed."
+    )
 
     commands = (
         Command(
-            "answer", "What is owed", 'answer J3 "light seal" "1 mm foam, new"', 'answer J3 4f0c2a "fires, 5 of 5"'
+            "answer",
+            "What is owed",
+            'answer J3 "light seal" "1 mm foam, new"',
+            'answer J3 4f0c2a "fires, 5 of 5"',
+            'answer J3 "flash fires" "only at 1/10" --outcome failed',
         ),
     )
     form = Form("Answer", "Answer")
-    says = ("“{entry}” answered: {answer}",)
+    says = ("“{entry}” answered: {answer}", "{outcome}")
+
+    @property
+    def has_failed(self) -> bool:
+        """Whether what was to be checked or done is still to be put right."""
+        return self.outcome == "failed"
 
 
 Owed = Reminded | HoldPoint | Answered

@@ -251,7 +251,7 @@ def _common(bench: JobNow, refusal: Refusal | None, mode: str, asked: Sequence[s
         "tab": "bench",
         "mode": mode,
         "last": last,
-        "last_words": sentence(last, bench.state.by_id) if last else "",
+        "last_words": sentence(bench.state.as_it_counts(last), bench.state.by_id) if last else "",
         "frequent": FREQUENT,
         "rare": RARE,
         "filled": FILLED,

@@ -8,11 +8,11 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.handbook import cleaning
-from camerawright.job.cleaning import IN_THE_BATH, Load, Plan, begun, plan, went_through
+from camerawright.job.cleaning import Load, Plan, begun, plan, went_through
 from camerawright.job.ledger import not_taken_words
 from camerawright.job.now import JobNow
 from camerawright.job.remembered import Remembered
-from camerawright.journal.entries import Arrived, Awaited, Cleaned, Entry
+from camerawright.journal.entries import IN_THE_BATH, Arrived, Awaited, Cleaned, Entry
 from camerawright.web.forms import BadFields, Refusal, Typed, form_maker
 from camerawright.web.render import REFUSED, page
 from camerawright.web.taking import here, over
@@ -83,8 +83,9 @@ def _begun(load: Load, parts: list[str], at: datetime) -> tuple[Awaited, ...]:
 def _cleaned(bench: JobNow, name: str, route: str, at: datetime) -> Iterator[Entry]:
     """It went through, if that is not entered already; and it waits for its bath no longer."""
     part = bench.state.part(name)
-    since = part.removed.at if part.removed else None
+    wait = part.awaiting if part.bath == route else None
+    since = wait.at if wait else part.removed.at if part.removed else None
     if not any(done.route == route and (since is None or done.at >= since) for done in part.cleaned):
         yield Cleaned(at=at, part=part.name, route=route)
-    if part.awaiting and part.awaiting.awaiting == f"{IN_THE_BATH}{route}":
+    if part.awaiting and part.awaiting.bath == route:
         yield Arrived(at=at, part=part.name)

@@ -90,14 +90,15 @@ def _either_order(lore: Lore) -> Mapping[str, list[str]]:
 
 
 def _usual(lore: PartLore) -> tuple[UsualShown, ...]:
-    """Screws, shims and loose parts, each with how many bodies had how many of it."""
-    return tuple(
+    """Screws, shims and loose parts, each with how many bodies had how many of it; then what was only loosened."""
+    out = tuple(
         UsualShown(
             words=f"{_span(usual.counts)} × {usual.joint[0]} {usual.joint[1]}",
             differs=_by_count(usual.counts) if usual.differs else "",
         )
         for usual in lore.hardware
     )
+    return (*out, *(UsualShown(words=f"{words}, loosened and left in", differs="") for words in lore.loosened))
 
 
 def _span(counts: tuple[int, ...]) -> str:
