@@ -67,7 +67,7 @@ def test_loose_parts_are_out_until_they_are_back(shell: Shell, job: str) -> None
     assert (ball["what"], ball["cell"], ball["out"], ball["open"]) == ("ball 1.5 mm, the rim", "B2", 2, 2)
     assert "loose     2 × ball 1.5 mm at the rim" in shell.run("refit", job).stdout
     one = ("refitted", job, "dial", "--screw", "1 x M1.4", "--loose", "1 x ball 1.5 mm at the rim")
-    assert "2 × loose part ball 1.5 mm, the rim came out, 1 going back" in shell.run(*one, code=1).stderr
+    assert "2 × ball 1.5 mm, the rim came out, 1 going back" in shell.run(*one, code=1).stderr
     shell.run(*one, "--overrule", "one is worn flat")
     assert [line["open"] for line in shell.read("ledger", job, "--open")["lines"]] == [1]
     shell.run("undo", job)

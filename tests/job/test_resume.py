@@ -13,6 +13,7 @@ from camerawright.journal.entries import (
     NeedsState,
     Refitted,
     Removed,
+    Reopened,
     Set,
     Tension,
     Tried,
@@ -63,6 +64,15 @@ def test_every_fastener_that_soaks_has_its_own_timer_until_its_part_is_off(works
     assert resume(desk.here).timers == ()
     desk.do(Awaited, part="plate", awaiting="lacquer drying", until=earlier)
     assert [(timer.what, timer.is_over) for timer in resume(desk.here).timers] == [("lacquer drying", True)]
+
+
+def test_a_complete_camera_that_was_reopened_is_measured_or_closed(workshop: Workshop) -> None:
+    desk = Desk(workshop)
+    desk.do(Removed, part="cover")
+    desk.do(Refitted, part="cover")
+    desk.do(Closed)
+    desk.do(Reopened, reason="the counter sticks")
+    assert resume(desk.here).next_step == "everything is back: measure as left, or close the job"
 
 
 def test_the_next_step_is_said_with_its_hazard(workshop: Workshop) -> None:

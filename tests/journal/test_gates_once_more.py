@@ -52,7 +52,7 @@ def test_what_comes_out_is_what_went_in() -> None:
     ]
     found = against([*journal, Reopened(at=clock(), reason="?")], Removed(at=NOW, part="plate"))
     assert [trouble.what for trouble in found] == [
-        "plate: 1 × loose part ball went in; no loose part came out",
+        "plate: 1 × ball went in; no loose part came out",
         "plate: 3 × screw M2 × 4 mm went in; no screw came out",
         "plate: 1 × shim 0.10 mm, NE went in; no shim came out",
     ]

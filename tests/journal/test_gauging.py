@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from camerawright.job.ledger import ledger, not_taken_words
 from camerawright.journal.entries import Entry, Fastener, Gauged, Refitted, Removed, Shim
-from camerawright.journal.joints import Joint, hardware, may_be, pairing
+from camerawright.journal.joints import Joint, hardware, joint_text, may_be, pairing
 from camerawright.journal.known import Known
 from camerawright.journal.rules import troubles
 from camerawright.journal.state import State, fold
@@ -125,3 +125,19 @@ def test_as_little_as_possible_is_missing_and_nothing_is_counted_twice(
     assert sum(paired.filled.values()) + sum(paired.added.values()) == len(back)
     units = [list(Counter(joints).elements()) for joints in (there, going)]
     assert sum(paired.missing.values()) == _fewest_missing(units[0], units[1])
+
+
+@pytest.mark.parametrize(
+    ("joint", "said"),
+    [
+        (Joint("screw", "M1.7 × 4 mm cheese"), "screw M1.7 × 4 mm cheese"),
+        (Joint("screw", "M1.4 grub"), "screw M1.4 grub"),
+        (Joint("screw", "rivet"), "rivet"),
+        (Joint("screw", "hinge pin"), "hinge pin"),
+        (Joint("screw", "M2 nut"), "M2 nut"),
+        (Joint("loose part", "hairspring, the pivot"), "hairspring, the pivot"),
+        (Joint("shim", "0.10 mm, NE corner"), "shim 0.10 mm, NE corner"),
+    ],
+)
+def test_a_rivet_a_pin_and_a_nut_are_called_what_they_are(joint: Joint, said: str) -> None:
+    assert joint_text(joint) == said

@@ -222,7 +222,7 @@ def owner(n: int, *, n_apertures: int = 3) -> OwnersCard:
         ),
         expanded_u="0.05",
         sentence="1/500 gives about 1/310: 0.7 stop more light than the dial says.",
-        note="1/60 stands for 1/64.",
+        note="1/60 is exactly 1/64.",
     )  # fmt: skip
 
 

@@ -357,14 +357,14 @@ def test_the_owners_card_states_the_uncertainty_of_what_is_computed_too(workshop
     [
         (
             ("1/30", "1/60", "1/125"),
-            "Each step of the dial doubles the time: 1/30 stands for 1/32, 1/60 stands for 1/64, 1/125 stands for"
+            "Each step of the dial doubles the time: 1/30 is exactly 1/32, 1/60 is exactly 1/64, 1/125 is exactly"
             " 1/128.",
         ),
-        (("1/30", "1/125"), "1/30 stands for 1/32, 1/125 stands for 1/128."),
+        (("1/30", "1/125"), "1/30 is exactly 1/32, 1/125 is exactly 1/128."),
         (("1/25", "1/50", "1/100"), ""),
-        (("1", "1/5", "1/25", "1/250"), "1/250 stands for 1/256."),
+        (("1", "1/5", "1/25", "1/250"), "1/250 is exactly 1/256."),
         (("1", "1/2", "1/4", "1/8"), ""),
-        (("1/60",), "1/60 stands for 1/64."),
+        (("1/60",), "1/60 is exactly 1/64."),
     ],
 )
 def test_doubling_is_said_only_where_every_step_doubles(

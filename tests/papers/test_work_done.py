@@ -96,7 +96,7 @@ def test_checks_and_what_was_asked_for_at_the_closing_are_told_and_the_benchs_ow
         {"kind": "hold point", "part": "ring", "check": "not yet passed"},
         *({"kind": "answered", "entry": one, "answer": f"answer {n}"} for n, one in enumerate((hold, closing, own))),
     )
-    assert said == [("Checked", "blades snap: answer 0"), ("Checked", "first shot after a rest: answer 1")]
+    assert said == [("Checked", "blades snap: answer 0"), ("At the closing", "first shot after a rest: answer 1")]
 
 
 @pytest.mark.parametrize(

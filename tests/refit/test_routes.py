@@ -443,6 +443,12 @@ def test_soil_that_nothing_allowed_lifts_sends_to_a_test_spot_or_licensed_practi
     assert "licensed specialist" in cleaned.ask[0]
 
 
+def test_dirt_is_called_what_the_person_called_it() -> None:
+    said = " ".join(reason.text for reason in route(PartSpec("pinion", "steel", "none", ("old grease",))).reasons)
+    assert "removes old grease" in said
+    assert "dried grease" not in said
+
+
 def test_two_soils_that_no_one_process_lifts_take_two_turns() -> None:
     cleaned = route(PartSpec("lever", "steel", "none", ("light rust", "dried grease")))
     assert [turn.name for turn in cleaned.turns()] == ["swab, light mineral oil", "ultrasonic bath, neutral detergent"]

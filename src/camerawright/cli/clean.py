@@ -127,7 +127,7 @@ def _say_rest(plan: "Plan", job: str) -> None:
         for text in lines:
             tell_item("", text, indent=4, label_width=0)
     if plan.minutes:
-        guessed = f", {plan.likely_minutes:g} of them guessed" if plan.likely_minutes else ""
+        guessed = f", {plan.likely_minutes:g} min of that for guessed parts" if plan.likely_minutes else ""
         tell(
             f"\n{plan.minutes:g} min in all{guessed}, one batch after another. Hand work without a time is not counted."
         )

@@ -47,14 +47,14 @@ def ledger(
                 *map(str, (line.n_open, line.n_out, line.n_back, line.n_accounted, line.n_added)),
                 line.cell or "-",
                 line.part,
-                f"{line.kind} {line.what}",
+                line.words,
             )
             for line in book.lines
         ]
         tell()
         tell_table([heading, *counts])
     for line in book.not_taken:
-        tell_item("to gauge", f"{line.part}: {line.n_open} × {line.kind} {line.what}", indent=0)
+        tell_item("to gauge", f"{line.part}: {line.n_open} × {line.words}", indent=0)
     for spring in book.springs:
         tell_item("spring", f"{spring.spring}: {spring.words}", indent=0)
     if not book.lines and not book.springs:

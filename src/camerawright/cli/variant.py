@@ -111,6 +111,7 @@ def _say_lore(camera: "Camera", lore: "Lore") -> None:
 
 def _usual(usual: "Usual") -> str:
     """A kind of hardware with its count, and the spread where two bodies disagree."""
-    kind, what = usual.joint
+    from camerawright.journal.joints import joint_text
+
     low, high = min(usual.counts), max(usual.counts)
-    return f"{f'{low} to {high}' if usual.differs else high} × {kind} {what}"
+    return f"{f'{low} to {high}' if usual.differs else high} × {joint_text(usual.joint)}"

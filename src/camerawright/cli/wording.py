@@ -122,7 +122,8 @@ def tell_checks(here: "JobNow", before: "Part | None") -> None:
         if not check.is_waiting and (check.before.key if check.before else None) == (before.key if before else None):
             tell()
             tell_item("check", f"{check.hold.check} [{check.hold.id[:8]}]", indent=0)
-            tell_item("if it fails", failure_words(check), label_width=13)
+            if check.n_off_last:
+                tell_item("if it fails", failure_words(check), label_width=13)
 
 
 def tell_step(here: "JobNow", step: "RefitStep", *, indent: int = 2) -> None:

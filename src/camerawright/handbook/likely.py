@@ -9,9 +9,8 @@ from camerawright.handbook.tables import table
 
 @dataclass(frozen=True, slots=True)
 class Likely:
-    """A guess from a part's name. `like` is the first of the names that mean the same guess. Common practice."""
+    """A guess from a part's name. Common practice."""
 
-    like: str
     material: str
     finish: str | None
     soil: tuple[str, ...]
@@ -21,7 +20,7 @@ class Likely:
 def _by_phrase() -> dict[tuple[str, ...], Likely]:
     """Every guess by the words that lead to it."""
     return {
-        words_of(name): Likely(row["names"][0], row["material"], row.get("finish"), tuple(row["soil"]))
+        words_of(name): Likely(row["material"], row.get("finish"), tuple(row["soil"]))
         for row in table("likely")["likely"]
         for name in row["names"]
     }

@@ -166,7 +166,7 @@ class Plan:
 
     @property
     def likely_minutes(self) -> float:
-        """Those of them that rest on guesses. [min]"""
+        """That part of them whose batches rest on guesses. [min]"""
         return sum(load.batch.minutes or 0 for load in self.loads if load.batch.is_likely)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pydantic import JsonValue
 
 from camerawright.journal.entries import AccountedFor, Added, Refitted, Removed, part_key
-from camerawright.journal.joints import Joint, came_out, hardware, pairing
+from camerawright.journal.joints import Joint, came_out, hardware, joint_text, pairing
 from camerawright.journal.springs import springs_owed
 from camerawright.journal.state import State
 
@@ -32,6 +32,11 @@ class Line:
     def n_open(self) -> int:
         """What is still out."""
         return self.n_out - self.n_back - self.n_accounted
+
+    @property
+    def words(self) -> str:
+        """What it is: "screw M1.7", "rivet", "detent ball"."""
+        return joint_text(Joint(self.kind, self.what))
 
     @property
     def is_taken(self) -> bool:
@@ -147,7 +152,7 @@ def _line_json(line: Line) -> JsonValue:
 
 def not_taken_words(state: State) -> tuple[str, ...]:
     """What came off without a thread or thickness, part by part: "top cover: 2 × screw, thread not taken"."""
-    return tuple(f"{line.part}: {line.n_open} × {line.kind} {line.what}" for line in ledger(state).not_taken)
+    return tuple(f"{line.part}: {line.n_open} × {line.words}" for line in ledger(state).not_taken)
 
 
 def open_lines(lines: Iterable[Line]) -> tuple[Line, ...]:

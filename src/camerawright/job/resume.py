@@ -114,6 +114,8 @@ def _next_step(here: JobNow) -> str:
         return f"{back}, if nothing more comes off" if is_stripping else back
     if here.way.waiting:
         return f"waits: {here.way.waiting[0].part.name}, {here.way.waiting[0].reason}"
+    if moves and not is_stripping:
+        return "everything is back: measure as left, or close the job"
     return f"comes off next: {expected.name}" if expected else "take the first part off, or measure as found"
 
 

@@ -8,8 +8,10 @@ from typing import Final, NamedTuple
 
 from camerawright.journal import lead_text
 from camerawright.journal.entries import Added, Fastener, Lead, Loose, Refitted, Removed, Shim
+from camerawright.journal.fastener_words import ONE_OF, THREADED, THREADLESS
 from camerawright.wording.names import name_key
 
+_NOT_JUST_SCREWS: Final = (THREADLESS | THREADED) - {"grub"}
 THREAD_NOT_TAKEN: Final = "thread not taken"
 THICKNESS_NOT_TAKEN: Final = "thickness not taken"
 
@@ -71,8 +73,10 @@ def hardware(entry: Removed | Refitted | Added) -> dict[Joint, int]:
 
 
 def joint_text(joint: Joint) -> str:
-    """A kind of fastener or shim in words."""
-    return f"{joint.kind} {joint.what}"
+    """A kind of fastener, shim or loose part in words: "screw M2", "shim 0.10 mm, beneath", "rivet", "ball 1.5 mm"."""
+    words = {ONE_OF.get(word, word) for word in name_key(joint.what.replace(",", " ")).split()}
+    says_what_it_is = joint.kind == "loose part" or (joint.kind == "screw" and not words.isdisjoint(_NOT_JUST_SCREWS))
+    return joint.what if says_what_it_is else f"{joint.kind} {joint.what}"
 
 
 @lru_cache(maxsize=10_000)

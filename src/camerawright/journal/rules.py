@@ -225,7 +225,7 @@ def _gauging(state: State, entry: Gauged, known: Known, now: datetime) -> Iterat
         yield Trouble(what="no size was given", mend="give the screws or shims that you gauged")
     elif not_open(part.removed, entry):
         yield Trouble(
-            what=f"{part.name} came off with fewer that are still to be gauged",
+            what=f"{part.name} has fewer screws or shims left to gauge than you give here",
             mend="see the ledger; what was entered wrongly needs a correction",
         )
 

@@ -120,7 +120,7 @@ def _marks_stand_for(read: Sequence[Read]) -> str:
     """What the marks stand for, where that is not what they say; that they double only where every step does."""
     against = [one.against for one in read]
     differ = [
-        f"{one.marked} stands for {name_of(one.target_s)}" for one in against if name_of(one.target_s) != one.marked
+        f"{one.marked} is exactly {name_of(one.target_s)}" for one in against if name_of(one.target_s) != one.marked
     ]
     doubles = len(against) > 1 and all(
         abs(slow.target_s / fast.target_s - 2) < 1e-6 for slow, fast in pairwise(against)

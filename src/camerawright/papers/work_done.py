@@ -65,6 +65,7 @@ def work_done(state: State) -> tuple[Line, ...]:
         *_named("Accounted for", hardware_left_out(state)),
         *_named("Adjusted", _adjusted(state)),
         *_named("Checked", _checked(state)),
+        *_named("At the closing", _at_the_closing(state)),
     )
 
 
@@ -132,12 +133,18 @@ def _adjusted_words(entries: Sequence[Adjusted]) -> str:
 
 
 def _checked(state: State) -> Iterator[str]:
-    """Checks that passed or failed, and what was to be done at the closing."""
+    """Checks that passed or failed, each with its answer."""
     for promise in state.promises:
         answer, failed = state.answers.get(promise.id), state.failed.get(promise.id)
         if failed:
             yield f"{promise.asks.removeprefix('check: ')}: FAILED, {failed.answer}"
         elif answer and isinstance(promise, HoldPoint):
             yield f"{promise.check}: {answer.answer}"
-        elif answer and part_key(promise.part or CLOSING) == CLOSING:
+
+
+def _at_the_closing(state: State) -> Iterator[str]:
+    """What was to be done at the end of the job and is no check, such as giving a lens cap back."""
+    for promise in state.promises:
+        answer = state.answers.get(promise.id)
+        if answer and not isinstance(promise, HoldPoint) and part_key(promise.part or CLOSING) == CLOSING:
             yield f"{promise.asks}: {answer.answer}"

@@ -18,7 +18,7 @@ class Guess:
     spec
         What is known of the part, with the guess where nothing is.
     origin
-        "as on the last one of this variant", "usual for parts like “lever”".
+        "as on the last one of this variant", "usual for parts of that name".
     """
 
     spec: PartSpec
@@ -50,7 +50,7 @@ def guess(known: PartSpec, lore: PartLore | None) -> Guess | None:
     if seen != known and lore:
         origins.append(f"as on {lore.carried_from or 'the last one of this variant'}")
     if filled != seen and usual:
-        origins.append(f"usual for parts like “{usual.like}”")
+        origins.append("usual for parts of that name")
     return Guess(filled, ", ".join(origins))
 
 

@@ -1,6 +1,6 @@
 """What is known of parts that are cleaned together, and what somebody has to find out."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -29,7 +29,7 @@ class Doubt:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """What is known, and not known, about parts that stay together."""
+    """What is known, and not known, about parts that stay together; `soil_words` is how each soil was called here."""
 
     parts: tuple[str, ...]
     subjects: tuple[Subject, ...]
@@ -38,6 +38,11 @@ class Facts:
     strange_soil: tuple[str, ...]
     metals: tuple[str, ...]
     doubts: tuple[Doubt, ...]
+    soil_words: Mapping[str, str]
+
+    def called(self, soils: Iterable[Soil]) -> list[str]:
+        """Soils as whoever looked at the parts called them."""
+        return [self.soil_words.get(soil.name, soil.name) for soil in soils]
 
 
 def _read(part: PartSpec) -> tuple[Understanding, Understanding, Understanding]:
@@ -98,6 +103,7 @@ def facts_of(parts: Sequence[PartSpec]) -> Facts:
     doubts: list[Doubt] = []
     soils: list[Soil] = []
     strange: list[str] = []
+    soil_words: dict[str, str] = {}
     for part in parts:
         material, finish, name = _read(part)
         rows = material.materials + finish.materials + material.finishes + finish.finishes
@@ -108,6 +114,8 @@ def facts_of(parts: Sequence[PartSpec]) -> Facts:
         for words in part.soil:
             soil = understood_soil(words)
             soils += soil.soils
+            if len(soil.soils) == 1:
+                soil_words.setdefault(soil.soils[0].name, words)
             strange += [words] if soil.unknown or not soil.soils else []
     return Facts(
         parts=tuple(part.part for part in parts),
@@ -117,6 +125,7 @@ def facts_of(parts: Sequence[PartSpec]) -> Facts:
         strange_soil=tuple(dict.fromkeys(strange)),
         metals=tuple(dict.fromkeys(subject.metal for subject in subjects if subject.metal)),
         doubts=tuple(doubts),
+        soil_words=soil_words,
     )
 
 

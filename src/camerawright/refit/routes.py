@@ -165,9 +165,9 @@ def _one_after_another(allowed: Sequence[Process], soils: Sequence[Soil]) -> lis
 # -- the route ---------------------------------------------------------------------------------------------------------
 
 
-def _why(process: Process, allowed: Sequence[Process], soils: Sequence[Soil]) -> Reason:
+def _why(process: Process, allowed: Sequence[Process], soils: Sequence[Soil], facts: Facts) -> Reason:
     """Why this process, and not a gentler one."""
-    removed = [soil.name for soil in soils if soil.yields(process)]
+    removed = facts.called(soil for soil in soils if soil.yields(process))
     if not removed:
         why = "nothing stronger that is safe for it would remove more" if soils else "only dust was noted on it"
         return Reason(f"{_capital(process.name)}: {why}.", COMMON_PRACTICE)
@@ -180,7 +180,7 @@ def _why(process: Process, allowed: Sequence[Process], soils: Sequence[Soil]) ->
     sources = {soil.source for soil in soils if soil.yields(process)}
     if gentler:
         last = gentler[-1]
-        stays = [soil.name for soil in soils if soil.yields(process) and not soil.yields(last)]
+        stays = facts.called(soil for soil in soils if soil.yields(process) and not soil.yields(last))
         text += f" {_capital(last.name)} would leave {_listed(stays)} on." if stays else ""
     return Reason(text, sources.pop() if len(sources) == 1 else COMMON_PRACTICE)
 
@@ -266,7 +266,7 @@ def _stuck(facts: Facts, left: Sequence[Soil]) -> tuple[str, ...]:
     ]
     if left:
         said.append(
-            f"No method that is safe for the {_listed(facts.parts)} removes {_listed([soil.name for soil in left])}: "
+            f"No method that is safe for the {_listed(facts.parts)} removes {_listed(facts.called(left))}: "
             "try a spot that does not show, or leave it on. Leave hazardous work to a licensed specialist."
         )
     if _has_thread(facts) and any(soil.name == _GREASE for soil in left):
@@ -320,7 +320,7 @@ def _turn(facts: Facts, process: Process, soils: Sequence[Soil], doubts: Sequenc
         removes=tuple(soil.name for soil in soils if soil.name not in left_on),
         left_on=left_on,
         reasons=(
-            _why(process, allowed, soils),
+            _why(process, allowed, soils, facts),
             *_ruled_out(process, known, soils),
         ),
         cautions=_cautions(process, facts.subjects, soils, last_rinse),

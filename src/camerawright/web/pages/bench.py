@@ -132,12 +132,9 @@ def _still_on(bench: JobNow) -> Iterator[Part]:
 def check_words(check: Check) -> str:
     """Where a check stands now, and what a failure there costs."""
     if check.is_waiting:
-        where = "It comes after a part that waits"
-    elif check.before is None:
-        where = "It comes at the end"
-    else:
-        where = f"Check it before {check.before.name} goes back"
-    return f"{where}. If it fails, {failure_words(check)}."
+        return f"Not before {check.hold.due}." if check.hold.due else "Not yet: a part that it needs still waits."
+    where = f"Check it before {check.before.name} goes back" if check.before else "It comes at the end"
+    return f"{where}. If it fails, {failure_words(check)}." if check.n_off_last else f"{where}."
 
 
 def strip_step(bench: JobNow, name: str) -> StripStep:

@@ -9,6 +9,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.job.lore import lore_of
+from camerawright.journal.joints import joint_text
 from camerawright.journal.order import Constraint
 from camerawright.refit.learning import Lore, PartLore
 from camerawright.store.workshop import Workshop
@@ -93,7 +94,7 @@ def _usual(lore: PartLore) -> tuple[UsualShown, ...]:
     """Screws, shims and loose parts, each with how many bodies had how many of it; then what was only loosened."""
     out = tuple(
         UsualShown(
-            words=f"{_span(usual.counts)} × {usual.joint[0]} {usual.joint[1]}",
+            words=f"{_span(usual.counts)} × {joint_text(usual.joint)}",
             differs=_by_count(usual.counts) if usual.differs else "",
         )
         for usual in lore.hardware
