@@ -227,6 +227,56 @@ def test_whether_film_is_inside_must_be_said(shell: Shell) -> None:
     assert "may be nitrate: it burns fiercely" in said  # [jaic-30-02-003]
 
 
+def test_film_that_nobody_knows_of_counts_as_inside_until_somebody_says(shell: Shell) -> None:
+    said = shell.run(*TAKE_IN[:-1], "--film-not-known", "--serial", "1").stdout
+    assert "may be inside" in " ".join(said.split())
+    assert "film is inside" in shell.run("remove", "J1", "back", code=1).stderr
+    assert "not known" in shell.run("job", "J1").stdout
+    shell.run("correct-intake", "J1", "--film", "no", "--because", "opened in the dark")
+    shell.run("remove", "J1", "back")
+    assert "--film" in shell.run(*TAKE_IN[:-1], "--film", "--film-not-known", "--serial", "2", code=2).stderr
+
+
+def test_what_was_told_at_the_take_in_is_put_right_and_kept(shell: Shell, job: str) -> None:
+    shell.run("correct-intake", job, "--serial", "48231", "--contact", "555 0119", "--owner", "Ina Marrow")
+    assert "no. 48231" in shell.run("job", job).stdout
+    assert "555 0119" in shell.run("job", job).stdout
+    kept = " ".join(shell.run("journal", "list", job).stdout.split())
+    assert "serial number “48231”, not “" in kept
+    assert "owner's name “Ina Marrow”, not “" in kept
+    assert "nothing is different" in shell.run("correct-intake", job, "--serial", "48231", code=2).stderr
+    assert "blank" in shell.run("correct-intake", job, "--serial", " ", code=2).stderr
+    assert "everything is whole" in shell.run("verify").stdout
+
+
+def test_a_camera_called_much_like_a_known_one_is_asked_about(shell: Shell) -> None:
+    def taken(maker: str, model: str, serial: str, *more: str, code: int = 0) -> str:
+        told = ("take-in", "--owner", "O", "--maker", maker, "--model", model, "--serial", serial, "--no-film", *more)
+        found = shell.run(*told, code=code)
+        return found.stdout + found.stderr
+
+    taken("Velmont", "Klappa II", "72 118")
+    for maker, model, serial in (
+        ("velmnt", "Klappa II", "72118"),
+        ("Velmont", "Klapa II", "9"),
+        ("Velmont", "Klappa II", "72-1 18"),
+    ):
+        assert "did you mean Velmont Klappa II, no. 72 118, or is it new?" in taken(maker, model, serial, code=2)
+    taken("Velmont", "Klappa II", "72119")  # the next number is another camera
+    taken("Velmont", "Klappa I", "1")  # and so is the next model
+    taken("velmnt", "Klappa II", "72118", "--new")
+    assert len(shell.read("jobs")) == 4
+
+
+def test_a_camera_taken_in_by_mistake_is_taken_back_while_nothing_is_entered(shell: Shell, job: str) -> None:
+    shell.run(*TAKE_IN, "--serial", "2")
+    shell.run("take-back", "J2")
+    assert [each["id"] for each in shell.read("jobs")] == [job]
+    shell.run("note", job, "x")
+    assert "never thrown away" in shell.run("take-back", job, code=2).stderr
+    assert "everything is whole" in shell.run("verify").stdout
+
+
 @pytest.mark.parametrize("content", [b"", b"not a photo", b"\x89PNG\r\n\x1a\n" + b"\0" * 40])
 def test_a_photo_that_is_none_is_refused_and_nothing_entered(
     shell: Shell, job: str, tmp_path: Path, content: bytes

@@ -123,3 +123,34 @@ def test_apertures_are_mended_on_the_page_of_the_job(browser: Browser, workshop:
     assert "8 and 8 do not follow each other" in words(refused)
     assert fields(refused, "apertures")["f_numbers"] == "8, 8"
     assert workshop.job(job.id).camera.f_numbers == (4.5, 5.6, 8.0)
+
+
+def test_a_camera_called_much_like_a_known_one_is_asked_about(browser: Browser, workshop: Workshop) -> None:
+    browser.fill("/take-in", "take-in", **GIVEN)
+    slip = {**GIVEN, "maker": "Orlman", "serial": "41 960"}
+    asked = browser.fill("/take-in", "take-in", **slip)
+    assert "Did you mean one that was here before?" in words(asked)
+    assert len(workshop.jobs()) == 1
+    sent = {**fields(asked, "take-in"), "meant": "0"}
+    assert "This camera was here before" in words(browser.send("POST", "/take-in", data=sent))
+    sent = {**fields(asked, "take-in"), "is_new": "yes"}
+    assert browser.send("POST", "/take-in", data=sent).status_code == 303
+    assert [job.camera.maker for job in workshop.jobs()] == ["Orlman", "Orlmann"]
+
+
+def test_the_take_in_is_put_right_and_taken_back_on_the_page(browser: Browser, workshop: Workshop) -> None:
+    browser.fill("/take-in", "take-in", **{**GIVEN, "film_inside": "not known"})
+    assert "not known: it counts as inside" in words(browser.get("/jobs/J1"))
+    right = {**browser.form("/jobs/J1", "intake"), "serial": "41961", "film": "no", "why": "misread"}
+    assert browser.send("POST", "/jobs/J1/intake", data=right).status_code == 303
+    page = words(browser.get("/jobs/J1"))
+    assert "no. 41961" in page
+    assert "Film inside no" in page
+    assert "serial number “41961”, not “41960”. misread" in words(browser.get("/jobs/J1/journal"))
+    same = browser.form("/jobs/J1", "intake")
+    assert browser.send("POST", "/jobs/J1/intake", data=same).status_code == 422  # nothing is different
+    assert browser.send("POST", "/jobs/J1/take-back", data={}).status_code == 422
+    browser.fill("/take-in", "take-in", **{**GIVEN, "serial": "7"})
+    assert browser.send("POST", "/jobs/J2/take-back", data={}).headers["location"] == "/"
+    assert [job.id for job in workshop.jobs()] == ["J1"]
+    assert workshop.verify() == ()

@@ -12,6 +12,8 @@ from camerawright.cli.wording import tell_next_off
 if TYPE_CHECKING:
     from datetime import date
 
+    from camerawright.workshop.rows import Camera
+
 commands = typer.Typer()
 
 
@@ -23,8 +25,11 @@ def take_in(  # noqa: PLR0917 options are parameters
     model: Annotated[str, typer.Option(metavar="TEXT", help="Its model.", show_default=False)],
     serial: Annotated[str, typer.Option(metavar="TEXT", help="Its serial number, as engraved.", show_default=False)],
     film: Annotated[
-        bool, typer.Option("--film/--no-film", help="Is there film inside? Ask the owner.", show_default=False)
-    ],
+        bool | None, typer.Option("--film/--no-film", help="Is there film inside? Ask the owner.", show_default=False)
+    ] = None,
+    film_not_known: Annotated[
+        bool, typer.Option("--film-not-known", help="Nobody knows whether there is: it counts as inside.")
+    ] = False,
     contact: Annotated[str, typer.Option(metavar="TEXT", help="How to reach the owner.")] = "",
     variant: Annotated[str, typer.Option(metavar="TEXT", help="Which construction it is.")] = "",
     stops: Annotated[
@@ -45,6 +50,9 @@ def take_in(  # noqa: PLR0917 options are parameters
         str | None,
         typer.Option(metavar="WHY", help="Your reason to take it in although a job of this camera is open."),
     ] = None,
+    is_new: Annotated[
+        bool, typer.Option("--new", help="It is another camera, although one that was here is called much like it.")
+    ] = False,
     as_json: Json = False,
 ) -> None:
     """Take a camera in: begin a job.
@@ -62,15 +70,19 @@ def take_in(  # noqa: PLR0917 options are parameters
     """
     from camerawright.handbook.part_words import old_film
     from camerawright.job.now import job_now
-    from camerawright.job.taking_in import note_open, still_open
+    from camerawright.job.taking_in import note_film_not_known, note_open, still_open
     from camerawright.trouble import Refused
     from camerawright.workshop.apertures import apertures_read
     from camerawright.workshop.rows import Camera, Owner, Visit
 
+    if (film is None) != film_not_known:
+        raise typer.BadParameter("say one of --film, --no-film and --film-not-known", param_hint="--film")
     day, f_numbers = _day(on), apertures_read(stops)
     with workshop_of(ctx, create=True) as workshop:
         workshop.profile_path(profile)
         camera = Camera(maker=maker, model=model, serial=serial, variant=variant, f_numbers=f_numbers)
+        if not is_new:
+            _ask_which(workshop.alike(camera))
         others = still_open(workshop, camera)
         if others and not overrule:
             named = ", ".join(other.id for other in others)
@@ -86,7 +98,7 @@ def take_in(  # noqa: PLR0917 options are parameters
             Visit(
                 taken_in=day,
                 owners_words=says,
-                film_inside=film,
+                film_inside=film is not False,  # what is not known counts as inside
                 accessories=tuple(accessory or ()),
                 condition=condition,
                 wanted=wanted,
@@ -95,21 +107,30 @@ def take_in(  # noqa: PLR0917 options are parameters
         )
         if others:
             note_open(workshop, job, others, overrule or "")
+        if film_not_known:
+            note_film_not_known(workshop, job)
         here = job_now(workshop, job.id)
         if as_json:
             tell_json(job_json(workshop, here))
             return
         tell(f"{job.id} {job.camera.title}, no. {job.camera.serial}, of {job.owner.name}")
         _tell_apertures(job.camera.f_numbers, were_given=bool(stops))
-        if film:
-            tell_item(
-                "CAUTION",
-                "film inside: do not open the back before you rewind it, or take it out in the dark",
-                indent=0,
-            )
+        if film is not False:
+            inside = "may be inside" if film_not_known else "inside"
+            shut = "do not open the back before you rewind it, or take it out in the dark"
+            tell_item("CAUTION", f"film {inside}: {shut}", indent=0)
             tell_item("CAUTION", str(old_film()), indent=0)
         tell_earlier(workshop, job)
         tell_next_off(here)
+
+
+def _ask_which(alike: "tuple[Camera, ...]") -> None:
+    """Refuse a camera that may be a known one, called otherwise by a slip."""
+    from camerawright.trouble import Refused
+
+    if alike:
+        named = " or ".join(f"{camera.title}, no. {camera.serial}" for camera in alike)
+        raise Refused(f"did you mean {named}, or is it new?", "take it in by that name, or add --new", "take-in")
 
 
 def _tell_apertures(f_numbers: tuple[float, ...], *, were_given: bool) -> None:
@@ -143,6 +164,67 @@ def apertures(
             workshop.set_apertures(job, apertures_read(stops))
         known = workshop.job(job).camera.f_numbers
         tell(f"f/{apertures_written(known)}" if known else f'none entered; give them, like "{EXAMPLE}"')
+
+
+@commands.command("correct-intake")
+def correct_intake(  # noqa: PLR0917 options are parameters
+    ctx: typer.Context,
+    job: JobId,
+    owner: Annotated[str | None, typer.Option(metavar="TEXT", help="The owner's name.")] = None,
+    contact: Annotated[str | None, typer.Option(metavar="TEXT", help="How to reach the owner.")] = None,
+    maker: Annotated[str | None, typer.Option(metavar="TEXT", help="The camera's maker.")] = None,
+    model: Annotated[str | None, typer.Option(metavar="TEXT", help="Its model.")] = None,
+    serial: Annotated[str | None, typer.Option(metavar="TEXT", help="Its serial number.")] = None,
+    variant: Annotated[str | None, typer.Option(metavar="TEXT", help="Which construction it is.")] = None,
+    film: Annotated[
+        str, typer.Option(metavar="yes|no|not known", help="Is there film inside? Not known counts as inside.")
+    ] = "",
+    because: Annotated[str, typer.Option(metavar="WHY", help="Why it was wrong.")] = "",
+) -> None:
+    """Put right what was told when a camera was taken in.
+
+    Only this job changes; what stood before stays in its journal. For the apertures, see `apertures`.
+
+    \b
+    Examples:
+      camerawright correct-intake J3 --serial 48231 --because "misread"
+      camerawright correct-intake J3 --film "not known"
+    """
+    from camerawright.job.now import job_now
+    from camerawright.job.taking_in import FILMS, put_right
+
+    given = {
+        "owner": owner,
+        "contact": contact,
+        "maker": maker,
+        "model": model,
+        "serial": serial,
+        "variant": variant,
+    }
+    said = film.strip().casefold().replace("-", " ")
+    if said and said not in FILMS:
+        raise typer.BadParameter(f"give one of {', '.join(FILMS)}", param_hint="--film")
+    with workshop_of(ctx) as workshop:
+        told = {name: text for name, text in given.items() if text is not None}
+        now = put_right(workshop, job, told, film=said, why=because.strip())
+        tell(f"{now.id} {now.camera.title}, no. {now.camera.serial}, of {now.owner.name}")
+        tell_item("film inside", job_now(workshop, now.id).film_said, indent=0, label_width=13)
+
+
+@commands.command("take-back")
+def take_back(ctx: typer.Context, job: JobId) -> None:
+    """Forget a job that was taken in by mistake.
+
+    It is refused once anything is entered for it. The next camera may get its number.
+
+    \b
+    Example:
+      camerawright take-back J4
+    """
+    with workshop_of(ctx) as workshop:
+        gone = workshop.job(job)
+        workshop.take_back(job)
+        tell(f"{gone.id} taken back: {gone.camera.title}, no. {gone.camera.serial}, is forgotten")
 
 
 def _day(on: datetime | None) -> "date":

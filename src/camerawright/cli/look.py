@@ -66,7 +66,7 @@ def show_job(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
         if as_json:
             tell_json(job_json(workshop, here))
             return
-        _say_visit(workshop, here.job)
+        _say_visit(workshop, here.job, here.film_said)
         tell()
         tell_state(here)
         for part in here.state.off:
@@ -109,7 +109,7 @@ def _read(one: "Reading | FigureText | None") -> str:
     return f"{text} {one.verdict or ''}".rstrip()
 
 
-def _say_visit(workshop: "Workshop", job: "Job") -> None:
+def _say_visit(workshop: "Workshop", job: "Job", film: str) -> None:
     from camerawright.workshop.apertures import apertures_written
 
     visit = job.visit
@@ -117,7 +117,8 @@ def _say_visit(workshop: "Workshop", job: "Job") -> None:
     for label, text in (
         ("owner", " · ".join(filter(None, (job.owner.name, job.owner.contact)))),
         ("apertures", f"f/{apertures_written(job.camera.f_numbers)}" if job.camera.f_numbers else ""),
-        ("taken in", f"{visit.taken_in}{', film inside' if visit.film_inside else ''}"),
+        ("taken in", str(visit.taken_in)),
+        ("film", film),
         ("says", visit.owners_words),
         ("wanted", visit.wanted),
         ("condition", visit.condition),

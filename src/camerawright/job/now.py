@@ -10,7 +10,7 @@ from camerawright.job.states import state_of
 from camerawright.journal.aids import where
 from camerawright.journal.balance import closing
 from camerawright.journal.entries import CLOSING, HoldPoint, Reminded, Removed, part_key
-from camerawright.journal.film import is_film_inside
+from camerawright.journal.film import film_said, is_film_inside
 from camerawright.journal.joints import joint_text
 from camerawright.journal.known import Known
 from camerawright.journal.order import Constraint, OrderFacts, order_facts, spread
@@ -55,6 +55,11 @@ class JobNow:
     def is_film_inside(self) -> bool:
         """Whether film is inside, as far as anybody said."""
         return is_film_inside(self.state, self.known)
+
+    @property
+    def film_said(self) -> str:
+        """Whether film is inside, as it was said last."""
+        return film_said(self.state, self.known)
 
     @property
     def is_shut(self) -> bool:

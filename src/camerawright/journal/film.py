@@ -3,6 +3,7 @@
 import re
 from typing import Final
 
+from camerawright.journal.entries import Set
 from camerawright.journal.known import Known
 from camerawright.journal.state import State
 
@@ -43,3 +44,19 @@ def keeps_light_out(name: str) -> bool:
 
 def _words(text: str) -> set[str]:
     return set(_WORD.findall(text.casefold()))
+
+
+NOT_KNOWN: Final = "not known"
+
+
+def film_said(state: State, known: Known) -> str:
+    """Whether film is inside, as it was said last."""
+    now_set = state.setting(FILM)
+    if now_set is None:
+        return "yes" if known.film_inside else "no"
+    if now_set == NOT_KNOWN:
+        return "not known: it counts as inside until you say so"
+    if is_film_inside(state, known):
+        return "yes" if now_set == "inside" else f"yes ({now_set})"
+    was_known = not any(isinstance(entry, Set) and entry.settings.get(FILM) == NOT_KNOWN for entry in state.entries)
+    return "out; it was inside when the camera came" if known.film_inside and was_known else "no"

@@ -1,7 +1,6 @@
 """Names of parts as they are said: which are known, and what one that is not may have meant."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from difflib import SequenceMatcher
 from functools import cache
 from typing import Final
 
@@ -23,10 +22,10 @@ from camerawright.journal.entry import AnEntry, NamesAPart
 from camerawright.journal.known import Known
 from camerawright.journal.state import State
 from camerawright.trouble import Trouble
+from camerawright.wording.names import likeness, slip_of
 
 N_LIKE: Final = 4
 """How many names are suggested at most."""
-_SIMILAR: Final = 0.8
 _RESEMBLES: Final = 0.6
 _ASK_ALWAYS: Final = (Reminded, HoldPoint, Ordered, Independent, Cautioned, NeedsState, GoesLast)
 """What is said of a part that moves later: under a name that nobody uses it would never come up."""
@@ -80,27 +79,7 @@ def _each(entry: Entry) -> Iterable[tuple[str, str]]:
 def slips(name: str, names: Mapping[str, str]) -> tuple[str, ...]:
     """The names that a slip of the finger or the ear makes of this one: they differ in no word that counts."""
     key = as_heard(part_key(name))
-    return tuple(names[other] for other in names if _is_slip(key, as_heard(other)))[:N_LIKE]
-
-
-def _is_slip(key: str, other: str) -> bool:
-    """The same but for spaces, an s, or letters within words; “left” and “right”, “1” and “2” are no slips."""
-    if key.replace(" ", "").removesuffix("s") == other.replace(" ", "").removesuffix("s"):
-        return True
-    words, others = key.split(), other.split()
-    return len(words) == len(others) and all(map(_is_slip_of_a_word, words, others))
-
-
-def _is_slip_of_a_word(word: str, other: str) -> bool:
-    """The same, or letters dropped, doubled or swapped in a word of more than three."""
-    if word == other:
-        return True
-    is_long = min(len(word), len(other)) > 3 and word.isalpha() and other.isalpha()
-    return is_long and (sorted(word) == sorted(other) or _ratio(word, other) >= _SIMILAR)
-
-
-def _ratio(one: str, two: str) -> float:
-    return SequenceMatcher(None, one, two, autojunk=False).ratio()
+    return tuple(names[other] for other in names if slip_of(key, as_heard(other)))[:N_LIKE]
 
 
 def meant(name: str, names: Mapping[str, str]) -> tuple[str, ...]:
@@ -112,7 +91,7 @@ def meant(name: str, names: Mapping[str, str]) -> tuple[str, ...]:
 
 
 def _likeness(key: str, other: str) -> float:
-    if same_part(key, other) or _is_slip(key, other):
+    if same_part(key, other) or slip_of(key, other):
         return 1.0
     shared = {word for word in key.split() if len(word) > 2} & set(other.split())
-    return max(_ratio(key, other), 0.65 if shared else 0.0)
+    return max(likeness(key, other), 0.65 if shared else 0.0)

@@ -37,15 +37,15 @@ def take_in(connection: Connection, owner: Owner, camera: Camera, visit: Visit, 
     Refused
         The owner's name, or the camera's maker, model or serial is blank; or the form told something else before.
     """
-    _check_told(owner, camera)
+    check_told(owner, camera)
     if form and (sent := of_form(connection, form)):
         return _told_again(sent, owner, camera, visit)
-    n_camera, camera = _camera(connection, camera)
+    camera_row, camera = n_camera(connection, camera)
     n_job = connection.scalars(
         insert(JOB)
         .values(
-            owner=_n_owner(connection, owner),
-            camera=n_camera,
+            owner=n_owner(connection, owner),
+            camera=camera_row,
             taken_in=visit.taken_in,
             owners_words=visit.owners_words,
             film_inside=visit.film_inside,
@@ -152,7 +152,7 @@ def variants(connection: Connection, *, first: int, most: int) -> tuple[Variant,
         .subquery()
     )
     found = select(keys.c.n_jobs, *_CAMERA_COLUMNS).join(CAMERA, CAMERA.c.n == keys.c.n).order_by(keys.c.variant_key)
-    return tuple(Variant(camera=_known(row), n_jobs=row.n_jobs) for row in connection.execute(found))
+    return tuple(Variant(camera=known(row), n_jobs=row.n_jobs) for row in connection.execute(found))
 
 
 def last_entries(connection: Connection, job_ids: Sequence[str]) -> dict[str, int]:
@@ -191,6 +191,11 @@ def names(connection: Connection) -> Names:
     )
 
 
+def keys(camera: Camera) -> tuple[str, str, str]:
+    """What a camera is compared by: the keys of its maker, model and serial number."""
+    return folded(camera.maker), folded(camera.model), folded(camera.serial)
+
+
 def is_camera(camera: Camera) -> Sequence[ColumnElement[bool]]:
     """What holds of a row of that camera."""
     return (
@@ -200,7 +205,7 @@ def is_camera(camera: Camera) -> Sequence[ColumnElement[bool]]:
     )
 
 
-def _check_told(owner: Owner, camera: Camera) -> None:
+def check_told(owner: Owner, camera: Camera) -> None:
     """Refuse blanks where two owners or cameras would be taken for one."""
     told = {"owner's name": owner.name, "maker": camera.maker, "model": camera.model, "serial number": camera.serial}
     blank = [name for name, text in told.items() if not text.strip()]
@@ -209,45 +214,45 @@ def _check_told(owner: Owner, camera: Camera) -> None:
         raise Refused(f"blank: {', '.join(blank)}", mend, "the camera to take in")
 
 
-def _n_owner(connection: Connection, owner: Owner) -> int:
+def n_owner(connection: Connection, owner: Owner) -> int:
     """The row of an owner, new or known by the same name and contact."""
-    known = select(OWNER.c.n).where(OWNER.c.name == owner.name, OWNER.c.contact == owner.contact)
-    n_owner = connection.scalar(known)
-    if n_owner is None:
+    by_name = select(OWNER.c.n).where(OWNER.c.name == owner.name, OWNER.c.contact == owner.contact)
+    found = connection.scalar(by_name)
+    if found is None:
         new = insert(OWNER).values(name=owner.name, contact=owner.contact).returning(OWNER.c.n)
-        n_owner = connection.scalars(new).one()
-        seals.seal_row(connection, OWNER.name, n_owner)
-    return int(n_owner)
+        found = connection.scalars(new).one()
+        seals.seal_row(connection, OWNER.name, found)
+    return int(found)
 
 
-def _camera(connection: Connection, camera: Camera) -> tuple[int, Camera]:
+def n_camera(connection: Connection, camera: Camera) -> tuple[int, Camera]:
     """The row of a camera, new or found again, and the camera as it is known from now on."""
     row = connection.execute(select(CAMERA).where(*is_camera(camera))).one_or_none()
-    known = camera if row is None else _known(row)
+    told = camera if row is None else known(row)
     if camera.variant.strip():
-        known = replace(known, variant=camera.variant)
-    known = replace(known, f_numbers=camera.f_numbers or known.f_numbers or _apertures_of_variant(connection, known))
+        told = replace(told, variant=camera.variant)
+    told = replace(told, f_numbers=camera.f_numbers or told.f_numbers or _apertures_of_variant(connection, told))
     changing = {
-        "variant": known.variant,
-        "variant_key": known.variant_key,
-        "f_numbers": list(known.f_numbers),
+        "variant": told.variant,
+        "variant_key": told.variant_key,
+        "f_numbers": list(told.f_numbers),
     }
     if row is not None:
         connection.execute(update(CAMERA).where(CAMERA.c.n == row.n).values(changing))
         seals.seal_row(connection, CAMERA.name, row.n)
-        return row.n, known
+        return row.n, told
     new = insert(CAMERA).values(
-        maker=known.maker,
-        model=known.model,
-        serial=known.serial,
-        maker_key=folded(known.maker),
-        model_key=folded(known.model),
-        serial_key=folded(known.serial),
+        maker=told.maker,
+        model=told.model,
+        serial=told.serial,
+        maker_key=folded(told.maker),
+        model_key=folded(told.model),
+        serial_key=folded(told.serial),
         **changing,
     )
-    n_camera = connection.scalars(new.returning(CAMERA.c.n)).one()
-    seals.seal_row(connection, CAMERA.name, n_camera)
-    return n_camera, known
+    n_new = connection.scalars(new.returning(CAMERA.c.n)).one()
+    seals.seal_row(connection, CAMERA.name, n_new)
+    return n_new, told
 
 
 def _apertures_of_variant(connection: Connection, camera: Camera) -> tuple[float, ...]:
@@ -267,7 +272,7 @@ def set_apertures(connection: Connection, n_job: int, f_numbers: Sequence[float]
     seals.seal_row(connection, CAMERA.name, n_camera)
 
 
-def _known(row: Any) -> Camera:
+def known(row: Any) -> Camera:
     """A row that has the columns of a camera as one."""
     return Camera(
         maker=row.maker, model=row.model, serial=row.serial, variant=row.variant, f_numbers=tuple(row.f_numbers)
@@ -285,4 +290,4 @@ def _job(row: Row[tuple[object, ...]]) -> Job:
         wanted=row.wanted,
         profile=row.profile,
     )
-    return Job(id=f"J{row.n}", owner=Owner(name=row.name, contact=row.contact), camera=_known(row), visit=visit)
+    return Job(id=f"J{row.n}", owner=Owner(name=row.name, contact=row.contact), camera=known(row), visit=visit)

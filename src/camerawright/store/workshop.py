@@ -12,7 +12,7 @@ from sqlalchemy import func, insert, select
 
 from camerawright.journal.entries import Entry, media_of
 from camerawright.recordings.disk import flush_folder, make_folder
-from camerawright.store import check, computed, directory, glances, media, seals, terms
+from camerawright.store import check, computed, directory, glances, intake, media, seals, terms
 from camerawright.store import journal as journals
 from camerawright.store.database import FILE_NAME as DATABASE
 from camerawright.store.database import Database, is_ours, is_read_only, lay_down
@@ -173,6 +173,27 @@ class Workshop:
         """
         with self._database.writing() as connection:
             return directory.take_in(connection, owner, camera, visit, form)
+
+    def correct_intake(self, job_id: str, owner: Owner, camera: Camera) -> Job:
+        """Give a job another owner or camera than was told when it was taken in; other jobs keep theirs."""
+        with self._database.writing() as connection:
+            return intake.corrected(connection, directory.number(connection, job_id), owner, camera)
+
+    def take_back(self, job_id: str) -> None:
+        """Forget a job that was taken in by mistake, if nothing was entered for it.
+
+        Raises
+        ------
+        Refused
+            Something was entered.
+        """
+        with self._database.writing() as connection:
+            intake.take_back(connection, directory.number(connection, job_id))
+
+    def alike(self, camera: Camera, *, most: int = 3) -> tuple[Camera, ...]:
+        """Cameras that this one may be, by a slip in maker, model or serial number; none if it is known as it is."""
+        with self._database.reading() as connection:
+            return tuple(intake.alike(connection, camera, most=most))
 
     def of_form(self, form: str) -> Job | None:
         """The job that came of a form; None where it was not sent yet."""

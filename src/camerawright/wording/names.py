@@ -2,6 +2,7 @@
 
 import re
 import unicodedata
+from difflib import SequenceMatcher
 from functools import lru_cache
 from typing import Final
 
@@ -46,3 +47,30 @@ def is_plural(name: str) -> bool:
 def be(name: str) -> str:
     """The verb that follows a name: "is", or "are"."""
     return "are" if is_plural(name) else "is"
+
+
+_SIMILAR: Final = 0.8
+
+
+def slip_of(key: str, other: str) -> bool:
+    """Whether two keys are the same but for spaces, an s, or letters within words.
+
+    “Left” and “right”, “1” and “2” are no slips.
+    """
+    if key.replace(" ", "").removesuffix("s") == other.replace(" ", "").removesuffix("s"):
+        return True
+    words, others = key.split(), other.split()
+    return len(words) == len(others) and all(map(_slip_of_a_word, words, others))
+
+
+def _slip_of_a_word(word: str, other: str) -> bool:
+    """The same, or letters dropped, doubled or swapped in a word of more than three."""
+    if word == other:
+        return True
+    is_long = min(len(word), len(other)) > 3 and word.isalpha() and other.isalpha()
+    return is_long and (sorted(word) == sorted(other) or likeness(word, other) >= _SIMILAR)
+
+
+def likeness(one: str, two: str) -> float:
+    """How alike two words are, from 0 to 1."""
+    return SequenceMatcher(None, one, two, autojunk=False).ratio()

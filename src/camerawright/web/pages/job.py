@@ -4,6 +4,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from camerawright.handbook.part_words import old_film
+from camerawright.job.taking_in import TOLD, as_told
 from camerawright.papers.catalogue import PAPERS
 from camerawright.readings.side_by_side import tables
 from camerawright.store.workshop import Workshop
@@ -35,6 +36,8 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         bill=bill_sum(bench.state.entries, terms),
         apertures=apertures_written(bench.job.camera.f_numbers),
         apertures_example=EXAMPLE,
+        told=as_told(bench.job),
+        told_labels=TOLD,
         terms=terms,
         terms_wrong=terms_wrong,
         refusal=refusal,

@@ -1,6 +1,7 @@
 """A camera is taken in: who brought it, which one it is, and what is to be done."""
 
 import re
+from dataclasses import replace
 from datetime import date
 from typing import Final
 
@@ -9,8 +10,9 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from camerawright.handbook.part_words import old_film
-from camerawright.job.taking_in import note_open, still_open
+from camerawright.job.taking_in import note_film_not_known, note_open, still_open
 from camerawright.journal.fields import parted
+from camerawright.journal.film import NOT_KNOWN
 from camerawright.readings.measuring import profile_named
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import NotUnderstood, Refused, Unreadable
@@ -38,7 +40,12 @@ async def endpoint(request: Request) -> Response:
     return await run_in_threadpool(_take, request, typed)
 
 
-def _show(request: Request, refusal: Refusal | None = None, seen: tuple[Job, ...] = ()) -> Response:
+def _show(
+    request: Request,
+    refusal: Refusal | None = None,
+    seen: tuple[Job, ...] = (),
+    alike: tuple[Camera, ...] = (),
+) -> Response:
     workshop = workshop_of(request)
     known = workshop.names()
     return page(
@@ -48,6 +55,7 @@ def _show(request: Request, refusal: Refusal | None = None, seen: tuple[Job, ...
         form=Form(name=FORM, given={"taken_in": today().isoformat(), "profile": _default(workshop)}, refusal=refusal),
         refusal=refusal,
         seen=seen,
+        alike=alike,
         still_open=still_open(workshop, seen[0].camera) if seen else (),
         profile_options=_profiles(workshop),
         owners=known.owners,
@@ -85,6 +93,12 @@ def _take(request: Request, typed: Typed) -> Response:
     told_of = {name: _tidy(typed, name) for name in ("maker", "model", "serial", "variant")}
     camera = Camera(**told_of, f_numbers=apertures_read(typed.get("f_numbers", "")))
     form_id = _form_id(typed)
+    alike = () if typed.get("is_new") == "yes" or workshop.of_form(form_id) else workshop.alike(camera)
+    if alike and (meant := _meant(alike, typed)) is None:
+        return _show(request, Refusal(form=FORM, typed=typed), alike=alike)
+    if alike and meant:
+        camera = replace(camera, maker=meant.maker, model=meant.model, serial=meant.serial)
+        typed = {**typed, "maker": meant.maker, "model": meant.model, "serial": meant.serial}
     seen = () if workshop.of_form(form_id) else workshop.visits(camera)
     if seen and typed.get("known") != ", ".join(job.id for job in seen):
         return _show(request, Refusal(form=FORM, typed=typed), seen)
@@ -95,7 +109,15 @@ def _take(request: Request, typed: Typed) -> Response:
         return _show(request, Refusal(form=FORM, typed=typed, problems=refused.troubles))
     if others:
         note_open(workshop, job, others)
+    if typed["film_inside"] == NOT_KNOWN:
+        note_film_not_known(workshop, job)
     return RedirectResponse(f"/jobs/{job.id}", 303)
+
+
+def _meant(alike: tuple[Camera, ...], typed: Typed) -> Camera | None:
+    """Which of the cameras that are known it is, if that was said."""
+    said = typed.get("meant", "")
+    return alike[int(said)] if said.isdigit() and int(said) < len(alike) else None
 
 
 def _form_id(typed: Typed) -> str:
@@ -110,7 +132,7 @@ def mistakes(typed: Typed, *, profiles: tuple[str, ...], on: date) -> dict[str, 
     errors |= {
         name: f"{len(text)} characters; {LONGEST} is the most" for name, text in typed.items() if len(text) > LONGEST
     }
-    if typed.get("film_inside") not in {"yes", "no"}:
+    if typed.get("film_inside") not in {"yes", "no", NOT_KNOWN}:
         errors["film_inside"] = "ask the owner, or look in the dark: a back opened on a loaded film fogs it"
     if profiles and typed.get("profile") not in profiles:
         errors["profile"] = f"choose one of {', '.join(profiles)}"
@@ -157,7 +179,7 @@ def _visit(typed: Typed) -> Visit:
     return Visit(
         taken_in=date.fromisoformat(typed["taken_in"]),
         owners_words=typed.get("owners_words", "").strip(),
-        film_inside=typed["film_inside"] == "yes",
+        film_inside=typed["film_inside"] != "no",  # what is not known counts as inside
         accessories=tuple(parted(typed.get("accessories", ""))),
         condition=typed.get("condition", "").strip(),
         wanted=typed.get("wanted", "").strip(),
