@@ -331,6 +331,7 @@ def _with_added(order: Sequence[str], came_off: Sequence[str]) -> tuple[str, ...
 def _part_lore(key: str, seen: tuple[PartLesson, ...]) -> PartLore:
     """Add up one part over the journals in which it came off."""
     last = seen[-1]
+    lubricated = {point: line for part in seen for point, line in part.lubricated.items()}
     return PartLore(
         key=key,
         name=last.name,
@@ -343,10 +344,10 @@ def _part_lore(key: str, seen: tuple[PartLesson, ...]) -> PartLore:
         hardware=_usual([dict(counts) for part in seen for counts in part.hardware]),
         loosened=_distinct(part.loosened for part in seen),
         reminders=_distinct(part.reminders for part in seen),
-        lubricated=tuple({entry.point: entry for part in seen for entry in part.lubricated}.values()),
+        lubricated=tuple(map(Lubricated.model_validate_json, lubricated.values())),
         irreplaceable=_newest(part.irreplaceable for part in seen),
         minutes=tuple(minute for part in seen for minute in part.minutes),
-        last=last.last,
+        last=Removed.model_validate_json(last.last),
         material=_newest(part.material for part in seen),
         finish=_newest(part.finish for part in seen),
     )

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from itertools import pairwise
 
-from camerawright.journal.entries import CLOSING, Lubricated, Refitted, Removed, Shim, part_key
+from camerawright.journal.entries import CLOSING, Refitted, Removed, Shim, part_key, written
 from camerawright.journal.joints import Joint, hardware
 from camerawright.journal.order import OrderFacts, order_facts
 from camerawright.journal.slack import loosened_only
@@ -19,12 +19,13 @@ PAUSE = timedelta(minutes=30)
 class PartLesson:
     """What one journal says of a part that came off. A text stands there as often as it was said.
 
-    `hardware` is what held the part and lay under it, removal by removal. Two are equal if they are one object: so
-    what was added up from the same ones is found again at once.
+    `last` is its last removal and `lubricated` how each point was lubricated last, as lines of JSON: of 200 jobs only
+    the newest are read. `hardware` is what held the part and lay under it, removal by removal. Two are equal if they
+    are one object: so what was added up from the same ones is found again at once.
     """
 
     name: str
-    last: Removed
+    last: str
     marks: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     escapes: bool = False
@@ -33,7 +34,7 @@ class PartLesson:
     hardware: tuple[tuple[tuple[Joint, int], ...], ...] = ()
     loosened: tuple[str, ...] = ()  # screws that were loosened and stayed in it
     reminders: tuple[str, ...] = ()
-    lubricated: tuple[Lubricated, ...] = ()
+    lubricated: Mapping[str, str] = field(default_factory=dict)
     irreplaceable: str | None = None
     minutes: tuple[float, ...] = ()  # hands-on time of each removal that has one [min]
     material: str | None = None
@@ -94,7 +95,7 @@ def _of_part(key: str, removals: list[Removed], state: State, minutes: Iterable[
     part, n = state.part(key), len(removals)
     return PartLesson(
         name=removals[-1].part,
-        last=removals[-1],
+        last=written(removals[-1]),
         marks=tuple(mark.mark for mark in part.marks) * n,
         cautions=tuple(caution.hazard for caution in part.cautions) * n,
         escapes=any(caution.lets_loose for caution in part.cautions),
@@ -108,7 +109,7 @@ def _of_part(key: str, removals: list[Removed], state: State, minutes: Iterable[
             if key != CLOSING and promise.kind not in {"found", "tried"}
         )
         * n,
-        lubricated=part.lubricated,
+        lubricated={entry.point: written(entry) for entry in part.lubricated},
         irreplaceable=part.irreplaceable,
         minutes=tuple(minutes),
         material=part.material,

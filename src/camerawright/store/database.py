@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path
+from threading import Lock
 from typing import Any, Final
 
 from sqlalchemy import URL, Connection, Engine, LargeBinary, cast, column, create_engine, event, inspect, select, table
@@ -70,6 +71,7 @@ class Database:
         url = URL.create("sqlite", database=str(path))
         if is_read_only:
             url = URL.create("sqlite", database=_read_only(path), query={"uri": "true"})
+        self._one_writer = Lock()
         self._engine = create_engine(url, connect_args={"timeout": BUSY_S}, hide_parameters=True)
         self._writer = self._engine.execution_options(writes=True)
         event.listen(self._engine, "connect", _set_up_to_read if is_read_only else _set_up)
@@ -91,11 +93,15 @@ class Database:
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
-        """One transaction, locked for writing from its start, on the disk when the block is left without error."""
+        """One transaction, locked for writing from its start, on the disk when the block is left without error.
+
+        The threads of this process wait for each other here: SQLite asks again now and then for its lock, and where
+        many ask, one of them can be left out until its time is over.
+        """
         if self.is_read_only:
             mend = "give this user leave to write it, or copy the workshop to a disk that can be written"
             raise Refused("it may not be written", mend, str(self.path))
-        with self._transaction(self._writer) as connection:
+        with self._one_writer, self._transaction(self._writer) as connection:
             yield connection
 
     @contextmanager
