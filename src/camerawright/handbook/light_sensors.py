@@ -33,8 +33,11 @@ PHOTOTRANSISTOR = Sensor(
     "phototransistor", 60e-6, 30e-6, 0.05, "common practice: turn-off slower than turn-on by tens of us", 20e-6
 )
 SOLAR_CELL = Sensor(
-    "solar cell", 30e-6, 15e-6, 0.3, "a junction with 0.1 to 0.5 V over its load bends by 0 to 1 (Shockley)", bend=0.5
-)
+    "solar cell", 30e-6, 15e-6, 0.37,
+    "a junction with 0.1 to 0.5 V over its load bends by 0 to 1.1 (Shockley); 0.37 is the standard deviation of that"
+    " where each voltage is as likely",
+    bend=0.5,
+)  # fmt: skip
 CALIBRATED = Sensor("calibrated", 10e-6, 1e-6, 0.002, "the user's own check with an LED and two light levels")
 
 UNKNOWN = Sensor("unknown", 30e-6, 30e-6, 0.5, "as wide as the widest of the classes", 20e-6)

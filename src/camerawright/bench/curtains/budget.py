@@ -123,6 +123,9 @@ def inputs_of(
     # an edge takes `edge_s` for the level: a level that is off by the part p moves its half by p/2 of that time
     flicker = [min(one.flicker, 0.2) * one.passage.edge_s / 2 for one in seen]
     lag = sensors.moves(sensor.u_lag_s * falls, is_measured=sensors.is_lag_measured)
+    # a sensor that lags more the darker it is lags most at the opening, which starts from dark: the slower, the more
+    first = np.vstack([np.eye(n), np.zeros((2 * n, n))])
+    late = sensors.u_apart_s * both + sensor.u_lag_by_light_s * first
     skew = 0.0 if sensors.are_sampled_together else U_SKEW / channel.recorded_hz
     lines = [
         Line("noise", noise, channel.noise.n_segments, "A"),
@@ -130,13 +133,11 @@ def inputs_of(
         Line("level", np.r_[lamp.T.ravel(), np.zeros(n)][:, None]),
         Line("timing", np.hstack([clock, placed])),
         Line("AC model", model, kind="A"),
-        Line("sensor lag", np.hstack([sensors.moves(sensors.u_apart_s * both), lag])),
+        Line("sensor lag", np.hstack([sensors.moves(late), lag])),
         Line("sensor linearity", sensors.moves(sensor.u_bend * bends)),
         Line("channel skew", skew * both),
         Line("sensor position", np.vstack([np.zeros((2 * n, n)), u_at_mm * np.eye(n)])),
     ]
-    if sensor.u_lag_by_light_s:
-        lines.append(Line("sensor lag by light", sensors.moves(sensor.u_lag_by_light_s * falls)))
     if any(flicker):
         lines.append(Line("flicker", np.vstack([np.diag(flicker * 2), np.zeros((n, 2 * n))])))
     if any(unsteady):

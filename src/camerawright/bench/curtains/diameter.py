@@ -13,8 +13,9 @@ from camerawright.quantity import BudgetLine, Quantity
 from camerawright.wording import numbers
 
 _SURE_MM = DIAMETERS_MM[1] + 1  # a slit that is wider than any sensor
-# the penumbra: f/2.8 to f/8 blurs a curtain 0.7 to 2.3 mm before the film over 0.1 to 0.8 mm (common practice)
-_BLUR_MM, _U_BLUR_MM = 0.45, 0.25
+# the penumbra of the nearer curtain: f/2.8 to f/8, 0.5 to 1.5 mm before the film: 0.1 to 0.5 mm (common practice)
+_BLUR_MM, _U_BLUR_MM = 0.3, 0.25
+_U_SHAPE = 0.02  # width and smear as fitted; 16 recordings of the second simulator with 2.7 mm: 0.02 to 0.03
 _SURELY = 0.1  # a part of the diameter that nobody measures better than
 
 
@@ -54,6 +55,7 @@ def from_edges(looks: list[Look], i: int, gate: Gate, sensor: Sensor) -> Quantit
             BudgetLine("light's blur", _BLUR_MM * _U_BLUR_MM / value),
             BudgetLine("sensor lag", lag2 / value),
             BudgetLine("speed of the slit", value * _u_speed(looks, i, gate)),
+            BudgetLine("shape of the edge", value * _U_SHAPE),
             BudgetLine("scatter of the edges", scatter, kind="A"),
         ),
     )

@@ -23,7 +23,7 @@ from camerawright.quantity import Quantity, Verdict, Word, mean_of, verdict
 from camerawright.wording import numbers
 
 SHARED = frozenset({
-    "timing", "AC model", "sensor lag", "sensor lag by light", "sensor linearity", "channel skew", "sensor position",
+    "timing", "AC model", "sensor lag", "sensor linearity", "channel skew", "sensor position",
     "level", "motion between sensors", "lossy coding",
 })  # fmt: skip
 """Budget lines that are the same error in every firing of a recording."""
