@@ -123,9 +123,9 @@ def inputs_of(
     # an edge takes `edge_s` for the level: a level that is off by the part p moves its half by p/2 of that time
     flicker = [min(one.flicker, 0.2) * one.passage.edge_s / 2 for one in seen]
     lag = sensors.moves(sensor.u_lag_s * falls, is_measured=sensors.is_lag_measured)
-    # a sensor that lags more the darker it is lags most at the opening, which starts from dark: the slower, the more
-    first = np.vstack([np.eye(n), np.zeros((2 * n, n))])
-    late = sensors.u_apart_s * both + sensor.u_lag_by_light_s * first
+    # a sensor that lags more the darker it is lags most at the opening, which starts from dark: the slower, the more.
+    # A lag of rise and fall alike moves both times by itself: what the fall does not move, the rise does
+    late = sensors.u_apart_s * both + sensor.u_lag_by_light_s * (both - falls)
     skew = 0.0 if sensors.are_sampled_together else U_SKEW / channel.recorded_hz
     lines = [
         Line("noise", noise, channel.noise.n_segments, "A"),
