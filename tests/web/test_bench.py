@@ -224,6 +224,13 @@ def test_the_tray_fills_cell_by_cell_and_uses_a_cell_again_when_it_is_free() -> 
     assert free_cell(fold(journal)) == TRAY_CELLS[7]
 
 
+def test_a_cell_that_was_emptied_is_not_proposed_again() -> None:
+    clock = Clock()
+    no_tray = Removed(at=clock(), part="top cover")
+    assert free_cell(fold([no_tray])) == ""
+    assert free_cell(fold([no_tray, Removed(at=clock(), part="dial", cell="B2")])) == "B3"
+
+
 def test_on_the_very_step_whose_spring_escapes_the_page_says_now(browser: Browser, job: Job) -> None:
     browser.fill(STRIP, "cautioned", part="slow train", hazard="spring jumps", escapes="yes", frees="click spring")
     said = words(browser.get(f"{STRIP}?part=slow+train"))

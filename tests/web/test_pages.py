@@ -304,3 +304,11 @@ def test_a_long_journal_comes_in_pages(browser: Browser, workshop: Workshop, job
     pages = [browser.get(f"/jobs/{job.id}/journal?page={n}").text for n in range(1, 6)]
     found = [int(n) for text in pages for n in dict.fromkeys(re.findall(r"<p>Note: word (\d+);", text))]
     assert found == list(range(449, -1, -1))
+
+
+def test_where_the_rate_is_set_is_said_and_that_it_is_not(browser: Browser, job: Job) -> None:
+    browser.fill("/jobs/J1", "worked", task="serviced", minutes="4,5 h")
+    page = words(browser.get("/jobs/J1"))
+    assert "No hourly rate is set: the hours stand at 0.00. The bench has no name yet." in page
+    assert "4 h 30 min" in page
+    assert "in the file workshop.toml in the workshop folder" in page

@@ -1,7 +1,7 @@
 """The bill: hours and parts in whole minor units."""
 
 from camerawright.journal.entries import Entry, Supplied, Worked
-from camerawright.workshop.bill import bill_sum
+from camerawright.workshop.bill import bill_sum, not_set
 from camerawright.workshop.rows import Terms
 from tests.journal.makers import START
 
@@ -28,3 +28,11 @@ def test_a_bench_without_tax_prints_none() -> None:
 def test_half_a_minor_unit_is_rounded_up() -> None:
     bill = bill_sum([Worked(at=START, minutes=1, task="check")], Terms(hourly_rate_minor=30))
     assert bill.net_minor == 1
+
+
+def test_a_rate_or_a_name_that_nobody_set_is_said() -> None:
+    worked = [Worked(at=START, minutes=270, task="serviced")]
+    assert len(not_set(worked, Terms())) == 2
+    assert "0.00" in not_set(worked, Terms(name="At the bench"))[0]
+    assert not_set([], Terms(name="At the bench")) == ()  # nothing worked, nothing charged
+    assert not_set(worked, Terms(name="At the bench", hourly_rate_minor=5000)) == ()

@@ -7,7 +7,7 @@ from camerawright.journal.entries import Supplied, Worked
 from camerawright.papers.paper import Paper, head
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused
-from camerawright.workshop.bill import BillLine, bill_sum
+from camerawright.workshop.bill import WHERE_SET, BillLine, bill_sum, not_set
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,6 +67,7 @@ def bill(workshop: Workshop, here: JobNow) -> Bill:
     if not whole.lines:
         raise Refused(f"no hours or parts are entered for {here.job.id}", "enter what was worked and supplied", "bill")
     owner = here.job.owner
+    missing = not_set(here.state.entries, terms)
     return Bill(
         **head(workshop, here),
         number=f"{here.job.id}-B",
@@ -77,4 +78,5 @@ def bill(workshop: Workshop, here: JobNow) -> Bill:
         hours=hours.lines,
         lines=parts.lines,
         tax=Tax(label=f"Tax {terms.tax_percent} %", amount_minor=whole.tax_minor) if terms.tax_percent else None,
+        notes=(*missing, WHERE_SET) if missing else (),
     )

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
+from typing import Final
 
 from camerawright.journal.entries import Entry, Supplied, Worked
 from camerawright.workshop.rows import Terms
@@ -64,3 +65,19 @@ def bill_sum(entries: Iterable[Entry], terms: Terms) -> BillSum:
 def _rounded(amount: Decimal) -> int:
     """Half up, to the minor unit."""
     return int(amount.quantize(Decimal(1), rounding=ROUND_HALF_UP))
+
+
+WHERE_SET: Final = (
+    "The name of the bench, its address, the currency, the hourly rate and the tax are set in the file workshop.toml "
+    "in the workshop folder."
+)
+
+
+def not_set(entries: Iterable[Entry], terms: Terms) -> tuple[str, ...]:
+    """What the bill lacks because nobody set it, in words."""
+    said = []
+    if not terms.hourly_rate_minor and any(isinstance(entry, Worked) for entry in entries):
+        said.append("No hourly rate is set: the hours stand at 0.00.")
+    if terms.name == Terms.name:
+        said.append("The bench has no name yet.")
+    return tuple(said)

@@ -92,9 +92,15 @@ def next_hazard(bench: JobNow, names: Sequence[str], others: Iterable[str] = ())
 
 
 def free_cell(state: State) -> str:
-    """The next cell of the tray: after the last one used where that is free, else the first free one."""
+    """The next cell of the tray: after the last one used where that is free, else the first free one.
+
+    None where parts came off and none went into a cell: this bench uses no tray.
+    """
     taken = {part_key(part.removed.cell) for part in state.off if part.removed and part.removed.cell}
-    removals = [entry for entry in state.entries if isinstance(entry, Removed) and entry.cell]
+    all_removals = [entry for entry in state.entries if isinstance(entry, Removed)]
+    removals = [entry for entry in all_removals if entry.cell]
+    if all_removals and not removals:
+        return ""
     last = removals[-1].cell.upper() if removals and removals[-1].cell else ""
     start = TRAY_CELLS.index(last) + 1 if last in TRAY_CELLS else 0
     in_turn = (*TRAY_CELLS[start:], *TRAY_CELLS[:start])

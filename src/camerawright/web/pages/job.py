@@ -14,7 +14,7 @@ from camerawright.web.render import REFUSED, page, workshop_of
 from camerawright.web.taking import here
 from camerawright.web.words import PAPER_WORDS
 from camerawright.workshop.apertures import EXAMPLE, apertures_written
-from camerawright.workshop.bill import bill_sum
+from camerawright.workshop.bill import WHERE_SET, bill_sum, not_set
 from camerawright.workshop.rows import Terms
 
 
@@ -36,6 +36,8 @@ def show(request: Request, refusal: Refusal | None = None) -> Response:
         bill=bill_sum(bench.state.entries, terms),
         apertures=apertures_written(bench.job.camera.f_numbers),
         apertures_example=EXAMPLE,
+        not_set=not_set(bench.state.entries, terms),
+        where_set=WHERE_SET,
         told=as_told(bench.job),
         told_labels=TOLD,
         terms=terms,

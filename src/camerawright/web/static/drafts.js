@@ -10,13 +10,14 @@ const partOf = (form) => form.querySelector("[name=part]")?.dataset.was ?? form.
 
 function keep(form) {
   const fields = {};
-  for (const field of typedIn(form)) if (value(field) !== wasOf(field)) fields[field.name] = value(field);
+  for (const field of typedIn(form)) if (isChanged(field)) fields[field.name] = value(field);
   if (Object.keys(fields).length) sessionStorage.setItem(key(form), JSON.stringify({ part: partOf(form), fields }));
   else sessionStorage.removeItem(key(form));
 }
 
-function wasOf(field) {
-  return field.type === "checkbox" ? field.dataset.was === "true" : (field.dataset.was ?? "");
+// In a form that came back nobody knows what was proposed: an emptied field is kept as emptied, too.
+function isChanged(field) {
+  return field.dataset.was === undefined || String(value(field)) !== field.dataset.was;
 }
 
 // A draft belongs to its part: it does not come back in the form of another one, unless that names none yet.
