@@ -32,8 +32,8 @@ def variant(
       camerawright variant J3
       camerawright variant Orlmann "Falter 6x6"
     """
-    from camerawright.journal.state import fold
-    from camerawright.refit.learning import learned
+    from camerawright.job.lore import lessons_of
+    from camerawright.refit.learning import added_up
     from camerawright.workshop.rows import Camera
 
     if len(which) > 3:
@@ -43,8 +43,8 @@ def variant(
             camera = workshop.job(which[0]).camera
         else:
             camera = Camera(maker=which[0], model=which[1], variant=which[2] if len(which) == 3 else "", serial="")
-        like = workshop.jobs_of_variant(camera.variant_key)
-        lore = learned([(job.id, fold(workshop.journal(job.id))) for job in like])
+        own = [each for each in workshop.kin(camera) if each.variant_key == camera.variant_key]
+        lore = added_up(list(lessons_of(workshop, own).values()))
         if as_json:
             tell_json(_lore_json(camera, lore))
         else:
