@@ -33,6 +33,7 @@ _STANDS = 0.1  # of the level from frame to frame: blades move faster
 _FAINT = 0.012  # of the level: light beside the shutter that adds up if it lasts
 _GREY_ALIKE = 0.05  # of the level: under it, what a phone's smoothing leaves of the frames before
 _DIMMED = 0.5  # of the level
+_HALFWAY = 0.35  # from a half: frames in which the spots of the gate differ most
 _APART = 0.03  # scatter of the parts of the light along a row: less where a diffuser mixes the gate
 _LIT_UP = 0.3  # of the brightest block: blocks of the gate, and not of its rim
 _ALIKE = 0.5  # of the greyness of the whole: between blades that stand, 0, and light that is even, 1
@@ -110,8 +111,9 @@ class Scene:
         grey = [self._grey_blocks(one)[:, gate] for one in seen]
         row = np.nonzero(self.region.mask)[0][gate]
         together = np.concatenate(grey)
-        within = [float(together[:, row == each].std(axis=1).mean()) for each in np.unique(row)]
-        if not len(together) or float(np.mean(within)) < _APART:
+        half = together[np.abs(together.mean(axis=1) - 0.5) < _HALFWAY]
+        within = [half[:, row == each].std(axis=1) for each in np.unique(row)]
+        if not len(half) or float(np.mean(within)) < _APART:
             grey = []
         return tone_of(self.clip.is_transfer_known, [counted(one) for one in grey])
 
