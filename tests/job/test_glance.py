@@ -1,5 +1,7 @@
 """What lists show of jobs is what their journals say, whatever was kept meanwhile."""
 
+import sqlite3
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -8,6 +10,7 @@ import pytest
 from camerawright.job.glance import all_listed, brought_up_to_date, glance
 from camerawright.job.now import at_a_glance
 from camerawright.journal.entries import Awaited, Noted, Removed
+from camerawright.store.tables import GLANCE_ALTERED
 from camerawright.store.workshop import Workshop, create_workshop
 from camerawright.trouble import Refused
 from camerawright.workshop.rows import Glance, Job
@@ -87,3 +90,38 @@ def test_jobs_are_found_by_camera_number_and_owner(
     brought_up_to_date(workshop)
     assert [job.id for job, _ in workshop.listed(is_done=False, words=words)] == found
     assert workshop.n_jobs(is_done=False, words=words) == len(found)
+
+
+@pytest.mark.parametrize(
+    "altered",
+    [
+        "stage = 'together', n_off = 0, n_owed = 0, is_done = 1",
+        "is_done = 1",
+        "n_owed = 7",
+        "n_off = 'none'",
+        "n_off = x'00'",
+        "next_step = next_step || ' '",
+        "good_until = '2199-01-01 00:00:00.000000'",
+        "said = ''",
+    ],
+)
+def test_a_list_never_shows_what_another_program_put_there(jobs: tuple[Workshop, Job, Job], altered: str) -> None:
+    workshop, first, second = jobs
+    workshop.append(first.id, Removed(at=NOON, part="hood"))
+    said = shown(workshop)
+    assert workshop.checked().remarks == ()
+    with closing(sqlite3.connect(workshop.folder / "camerawright.sqlite")) as stranger, stranger:
+        stranger.execute(f"UPDATE glance SET {altered} WHERE job = 1")
+    (remark,) = workshop.checked().remarks
+    assert remark.where == "what lists show of J1"
+    kept = [*workshop.listed(is_done=False), *workshop.listed(is_done=True)]
+    assert [job.id for job, _ in kept] == [second.id]
+    assert shown(workshop) == said
+    assert workshop.checked().remarks == ()
+
+
+def test_what_was_altered_is_found_without_reading_the_rest(jobs: tuple[Workshop, Job, Job]) -> None:
+    workshop, _, _ = jobs
+    with closing(sqlite3.connect(workshop.folder / "camerawright.sqlite")) as reader:
+        plan = reader.execute(f"EXPLAIN QUERY PLAN SELECT job FROM glance WHERE {GLANCE_ALTERED}").fetchall()
+    assert [row[3] for row in plan] == ["SCAN glance USING INDEX ix_glance_altered"]

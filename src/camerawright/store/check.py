@@ -10,7 +10,7 @@ from typing import Final
 
 from sqlalchemy import Connection, select, text
 
-from camerawright.store import computed, media, seals
+from camerawright.store import computed, glances, media, seals
 from camerawright.store.check_database import ACCEPT, RESTORE, orphans, triggers, wrong_guards, wrong_tables
 from camerawright.store.check_journals import Journals
 from camerawright.store.database import FILE_NAME, Database
@@ -175,7 +175,10 @@ def _remarks(connection: Connection, folder: Path, kept: Set[str]) -> Iterator[T
     if begun:
         what = f"{counted(begun, 'entry', 'entries')} came in before there were seals"
         yield Trouble(where="the journals", what=what, mend="whether one was changed before that nobody can tell")
-    altered = list(computed.altered(connection))
+    altered = [
+        *(f"what lists show of J{n_job}" for n_job in glances.altered(connection)),
+        *computed.altered(connection),
+    ]
     if altered:
         mend = "nothing to do: it is computed again when it is asked for"
         yield Trouble(where=altered[0], what=f"another program changed it, one of {len(altered)} such", mend=mend)

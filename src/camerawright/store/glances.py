@@ -1,7 +1,9 @@
 """Where each job stands, kept beside the journals, so that a list of thousands of jobs reads no journal.
 
 A glance is computed from a journal and can be computed again at any time: it has no seal, and is in no export. An entry
-takes the glance of its job away in the same transaction.
+takes the glance of its job away in the same transaction. Each row says all it says once more, in one text. Where the
+two differ, another program altered the row, and it is computed again. An index holds these rows: whoever asks reads no
+other, however many jobs there are.
 """
 
 from collections.abc import Iterable, Sequence
@@ -9,10 +11,24 @@ from dataclasses import asdict
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, Select, Table, delete, func, insert, or_, select
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Row,
+    Select,
+    Table,
+    delete,
+    func,
+    insert,
+    literal_column,
+    or_,
+    select,
+    text,
+    update,
+)
 
 from camerawright.store import directory
-from camerawright.store.tables import CAMERA, ENTRY, GLANCE, JOB, OWNER
+from camerawright.store.tables import CAMERA, ENTRY, GLANCE, GLANCE_ALTERED, GLANCE_SAID, JOB, OWNER
 from camerawright.wording.names import name_key
 from camerawright.workshop.rows import Glance, Job
 
@@ -22,9 +38,14 @@ def forget(connection: Connection, n_job: int) -> None:
     connection.execute(delete(GLANCE).where(GLANCE.c.job == n_job))
 
 
+def altered(connection: Connection) -> tuple[int, ...]:
+    """The numbers of the jobs whose glance is not as it was kept."""
+    return tuple(connection.scalars(select(GLANCE.c.job).where(text(GLANCE_ALTERED))))
+
+
 def missing(connection: Connection, now: datetime, *, most: int | None) -> tuple[Job, ...]:
-    """Jobs whose glance is missing or no longer holds, the newest first."""
-    found = list(connection.scalars(select(GLANCE.c.job).where(GLANCE.c.good_until <= now)))
+    """Jobs whose glance is missing, altered, or no longer holds, the newest first."""
+    found = [*altered(connection), *connection.scalars(select(GLANCE.c.job).where(GLANCE.c.good_until <= now))]
     if connection.scalar(_count(JOB)) != connection.scalar(_count(GLANCE)):
         has_one = select(GLANCE.c.job).where(GLANCE.c.job == JOB.c.n).exists()
         found += connection.scalars(select(JOB.c.n).where(~has_one).order_by(JOB.c.n.desc()).limit(most))
@@ -42,6 +63,7 @@ def put(connection: Connection, found: Iterable[tuple[str, int, Glance]]) -> Non
         forget(connection, n_job)
         if connection.scalar(select(func.count()).where(ENTRY.c.job == n_job)) == n_entries:
             connection.execute(insert(GLANCE).values(job=n_job, **asdict(glance)))
+            connection.execute(update(GLANCE).where(GLANCE.c.job == n_job).values(said=text(GLANCE_SAID)))
 
 
 def count(connection: Connection, *, is_done: bool, words: str = "") -> int:
@@ -54,7 +76,9 @@ def page(
 ) -> tuple[tuple[Job, Glance], ...]:
     """Some of the jobs on the bench, or of those that are done, the newest first."""
     numbers = _of(select(GLANCE.c.job), is_done, words).order_by(GLANCE.c.job.desc()).offset(first).limit(most)
-    kept = connection.execute(select(GLANCE).where(GLANCE.c.job.in_(numbers)))
+    kept = connection.execute(
+        select(GLANCE).where(GLANCE.c.job.in_(numbers), GLANCE.c.said == literal_column(GLANCE_SAID))
+    )
     glances = {f"J{row.job}": _glance(row) for row in kept}
     jobs = directory.jobs(connection, JOB.c.n.in_(numbers))[::-1]
     return tuple((job, glances[job.id]) for job in jobs if job.id in glances)
@@ -81,4 +105,4 @@ def _has(word: str) -> ColumnElement[bool]:
 
 
 def _glance(row: Row[Any]) -> Glance:
-    return Glance(**{name: value for name, value in row._asdict().items() if name != "job"})
+    return Glance(**{name: value for name, value in row._asdict().items() if name not in {"job", "said"}})

@@ -19,9 +19,10 @@ from sqlalchemy import (
     Text,
     TypeDecorator,
     UniqueConstraint,
+    text,
 )
 
-REVISIONS: Final = ("0001", "0002", "0003", "0004", "0005", "0006")
+REVISIONS: Final = ("0001", "0002", "0003", "0004", "0005", "0006", "0007")
 """Every migration this program knows, oldest first; the last is what it works with."""
 
 
@@ -117,6 +118,13 @@ MEDIUM: Final = Table(
     Column("n_bytes", Integer, nullable=False),
 )
 
+GLANCE_SAID: Final = (
+    "CAST(job AS TEXT) || '|' || stage || '|' || CAST(is_done AS TEXT) || '|' || CAST(n_off AS TEXT) || '|'"
+    " || CAST(n_owed AS TEXT) || '|' || next_step || '|' || COALESCE(CAST(good_until AS TEXT), '')"
+)
+"""All that a row of `glance` says, in one text."""
+GLANCE_ALTERED: Final = f"said <> {GLANCE_SAID}"
+
 GLANCE: Final = Table(
     "glance",
     METADATA,
@@ -127,6 +135,8 @@ GLANCE: Final = Table(
     Column("n_owed", Integer, nullable=False),
     Column("next_step", Text, nullable=False),
     Column("good_until", Utc, index=True),
+    Column("said", Text, nullable=False, server_default=""),  # `GLANCE_SAID`, to tell a row that was altered
+    Index("ix_glance_altered", "job", sqlite_where=text(GLANCE_ALTERED)),
 )
 """`glances` says what they are."""
 
