@@ -19,7 +19,7 @@ from time import perf_counter
 from uuid import uuid4
 
 import httpx
-from sqlalchemy import Connection, insert
+from sqlalchemy import Connection, insert, text, update
 
 from benchmarks.pages import print_times, times
 from camerawright.bench.catalogue import BY_NAME
@@ -31,7 +31,7 @@ from camerawright.journal.entries import Measured, Phase, written
 from camerawright.readings.measuring import measured
 from camerawright.store import seals
 from camerawright.store.journal import body_sha256
-from camerawright.store.tables import CAMERA, ENTRY, GLANCE, JOB, OWNER, SEAL
+from camerawright.store.tables import CAMERA, ENTRY, GLANCE, GLANCE_SAID, JOB, OWNER, SEAL
 from camerawright.store.workshop import Workshop, create_workshop, open_workshop
 from camerawright.web.app import create_app
 from camerawright.workshop.rows import Camera, Owner, Visit
@@ -186,6 +186,7 @@ def _glances(workshop: Workshop) -> None:
     seen = [asdict(glance(at_a_glance(workshop, workshop.job(f"J{n + 1}")))) for n in range(N_PATTERNS)]
     with workshop._database.writing() as connection:
         connection.execute(insert(GLANCE), [{"job": n + 1, **seen[n % N_PATTERNS]} for n in range(N_JOBS - N_OPEN)])
+        connection.execute(update(GLANCE).values(said=text(GLANCE_SAID)))
 
 
 def pages(workshop: Workshop) -> None:

@@ -309,6 +309,8 @@ def test_a_photo_that_is_none_is_refused_and_nothing_entered(
         (("refitted", "J1", "cover", "--all", "--screw", "1 x M2"), "--all"),
         (("papers", "J1", "poem"), "certificate"),
         (("variant", "a", "b", "c", "d"), "quote"),
+        (("variant", "", ""), "blank"),
+        (("variant", "Orlmann", " "), "blank"),
         (("take-in", "--owner", " ", "--maker", "a", "--model", "b", "--serial", "c", "--no-film"), "owner"),
         ((*TAKE_IN, "--serial", "1", "--profile", "dream"), "dream"),
     ],

@@ -199,3 +199,17 @@ def test_a_day_is_a_day_and_a_test_is_one_that_there_is() -> None:
     assert getattr(entry, "test", None) == "shutter"
     with pytest.raises(NotAnEntry, match="there is no bench test “sundial”"):
         entry_typed("reminded", {"part": "x", "todo": "y", "test": "sundial"}, at=NOW)
+
+
+@pytest.mark.parametrize(
+    ("when", "began"), [({}, NOW), ({"clock": "2026-03-01 07:00+00:00"}, NOW - timedelta(hours=26))]
+)
+def test_a_wait_counts_from_when_it_happened(when: dict[str, str], began: datetime) -> None:
+    for kind, fields, until in (
+        ("awaited", {"part": "mount", "awaiting": "the glue", "until": "20 min"}, "until"),
+        ("tried", {"part": "a", "fastener": "NE", "rung": "solvent and wait", "outcome": "no change",
+                   "wait_until": "20 min"}, "wait_until"),
+    ):  # fmt: skip
+        entry = entry_typed(kind, {**fields, **when}, at=NOW, clock=NOW)
+        assert getattr(entry, until) == began + timedelta(minutes=20)
+        assert entry.moment == began

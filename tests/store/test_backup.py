@@ -114,6 +114,18 @@ def test_nothing_is_ever_written_over(workshop: Workshop, job: str, tmp_path: Pa
     assert not (tmp_path / "new").exists()
 
 
+@pytest.mark.parametrize("inner", ["inner", "media/inner", "through"])
+def test_nothing_is_restored_into_the_backup_itself(workshop: Workshop, job: str, tmp_path: Path, inner: str) -> None:
+    backup = tmp_path / "backup"
+    back_up(workshop, backup, _silent)
+    (tmp_path / "link").symlink_to(backup)
+    before = sorted(path for path in backup.rglob("*"))
+    target = tmp_path / "link" / "x" if inner == "through" else backup / inner
+    with refusal("inside the backup itself", "elsewhere"):
+        restore(backup, target)
+    assert sorted(path for path in backup.rglob("*")) == before
+
+
 @pytest.mark.parametrize("damage", ["photo altered", "photo missing", "database cut", "database foreign"])
 def test_a_damaged_backup_is_refused_and_nothing_made_of_it(
     workshop: Workshop, job: str, tmp_path: Path, damage: str

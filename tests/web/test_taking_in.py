@@ -4,7 +4,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 from camerawright.store.workshop import Workshop, open_workshop
 from camerawright.web.app import create_app
-from camerawright.workshop.rows import Job
+from camerawright.workshop.rows import Camera, Job
 from tests.web.conftest import Browser, fields, words
 
 GIVEN = {
@@ -46,6 +46,44 @@ def test_a_form_sent_twice_through_two_servers_makes_one_job(browser: Browser, w
             answers = list(pool.map(lambda each: each.send("POST", "/take-in", data=sent), [browser, other] * 3))
     assert {answer.headers["location"] for answer in answers} == {"/jobs/J1"}
     assert len(workshop.jobs()) == 1
+
+
+def test_one_camera_on_four_forms_at_once_through_two_servers_is_taken_in_once(
+    browser: Browser, workshop: Workshop
+) -> None:
+    sent = [
+        {**browser.form("/take-in", "take-in"), **GIVEN, "owner": owner} for owner in ("Oda", "Ines", "Tobias", "Kim")
+    ]
+    assert len({each["id"] for each in sent}) == 4
+    with open_workshop(workshop.folder) as elsewhere:
+        servers = [browser, Browser(create_app(elsewhere))] * 2
+        with ThreadPoolExecutor(4) as pool:
+            answers = list(pool.map(lambda each, form: each.send("POST", "/take-in", data=form), servers, sent))
+    assert sorted(answer.status_code for answer in answers) == [303, 422, 422, 422]
+    assert len(workshop.jobs()) == 1
+    assert all("J1" in words(answer) for answer in answers if answer.status_code == 422)
+
+
+def test_a_camera_that_came_in_while_the_question_was_open_is_asked_about_again(
+    browser: Browser, workshop: Workshop
+) -> None:
+    browser.fill("/take-in", "take-in", **GIVEN)
+    sent = {**browser.form("/take-in", "take-in"), **GIVEN, "known": "J1"}
+    visits = workshop.visits
+    n_asked: list[int] = []
+
+    def visits_before(camera: Camera) -> tuple[Job, ...]:
+        found = visits(camera)
+        if not n_asked:  # right after the page looked, another bench takes it in
+            n_asked.append(1)
+            workshop.take_in(found[0].owner, camera, found[0].visit)
+        return found
+
+    workshop.visits = visits_before  # type: ignore[method-assign]
+    answer = browser.send("POST", "/take-in", data=sent)
+    assert answer.status_code == 422
+    assert "J2" in words(answer)
+    assert [job.id for job in workshop.jobs()] == ["J2", "J1"]
 
 
 def test_a_form_sent_again_with_other_words_is_told_so(browser: Browser, workshop: Workshop) -> None:

@@ -83,6 +83,7 @@ def take_in(  # noqa: PLR0917 options are parameters
         camera = Camera(maker=maker, model=model, serial=serial, variant=variant, f_numbers=f_numbers)
         if not is_new:
             _ask_which(workshop.alike(camera))
+        seen = workshop.visits(camera)
         others = still_open(workshop, camera)
         if others and not overrule:
             named = ", ".join(other.id for other in others)
@@ -104,6 +105,7 @@ def take_in(  # noqa: PLR0917 options are parameters
                 wanted=wanted,
                 profile=profile,
             ),
+            seen=seen,
         )
         if others:
             note_open(workshop, job, others, overrule or "")

@@ -38,6 +38,8 @@ def variant(
 
     if len(which) > 3:
         raise typer.BadParameter("name a job, or maker, model and variant; quote names of several words")
+    if not all(map(str.strip, which[:2])):
+        raise typer.BadParameter("a name is blank: name a job, or maker and model")
     with workshop_of(ctx) as workshop:
         if len(which) == 1:
             camera = workshop.job(which[0]).camera

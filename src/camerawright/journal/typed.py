@@ -30,7 +30,7 @@ def entry_typed(
     ----------
     typed
         The text of each field by its name, or the texts of a field that may hold several, one by one. A moment may be
-        given by how long from now it is.
+        given by how long it is from when the entry happened: from now, unless `clock` is among the fields.
     at
         When it happened, in the order of the journal.
     clock
@@ -53,7 +53,10 @@ def entry_typed(
             what = f"{error.where}: {error.what}" if error.where else error.what
             wrong[field.name] = Trouble(what=what, mend=error.mend, where=field.name)
         else:
-            values[field.name] = _from_now(value, clock or at) if isinstance(value, timedelta) else value
+            values[field.name] = value
+    told = values.get("clock")  # when it happened, where that was told: a wait counts from there
+    began = told if isinstance(told, datetime) else clock or at
+    values |= {name: _from_now(value, began) for name, value in values.items() if isinstance(value, timedelta)}
     try:
         entry = ENTRY.validate_python({**values, "kind": kind, "at": at})
     except ValidationError as error:

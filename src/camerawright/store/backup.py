@@ -73,12 +73,14 @@ def restore(source: Path, target: Path) -> None:
     Raises
     ------
     Refused
-        The source is no backup or is damaged, or the target is not empty. The target is then as it was.
+        The source is no backup or is damaged, or the target is not empty or inside it. The target is then as it was.
     """
     if target.exists() and not (target.is_dir() and not any(target.iterdir())):
         raise Refused("it is not an empty folder", "name an empty or a new folder", str(target))
     if not (source / DATABASE).is_file():
         raise Refused("there is no backup in it", "name the folder that a backup was made into", str(source))
+    if target.resolve().is_relative_to(source.resolve()):
+        raise Refused("it is inside the backup itself", "name a folder elsewhere", str(target))
     with _whole(target) as part:
         for name in _names(source):
             _copy(source / name, part / name)

@@ -10,7 +10,7 @@ from sqlalchemy import Column, ColumnElement, Connection, Row, func, insert, sel
 
 from camerawright.store import seals
 from camerawright.store.tables import CAMERA, ENTRY, JOB, OWNER
-from camerawright.trouble import Refused
+from camerawright.trouble import Refused, Stale
 from camerawright.wording.names import name_key as folded
 from camerawright.workshop.rows import Camera, Job, Kin, Names, Owner, Variant, Visit
 
@@ -23,7 +23,14 @@ _LATELY: Final = 500  # readings that are looked through for what the bench was 
 _CAMERA_COLUMNS: Final = (CAMERA.c.maker, CAMERA.c.model, CAMERA.c.serial, CAMERA.c.variant, CAMERA.c.f_numbers)
 
 
-def take_in(connection: Connection, owner: Owner, camera: Camera, visit: Visit, form: str | None = None) -> Job:
+def take_in(
+    connection: Connection,
+    owner: Owner,
+    camera: Camera,
+    visit: Visit,
+    form: str | None = None,
+    seen: Sequence[Job] | None = None,
+) -> Job:
     """A new job; the owner and the camera are found again where they are known.
 
     A form that was sent before gives the job that came of it then.
@@ -36,10 +43,13 @@ def take_in(connection: Connection, owner: Owner, camera: Camera, visit: Visit, 
     ------
     Refused
         The owner's name, or the camera's maker, model or serial is blank; or the form told something else before.
+    Stale
+        The camera has other jobs by now than those that were `seen`, where that is told.
     """
     check_told(owner, camera)
     if form and (sent := of_form(connection, form)):
         return _told_again(sent, owner, camera, visit)
+    _check_seen(jobs(connection, *is_camera(camera)), seen)
     camera_row, camera = n_camera(connection, camera)
     n_job = connection.scalars(
         insert(JOB)
@@ -203,6 +213,14 @@ def is_camera(camera: Camera) -> Sequence[ColumnElement[bool]]:
         CAMERA.c.model_key == folded(camera.model),
         CAMERA.c.serial_key == folded(camera.serial),
     )
+
+
+def _check_seen(there: Sequence[Job], seen: Sequence[Job] | None) -> None:
+    """Refuse a camera that somebody took in since the caller looked: nobody was asked about that job."""
+    new = [] if seen is None else sorted({job.id for job in there} - {job.id for job in seen})
+    if new:
+        what = f"somebody took it in meanwhile, as {', '.join(new)}"
+        raise Stale(what, f"look at {new[0]}, then do it again", "the camera to take in")
 
 
 def check_told(owner: Owner, camera: Camera) -> None:

@@ -155,7 +155,9 @@ class Workshop:
             with self._database.writing() as connection:
                 check.seal_files(connection, self.folder, self._editable())
 
-    def take_in(self, owner: Owner, camera: Camera, visit: Visit, *, form: str | None = None) -> Job:
+    def take_in(
+        self, owner: Owner, camera: Camera, visit: Visit, *, form: str | None = None, seen: Sequence[Job] | None = None
+    ) -> Job:
         """A new job: "J1", "J2" and so on. A known camera is found again by maker, model and serial.
 
         Case and spacing do not matter. A variant or apertures given now correct those known; none given leaves them.
@@ -165,14 +167,18 @@ class Workshop:
         ----------
         form
             The id of the form that told it: sent twice, whichever programs take it, it makes one job.
+        seen
+            The jobs of this camera that the caller knows of, where it asked about them.
 
         Raises
         ------
         Refused
             The owner's name, or the camera's maker, model or serial is blank; or the form told something else before.
+        Stale
+            The camera has other jobs by now than those that were `seen`.
         """
         with self._database.writing() as connection:
-            return directory.take_in(connection, owner, camera, visit, form)
+            return directory.take_in(connection, owner, camera, visit, form, seen)
 
     def correct_intake(self, job_id: str, owner: Owner, camera: Camera) -> Job:
         """Give a job another owner or camera than was told when it was taken in; other jobs keep theirs."""

@@ -15,7 +15,7 @@ from camerawright.journal.fields import parted
 from camerawright.journal.film import NOT_KNOWN
 from camerawright.readings.measuring import profile_named
 from camerawright.store.workshop import Workshop
-from camerawright.trouble import NotUnderstood, Refused, Unreadable
+from camerawright.trouble import NotUnderstood, Refused, Stale, Unreadable
 from camerawright.web.forms import Form, Refusal, Typed
 from camerawright.web.pages.job import show as show_job
 from camerawright.web.render import REFUSED, page, workshop_of
@@ -102,9 +102,17 @@ def _take(request: Request, typed: Typed) -> Response:
     seen = () if workshop.of_form(form_id) else workshop.visits(camera)
     if seen and typed.get("known") != ", ".join(job.id for job in seen):
         return _show(request, Refusal(form=FORM, typed=typed), seen)
+    return _put_in(request, typed, camera, seen)
+
+
+def _put_in(request: Request, typed: Typed, camera: Camera, seen: tuple[Job, ...]) -> Response:
+    """The job is made, unless somebody made another of this camera since it was `seen`."""
+    workshop = workshop_of(request)
     others = still_open(workshop, camera) if seen else ()
     try:
-        job = workshop.take_in(_owner(typed), camera, _visit(typed), form=form_id)
+        job = workshop.take_in(_owner(typed), camera, _visit(typed), form=_form_id(typed), seen=seen)
+    except Stale:
+        return _show(request, Refusal(form=FORM, typed=typed), workshop.visits(camera))
     except Refused as refused:
         return _show(request, Refusal(form=FORM, typed=typed, problems=refused.troubles))
     if others:
