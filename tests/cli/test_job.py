@@ -232,20 +232,20 @@ def test_film_that_nobody_knows_of_counts_as_inside_until_somebody_says(shell: S
     assert "may be inside" in " ".join(said.split())
     assert "film is inside" in shell.run("remove", "J1", "back", code=1).stderr
     assert "not known" in shell.run("job", "J1").stdout
-    shell.run("correct-intake", "J1", "--film", "no", "--because", "opened in the dark")
+    shell.run("intake", "J1", "--film", "no", "--because", "opened in the dark")
     shell.run("remove", "J1", "back")
     assert "--film" in shell.run(*TAKE_IN[:-1], "--film", "--film-not-known", "--serial", "2", code=2).stderr
 
 
 def test_what_was_told_at_the_take_in_is_put_right_and_kept(shell: Shell, job: str) -> None:
-    shell.run("correct-intake", job, "--serial", "48231", "--contact", "555 0119", "--owner", "Ina Marrow")
+    shell.run("intake", job, "--serial", "48231", "--contact", "555 0119", "--owner", "Ina Marrow")
     assert "no. 48231" in shell.run("job", job).stdout
     assert "555 0119" in shell.run("job", job).stdout
     kept = " ".join(shell.run("journal", "list", job).stdout.split())
     assert "serial number “48231”, not “" in kept
     assert "owner's name “Ina Marrow”, not “" in kept
-    assert "nothing is different" in shell.run("correct-intake", job, "--serial", "48231", code=2).stderr
-    assert "blank" in shell.run("correct-intake", job, "--serial", " ", code=2).stderr
+    assert "nothing is different" in shell.run("intake", job, "--serial", "48231", code=2).stderr
+    assert "blank" in shell.run("intake", job, "--serial", " ", code=2).stderr
     assert "everything is whole" in shell.run("verify").stdout
 
 

@@ -168,8 +168,8 @@ def apertures(
         tell(f"f/{apertures_written(known)}" if known else f'none entered; give them, like "{EXAMPLE}"')
 
 
-@commands.command("correct-intake")
-def correct_intake(  # noqa: PLR0917 options are parameters
+@commands.command("intake")
+def put_intake_right(  # noqa: PLR0917 options are parameters
     ctx: typer.Context,
     job: JobId,
     owner: Annotated[str | None, typer.Option(metavar="TEXT", help="The owner's name.")] = None,
@@ -189,8 +189,8 @@ def correct_intake(  # noqa: PLR0917 options are parameters
 
     \b
     Examples:
-      camerawright correct-intake J3 --serial 48231 --because "misread"
-      camerawright correct-intake J3 --film "not known"
+      camerawright intake J3 --serial 48231 --because "misread"
+      camerawright intake J3 --film "not known"
     """
     from camerawright.job.now import job_now
     from camerawright.job.taking_in import FILMS, put_right
