@@ -27,9 +27,9 @@ def _say(workshop: Workshop, job: str, kind: str, **fields: object) -> None:
     enter(workshop, job, ENTRY.validate_python({"kind": kind, "at": at, **fields}))
 
 
-def _job(workshop: Workshop, serial: str, model: str = "Falter 6x6", *, film_inside: bool = True) -> str:
+def _job(workshop: Workshop, serial: str, model: str = "Falter 6x6") -> str:
     camera = Camera(maker="Orlmann", model=model, variant="second pattern", serial=serial)
-    visit = Visit(taken_in=date(2026, 3, 2), owners_words="Slow speeds hang.", film_inside=film_inside)
+    visit = Visit(taken_in=date(2026, 3, 2), owners_words="Slow speeds hang.")
     return workshop.take_in(Owner(name="Tobias Fenn"), camera, visit).id
 
 

@@ -19,10 +19,10 @@ from tests.browser.test_whole_job import _act, _remove
 def served(tmp_path: Path) -> Iterator[Served]:
     """J1 was stripped before; J2 is the next of its kind."""
     with create_workshop(tmp_path / "workshop") as workshop, serving(workshop) as address:
-        first = _job(workshop, "41877", film_inside=False)
+        first = _job(workshop, "41877")
         for part, under in (("cover", []), ("train", ["cover"]), ("blades", ["train"])):
             _say(workshop, first, "removed", part=part, under=under)
-        _job(workshop, "41960", film_inside=False)
+        _job(workshop, "41960")
         yield address
 
 

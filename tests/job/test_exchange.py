@@ -81,8 +81,8 @@ ODD: dict[str, tuple[dict[str, Any], ...]] = {
         off("dial", fasteners=screws(3)),
         back("dial", fasteners=screws(4)),
     ),
-    "dial still waits": (off("dial"), {"kind": "awaited", "part": "dial", "awaiting": "a spare"}, back("dial")),
-    "dial came off with fewer that are still to be gauged": (
+    "dial must still wait": (off("dial"), {"kind": "awaited", "part": "dial", "awaiting": "a spare"}, back("dial")),
+    "left to gauge than you give": (
         off("dial", fasteners=[{"count": 2}]),
         {"kind": "gauged", "part": "dial", "fasteners": screws(5)},
     ),
@@ -145,7 +145,7 @@ def test_to_a_job_that_is_over_nothing_is_added(workshop: Workshop) -> None:
 
 
 def test_what_carries_a_reason_is_not_told() -> None:
-    odd = _entries(*ODD["dial still waits"])
+    odd = _entries(*ODD["dial must still wait"])
     reasoned = [*odd[:2], odd[2].model_copy(update={"overruled": "a donor was found"})]
     assert brought_by((), reasoned, Known(), judged_again) == ()
     mended = Corrected(at=NOW, entry=odd[0].id, overruled="it was another part")
@@ -153,7 +153,7 @@ def test_what_carries_a_reason_is_not_told() -> None:
 
 
 def test_a_reminder_that_an_export_brings_along_is_not_entered_again(workshop: Workshop, tmp_path: Path) -> None:
-    _read_in(workshop, _entries(*ODD["dial still waits"]))
+    _read_in(workshop, _entries(*ODD["dial must still wait"]))
     with create_workshop(tmp_path / "other") as other:
         other.take_in(INES, FALTER, replace(VISIT, film_inside=False))
         _read_in(other, workshop.journal("J1"))

@@ -38,7 +38,6 @@ from camerawright.journal.entries import (
     Tried,
     Worked,
 )
-from camerawright.journal.film import keeps_light_out
 from camerawright.journal.known import Known
 from camerawright.journal.loose import not_caught
 from camerawright.journal.replay import with_dependants
@@ -357,28 +356,6 @@ def test_a_fastener_that_came_off_is_no_longer_seized() -> None:
 
 
 # -- film, aids, dangers -----------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("part", "does"),
-    [
-        ("back", True),
-        ("hinged back", True),
-        ("lens board", True),
-        ("front cell", True),
-        ("shutter", True),
-        ("opening curtain", True),
-        ("top plate", False),
-        ("shutter speed dial", False),
-        ("lens cap", False),
-        ("backlash spring", False),
-    ],
-)
-def test_film_inside_bars_what_keeps_the_light_out(part: str, does: bool) -> None:
-    assert keeps_light_out(part) is does
-    found = against([], Removed(at=NOW, part=part), Known(film_inside=True))
-    assert bool(found) is does
-    assert all(trouble.can_overrule for trouble in found)
 
 
 @pytest.mark.parametrize(

@@ -313,7 +313,7 @@ def test_a_spring_wound_too_far_is_said_to_be() -> None:
 )
 def test_film_fogs_through_this(name: str) -> None:
     assert refused([], Removed(at=NOW, part=name), Known(film_inside=True)) == [
-        f"film is inside, and it fogs when {name} comes off"
+        f"film is inside, and it may fog when {name} comes off"
     ]
 
 
@@ -353,7 +353,7 @@ def test_a_rivet_that_is_accounted_for_leaves_no_strut_off() -> None:
     lines = {line.label: line.words for line in work_done(fold([*_one_rivet_missing(), accounted, *dial]))}
     assert lines == {
         "Taken off and put back": "strut left",
-        "Accounted for": "strut left, 1 × screw rivet: drilled out",
+        "Accounted for": "strut left, 1 × rivet: drilled out",
         "Not put back": "dial: in a bag",
     }
 
@@ -367,7 +367,7 @@ def test_a_screw_that_is_found_later_goes_in() -> None:
     assert state.n_out == 0
     assert state.conflicts == ()
     assert state.part("strut left").refitted == journal[-1]
-    missing = ["strut left is on; only this is still missing from it: 1 × screw rivet"]
+    missing = ["strut left is on; only this is still missing from it: 1 × rivet"]
     for wrong in (RIVETS, (Fastener(count=1, size="M2"),), ()):
         assert refused(journal, found.model_copy(update={"fasteners": wrong})) == missing
     assert refused([*journal, found], found.model_copy(update={"id": "c" * 32})) == ["strut left is not off"]

@@ -7,19 +7,25 @@ from camerawright.journal.balance import closing
 from camerawright.journal.entries import (
     AccountedFor,
     Added,
+    AidFitted,
     Answered,
     Arrived,
     Awaited,
+    Closed,
     Corrected,
     Entry,
     Fastener,
+    Found,
+    HandedBack,
     HoldPoint,
     Loose,
     Refitted,
     Removed,
     Reopened,
+    Set,
     Shim,
 )
+from camerawright.journal.known import Known
 from camerawright.journal.state import fold
 from tests.journal.makers import NOW, Clock, against, refused
 
@@ -187,3 +193,100 @@ def test_the_answer_to_a_check_is_not_undone_once_its_part_is_covered(under: tup
     assert refused(journal, Corrected(at=NOW, entry=journal[4].id)) == [
         "then “cover went back” would not stand: check before cover goes back: fires"
     ]
+
+
+# -- film --------------------------------------------------------------------------------------------------------------
+
+LOADED = Known(film_inside=True)
+
+
+@pytest.mark.parametrize(
+    "part",
+    [
+        "rear cover",
+        "magazine",
+        "pressure plate",
+        "film gate",
+        "take-up spool",
+        "front element",
+        "helicoid",
+        "iris",
+        "mirror box",
+        "back",
+        "lens board",
+        "front panel",
+        "body casting",
+        "ground glass",
+        "light seals",
+        "dark slide",
+        "red window",
+        "cover",
+        "door",
+        "backlash spring",
+        "opening curtain",
+        "front cell",
+        "bellows",
+        "back of the shoe holder",
+    ],
+)
+def test_with_film_inside_whatever_may_let_light_in_is_asked_about(part: str) -> None:
+    (found,) = against([], Removed(at=NOW, part=part), LOADED)
+    assert (found.what, found.can_overrule) == (f"film is inside, and it may fog when {part} comes off", True)
+    assert refused([Set(at=Clock()(), settings={"film": "out"})], Removed(at=NOW, part=part), LOADED) == []
+
+
+@pytest.mark.parametrize(
+    "part",
+    [
+        "accessory shoe",
+        "Rewind knob",
+        "shutter speed dial",
+        "advance lever",
+        "strap lugs",
+        "covering of the back",
+        "leatherette",
+        "viewfinder",
+        "finder lens",
+        "eyepiece",
+        "top cover",
+        "top plate",
+        "Bottom-Cover",
+        "lens cap",
+        "release button",
+    ],
+)
+def test_what_surely_lies_outside_the_box_comes_off_with_film_inside(part: str) -> None:
+    assert refused([], Removed(at=NOW, part=part), LOADED) == []
+
+
+def test_film_in_an_open_box_and_film_at_the_end_are_asked_about() -> None:
+    clock = Clock()
+    opened: list[Entry] = [Removed(at=clock(), part="back"), Removed(at=clock(), part="shoe")]
+    goes_in = Set(at=clock(), settings={"Film": "in"})
+    assert refused(opened, goes_in) == ["film goes in, and back is off"]
+    assert refused(opened[1:], goes_in) == []
+    assert refused(opened, Set(at=NOW, settings={"film": "out"})) == []
+    seen = Found(at=clock(), part="dial", defect="scratch")
+    assert refused([seen, goes_in], Closed(at=NOW)) == ["film is inside"]
+    assert "film is inside" in refused([seen], HandedBack(at=NOW, to="the owner"), LOADED)
+    closed = Closed(at=clock(), overruled="it goes back with it")
+    assert refused([seen, closed], HandedBack(at=NOW, to="the owner"), LOADED) == []
+
+
+@pytest.mark.parametrize(
+    ("place", "is_asked"),
+    [
+        ("behind the back cover", True),
+        ("on the blades", True),
+        ("on the accessory shoe", False),
+        ("on the dial", False),
+    ],
+)
+def test_an_aid_goes_where_film_is(place: str, is_asked: bool) -> None:
+    aid = AidFitted(at=NOW, aid="tape", place=place)
+    asked = ["film is inside, and it may fog when tape goes in"]
+    assert [what for what in refused([], aid, LOADED) if "film" in what] == asked * is_asked
+    added = Added(at=NOW, part="washer", reason="it was missing", place=place)
+    assert [what for what in refused([], added, LOADED) if "film" in what] == [
+        "film is inside, and it may fog when washer goes in"
+    ] * is_asked

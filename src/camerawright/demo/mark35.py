@@ -11,7 +11,9 @@ def mark35(serial: str) -> Camera:
 
 def strip_halfway(scene: Scene) -> None:
     """Down to the shutter dial's spindle; then the telephone rang."""
-    scene.set({"shutter": "released", "speed": "1/50", "focus": "infinity", "counter": "0", "wind": "home"})
+    scene.set(
+        {"film": "out", "shutter": "released", "speed": "1/50", "focus": "infinity", "counter": "0", "wind": "home"}
+    )
     scene.say(
         "found", part="top plate", defect="one screw is foreign: cross-head, cut short", todo="make a slotted M1.7 × 4"
     )

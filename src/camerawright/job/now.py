@@ -69,7 +69,7 @@ class JobNow:
     @property
     def against_closing(self) -> tuple[Trouble, ...]:
         """What stands against closing the job."""
-        return closing(self.state, n_waiting=self.known.n_waiting, now=self.now)
+        return closing(self.state, self.known, now=self.now)
 
     @property
     def stage(self) -> str:

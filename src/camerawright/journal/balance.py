@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import datetime
+from typing import Final
 
 from camerawright.journal.entries import (
     CLOSING,
@@ -19,7 +20,9 @@ from camerawright.journal.entries import (
     part_key,
 )
 from camerawright.journal.fields import turns_said
+from camerawright.journal.film import still_in
 from camerawright.journal.joints import hardware, joint_text
+from camerawright.journal.known import Known
 from camerawright.journal.slack import slack_words
 from camerawright.journal.springs import springs_owed
 from camerawright.journal.state import State
@@ -28,17 +31,18 @@ from camerawright.wording.moments import moment
 from camerawright.wording.names import be
 from camerawright.wording.numbers import counted
 
+NOTHING_ELSE: Final = Known()
 _DONE = (Added, Adjusted, Cleaned, Found, Lubricated, Measured, Refitted, Removed, Tension, Tried, Turned)
 """The kinds of entry that say that something was read or done."""
 
 
-def closing(state: State, *, n_waiting: int = 0, now: datetime | None = None) -> tuple[Trouble, ...]:
+def closing(state: State, known: Known = NOTHING_ELSE, *, now: datetime | None = None) -> tuple[Trouble, ...]:
     """What stands against closing the job.
 
     Parameters
     ----------
-    n_waiting
-        Recordings of the job that no entry was made of yet.
+    known
+        Of what the job rests on besides its journal: recordings that wait, and film that came in with the camera.
     now
         The clock, for waits that have an end; without it they last.
     """
@@ -48,7 +52,8 @@ def closing(state: State, *, n_waiting: int = 0, now: datetime | None = None) ->
         *_not_gauged(state),
         *_not_ready(state, now),
         *_still_owed(state),
-        *_waiting(n_waiting),
+        *still_in(state, known),
+        *_waiting(known.n_waiting),
         *_not_measured(state),
         *_opened_again(state),
     )

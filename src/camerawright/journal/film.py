@@ -1,52 +1,59 @@
-"""Film inside: until somebody takes it out, nothing that keeps light off it may come off."""
+"""Film inside: until somebody takes it out, only what surely lies outside the light-tight box comes off unasked."""
 
 import re
+from collections.abc import Iterator
 from typing import Final
 
-from camerawright.journal.entries import Set
+from camerawright.journal.entries import Added, AidFitted, Set, part_key
 from camerawright.journal.known import Known
 from camerawright.journal.state import State
+from camerawright.trouble import Trouble
 
 FILM: Final = "film"
 """The setting of the machine that says whether film is inside: `film = out`."""
+NOT_KNOWN: Final = "not known"
 _OUT: Final = frozenset({"out", "none", "no", "removed", "empty", "unloaded"})
 _NOT_YET: Final = frozenset({"not", "half", "partly", "yet", "still", "maybe", "perhaps"})
-_KEEPS_LIGHT_OUT: Final = frozenset(
-    {
-        *("back", "door", "lens", "cell", "shutter", "curtain", "curtains", "blade", "blades", "bellows"),
-        *("window", "windows", "peephole", "peepholes", "seal", "seals", "trap", "traps", "gate", "magazine"),
-        *("darkslide", "insert", "helicoid"),
-    }
-)
-_ONLY_WORKS_IT: Final = frozenset(
-    {
-        *("button", "cap", "dial", "hood", "knob", "lever", "release"),
-        *("finder", "rangefinder", "viewfinder", "meter", "counter", "flash", "distance"),  # windows of the outside
-    }
-)
+_OUTSIDE: Final = {
+    "worked from outside, on a shaft or pin that the body closes around": (
+        "button", "crank", "dial", "knob", "lever", "release"
+    ),
+    "fixed on the outside of the body": (
+        "covering", "eyelet", "leather", "leatherette", "lug", "name plate", "nameplate", "shoe", "skin", "strap"
+    ),
+    "over the works, which the body parts from the film": ("bottom cover", "top cover", "top plate"),
+    "before the lens, and the shutter lies between": ("cap", "filter", "hood"),
+    "on a way of the light of its own": (
+        "eyepiece", "finder", "viewfinder", "rangefinder window", "meter window", "distance window", "flash window"
+    ),
+}  # fmt: skip
+"""What a name ends with if the part surely lies outside the light-tight box, by the reason (common practice)."""
+_ENDINGS: Final = frozenset(ending for endings in _OUTSIDE.values() for ending in endings)
+_FINDER: Final = frozenset({"eyepiece", "finder", "viewfinder"})  # and so does whatever belongs to it
 _WORD: Final = re.compile(r"[^\W\d_]+")
+_PLACE: Final = re.compile(r"\b(?:on|at|in|inside|under|beneath|behind|over|between|against|around)\b", re.I)
+_MORE: Final = re.compile(r"\b(?:of|with|for)\b", re.I)
 
 
 def is_film_inside(state: State, known: Known) -> bool:
     """Whether film is inside: by the state of the machine if it says so, else as the camera was taken in."""
     now_set = state.setting(FILM)
-    if now_set is None:
-        return known.film_inside
-    said = _words(now_set)
+    return known.film_inside if now_set is None else _is_in(now_set)
+
+
+def _is_in(setting: str) -> bool:
+    said = set(_words(setting))
     return not said & _OUT or bool(said & _NOT_YET)
 
 
-def keeps_light_out(name: str) -> bool:
-    """Whether film fogs when this part comes off, by its name: a back, a lens, a shutter, and what belongs to them."""
-    words = _words(name)
-    return bool(words & _KEEPS_LIGHT_OUT) and not words & _ONLY_WORKS_IT
+def is_outside(name: str) -> bool:
+    """Whether a part surely lies outside the light-tight box, by its name: “speed dial”, “covering of the back”.
 
-
-def _words(text: str) -> set[str]:
-    return set(_WORD.findall(text.casefold()))
-
-
-NOT_KNOWN: Final = "not known"
+    Of a name with a place or an “of” in it, the first piece says what it is.
+    """
+    words = [word.removesuffix("s") for word in _words(_MORE.split(_PLACE.split(name)[0])[0])]
+    endings = {" ".join(words[-n:]) for n in (1, 2)}
+    return bool(endings & _ENDINGS or {*words} & _FINDER)
 
 
 def film_said(state: State, known: Known) -> str:
@@ -60,3 +67,53 @@ def film_said(state: State, known: Known) -> str:
         return "yes" if now_set == "inside" else f"yes ({now_set})"
     was_known = not any(isinstance(entry, Set) and entry.settings.get(FILM) == NOT_KNOWN for entry in state.entries)
     return "out; it was inside when the camera came" if known.film_inside and was_known else "no"
+
+
+def film_fogs(state: State, known: Known, name: str) -> Iterator[Trouble]:
+    """A part comes off, and film is inside."""
+    if not is_outside(name):
+        yield from _fogs(state, known, f"{name} comes off")
+
+
+def _fogs(state: State, known: Known, act: str) -> Iterator[Trouble]:
+    if is_film_inside(state, known):
+        yield Trouble(
+            what=f"film is inside, and it may fog when {act}",
+            mend="take it out in the dark and enter “film = out”, or say why it does not matter",
+            can_overrule=True,
+        )
+
+
+def put_in(state: State, known: Known, entry: AidFitted | Added) -> Iterator[Trouble]:
+    """An aid or an added part that goes in where film may be: to put it there, somebody opens the box."""
+    name = entry.aid if isinstance(entry, AidFitted) else entry.part
+    where = entry.place or name
+    found = _PLACE.search(where)
+    if not is_outside(where[found.end() :] if found else where):
+        yield from _fogs(state, known, f"{name} goes in")
+
+
+def loaded(state: State, entry: Set) -> Iterator[Trouble]:
+    """Film goes in while the box is open."""
+    said = [how for what, how in entry.settings.items() if part_key(what) == FILM and how != NOT_KNOWN]
+    is_open = [part.name for part in state.off if not is_outside(part.name)]
+    if is_open and any(map(_is_in, said)):
+        yield Trouble(
+            what=f"film goes in, and {', '.join(is_open)} {'is' if len(is_open) == 1 else 'are'} off",
+            mend="put back first what keeps light off it, or say why it does not matter",
+            can_overrule=True,
+        )
+
+
+def still_in(state: State, known: Known) -> Iterator[Trouble]:
+    """Film that is inside at the end of the job."""
+    if is_film_inside(state, known):
+        yield Trouble(
+            what="film is inside",
+            mend="take it out and enter “film = out”, or say that it goes back with the camera",
+            can_overrule=True,
+        )
+
+
+def _words(text: str) -> list[str]:
+    return _WORD.findall(text.casefold())

@@ -108,6 +108,6 @@ def _came_off_before(part: Part, needed: Iterable[Part], said: Said) -> bool:
 def _curing(state: State, part: Part, said: Said, moment: datetime) -> Iterator[tuple[str, str]]:
     """What cures in place beneath a part."""
     for under in state.parts.values():
-        wait = under.awaiting if under.status == "on" and under.removed else None
-        if wait and wait.lasts(moment) and part.key in reached([under.key], said.covers()):
+        wait = under.waits(moment) if under.status == "on" and under.removed else None
+        if wait and part.key in reached([under.key], said.covers()):
             yield part.key, f"{under.name} waits: {wait.awaiting}"

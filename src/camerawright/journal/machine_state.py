@@ -5,6 +5,7 @@ from datetime import datetime
 
 from camerawright.journal.entries import NeedsState, Set, Tension, part_key
 from camerawright.journal.fields import turns_said
+from camerawright.journal.film import loaded
 from camerawright.journal.known import Known
 from camerawright.journal.state import State
 from camerawright.trouble import Trouble
@@ -28,8 +29,9 @@ def needed_state(state: State, entry: NeedsState, known: Known, now: datetime) -
 
 
 def setting(state: State, entry: Set, known: Known, now: datetime) -> Iterator[Trouble]:
-    """A setting that cannot be two at once."""
+    """A setting that cannot be two at once; film that goes into an open box."""
     yield from _said_twice(entry.settings)
+    yield from loaded(state, entry)
 
 
 def _said_twice(settings: Mapping[str, str]) -> Iterator[Trouble]:

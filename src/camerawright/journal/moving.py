@@ -7,7 +7,7 @@ from camerawright.journal.aids import closed_in
 from camerawright.journal.checks import still_off
 from camerawright.journal.entries import CLOSING, Awaited, Fastener, HoldPoint, Refitted, Removed, part_key
 from camerawright.journal.fields import turns_said
-from camerawright.journal.film import is_film_inside, keeps_light_out
+from camerawright.journal.film import film_fogs
 from camerawright.journal.held import held_by_another, other_than_went_in, out_already
 from camerawright.journal.joints import fastener_joint, hardware, joint_text, pairing
 from camerawright.journal.known import Known
@@ -31,12 +31,7 @@ def removal(state: State, entry: Removed, known: Known, now: datetime) -> Iterat
         yield Trouble(what=f"{part.name} was accounted for", mend="if it turned up, undo that entry first")
     if part_key(entry.part) == CLOSING:
         yield Trouble(what=f"“{CLOSING}” stands for the closing of the job", mend="give the part another name")
-    if keeps_light_out(part.name) and is_film_inside(state, known):
-        yield Trouble(
-            what=f"film is inside, and it fogs when {part.name} comes off",
-            mend="take it out in the dark and enter “film = out”, or say why it does not matter",
-            can_overrule=True,
-        )
+    yield from film_fogs(state, known, part.name)
     yield from _covered(state, part, entry, known)
     if part.status == "on":
         yield from other_than_went_in(part, entry)

@@ -43,6 +43,7 @@ from camerawright.journal.entries import (
     Turned,
     part_key,
 )
+from camerawright.journal.film import put_in, still_in
 from camerawright.journal.gauging import not_open
 from camerawright.journal.held import through_itself
 from camerawright.journal.known import Known
@@ -194,6 +195,7 @@ def _arrival(state: State, entry: Arrived, known: Known, now: datetime) -> Itera
 
 def _adding(state: State, entry: Added, known: Known, now: datetime) -> Iterator[Trouble]:
     part = state.part(entry.part)
+    yield from put_in(state, known, entry)
     if part.status == "off":
         yield Trouble(what=f"{part.name} came off this camera", mend="enter that it went back, or give this one a name")
     elif part.removed is not None or part.added is not None:
@@ -253,19 +255,20 @@ def _handing_back(state: State, entry: HandedBack, known: Known, now: datetime) 
         yield Trouble(
             what="the job is not closed", mend="close it first, so that the balance is zero", can_overrule=True
         )
-    for trouble in () if state.in_parts else closing(state, n_waiting=known.n_waiting, now=now):
+    for trouble in () if state.in_parts else closing(state, known, now=now):
         if not (state.is_closed and trouble.can_overrule):  # the closing gave a reason for it
             yield replace(trouble, can_overrule=True)
 
 
 def _closing(state: State, entry: Closed, known: Known, now: datetime) -> tuple[Trouble, ...]:
     if entry.in_parts:
-        return in_parts(state)
-    return closing(state, n_waiting=known.n_waiting, now=now)
+        return (*in_parts(state), *still_in(state, known))
+    return closing(state, known, now=now)
 
 
 def _aid_in(state: State, entry: AidFitted, known: Known, now: datetime) -> Iterator[Trouble]:
     yield from sits_nowhere(state, entry, known)
+    yield from put_in(state, known, entry)
 
 
 def _correction(state: State, entry: Corrected, known: Known, now: datetime) -> Iterator[Trouble]:

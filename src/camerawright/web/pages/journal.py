@@ -107,7 +107,8 @@ def _import(request: Request, data: bytes) -> Response:
         return show(request, Refusal(form=FORM, typed={}, problems=refused.troubles))
     if done.odd and not done.is_owed:
         return show(request, odd=done.odd)
-    return RedirectResponse(f"/jobs/{job.id}/journal?new={done.n_new}&known={done.n_known}&odd={len(done.odd)}", 303)
+    odd = f"&odd={len(done.odd)}" if done.odd else ""
+    return RedirectResponse(f"/jobs/{job.id}/journal?new={done.n_new}&known={done.n_known}{odd}", 303)
 
 
 def _text(data: bytes) -> str:
