@@ -117,6 +117,7 @@ def close_the_shutter(scene: Scene) -> None:
     scene.say("lubricated", part="slow train", point="pallet and teeth", amount="dry")
     scene.refit("slow train")
     scene.refit("cam ring")
+    scene.answer("blades snap", "the third hung half shut, held down: a trace of solvent", outcome="failed")
     scene.answer("blades snap", "ten of ten, level and down")
 
 

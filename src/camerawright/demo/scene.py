@@ -102,9 +102,9 @@ class Scene:
         entry = e.ENTRY.validate_python({"kind": kind, "at": self.now, "by": self.by, **fields})
         return self.enter(entry, minutes=1)
 
-    def answer(self, which: str, answer: str) -> JobNow:
+    def answer(self, which: str, answer: str, *, outcome: str | None = None) -> JobNow:
         """Answer the one thing owed whose words hold `which`."""
-        return self.say("answered", entry=promise_called(self.job_now, which), answer=answer)
+        return self.say("answered", entry=promise_called(self.job_now, which), answer=answer, outcome=outcome)
 
     def set(self, settings: Mapping[str, str]) -> JobNow:
         """The machine's state as far as it changed."""

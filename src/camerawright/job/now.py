@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
-from typing import Final
+from typing import Any, Final
 
 from camerawright.handbook.part_words import dangers
 from camerawright.job.lore import lore_of
@@ -11,7 +11,7 @@ from camerawright.journal.aids import where
 from camerawright.journal.balance import closing
 from camerawright.journal.entries import CLOSING, HoldPoint, Reminded, Removed, part_key
 from camerawright.journal.film import film_said, is_film_inside
-from camerawright.journal.joints import joint_text
+from camerawright.journal.joints import joint_text, of_these
 from camerawright.journal.known import Known
 from camerawright.journal.order import Constraint, OrderFacts, order_facts, spread
 from camerawright.journal.slack import slack_words
@@ -111,6 +111,22 @@ class JobNow:
                     for joint, count in sorted(part.slack.items())
                 ]
         return tuple(found)
+
+    @property
+    def missing(self) -> dict[str, dict[str, tuple[Any, ...]]]:
+        """Of each part that is on, by name, what of it is still out: as an entry of its refit would name it."""
+        return {
+            part.name: of_these(
+                part.out,
+                [
+                    entry
+                    for entry in reversed(self.state.entries)
+                    if isinstance(entry, Removed) and part_key(entry.part) == part.key
+                ],
+            )
+            for part in self.state.parts.values()
+            if part.status == "on" and part.out
+        }
 
     def reach(self, name: str) -> Reach | None:
         """What must come off to reach a part, by what other jobs taught and this one says; None if nobody knows it."""

@@ -1,10 +1,10 @@
 """What holds the parts and lies beneath them, counted by likeness: what came out, and what goes back."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from camerawright.journal import lead_text
 from camerawright.journal.entries import Added, Fastener, Lead, Loose, Refitted, Removed, Shim
@@ -70,6 +70,27 @@ def hardware(entry: Removed | Refitted | Added) -> dict[Joint, int]:
     ):
         counts[joint] = counts.get(joint, 0) + count
     return counts
+
+
+def of_these(joints: Mapping[Joint, int], came: Iterable[Removed]) -> dict[str, tuple[Any, ...]]:
+    """What came out, as it was entered, as far as it is among these joints: by the field of an entry that holds it."""
+    left = dict(joints)
+    found: dict[str, list[Any]] = {"fasteners": [], "shims": [], "loose": [], "leads": []}
+    joint_of: dict[str, Callable[[Any], Joint]] = {
+        "fasteners": fastener_joint,
+        "shims": _shim_joint,
+        "loose": _loose_joint,
+        "leads": _lead_joint,
+    }
+    for entry in came:
+        for field, items in found.items():
+            for item in getattr(entry, field):
+                joint = joint_of[field](item)
+                n = min(item.count, left.get(joint, 0))
+                if n:
+                    left[joint] -= n
+                    items.append(item.model_copy(update={"count": n}))
+    return {field: tuple(items) for field, items in found.items()}
 
 
 def joint_text(joint: Joint) -> str:
