@@ -91,6 +91,8 @@ ATTACKS: list[tuple[tuple[str, ...], tuple[str, ...]]] = [
     (("DELETE FROM medium WHERE suffix = '.jpg'",), ("what is known of the file",)),
     (("UPDATE medium SET suffix = '.wav'",), ("what is known of the file",)),
     (("INSERT INTO owner VALUES (77, 'a', 'b')",), ("owner 77: another program put it in",)),
+    (("UPDATE seal SET n_entries = 5 WHERE kind = 'camera' AND name = '1'",),
+     ("camera 1: another program changed its seal",)),
     (("DELETE FROM seal WHERE kind = 'owner'",), ("owner 1: another program put it in",)),
 ]  # fmt: skip
 
@@ -120,6 +122,9 @@ GUARD_ATTACKS = [
     ("DROP TABLE medium", "the table medium is missing"),
     ("ALTER TABLE entry DROP COLUMN sha256", "the column sha256 of the table entry is missing"),
     ("DROP TABLE seal", "the table seal is missing"),
+    ("DROP INDEX uq_job_form", "the index uq_job_form: it is missing"),
+    ("DROP INDEX ix_entry_job", "the index ix_entry_job: it is missing"),
+    ("DROP INDEX ix_glance_altered", "the index ix_glance_altered: it is missing"),
 ]  # fmt: skip
 
 
@@ -165,6 +170,57 @@ def test_another_mark_of_the_tables_is_named_and_changes_nothing(
             open_workshop(folder, to_read=to_read)
     with closing(sqlite3.connect(folder / DATABASE)) as stranger:
         assert list(stranger.iterdump()) == said
+
+
+def test_indexes_are_put_back_where_that_is_asked_for(whole: Path, tmp_path: Path) -> None:
+    folder = _copy(whole, tmp_path)
+    with closing(sqlite3.connect(folder / DATABASE)) as stranger, stranger:
+        stranger.execute("DROP INDEX uq_job_form")
+        stranger.execute("DROP INDEX ix_entry_job")
+    with open_workshop(folder) as opened:
+        assert len(opened.accept()) == 2
+        assert opened.checked() == check.Checked()
+    with closing(sqlite3.connect(folder / DATABASE)) as stranger, stranger:
+        stranger.execute("DROP INDEX uq_job_form")
+        stranger.execute("UPDATE job SET form = 'the same'")
+    with open_workshop(folder) as opened, refusal("the index uq_job_form: it cannot be put back: rows are there twice"):
+        opened.accept()
+
+
+def test_what_does_not_belong_there_is_told_and_bars_no_backup(whole: Path, tmp_path: Path) -> None:
+    folder = _copy(whole, tmp_path)
+    with closing(sqlite3.connect(folder / DATABASE)) as stranger, stranger:
+        stranger.execute("CREATE TABLE mine (a)")
+        stranger.execute("CREATE VIEW seen AS SELECT 1")
+    (folder / "media" / "holiday.jpg").write_bytes(b"sea")
+    [first, _] = media.files(folder / "media")
+    first.rename(tmp_path / "elsewhere")
+    first.symlink_to(tmp_path / "elsewhere")
+    with open_workshop(folder) as opened:
+        found = opened.checked()
+        assert found.damage == ()
+        assert [each.where for each in found.remarks] == [
+            "the table or view mine",
+            "the table or view seen",
+            str(folder / "media" / "holiday.jpg"),
+            str(first),
+        ]
+        back_up(opened, tmp_path / "backup", lambda _n, _of: None)
+
+
+@pytest.mark.parametrize("at", [18, 19])
+def test_a_database_that_only_a_newer_sqlite_may_write_is_named(whole: Path, tmp_path: Path, at: int) -> None:
+    folder = _copy(whole, tmp_path)
+    said = bytearray((folder / DATABASE).read_bytes())
+    said[at] ^= 0x40
+    (folder / DATABASE).write_bytes(said)
+    try:
+        with open_workshop(folder, to_read=True) as opened:
+            found = opened.verify()
+    except Refused as refused:
+        found = refused.troubles
+    assert found
+    assert all(each.where == str(folder / DATABASE) for each in found)
 
 
 def test_what_was_changed_by_hand_is_accepted_but_never_a_journal(whole: Path, tmp_path: Path) -> None:

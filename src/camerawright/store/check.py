@@ -11,7 +11,17 @@ from typing import Final
 from sqlalchemy import Connection, select, text
 
 from camerawright.store import computed, glances, media, seals
-from camerawright.store.check_database import ACCEPT, RESTORE, orphans, triggers, wrong_guards, wrong_tables
+from camerawright.store.check_database import (
+    ACCEPT,
+    RESTORE,
+    orphans,
+    put_indexes_back,
+    strange,
+    triggers,
+    wrong_guards,
+    wrong_indexes,
+    wrong_tables,
+)
 from camerawright.store.check_journals import Journals
 from camerawright.store.database import FILE_NAME, Database
 from camerawright.store.tables import CACHES, GUARDS, MEDIUM, METADATA
@@ -55,7 +65,13 @@ def checked(database: Database, folder: Path, files: Sequence[str]) -> Checked:
 def _content(connection: Connection, folder: Path, files: Sequence[str]) -> Checked:
     """What a database that can be read says of itself and of the files."""
     journals, kept = Journals(connection), set(_kept(connection))
-    damage = [*wrong_guards(connection), *orphans(connection), *_wrong_rows(connection), *journals.troubles()]
+    damage = [
+        *wrong_guards(connection),
+        *wrong_indexes(connection),
+        *orphans(connection),
+        *_wrong_rows(connection),
+        *journals.troubles(),
+    ]
     damage += [*_never_kept(journals.wanted, kept, folder), *wrong_files(folder, kept)]
     edited, remarks = _edited(connection, folder.parent, files), _remarks(connection, folder, kept)
     return Checked(damage=tuple(damage), edited=tuple(edited), remarks=tuple(remarks))
@@ -71,9 +87,15 @@ def accept(connection: Connection, folder: Path, files: Sequence[str]) -> Iterat
 
     Of journals nothing is accepted: an entry that was altered stays so.
     """
-    for trouble in (*wrong_guards(connection), *_wrong_rows(connection), *_edited(connection, folder, files)):
+    for trouble in (
+        *wrong_guards(connection),
+        *wrong_indexes(connection),
+        *_wrong_rows(connection),
+        *_edited(connection, folder, files),
+    ):
         yield f"{trouble.where}: {trouble.what}"
     METADATA.create_all(connection, tables=CACHES)
+    put_indexes_back(connection)
     for name in triggers(connection):
         connection.execute(text(f'DROP TRIGGER "{name}"'))
     for sql in GUARDS.values():
@@ -101,7 +123,9 @@ def _wrong_rows(connection: Connection) -> Iterator[Trouble]:
     for kind in seals.SEALED:
         sealed = {name: seal.sha256 for name, seal in seals.of_kind(connection, kind).items()}
         there = dict(seals.rows(connection, kind))
+        counts = {name for name, seal in seals.of_kind(connection, kind).items() if seal.n_entries}
         for what, names in (
+            ("another program changed its seal", counts),
             ("it is missing", sealed.keys() - there.keys()),
             ("another program put it in", there.keys() - sealed.keys()),
             ("another program changed it", {name for name in there if there[name] != sealed.get(name, there[name])}),
@@ -166,6 +190,17 @@ def wrong_files(folder: Path, kept: Set[str] = frozenset()) -> Iterator[Trouble]
                     yield Trouble(where=str(path), what="the file was altered", mend=RESTORE)
 
 
+def _odd_files(folder: Path) -> Iterator[Trouble]:
+    """What lies among the media files and is none, and links to files elsewhere."""
+    for path in sorted(folder.iterdir()) if folder.is_dir() else ():
+        if not path.is_dir() and not path.name.startswith(media.PART):
+            yield Trouble(where=str(path), what="the file does not belong here", mend="move it elsewhere")
+    for path in media.files(folder):
+        if path.is_symlink():
+            what, mend = "it is a link, so what it holds may go or change elsewhere", "put the file itself there"
+            yield Trouble(where=str(path), what=what, mend=mend)
+
+
 # -- what else to know -------------------------------------------------------------------------------------------------
 
 
@@ -182,6 +217,8 @@ def _remarks(connection: Connection, folder: Path, kept: Set[str]) -> Iterator[T
     if altered:
         mend = "nothing to do: it is computed again when it is asked for"
         yield Trouble(where=altered[0], what=f"another program changed it, one of {len(altered)} such", mend=mend)
+    yield from strange(connection)
+    yield from _odd_files(folder)
     unknown = [path for path in media.files(folder) if media.is_sha256(path.name) and path.name not in kept]
     if unknown:
         what = f"{counted(len(unknown), 'file')} that the database does not know, as {unknown[0].name}"

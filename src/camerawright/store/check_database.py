@@ -6,9 +6,10 @@ from pathlib import Path
 from typing import Final
 
 from sqlalchemy import Connection, inspect, text
+from sqlalchemy.exc import IntegrityError
 
 from camerawright.store.tables import CACHES, GUARDS, METADATA
-from camerawright.trouble import Trouble
+from camerawright.trouble import Refused, Trouble
 
 ACCEPT: Final = "camerawright verify --accept"
 RESTORE: Final = "restore it from a backup"
@@ -57,6 +58,43 @@ def wrong_guards(connection: Connection) -> Iterator[Trouble]:
             yield Trouble(where=f"the guard {name}", what="it was altered", mend=mend)
     for name in there.keys() - GUARDS.keys():
         yield Trouble(where=f"the trigger {name}", what="another program put it into the database", mend=mend)
+
+
+def wrong_indexes(connection: Connection) -> Iterator[Trouble]:
+    """Indexes that are missing: without one a list is slow, or the same form makes two jobs."""
+    there = inspect(connection)
+    for table in METADATA.sorted_tables:
+        names = {each["name"] for each in there.get_indexes(table.name)}
+        for index in sorted(table.indexes, key=lambda index: str(index.name)):
+            if index.name not in names:
+                yield Trouble(where=f"the index {index.name}", what="it is missing", mend=f"put it back: {ACCEPT}")
+
+
+def put_indexes_back(connection: Connection) -> None:
+    """Make the indexes that are missing.
+
+    Raises
+    ------
+    Refused
+        Rows are there twice that may be there once.
+    """
+    missing = {trouble.where for trouble in wrong_indexes(connection)}
+    for table in METADATA.sorted_tables:
+        for index in table.indexes:
+            if f"the index {index.name}" in missing:
+                try:
+                    index.create(connection)
+                except IntegrityError as error:
+                    what = "it cannot be put back: rows are there twice"
+                    raise Refused(what, RESTORE, f"the index {index.name}") from error
+
+
+def strange(connection: Connection) -> Iterator[Trouble]:
+    """Tables and views that another program put in: they do no harm, and no command reads them."""
+    there = inspect(connection)
+    for name in sorted({*there.get_table_names(), *there.get_view_names()} - {*METADATA.tables, "alembic_version"}):
+        mend = "no command reads it; find out which program that was"
+        yield Trouble(where=f"the table or view {name}", what="another program put it into the database", mend=mend)
 
 
 def orphans(connection: Connection) -> Iterator[Trouble]:

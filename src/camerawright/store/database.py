@@ -67,7 +67,7 @@ class Database:
     """
 
     def __init__(self, path: Path, *, is_read_only: bool = False, copy_of: Path | None = None) -> None:
-        self.path, self.is_read_only = copy_of or path, is_read_only
+        self.path, self.is_read_only, self._file = copy_of or path, is_read_only, path
         url = URL.create("sqlite", database=str(path))
         if is_read_only:
             url = URL.create("sqlite", database=_read_only(path), query={"uri": "true"})
@@ -154,6 +154,10 @@ class Database:
 
     def damage(self) -> tuple[str, ...]:
         """What SQLite's own checks find wrong, in its words."""
+        with self._file.open("rb") as file:
+            versions = file.read(20)[18:]
+        if not set(versions) <= {1, 2}:  # https://sqlite.org/fileformat.html, 1.3.3: a greater one may only be read
+            return (f"its write and read version should be 1 or 2, and are {' and '.join(map(str, versions))}",)
         try:
             with self._engine.begin() as connection:
                 found = connection.exec_driver_sql("PRAGMA integrity_check").scalars().all()
