@@ -2,6 +2,8 @@
 
 from datetime import date
 
+import pytest
+
 from camerawright.journal.entries import Refitted, Removed
 from camerawright.journal.state import fold
 from camerawright.store.workshop import Workshop
@@ -36,6 +38,18 @@ def test_a_removal_is_entered_as_it_was_typed(browser: Browser, workshop: Worksh
     assert "4 screws out" in said
     assert "1 shim out" in said
     assert "1 part off" in said
+
+
+@pytest.mark.parametrize(
+    ("more", "is_open"), [({"shims": "no idea"}, False), ({"photo": "no photo"}, True), ({"under": "top cover"}, True)]
+)
+def test_what_is_folded_opens_only_if_the_refusal_is_about_it(
+    browser: Browser, job: Job, more: dict[str, str], is_open: bool
+) -> None:
+    answer = browser.send("POST", STRIP, data={**browser.form(STRIP, "removed"), "part": "top plate", **more})
+    assert answer.status_code == 422
+    folded = answer.text.split("<summary>Felt, under")[0].rpartition("<details")[2]
+    assert (" open" in folded) == is_open
 
 
 def test_a_form_sent_twice_changes_nothing(browser: Browser, workshop: Workshop, job: Job) -> None:

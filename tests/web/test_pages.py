@@ -16,6 +16,7 @@ from camerawright.refit.routes import route_of
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused
 from camerawright.workshop.rows import Camera, Job, Owner, Visit
+from tests.store.invented import INES, MARK, VISIT
 from tests.web.conftest import Browser, fields, words
 
 STRIP = "/jobs/J1/bench/strip"
@@ -208,6 +209,7 @@ def test_a_page_that_does_not_exist_is_named_with_those_near_it(browser: Browser
 def test_a_paper_that_has_nothing_to_say_yet_says_what_is_missing(browser: Browser, job: Job) -> None:
     page = browser.get("/jobs/J1/papers/bill.pdf")
     assert page.status_code == 409
+    assert 'href="/jobs/J1">Back to J1</a>' in page.text
     assert "enter what was worked and supplied" in words(page)
 
 
@@ -261,6 +263,16 @@ def test_names_full_of_markup_stay_literal_on_every_page(browser: Browser, works
         assert "&amp;{{ 777*777 }}" not in page.text
         assert "603729" not in words(page)
     assert sum(HOSTILE in words(page) for page in shown) >= 8
+
+
+def test_a_job_is_found_and_what_was_worked_on_last_stands_on_top(
+    browser: Browser, workshop: Workshop, job: Job
+) -> None:
+    assert 'role="search"' in browser.get("/").text
+    newer = workshop.take_in(INES, MARK, VISIT)
+    workshop.append(newer.id, Noted(at=datetime(2031, 5, 4, 12, tzinfo=UTC), note="a word"))
+    workshop.append(job.id, Noted(at=datetime(2031, 5, 4, 13, tzinfo=UTC), note="a word"))
+    assert re.findall(r'class="job-link" href="/jobs/(J\d+)"', browser.get("/").text) == [job.id, newer.id]
 
 
 def test_a_long_list_of_jobs_comes_in_pages_and_can_be_searched(browser: Browser, workshop: Workshop) -> None:

@@ -74,14 +74,24 @@ def count(connection: Connection, *, is_done: bool, words: str = "") -> int:
 def page(
     connection: Connection, *, is_done: bool, first: int, most: int | None, words: str = ""
 ) -> tuple[tuple[Job, Glance], ...]:
-    """Some of the jobs on the bench, or of those that are done, the newest first."""
-    numbers = _of(select(GLANCE.c.job), is_done, words).order_by(GLANCE.c.job.desc()).offset(first).limit(most)
+    """Some of the jobs on the bench, what was worked on last first; or of those that are done, the newest first."""
+    order = [GLANCE.c.job.desc()] if is_done else _last_worked_on()
+    found = _of(select(GLANCE.c.job), is_done, words).order_by(*order).offset(first).limit(most)
     kept = connection.execute(
-        select(GLANCE).where(GLANCE.c.job.in_(numbers), GLANCE.c.said == literal_column(GLANCE_SAID))
+        select(GLANCE).where(GLANCE.c.job.in_(found), GLANCE.c.said == literal_column(GLANCE_SAID))
     )
     glances = {f"J{row.job}": _glance(row) for row in kept}
-    jobs = directory.jobs(connection, JOB.c.n.in_(numbers))[::-1]
-    return tuple((job, glances[job.id]) for job in jobs if job.id in glances)
+    jobs = {job.id: job for job in directory.jobs(connection, JOB.c.n.in_(found))}
+    numbers = (f"J{row.job}" for row in connection.execute(found))
+    return tuple((jobs[job_id], glances[job_id]) for job_id in numbers if job_id in glances)
+
+
+def _last_worked_on() -> list[ColumnElement[Any]]:
+    """An order of glances: by the last entry, the newest first; a job without any counts on the day it was taken in."""
+    of_job = select(ENTRY.c.at).where(ENTRY.c.job == GLANCE.c.job).correlate(GLANCE)
+    last = of_job.order_by(ENTRY.c.n.desc()).limit(1).scalar_subquery()
+    taken_in = select(JOB.c.taken_in).where(JOB.c.n == GLANCE.c.job).correlate(GLANCE).scalar_subquery()
+    return [func.coalesce(func.date(last), taken_in).desc(), last.desc().nulls_first(), GLANCE.c.job.desc()]
 
 
 def _of(what: Select[tuple[int]], is_done: bool, words: str) -> Select[tuple[int]]:

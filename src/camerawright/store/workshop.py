@@ -248,7 +248,7 @@ class Workshop:
     def listed(
         self, *, is_done: bool, first: int = 0, most: int | None = None, words: str = ""
     ) -> tuple[tuple[Job, Glance], ...]:
-        """Some of these jobs with where they stand, the newest first."""
+        """Some of these jobs with where they stand: on the bench what was worked on last first, else the newest."""
         with self._database.reading() as connection:
             return glances.page(connection, is_done=is_done, first=first, most=most, words=words)
 

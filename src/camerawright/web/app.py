@@ -128,13 +128,15 @@ def _told_page(request: Request, error: Exception) -> Response:
         newest = request.app.state.workshop.listed(is_done=False, most=100)
         known = ["/", "/take-in", "/variants", *(f"/jobs/{job.id}" for job, _ in newest)]
         near = get_close_matches(request.url.path, known, cutoff=0.5)
-    return _error_page(request, error.status_code, told, near)
+    return _error_page(request, error.status_code, told, near, job=request.path_params.get("job"))
 
 
 def _refused_page(request: Request, error: Exception) -> Response:
     """There is no such job; or the store could not do it, for a reason that can be mended."""
     assert isinstance(error, Refused)
-    return _error_page(request, 404 if error.where.startswith("job ") else 503, str(error))
+    if error.where.startswith("job "):
+        return _error_page(request, 404, str(error))
+    return _error_page(request, 503, str(error), job=request.path_params.get("job"))
 
 
 def _bug_page(request: Request, error: Exception) -> Response:
@@ -144,5 +146,8 @@ def _bug_page(request: Request, error: Exception) -> Response:
     )
 
 
-def _error_page(request: Request, status: int, told: str, near: Iterable[str] = ()) -> Response:
-    return page(request, "error.html", status=status, number=status, told=told, near=tuple(near))
+def _error_page(
+    request: Request, status: int, told: str, near: Iterable[str] = (), *, job: str | None = None
+) -> Response:
+    """What went wrong, and the ways out: to the job that the page belongs to, and to all jobs."""
+    return page(request, "error.html", status=status, number=status, told=told, near=tuple(near), job=job)

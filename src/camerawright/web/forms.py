@@ -42,6 +42,13 @@ class Refusal:
         """Whether it asks which part was meant."""
         return any(problem.unknown for problem in self.problems)
 
+    def concerns(self, names: Sequence[str]) -> bool:
+        """Whether it is about one of these fields: an error there, or a reason that repeats what was typed there."""
+        if not self.errors.keys().isdisjoint(names):
+            return True
+        typed = [self.typed.get(name, "").strip().casefold() for name in names]
+        return any(words in problem.what.casefold() for words in filter(None, typed) for problem in self.problems)
+
     @property
     def messages(self) -> list[tuple[str, str]]:
         """What is wrong, each with the label of its field."""

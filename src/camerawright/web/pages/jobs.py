@@ -24,7 +24,10 @@ class Listed:
 
 
 def show(request: Request) -> Response:
-    """All jobs, those still on the bench first; with words, those whose camera or owner has them in the name."""
+    """All jobs, those on the bench first, the last one worked on on top.
+
+    With words, those whose camera or owner has them in the name.
+    """
     workshop = workshop_of(request)
     words = request.query_params.get("find", "").strip()
     not_kept = brought_up_to_date(workshop)
