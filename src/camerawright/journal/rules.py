@@ -53,6 +53,7 @@ from camerawright.journal.naming import unknown_names
 from camerawright.journal.order import Constraint, constraints_said, ring_with
 from camerawright.journal.replay import broken_by, known_in
 from camerawright.journal.sentences import briefly
+from camerawright.journal.sides import unsaid_members
 from camerawright.journal.state import State, fold
 from camerawright.trouble import Trouble
 from camerawright.wording.moments import moment
@@ -142,6 +143,8 @@ def _order(state: State, entry: Ordered, known: Known, now: datetime) -> Iterato
 def _independent(state: State, entry: Independent, known: Known, now: datetime) -> Iterator[Trouble]:
     if part_key(entry.part) == part_key(entry.other):
         yield Trouble(what=f"{entry.part} cannot be free of itself", mend="name two parts or sub-assemblies")
+        return
+    yield from unsaid_members(state, entry, known)
 
 
 def _contents(state: State, entry: Contains, known: Known, now: datetime) -> Iterator[Trouble]:

@@ -13,6 +13,7 @@ from camerawright.job.remembered import Remembered
 from camerawright.journal.entries import part_key
 from camerawright.journal.order import Constraint
 from camerawright.journal.reached import reached
+from camerawright.journal.sides import in_neither
 from camerawright.journal.state import Part
 from camerawright.refit.way_back import Contradiction, Step, Waiting, WayBack, way_back
 from camerawright.web.pages.bench import check_words
@@ -43,6 +44,7 @@ def show(request: Request) -> Response:
         zoom=int(zoom) if zoom in map(str, ZOOMS) else AT_FIRST,
         zooms=ZOOMS,
         picture=picture(bench, side),
+        in_neither=in_neither(bench.facts, bench.state) if side == "back" else {},
         box_w=BOX_W,
         line_h=LINE_H,
     )
