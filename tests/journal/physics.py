@@ -72,7 +72,7 @@ class _Camera:
         self.is_shut = False
         self.is_balanced_by_closing = False
 
-    def wrong_with(self, entry: Entry) -> Iterator[str]:  # noqa: C901 a flat match is a table
+    def wrong_with(self, entry: Entry) -> Iterator[str]:  # noqa: C901, PLR0912 a flat match is a table
         """What speaks against an entry, as the camera is."""
         if self.is_shut and not isinstance(entry, HandedBack | Reopened):
             yield "nothing happens to a closed camera"
@@ -85,6 +85,8 @@ class _Camera:
                 check = self.owed.get(promise)
                 if isinstance(check, HoldPoint) and {*check.needs} & (self.off | self.gone):
                     yield "no check passes with a needed part off"
+                if isinstance(check, HoldPoint) and _is_of_all(check) and self.off:
+                    yield "no check of the whole camera passes with a part off"
             case Measured(phase="as left") if +self.aids or self.turns:
                 yield "a reading as left with an aid in or a spring let down"
             case Closed():
@@ -232,8 +234,12 @@ class _Camera:
             needs = {*promise.needs} if isinstance(promise, HoldPoint) else set()
             part = getattr(promise, "part", None) or CLOSING
             about = needs or {part} if moved != {CLOSING} else {part}
-            if about & moved:
+            if about & moved or (isinstance(promise, HoldPoint) and _is_of_all(promise)):
                 self.owed[name] = promise
+
+
+def _is_of_all(check: HoldPoint) -> bool:
+    return check.part in {None, CLOSING} and not check.needs
 
 
 def _hardware(entry: Removed | Refitted) -> Mapping[tuple[str, str, str], int]:

@@ -69,11 +69,16 @@ class Bench:
         """Enter it unless something stands against it; what does."""
         state = fold(self.entries)
         way = self.way(state)
+        said = order_facts(state).constraints
         known = (
-            Known(clash="the reasons clash")
+            Known(clash="the reasons clash", constraints=said)
             if way is None
             else Known(
-                back_first=way.back_first, checks_first=way.checks_first, curing=way.curing, one_step=way.one_step
+                constraints=said,
+                back_first=way.back_first,
+                checks_first=way.checks_first,
+                curing=way.curing,
+                one_step=way.one_step,
             )
         )
         against = standing(troubles(state, entry, now=self.now, known=known), entry)
@@ -184,11 +189,12 @@ class Tally:
             case _:
                 return False
         is_for_closing = isinstance(promise, Reminded | HoldPoint) and promise.part in {None, CLOSING}
+        is_of_all = isinstance(promise, HoldPoint) and promise.part in {None, CLOSING} and not promise.needs
         acts = [
             isinstance(entry, Answered)
             for entry in self.standing
             if (isinstance(entry, Answered) and entry.entry == promise.id)
-            or (isinstance(entry, Removed) and entry.part in about and entry.at > promise.at)
+            or (isinstance(entry, Removed) and (entry.part in about or is_of_all) and entry.at > promise.at)
             or (isinstance(entry, Reopened) and is_for_closing and entry.at > promise.at)
         ]
         return not acts or not acts[-1]

@@ -12,6 +12,7 @@ from camerawright.journal.entries import (
     Arrived,
     Awaited,
     Closed,
+    Contains,
     Corrected,
     Entry,
     Fastener,
@@ -24,10 +25,12 @@ from camerawright.journal.entries import (
     Reopened,
     Set,
     Shim,
+    Sits,
+    Tension,
 )
 from camerawright.journal.known import Known
 from camerawright.journal.state import fold
-from tests.journal.makers import NOW, Clock, against, refused
+from tests.journal.makers import NOW, Clock, against, refused, strip
 
 THREE, TWO = (Fastener(count=3, size="M2", length_mm=4),), (Fastener(count=2, size="M2", length_mm=6),)
 SHIM, BALL = (Shim(place="NE", count=1, thickness_mm=0.1),), (Loose(what="ball"),)
@@ -290,3 +293,62 @@ def test_an_aid_goes_where_film_is(place: str, is_asked: bool) -> None:
     assert [what for what in refused([], added, LOADED) if "film" in what] == [
         "film is inside, and it may fog when washer goes in"
     ] * is_asked
+
+
+# -- checks of the whole camera, springs, what contains what -----------------------------------------------------------
+
+
+def test_a_check_of_the_whole_camera_needs_all_of_it_and_is_owed_again() -> None:
+    clock = Clock()
+    check = HoldPoint(at=clock(), part="closing", check="light leaks")
+    off: list[Entry] = [check, Removed(at=clock(), part="dial")]
+    passed = Answered(at=clock(), entry=check.id, answer="none seen")
+    assert refused(off, passed) == ["light leaks: that is checked on the whole camera, and still off: dial"]
+    whole: list[Entry] = [*off, Refitted(at=clock(), part="dial"), passed]
+    whole[3] = passed.model_copy(update={"at": clock()})
+    assert refused(whole[:3], whole[3]) == []
+    assert fold(whole).open_promises == ()
+    again: list[Entry] = [*whole, Removed(at=clock(), part="plate"), Refitted(at=clock(), part="plate")]
+    assert [trouble.what for trouble in closing(fold(again))] == ["owed: check: light leaks (closing)"]
+
+
+def _turned(clock: Clock, act: str, turns: float, left: float | None = None) -> Tension:
+    way = "anticlockwise" if act == "let down" else "clockwise"
+    return Tension.model_validate(
+        {"at": clock(), "spring": "s", "act": act, "turns": turns, "direction": way, "left": left}
+    )
+
+
+def test_a_spring_is_let_down_by_no_more_turns_than_are_on_it() -> None:
+    clock = Clock()
+    some = _turned(clock, "let down", 3, left=2)
+    assert refused([some], _turned(clock, "let down", 2)) == []
+    assert refused([some], _turned(clock, "let down", 5)) == [
+        "s had 2 turns still on it: it cannot be let down 5 turns"
+    ]
+    assert refused([], _turned(clock, "tensioned", 3, left=0)) == [
+        "s was tensioned 3 turns: it cannot have 0 turns on it"
+    ]
+    assert refused([some], _turned(clock, "tensioned", 3, left=5)) == []
+
+
+def test_no_part_is_in_what_it_contains_or_goes_into_what_is_gone() -> None:
+    clock = Clock()
+    inside: list[Entry] = [
+        Contains(at=clock(), part="a", parts=("b",)),
+        Contains(at=clock(), part="b", parts=("c",)),
+    ]
+    for part in ("b", "c"):
+        (found,) = against(inside, Contains(at=NOW, part=part, parts=("a",)))
+        assert (found.what, found.can_overrule) == (
+            f"{part} is in a, by an earlier entry, and cannot contain it",
+            False,
+        )
+    gone: list[Entry] = [*inside, *strip("a", "c", clock=clock), AccountedFor(at=clock(), part="a", reason="broken")]
+    assert refused(gone, Refitted(at=NOW, part="c")) == ["c belongs in a, which was accounted for"]
+
+
+def test_a_trial_fit_is_of_a_part_that_is_off() -> None:
+    fit = Sits(at=NOW, part="helicoid", how="third start", aspect="trial fit")
+    assert refused([], fit) == ["helicoid is not off"]
+    assert refused(strip("helicoid"), fit) == []

@@ -31,6 +31,18 @@ def answer(state: State, entry: Answered, known: Known, now: datetime) -> Iterat
             )
         if not entry.has_failed:
             yield from _needs_missing(state, promise, known)
+            yield from _not_whole(state, promise)
+
+
+def _not_whole(state: State, check: HoldPoint) -> Iterator[Trouble]:
+    """A check of the whole camera, and parts that are off."""
+    off = [part.name for part in state.off] if check.is_of_the_whole else []
+    if off:
+        yield Trouble(
+            what=f"{check.check}: that is checked on the whole camera, and still off: {', '.join(off)}",
+            mend="put them back first, or say how it was checked without them",
+            can_overrule=True,
+        )
 
 
 _FAILED: Final = re.compile(

@@ -60,6 +60,8 @@ def known_then(state: State, entry: Entry, known: Known, said: Said, *, is_order
     if not isinstance(entry, Refitted):
         return known
     part = state.part(entry.part)
+    through = {part_key(fastener.through) for fastener in entry.fasteners if fastener.through}
+    later: set[str] = through & reached([part.key], said.covers()) if through else set()
     bars = [
         constraint
         for constraint in said.by_first.get(part.key, ())
@@ -67,6 +69,7 @@ def known_then(state: State, entry: Entry, known: Known, said: Said, *, is_order
     ]
     return replace(
         known,
+        one_step=frozenset(frozenset((part.key, key)) for key in later),
         back_first={part.key: (*bars, *_contents(state, part, said))},
         checks_first={part.key: tuple(_checks(state, part, said, entry.moment, is_order_assumed=is_order_assumed))},
         curing=dict(_curing(state, part, said, entry.moment)),

@@ -45,7 +45,8 @@ def _said_twice(settings: Mapping[str, str]) -> Iterator[Trouble]:
 
 
 def turning(state: State, entry: Tension, known: Known, now: datetime) -> Iterator[Trouble]:
-    """A spring is tensioned the other way than it is let down."""
+    """A spring is tensioned the other way than it is let down, and by no more turns than are on it."""
+    yield from _more_than_is_on(state, entry)
     owed = state.tension.get(part_key(entry.spring), 0.0)
     is_further = owed * entry.clockwise > 0
     if owed and is_further != (entry.act == "let down"):
@@ -55,3 +56,24 @@ def turning(state: State, entry: Tension, known: Known, now: datetime) -> Iterat
             mend="look which way it was turned, or say how that can be",
             can_overrule=True,
         )
+
+
+def _more_than_is_on(state: State, entry: Tension) -> Iterator[Trouble]:
+    """Turns let down that were not on the spring, or a tensioned spring with fewer turns than it was just given."""
+    on_it = None
+    for earlier in state.entries:
+        if isinstance(earlier, Tension) and part_key(earlier.spring) == part_key(entry.spring):
+            turns = -earlier.turns if earlier.act == "let down" else earlier.turns
+            on_it = earlier.left if earlier.left is not None else None if on_it is None else max(0.0, on_it + turns)
+    if entry.act == "let down" and on_it is not None and entry.turns > on_it + 1e-9:
+        what = f"{entry.spring} had {_turns(on_it)} still on it: it cannot be let down {_turns(entry.turns)}"
+    elif entry.act == "tensioned" and entry.left is not None and entry.left < entry.turns - 1e-9:
+        what = f"{entry.spring} was tensioned {_turns(entry.turns)}: it cannot have {_turns(entry.left)} on it"
+    else:
+        return
+    yield Trouble(what=what, mend="count the turns again, or say how that can be", can_overrule=True)
+
+
+def _turns(turns: float) -> str:
+    """A number of turns, whichever way."""
+    return f"{turns:g} turn{'' if turns == 1 else 's'}"

@@ -13,6 +13,7 @@ from camerawright.journal.joints import fastener_joint, hardware, joint_text, pa
 from camerawright.journal.known import Known
 from camerawright.journal.loose import not_caught
 from camerawright.journal.order import Constraint, said_by
+from camerawright.journal.reached import reached
 from camerawright.journal.springs import springs_owed
 from camerawright.journal.state import Part, Promise, State
 from camerawright.trouble import Trouble
@@ -165,6 +166,7 @@ def refit(state: State, entry: Refitted, known: Known, now: datetime) -> Iterato
         yield Trouble(what=known.clash, mend="correct the constraint that is wrong", can_overrule=True)
     yield from _not_yet(state, part, known)
     yield from _beneath(state, part, known)
+    yield from _into_what_is_gone(state, part)
     yield from closed_in(state, part, known)
     yield from _hardware(part, entry)
     yield from _wrong_hole(part, entry)
@@ -289,6 +291,18 @@ def surely_over(keys: set[str], state: State, known: Known) -> set[str]:
         found |= over
         to_see += over
     return found - keys
+
+
+def _into_what_is_gone(state: State, part: Part) -> Iterator[Trouble]:
+    """A part goes back into one that does not go back."""
+    for key in sorted(reached([part.key], state.wholes)):
+        whole = state.part(key)
+        if whole.status == "accounted for":
+            yield Trouble(
+                what=f"{part.name} belongs in {whole.name}, which was accounted for",
+                mend=f"account for {part.name}, too, or say where it went in",
+                can_overrule=True,
+            )
 
 
 def _wrong_hole(part: Part, entry: Refitted) -> Iterator[Trouble]:

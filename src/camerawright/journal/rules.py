@@ -38,6 +38,7 @@ from camerawright.journal.entries import (
     Removed,
     Reopened,
     Set,
+    Sits,
     Tension,
     Tried,
     Turned,
@@ -51,6 +52,7 @@ from camerawright.journal.machine_state import needed_state, setting, turning
 from camerawright.journal.moving import is_not_off, refit, removal, still_waits
 from camerawright.journal.naming import unknown_names
 from camerawright.journal.order import Constraint, constraints_said, ring_with
+from camerawright.journal.reached import reached
 from camerawright.journal.replay import broken_by, known_in
 from camerawright.journal.sentences import briefly
 from camerawright.journal.sides import unsaid_members
@@ -150,6 +152,20 @@ def _independent(state: State, entry: Independent, known: Known, now: datetime) 
 def _contents(state: State, entry: Contains, known: Known, now: datetime) -> Iterator[Trouble]:
     if part_key(entry.part) in map(part_key, entry.parts):
         yield Trouble(what=f"{entry.part} cannot contain itself", mend="name only what is in it")
+        return
+    for name in entry.parts:
+        if part_key(name) in reached([part_key(entry.part)], state.wholes):
+            yield Trouble(
+                what=f"{entry.part} is in {name}, by an earlier entry, and cannot contain it",
+                mend="correct the entry that is wrong",
+            )
+
+
+def _sitting(state: State, entry: Sits, known: Known, now: datetime) -> Iterator[Trouble]:
+    """A trial fit shows how a part goes that is off."""
+    part = state.part(entry.part)
+    if entry.aspect == "trial fit" and part.status != "off":
+        yield replace(is_not_off(state, part), can_overrule=True)
 
 
 def _ladder(state: State, entry: Tried, known: Known, now: datetime) -> Iterator[Trouble]:
@@ -351,6 +367,7 @@ _RULES: dict[type, Callable[[State, Any, Known, datetime], Iterable[Trouble]]] =
     Ordered: _order,
     Independent: _independent,
     Contains: _contents,
+    Sits: _sitting,
     Answered: answer,
     HoldPoint: holding,
     Measured: reading,

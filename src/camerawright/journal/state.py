@@ -142,6 +142,7 @@ class State:
     in_parts: str  # why it was closed in parts, if it was
     handed_back: HandedBack | None
     over: Mapping[str, tuple[Entry, ...]]  # by part key: the entries that say what comes off before it
+    wholes: Mapping[str, frozenset[str]]  # by part key: what contains the part
     treated: tuple[Entry, ...]  # what was put on parts, warmed, or left to itself
 
     @property
@@ -436,6 +437,10 @@ class _Fold:
             for promise in self.promised.get(each, ()):
                 self.answers.pop(promise, None)
                 self.failed.pop(promise, None)
+        for check in self.promises:
+            if isinstance(check, HoldPoint) and check.is_of_the_whole:
+                self.answers.pop(check.id, None)
+                self.failed.pop(check.id, None)
 
     def _reopened(self) -> None:
         """What is asked for at the closing is asked for again; what went against the last closing is settled."""
@@ -531,6 +536,7 @@ class _Fold:
             in_parts=self.in_parts,
             handed_back=self.handed_back,
             over=dict(self.over),
+            wholes={key: frozenset(wholes) for key, wholes in self.wholes.items()},
             treated=tuple(self.treated),
         )
 

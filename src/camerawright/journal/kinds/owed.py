@@ -86,6 +86,11 @@ class HoldPoint(NamesAPart):
         return part_key(self.part) == CLOSING if self.part else not self.needs
 
     @property
+    def is_of_the_whole(self) -> bool:
+        """Whether it is a check of the whole camera: at the end of the job, and of no part by name."""
+        return self.is_at_closing and not self.needs
+
+    @property
     def when(self) -> str:
         """When it comes up."""
         if self.is_at_closing:
