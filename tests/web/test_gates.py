@@ -3,6 +3,7 @@
 from datetime import UTC, datetime, timedelta
 
 from camerawright.job.entering import enter
+from camerawright.job.now import job_now
 from camerawright.journal.entries import IN_THE_BATH, Awaited
 from camerawright.journal.state import fold
 from camerawright.store.workshop import Workshop
@@ -33,6 +34,15 @@ def test_a_screw_that_turns_up_goes_in_with_one_press(browser: Browser, workshop
     assert fold(workshop.journal(job.id)).n_out == 1
     assert browser.fill(REFIT, "found-1").status_code == 303
     assert fold(workshop.journal(job.id)).n_out == 0
+
+
+def test_a_camera_that_went_home_in_parts_owes_nothing(browser: Browser, workshop: Workshop, job: Job) -> None:
+    browser.fill(STRIP, "removed", part="top plate")
+    browser.fill(STRIP, "hold point", part="closing", check="infinity")
+    assert browser.fill("/jobs/J1", "closed", in_parts="no spare is to be had").status_code == 303
+    here = job_now(workshop, job.id)
+    assert here.stage == "closed"
+    assert here.owed == ()
 
 
 def test_a_part_in_a_bath_does_not_arrive(browser: Browser, workshop: Workshop, job: Job) -> None:

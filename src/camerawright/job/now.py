@@ -87,6 +87,8 @@ class JobNow:
     @property
     def owed(self) -> tuple[Owed, ...]:
         """What is still to be done before the closing, parts that are off left aside."""
+        if self.state.in_parts:  # it went home as it was
+            return ()
         found = [
             Owed(
                 kind=_OWED[promise.kind],

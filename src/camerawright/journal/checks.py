@@ -27,7 +27,7 @@ def answer(state: State, entry: Answered, known: Known, now: datetime) -> Iterat
         if entry.outcome is None and sounds_failed(entry.answer):
             yield Trouble(
                 what=f"{promise.check}: “{entry.answer}” sounds as if it failed",
-                mend="say which it is, passed or failed: a check that failed stays owed",
+                mend="say with “outcome” which it is, passed or failed: a check that failed stays owed",
             )
         if not entry.has_failed:
             yield from _needs_missing(state, promise, known)
