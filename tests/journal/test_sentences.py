@@ -19,6 +19,7 @@ TYPED = {
     "NAME=VALUE": "shutter=released, focus=infinity",
     "TURNS": "4 1/2",
     "N": "95",
+    "MINUTES": "95",
     "PRICE": "4.50",
     "WHEN": "2031-05-04 09:30",
     "YYYY-MM-DD": "2031-05-04",
