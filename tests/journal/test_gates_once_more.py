@@ -20,6 +20,7 @@ from camerawright.journal.entries import (
     HandedBack,
     HoldPoint,
     Loose,
+    Ordered,
     Refitted,
     Removed,
     Reopened,
@@ -352,3 +353,17 @@ def test_a_trial_fit_is_of_a_part_that_is_off() -> None:
     fit = Sits(at=NOW, part="helicoid", how="third start", aspect="trial fit")
     assert refused([], fit) == ["helicoid is not off"]
     assert refused(strip("helicoid"), fit) == []
+
+
+def test_nothing_goes_in_beneath_what_is_on() -> None:
+    clock = Clock()
+    order = Ordered(at=clock(), first="cover", then="washer", reason="covers it")
+    cover: list[Entry] = [*strip("cover", clock=clock), Refitted(at=clock(), part="cover")]
+    asked = "goes in beneath cover, and the journal has cover still on"
+    washer = Added(at=NOW, part="washer", reason="it was missing")
+    assert refused([order], washer) == [f"washer {asked}"]
+    under = washer.model_copy(update={"place": "in the shutter, under the cover"})
+    assert refused(cover, under) == [f"washer {asked}"]
+    tape = AidFitted(at=NOW, aid="tape", place="beneath the cover")
+    assert refused(cover, tape) == [f"tape {asked}"]
+    assert refused([order, *cover[:1]], under) == refused(cover[:1], tape) == []

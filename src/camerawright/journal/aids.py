@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 from typing import Final
 
-from camerawright.journal.entries import AidFitted, Refitted
+from camerawright.journal.entries import Added, AidFitted, Refitted, part_key
 from camerawright.journal.known import Known
 from camerawright.journal.order import constraints_said
 from camerawright.journal.reached import reached
@@ -12,6 +12,7 @@ from camerawright.journal.state import Part, State
 from camerawright.trouble import Trouble
 
 _WORD: Final = re.compile(r"\w+")
+_BENEATH: Final = re.compile(r"\b(?:under|underneath|beneath|behind|below)\s+([^,;.()]+)", re.I)
 _SAYS_WHERE: Final = re.compile(r"\b(?:on|at|in|under|beneath|behind|over|between|against|around)\b", re.I)
 """A name that says where it sits: “tape on the blades”."""
 
@@ -24,6 +25,24 @@ def sits_nowhere(state: State, entry: AidFitted, known: Known) -> Iterator[Troub
             mend="give its place, with the name of a part: you are asked for it before something closes over it",
             can_overrule=True,
         )
+
+
+def out_of_reach(state: State, entry: AidFitted | Added, known: Known) -> Iterator[Trouble]:
+    """Something goes in beneath a part that is on: by its place, or by what surely sits over an added part."""
+    name, text = (entry.aid, entry.place or entry.aid) if isinstance(entry, AidFitted) else (entry.part, entry.place)
+    beneath = _BENEATH.search(text or "")
+    over = [state.part(beneath[1]).name] if beneath and part_key(beneath[1]) in {*state.parts, *known.names} else []
+    if isinstance(entry, Added):
+        key = part_key(entry.part)
+        said = (*known.constraints, *constraints_said(state))
+        over += [each.first for each in said if each.certain and each.keys[1] == key]
+    for cover in {part_key(each): each for each in over}.values():
+        if state.part(cover).status == "on":
+            yield Trouble(
+                what=f"{name} goes in beneath {cover}, and the journal has {cover} still on",
+                mend=f"enter the removal of {cover} first, or say how it went in",
+                can_overrule=True,
+            )
 
 
 def closed_in(state: State, part: Part, known: Known) -> Iterator[Trouble]:

@@ -61,7 +61,7 @@ def known_then(state: State, entry: Entry, known: Known, said: Said, *, is_order
         return known
     part = state.part(entry.part)
     through = {part_key(fastener.through) for fastener in entry.fasteners if fastener.through}
-    later: set[str] = through & reached([part.key], said.covers()) if through else set()
+    over = reached([part.key], said.covers()) if through else set[str]()
     bars = [
         constraint
         for constraint in said.by_first.get(part.key, ())
@@ -69,7 +69,7 @@ def known_then(state: State, entry: Entry, known: Known, said: Said, *, is_order
     ]
     return replace(
         known,
-        one_step=frozenset(frozenset((part.key, key)) for key in later),
+        one_step=frozenset(frozenset((part.key, key)) for key in through & over),
         back_first={part.key: (*bars, *_contents(state, part, said))},
         checks_first={part.key: tuple(_checks(state, part, said, entry.moment, is_order_assumed=is_order_assumed))},
         curing=dict(_curing(state, part, said, entry.moment)),

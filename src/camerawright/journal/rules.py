@@ -9,7 +9,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from camerawright.journal.aids import sits_nowhere
+from camerawright.journal.aids import out_of_reach, sits_nowhere
 from camerawright.journal.balance import closing, in_parts
 from camerawright.journal.checks import answer, holding, reading
 from camerawright.journal.clock import CLOCK_SLACK
@@ -215,6 +215,7 @@ def _arrival(state: State, entry: Arrived, known: Known, now: datetime) -> Itera
 def _adding(state: State, entry: Added, known: Known, now: datetime) -> Iterator[Trouble]:
     part = state.part(entry.part)
     yield from put_in(state, known, entry)
+    yield from out_of_reach(state, entry, known)
     if part.status == "off":
         yield Trouble(what=f"{part.name} came off this camera", mend="enter that it went back, or give this one a name")
     elif part.removed is not None or part.added is not None:
@@ -288,6 +289,7 @@ def _closing(state: State, entry: Closed, known: Known, now: datetime) -> tuple[
 def _aid_in(state: State, entry: AidFitted, known: Known, now: datetime) -> Iterator[Trouble]:
     yield from sits_nowhere(state, entry, known)
     yield from put_in(state, known, entry)
+    yield from out_of_reach(state, entry, known)
 
 
 def _correction(state: State, entry: Corrected, known: Known, now: datetime) -> Iterator[Trouble]:
