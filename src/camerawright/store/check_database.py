@@ -64,6 +64,8 @@ def wrong_indexes(connection: Connection) -> Iterator[Trouble]:
     """Indexes that are missing: without one a list is slow, or the same form makes two jobs."""
     there = inspect(connection)
     for table in METADATA.sorted_tables:
+        if not there.has_table(table.name):  # named already
+            continue
         names = {each["name"] for each in there.get_indexes(table.name)}
         for index in sorted(table.indexes, key=lambda index: str(index.name)):
             if index.name not in names:
