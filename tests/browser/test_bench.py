@@ -237,6 +237,8 @@ def test_the_bench_works_without_scripts(chromium: Browser, busy: Served) -> Non
     page.get_by_role("button", name="Note the mark").click()
     page.locator("#f-removed").get_by_label("Fasteners, one kind a line").fill("3 x M1.7 x 4 cheese")
     page.get_by_role("button", name="It is off").click()
+    page.get_by_label("Your reason to enter it despite the refusal").fill("the grub came out with the ring")
+    page.get_by_role("button", name="Enter it despite the refusal").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("slow train")
     context.close()
 

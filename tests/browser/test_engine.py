@@ -82,7 +82,7 @@ def test_from_a_refusal_in_the_wrong_state_to_the_closing(page: Page, served: Se
     page.get_by_role("button", name="Back, with all of it").click()
     expect(page.locator(".first")).to_contain_text("Check: blades snap")
     expect(page.get_by_role("button", name="Back, with all of it")).to_have_count(0)
-    page.locator(".first").get_by_role("button", name="Answer").click()
+    page.locator(".first").get_by_role("button", name="Passed").click()
     for _ in ("train", "cover"):
         page.get_by_role("button", name="Back, with all of it").click()
         page.wait_for_load_state()

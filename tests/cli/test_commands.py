@@ -125,8 +125,8 @@ def test_a_reader_that_goes_away_is_no_error(tmp_path: Path) -> None:
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows sends Ctrl-C to a whole console")
 def test_ctrl_c_is_quiet() -> None:
     script = (
-        "import os, signal, camerawright.cli.app as a, camerawright.cli.journal as j\n"
-        "j.file_bytes = lambda path: os.kill(os.getpid(), signal.SIGINT)\n"
+        "import os, signal, time, camerawright.cli.app as a, camerawright.cli.journal as j\n"
+        "j.file_bytes = lambda path: (os.kill(os.getpid(), signal.SIGINT), time.sleep(9))\n"
         "import sys; sys.argv = ['camerawright', 'journal', 'import', 'J1', '-']; a.main()"
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, check=False, timeout=60)

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from camerawright.journal.entries import Fastener, Lead, Loose, Shim
 from camerawright.journal.fastener_text import fastener, fasteners, written_fastener
-from camerawright.journal.fastener_words import ELSEWHERE
+from camerawright.journal.fastener_words import ALL_ALIKE, ELSEWHERE
 from camerawright.journal.lead_text import leads, written_lead
 from camerawright.journal.loose_text import loose, loose_parts, written_loose
 from camerawright.journal.shim_text import shim, shims, written_shim
@@ -195,7 +195,12 @@ UNITS_AND_JOINTS = {"and", "plus", "with", "some", "several", "few", "off", "pcs
 
 @given(COUNTS, KINDS | WORDS)
 def test_a_count_and_a_word_are_always_understood(count: tuple[str, int], kind: str) -> None:
-    if kind.casefold() in UNITS_AND_JOINTS | ELSEWHERE.keys() or value(kind) is not None or kind[:1] in "xX×":
+    own = UNITS_AND_JOINTS | ALL_ALIKE | ELSEWHERE.keys()
+    if kind.casefold() in own or value(kind) is not None or kind[:1] in "xX×":
+        kind.casefold() in UNITS_AND_JOINTS | ALL_ALIKE | ELSEWHERE.keys()
+        or value(kind) is not None
+        or kind[:1] in "xX×"
+    ):
         return
     read = fastener(f"{count[0]} {kind}")
     assert read.count == count[1]

@@ -100,7 +100,7 @@ def test_a_form_in_another_spelling_than_ours_enters_nothing(
     assert not workshop.journal(job.id)
 
 
-@pytest.mark.parametrize("price", ["1e999999999", "-1e999999999", "1e-999999999", "inf", "nan", "9" * 5000, "0x10"])
+@pytest.mark.parametrize("price", ["1e999999999", "-1e999999999", "1e-999999999", "inf", "nan", "9" * 3000, "0x10"])
 def test_no_price_is_too_much_to_be_refused(browser: Browser, workshop: Workshop, job: Job, price: str) -> None:
     answered = browser.fill("/jobs/J1", "supplied", item="a screw", price_minor=price)
     assert answered.status_code == 422

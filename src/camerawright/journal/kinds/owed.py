@@ -1,8 +1,8 @@
 """Entries of what is owed: reminders, hold points, and their answers."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from camerawright.journal.entry import AnEntry, Command, Form, NamesAPart
 from camerawright.journal.fields import CLOSING, Day, EntryId, Part, Parts, Reads, Test, Words, part_key
@@ -128,6 +128,14 @@ class Answered(AnEntry):
     )
     form = Form("Answer", "Answer")
     says = ("“{entry}” answered: {answer}", "{outcome}")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _outcome_is_answer_enough(cls, given: Any) -> Any:
+        """Who presses “passed” with oily hands types nothing."""
+        if isinstance(given, dict) and given.get("outcome") and not given.get("answer"):
+            return {**given, "answer": given["outcome"]}
+        return given
 
     @property
     def has_failed(self) -> bool:
