@@ -13,7 +13,9 @@ from tests.web.conftest import Browser, words
 STRIP, REFIT = "/jobs/J1/bench/strip", "/jobs/J1/bench/refit"
 
 
-def test_a_check_passes_or_fails_by_name_and_says_nothing_by_itself(browser: Browser, workshop: Workshop, job: Job) -> None:
+def test_a_check_passes_or_fails_by_name_and_says_nothing_by_itself(
+    browser: Browser, workshop: Workshop, job: Job
+) -> None:
     browser.fill(STRIP, "removed", part="top plate")
     browser.fill(STRIP, "hold point", part="top plate", check="flash fires at 1/25")
     check = workshop.journal(job.id)[-1]
