@@ -46,7 +46,7 @@ check: .venv/.dev
 # Two test processes share the cores; more threads would only get in their way.
 test: export OPENBLAS_NUM_THREADS = 1
 test: check browser
-	$(BIN)/pytest -n 2 --dist loadfile --hypothesis-profile=steady
+	$(BIN)/pytest -n 2 --dist worksteal --hypothesis-profile=steady
 
 bench: .venv/.dev
 	$(BIN)/python -m benchmarks
