@@ -126,6 +126,7 @@ def test_a_reader_that_goes_away_is_no_error(tmp_path: Path) -> None:
 def test_ctrl_c_is_quiet() -> None:
     script = (
         "import os, signal, time, camerawright.cli.app as a, camerawright.cli.journal as j\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # a job in the background is begun without it
         "j.file_bytes = lambda path: (os.kill(os.getpid(), signal.SIGINT), time.sleep(9))\n"
         "import sys; sys.argv = ['camerawright', 'journal', 'import', 'J1', '-']; a.main()"
     )
