@@ -24,6 +24,7 @@ from camerawright.journal.entries import (
     Reminded,
     Removed,
     Shim,
+    Tension,
 )
 from camerawright.journal.known import Known
 from camerawright.journal.rules import troubles
@@ -56,6 +57,14 @@ class Clock:
 
     def __call__(self) -> datetime:
         return START + timedelta(minutes=next(self._minutes))
+
+
+def turned(clock: Clock, act: str, turns: float, left: float | None = None, spring: str = "curtain") -> Tension:
+    """A spring let down, or tensioned the other way."""
+    direction = "anticlockwise" if act == "let down" else "clockwise"
+    return Tension.model_validate(
+        {"at": clock(), "spring": spring, "act": act, "turns": turns, "direction": direction, "left": left}
+    )
 
 
 def strip(*parts: str, clock: Clock | None = None) -> list[Entry]:

@@ -44,7 +44,7 @@ from camerawright.journal.replay import with_dependants
 from camerawright.journal.rules import judged_again
 from camerawright.journal.state import fold
 from camerawright.refit.ladder import stuck
-from tests.journal.makers import NOTHING, NOW, START, Clock, against, refused, strip
+from tests.journal.makers import NOTHING, NOW, START, Clock, against, refused, strip, turned
 
 
 def _reading(clock: Clock, phase: Phase, test: str = "shutter", marked: str = "") -> Measured:
@@ -273,42 +273,35 @@ def test_contradictory_needed_states_are_told_at_entry() -> None:
     assert refused([], Set(at=NOW, settings={"a": "1", "A": "2"})) == ["A cannot be 1 and 2 at once"]
 
 
-def _turned(clock: Clock, act: str, turns: float, left: float | None = None) -> Tension:
-    direction = "anticlockwise" if act == "let down" else "clockwise"
-    return Tension.model_validate(
-        {"at": clock(), "spring": "curtain", "act": act, "turns": turns, "direction": direction, "left": left}
-    )
-
-
 def test_let_down_means_all_turns() -> None:
     clock = Clock()
     need = NeedsState(at=clock(), part="drum", settings={"curtain": "let down"}, reason="it unwinds")
     off = Removed(at=NOW, part="drum")
-    down, some_back = _turned(clock, "let down", 7), _turned(clock, "tensioned", 4)
-    a_few, rest = _turned(clock, "let down", 2), _turned(clock, "let down", 2)
+    down, some_back = turned(clock, "let down", 7), turned(clock, "tensioned", 4)
+    a_few, rest = turned(clock, "let down", 2), turned(clock, "let down", 2)
     assert refused([need, down], off) == []
     assert fold([down, some_back]).setting("curtain") == "tensioned in part"
     assert "it is let down in part" in refused([need, down, some_back, a_few], off)[0]
     assert refused([need, down, some_back, a_few, rest], off) == []
-    part = _turned(clock, "let down", 4, left=3)
+    part = turned(clock, "let down", 4, left=3)
     assert "it is let down in part" in refused([need, part], off)[0]
-    slack = _turned(clock, "let down", 3, left=0)
+    slack = turned(clock, "let down", 3, left=0)
     assert refused([need, part, slack], off) == []
 
 
 def test_a_spring_turned_the_wrong_way_is_asked_about() -> None:
     clock = Clock()
-    down = _turned(clock, "let down", 7)
-    wrong = _turned(clock, "tensioned", 7).model_copy(update={"direction": "anticlockwise"})
+    down = turned(clock, "let down", 7)
+    wrong = turned(clock, "tensioned", 7).model_copy(update={"direction": "anticlockwise"})
     assert refused([down], wrong) == [
         "curtain is 7 turns anticlockwise from where it was: 7 turns anticlockwise lets it down further"
     ]
-    assert refused([down], _turned(clock, "tensioned", 7)) == []
+    assert refused([down], turned(clock, "tensioned", 7)) == []
 
 
 def test_a_spring_that_is_let_down_is_mentioned_when_its_tension_matters() -> None:
     clock = Clock()
-    down = _turned(clock, "let down", 7)
+    down = turned(clock, "let down", 7)
     assert refused([down], _reading(clock, "as left")) == ["shutter as left, and curtain is short of 7 turns clockwise"]
     assert refused([down], _reading(clock, "as found")) == []
 

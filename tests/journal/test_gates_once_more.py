@@ -27,11 +27,10 @@ from camerawright.journal.entries import (
     Set,
     Shim,
     Sits,
-    Tension,
 )
 from camerawright.journal.known import Known
 from camerawright.journal.state import fold
-from tests.journal.makers import NOW, Clock, against, refused, strip
+from tests.journal.makers import NOW, Clock, against, refused, strip, turned
 
 THREE, TWO = (Fastener(count=3, size="M2", length_mm=4),), (Fastener(count=2, size="M2", length_mm=6),)
 SHIM, BALL = (Shim(place="NE", count=1, thickness_mm=0.1),), (Loose(what="ball"),)
@@ -313,24 +312,17 @@ def test_a_check_of_the_whole_camera_needs_all_of_it_and_is_owed_again() -> None
     assert [trouble.what for trouble in closing(fold(again))] == ["owed: check: light leaks (closing)"]
 
 
-def _turned(clock: Clock, act: str, turns: float, left: float | None = None) -> Tension:
-    way = "anticlockwise" if act == "let down" else "clockwise"
-    return Tension.model_validate(
-        {"at": clock(), "spring": "s", "act": act, "turns": turns, "direction": way, "left": left}
-    )
-
-
 def test_a_spring_is_let_down_by_no_more_turns_than_are_on_it() -> None:
     clock = Clock()
-    some = _turned(clock, "let down", 3, left=2)
-    assert refused([some], _turned(clock, "let down", 2)) == []
-    assert refused([some], _turned(clock, "let down", 5)) == [
+    some = turned(clock, "let down", 3, left=2, spring="s")
+    assert refused([some], turned(clock, "let down", 2, spring="s")) == []
+    assert refused([some], turned(clock, "let down", 5, spring="s")) == [
         "s had 2 turns still on it: it cannot be let down 5 turns"
     ]
-    assert refused([], _turned(clock, "tensioned", 3, left=0)) == [
+    assert refused([], turned(clock, "tensioned", 3, left=0, spring="s")) == [
         "s was tensioned 3 turns: it cannot have 0 turns on it"
     ]
-    assert refused([some], _turned(clock, "tensioned", 3, left=5)) == []
+    assert refused([some], turned(clock, "tensioned", 3, left=5, spring="s")) == []
 
 
 def test_no_part_is_in_what_it_contains_or_goes_into_what_is_gone() -> None:

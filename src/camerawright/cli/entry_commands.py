@@ -127,7 +127,7 @@ def _changeable(kind: "type[AnEntry]") -> "list[Asked]":
 
 
 def _changed_by(field: "Asked") -> str:
-    """Its option; `--because` is the reason of the correction itself."""
+    """The option of a field. `--because` is taken: it is the reason for the correction itself."""
     return f"--{field.name if field.called == 'because' else field.called}"
 
 

@@ -217,7 +217,7 @@ def put_intake_right(  # noqa: PLR0917 options are parameters
 def take_back(ctx: typer.Context, job: JobId) -> None:
     """Forget a job that was taken in by mistake.
 
-    It is refused once anything is entered for it. The next camera may get its number.
+    You cannot take it back once something is entered for it. The next camera may get its number.
 
     \b
     Example:

@@ -40,7 +40,7 @@ def note_open(workshop: Workshop, job: Job, others: tuple[Job, ...], why: str = 
 
 
 def note_film_not_known(workshop: Workshop, job: Job) -> None:
-    """Keep that nobody knows whether film is inside: until somebody says so, it counts as inside."""
+    """Note that nobody knows whether film is inside. Until somebody says, it counts as inside."""
     enter(workshop, job.id, Set(at=datetime.now(UTC), settings={FILM: NOT_KNOWN}))
 
 

@@ -123,7 +123,7 @@ def _asked(name: str, field: FieldInfo) -> Asked:
 
 
 def _bare(word: str) -> str:
-    """A choice without its articles, hyphens and spaces: “anti-clockwise”, “teeth from mark”."""
+    """A choice without articles, hyphens and spaces, so that “anti-clockwise” and “teeth from mark” are found."""
     return re.sub(r"\b(?:an?|the)\s|[\W_]", "", word.casefold())
 
 

@@ -111,7 +111,7 @@ def _not_gauged(state: State) -> Iterator[Trouble]:
 
 
 def _not_ready(state: State, now: datetime | None) -> Iterator[Trouble]:
-    """Parts that are back and still wait, as for their adhesive."""
+    """Parts that are back but still wait, for example while an adhesive cures."""
     for part in state.parts.values():
         wait = part.awaiting if part.status == "on" else None
         if wait and (now is None or wait.lasts(now)):

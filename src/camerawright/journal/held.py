@@ -66,7 +66,7 @@ def out_already(state: State, part: Part, entry: Removed) -> Iterator[Trouble]:
 
 
 def through_itself(entry: Entry) -> Iterator[Trouble]:
-    """A screw that holds its own part and no other needs no word for that."""
+    """A screw that is said to go through its own part; “through” names another one."""
     if not isinstance(entry, Removed | Refitted | Added):
         return
     if any(part_key(fastener.through or "") == part_key(entry.part) for fastener in entry.fasteners):

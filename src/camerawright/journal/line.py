@@ -18,7 +18,7 @@ WHERE: Final = re.compile(
     r"(?=(?:in|on|under|underneath|beneath|behind|near|beside|above|below|inside|over|between|next\s+to|by\s+the)\s+\S)",
     re.I,
 )
-"""A place that says itself that it is one: ``under the ball``."""
+"""Words that can only be a place: ``under the ball``."""
 QUOTED: Final = re.compile(r'"((?:[^"]|"")+)"|[“„”]([^“„”]+)[“”]|«([^«»]+)»|‘([^‘’]+)’')
 """In quotes, straight or curly; a straight one within is doubled."""
 _ALL_QUOTED: Final = re.compile(r"""\s*(?:"([^"]+)"|[“„”]([^“„”"]+)[“”"]|«([^«»]+)»|[‘’']([^‘’']+)[’'])\s*""")

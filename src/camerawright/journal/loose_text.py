@@ -84,7 +84,7 @@ def _loose(line: Line) -> Loose:
 
 
 def _count(line: Line) -> int | None:
-    """How many, if it is said; what is plainly one needs no count."""
+    """How many. Without a number it is one, if the words say so."""
     try:
         return line.count()
     except NotUnderstood:

@@ -103,7 +103,7 @@ def standing(found: Iterable[Trouble], entry: Entry) -> tuple[Trouble, ...]:
 
 
 def _about_time(state: State, entry: Entry, now: datetime) -> Iterator[Trouble]:
-    """A moment in the future is a slip. After a clock that ran ahead is set right, the bench still takes entries."""
+    """A moment in the future is a slip. If a clock ran ahead and was set right, the bench still takes entries."""
     last = state.journal[-1].at if state.journal else now
     if entry.at > max(now, last) + CLOCK_SLACK:
         yield Trouble(

@@ -10,7 +10,7 @@ from camerawright.journal.state import State
 
 @dataclass(frozen=True, kw_only=True)
 class SpringOwed:
-    """A spring, and the turns that it is away from where it was, clockwise as positive."""
+    """A spring, and how many turns it is off from where it was; clockwise is positive."""
 
     spring: str
     part: str  # that it goes with; its own name where nobody said

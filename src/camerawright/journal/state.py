@@ -156,7 +156,7 @@ class State:
         return {entry.id: entry for entry in self.journal}
 
     def as_it_counts(self, entry: Entry) -> Entry:
-        """An entry as it stands: corrected, or with the screws that it was about; as written if it was struck out."""
+        """An entry as it counts now: corrected, and with the screws it was about. If struck out, as it was written."""
         return next((each for each in reversed(self.entries) if each.id == entry.id), entry)
 
     @property

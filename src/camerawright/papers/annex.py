@@ -253,7 +253,7 @@ def _flags(test: BenchTest[Any], entries: Iterable[Measured]) -> Iterator[str]:
 
 
 def _as_a_fact(why_late: str) -> str:
-    """When a reading was entered; what to do about it is left to the bench."""
+    """Why a reading came late, without what to do about it: that is for the bench."""
     fact = why_late.partition(":")[0]
     return f"{fact[:1].lower()}{fact[1:]}"
 

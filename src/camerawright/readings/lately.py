@@ -12,7 +12,7 @@ Told = TypeVar("Told")
 MOST_JOBS: Final = 1024
 """Jobs that are remembered: more than the latest readings are of."""
 _KINDS: Final = ("measured", "removed", "adjusted")
-"""A reading, and what makes one void; corrections come with them."""
+"""The kinds of entry that are looked at: readings, and what makes a reading void. Corrections always count."""
 
 
 def lately(workshop: Workshop, remembered: Remembered[Told], tell: Callable[[State], Told]) -> dict[str, Told]:

@@ -73,7 +73,7 @@ def lesson(job: str, state: State) -> Lesson:
 
 
 def on_again(state: State) -> dict[str, frozenset[str]]:
-    """Of the parts that came off before a part, those that were back on when it came off; all by key."""
+    """For each part, by key: which parts had been off earlier and were back on when it came off."""
     off: set[str] = set()
     back: set[str] = set()
     found: dict[str, frozenset[str]] = {}

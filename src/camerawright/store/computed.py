@@ -61,7 +61,7 @@ def _bytes_of_rows() -> Select[Any]:
 
 
 def _read(row: Iterable[bytes | None]) -> tuple[str, Kept, bool]:
-    """A row's name, what it holds, and whether that is as it was kept."""
+    """The name of a row, what it holds, and whether nobody has changed it since."""
     kind, name, rests_on, body, sha256 = map(seals.as_text, row)
     kept = Kept(rests_on=rests_on, body=body)
     return name, kept, _sha256(kind, name, kept) == sha256

@@ -23,7 +23,7 @@ NAME_CHARS: Final = 19
 STATUS_CHARS: Final = 24
 """What fits on a line of a box: letters of 10.4 px in bold, of 8.3 px in plain (the widest of the usual faces)."""
 MOST_LINES: Final = 6
-"""Of a name, and of a status: what is longer than a box is read in the list."""
+"""The most lines of a name, and of a status, in a box. What is longer stands in the list."""
 SIGN_CHARS: Final = 4
 """Room for the sign of a check."""
 ROUNDING: Final = 8
