@@ -55,6 +55,21 @@ def test_every_key_that_is_cited_is_listed() -> None:
     assert {(str(path.relative_to(ROOT)), key) for path, keys in cited.items() for key in keys - LISTED} == set()
 
 
+WITHOUT_A_FIGURE = {
+    "iso-10330": "its limits were not at hand, so nothing claims to conform to it",
+    "iso-8601": "a form's field of a date sends and takes nothing else",
+}
+"""Sources of which no test checks anything, and why."""
+
+
+def test_every_listed_source_stands_beside_a_check() -> None:
+    tested = {path.stem for path in PUBLISHED}
+    for path in (ROOT / "tests").rglob("*.py"):
+        if path.name != "test_docs.py":
+            tested |= _cited(path.read_text(encoding="utf-8"))
+    assert LISTED - tested == WITHOUT_A_FIGURE.keys()
+
+
 def test_every_listed_source_is_cited_somewhere() -> None:
     cited = set[str]().union(*(_cited(path.read_text(encoding="utf-8")) for path in CITING))
     cited |= {path.stem for path in PUBLISHED}

@@ -117,7 +117,7 @@ class Film:
 def coded(light: Floats, curve: str) -> Floats:
     """A phone's tone curve: light to signal, both from 0 to 1.
 
-    Published: BT.709 1.2; IEC 61966-2-1 5.2; HLG of ARIB STD-B67 and BT.2100 table 5. From memory. *log* is a curve
+    Published: BT.709 1.2; IEC 61966-2-1 5.2; HLG of [itu-r-bt-2100] table 5. From memory. *log* is a curve
     that is logarithmic from a fortieth of white on; *knee* is BT.709 that turns at 60 % of the signal to a third of
     its slope; *contrast* is BT.709 and then the S-shaped 3v² - 2v³ mixed in by a third. These three are common
     practice.

@@ -7,10 +7,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
+from scipy import optimize
 
 from camerawright.bench import codec
 from camerawright.bench.curtains import TEST
-from camerawright.bench.curtains.edges import uncovered
+from camerawright.bench.curtains.edges import Start, fit_passage, uncovered
 from camerawright.bench.curtains.gate import Gate
 from camerawright.bench.curtains.measure import measure
 from camerawright.bench.curtains.motion import doubt, motion_through
@@ -25,6 +27,7 @@ from camerawright.recordings.sound import Waveform
 from tests.bench.curtain_scenes import RATE_HZ, gate_for, recorded, scene, steady, waveform, with_detectors
 from tests.bench.stored import leaves
 
+Floats = NDArray[np.float64]
 PERFECT = Sensor("perfect", 0.0, 0.0, 0.0, "none: the shape is given as numbers")
 AT_MM = (2.0, 18.0, 34.0)
 EXACT = Gate(36.0, AT_MM, (1.0, 1.0, 1.0), 0.0)
@@ -64,7 +67,7 @@ def test_the_width_of_the_sensor_does_not_lengthen_the_exposure(diameter_mm: flo
 
 
 def test_unevenness_is_the_ratio_of_the_extremes() -> None:
-    """GOST 19821-83, 6.4.2.2, formula (7): tmax/tmin; 1.10 and 0.95 ms give 1.1579, which is 0.2115 stop."""
+    """[gost-19821] 6.4.2.2, formula (7): tmax/tmin; 1.10 and 0.95 ms give 1.1579, which is 0.2115 stop."""
     made = steady(np.array([0.95, 1.0, 1.10]) * 3.6, 3.6, AT_MM)
     firing = measure(made, EXACT, sensors=of_class(PERFECT)).firings[0]
     assert firing.uneven.value == pytest.approx(0.2115, abs=5e-4)
@@ -83,10 +86,29 @@ def test_a_disc_cut_by_an_edge_shows_its_segment() -> None:
         assert part + part[::-1] == pytest.approx(1, abs=1e-12)
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_a_passage_is_that_of_a_fit_with_the_line_and_the_level_among_the_unknowns(seed: int) -> None:
+    """[golub-pereyra-1973], [kaufman-1975]: scipy's curve_fit over all seven unknowns at once, the smear given."""
+    rng = np.random.default_rng(seed)
+    rate_hz, sigma, edge_s, smear = 96_000.0, 2e-3, 4e-4, 0.15
+    t = np.arange(700) / rate_hz
+
+    def light(t: Floats, first: float, second: float, rise: float, fall: float, *line: float) -> Floats:
+        up, down = uncovered((t - first) / rise, smear)[0], uncovered((t - second) / fall, smear)[0]
+        return np.asarray(line[0] * (up - down) + line[1] + line[2] * 100 * (t - t.mean()))
+
+    true = (2e-3 + rng.uniform(0, 1e-5), 4.6e-3, edge_s, 1.1 * edge_s, 0.6, 0.02, 0.01)
+    seen = light(t, *true) + sigma * rng.standard_normal(len(t))
+    theirs, _ = optimize.curve_fit(light, t, seen, p0=[2.01e-3, 4.59e-3, edge_s, edge_s, 0.5, 0, 0], xtol=1e-12)
+    found = fit_passage(seen, np.full(len(t), True), Start(2.01e-3, 4.59e-3, edge_s), sigma, rate_hz).passage
+    assert (found.first_s, found.second_s) == pytest.approx(tuple(theirs[:2]), abs=1e-7)
+    assert found.exposure_s == pytest.approx(theirs[1] - theirs[0], abs=1e-7)
+
+
 def test_constant_acceleration_goes_exactly_through_three_places() -> None:
     """A curtain from rest 7 mm before the gate at 97 mm/ms² x 1e-3 enters after 12 ms and crosses 36 mm in 17.6 ms.
 
-    An army manual's cloth shutter: 7 mm, 12 ms, about 17 ms (quoted).
+    [army-manual], a cloth shutter: 7 mm, 12 ms, about 17 ms (quoted).
     """
     a = 2 * 7.0 / 12e-3**2
     x = np.array(AT_MM)

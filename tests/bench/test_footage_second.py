@@ -132,7 +132,10 @@ def test_a_curve_that_is_named_and_followed_is_told_as_well_as_before() -> None:
 
 
 def _ramps(bend: float, n_openings: int, seed: int) -> list[Floats]:
-    """Blocks of openings whose parts are spread evenly, but for a chance lean of each, and then bent."""
+    """Blocks of openings whose parts are spread evenly, but for a chance lean of each, and then bent.
+
+    A ramp through a box of exposure is spread so: the histogram test of converters, [ieee-1241].
+    """
     rng = np.random.default_rng(seed)
     parts = [np.clip(rng.uniform(size=400) + 0.08 * rng.standard_normal(), 0, 1) for _ in range(n_openings)]
     return [counted(b + bend * b * (1 - b)) for b in parts]
@@ -168,7 +171,10 @@ def test_edges_that_speak_against_the_curve_that_the_file_names_are_believed() -
 
 @pytest.mark.parametrize("curve", ["sRGB", "HLG", "log", "knee", "contrast"])
 def test_the_bends_of_the_curves_that_cameras_have_lie_within_what_is_taken_as_likely(curve: str) -> None:
-    """The mean of what the curve adds, read as BT.709, over that of b (1 - b), which is 1/6."""
+    """The mean of what the curve adds, read as BT.709, over that of b (1 - b), which is 1/6.
+
+    sRGB and HLG are as published ([iec-61966-2-1], [itu-r-bt-2100]).
+    """
     b = np.linspace(0, 1, 201)
     for code in (0.6, 0.75, 0.85):
         full = float(optimize.brentq(lambda light, code=code: float(coded(np.array(light), curve)) - code, 1e-4, 4))

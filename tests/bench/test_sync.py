@@ -84,7 +84,7 @@ def test_an_m_contact_is_judged_by_its_lead_to_80_percent_open(lead_ms: float, w
 def test_x_must_make_while_fully_open_and_a_flash_must_end_before_the_closing(
     make_ms: float, verdict_x: str, usable: str
 ) -> None:
-    """Open from 1.9 to 17.1 ms; the flash takes one."""
+    """Open from 1.9 to 17.1 ms; the flash takes one: [flash-duration], 1/1000 s for the weaker ones."""
     record = run(exact(2e-3, 15e-3, 2e-3, 1e-3 * make_ms, 5e-3), "1/60", contact="X")
     assert {one.contact: one.verdict for one in record.at_speeds[0].classes}["X"] == verdict_x
     assert record.at_speeds[0].lights[0].usable == usable

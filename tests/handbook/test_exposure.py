@@ -115,7 +115,7 @@ def test_luminance_and_illuminance_at_f8_and_one_second_are_those_of_a_colour_li
 
 @pytest.mark.parametrize("luminance_cd_m2", [4.0, 128.0, 4096.0])
 def test_the_apex_sum_holds(luminance_cd_m2: float) -> None:
-    """APEX: Av + Tv = Bv + Sv (constants from memory)."""
+    """[apex]: Av + Tv = Bv + Sv (constants from memory)."""
     ev = exposure.ev_of_luminance(luminance_cd_m2, 100, 12.5)
     assert exposure.luminance_value(luminance_cd_m2, 12.5) + exposure.speed_value(100) == pytest.approx(ev)
     assert exposure.aperture_value(8) + exposure.time_value(1 / 64) == pytest.approx(12)

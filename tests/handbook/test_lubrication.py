@@ -69,6 +69,16 @@ def test_amounts_are_those_of_the_trade(part: str, point: str, how_much: str) ->
     assert amount(part, point) == how_much
 
 
+def test_a_helicoid_gets_little_grease_that_stays_whole_and_lighter_where_several_turn_together() -> None:
+    """[lens-defects]: oil that separates from the grease gets onto the blades. [lens-blog]: lighter for several."""
+    helicoid = next(spot for spot in spots_of("helicoid") if spot.name == "helicoid")
+    assert helicoid.why.source == "lens-defects"
+    assert helicoid.why.text.startswith("Use little")
+    grease = lubrication.classes()["helicoid grease"].what.text
+    assert "does not separate" in grease
+    assert "lighter one where several" in grease
+
+
 def test_a_touch_is_a_bead_of_a_few_tenths_and_a_film_shows_no_edge() -> None:
     """Common practice."""
     assert "0.2 to 0.4 mm" in lubrication.amounts()["touch"].meaning.text

@@ -135,6 +135,16 @@ def test_the_rungs_are_those_of_the_journal_in_their_order() -> None:
     assert tuple(step.name for step in seized.ladder()) == get_args(Rung)
 
 
+def test_a_blade_fits_its_slot_and_a_stub_that_stands_proud_is_walked_round_before_anything_is_drilled() -> None:
+    """[iso-2380-1]: nine blades for 24 slots, so a taper blade fits few. [repair-tips]: tweezers, a left-hand bit."""
+    slot = next(said.text for rung in seized.ladder() for said in rung.how if said.source == "iso-2380-1")
+    assert "hollow-ground or parallel" in slot
+    tips = [way.text.text for way in seized.ways() if way.text.source == "repair-tips"]
+    assert ["tweezers" in tip for tip in tips] == [True, False]
+    assert "left-hand" in tips[1]
+    assert "consent before you drill" in tips[1]
+
+
 def test_force_comes_after_everything_that_needs_none() -> None:
     """Common practice."""
     force = [step.force for step in seized.ladder()]

@@ -50,7 +50,7 @@ def test_sizes_below_nought_go_on_by_thirteen_thou(size: str, inches: float) -> 
     ("size", "mm"), [("M1", 1), ("M1.2", 1.2), ("M1.7", 1.7), ("M2.6x0.45", 2.6), ("M 1.4", 1.4), ("S0.3", 0.3)]
 )
 def test_a_metric_size_says_its_diameter(size: str, mm: float) -> None:
-    """ISO 261 and ISO 1501: the number behind the letter is the nominal diameter in mm."""
+    """[iso-261] and [iso-1501]: the number behind the letter is the nominal diameter in mm."""
     assert diameter_mm(size) == mm
 
 

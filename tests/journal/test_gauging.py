@@ -101,7 +101,7 @@ SCREWS = st.lists(
 
 
 def _fewest_missing(out: list[Joint], back: list[Joint]) -> int:
-    """By trying every order of what goes back: the world's answer, for a handful of screws."""
+    """[kuhn-1955]: by trying every order of what goes back: the world's answer, for a handful of screws."""
     best = len(out)
     for order in permutations(back):
         left = list(out)

@@ -220,7 +220,10 @@ def test_light_that_wanders_between_the_firings_widens_the_covariance() -> None:
 
 
 def test_the_covariance_of_one_stretch_is_that_of_matrices_written_out() -> None:
-    """v M⁻¹ Xᵀ G Gᵀ X M⁻¹ with every matrix in full, J by scipy's cumulative_trapezoid; v from what the fit leaves."""
+    """v M⁻¹ Xᵀ G Gᵀ X M⁻¹ with every matrix in full, J by scipy's cumulative_trapezoid; v from what the fit leaves.
+
+    Here the lines are fitted with the rest, there they are taken off first: the same by [frisch-waugh-1933].
+    """
     rate_hz, corners_hz = 2_000.0, (12.0, 0.8)
     (span,) = at = spans(1)
     level = recorded(openings(1, rate_hz=rate_hz, apart_s=0.3), corners_hz, rate_hz)
@@ -244,7 +247,10 @@ def test_the_covariance_of_one_stretch_is_that_of_matrices_written_out() -> None
 
 
 def test_light_that_wanders_far_more_than_the_noise_gives_the_covariance_of_the_scatter_alone() -> None:
-    """M⁻¹ (Σ s sᵀ m/(m - 1)) M⁻¹ with the scores s of m = 8 stretches; numpy.linalg.lstsq takes their lines off."""
+    """[liang-zeger-1986]: M⁻¹ (Σ s sᵀ m/(m - 1)) M⁻¹ with the scores s of m = 8 stretches.
+
+    numpy.linalg.lstsq takes their lines off.
+    """
     rate_hz, n = 2_000.0, 8
     light = openings(n, rate_hz=rate_hz, apart_s=1.2)
     light += 0.02 * np.cumsum(np.random.default_rng(6).standard_normal(len(light))) / math.sqrt(rate_hz)

@@ -38,7 +38,7 @@ def box_less_box(n: int) -> Floats:
 
 
 def test_the_density_is_that_of_scipys_welch() -> None:
-    """scipy.signal.welch, Hann window, half overlap, linear detrend; one-sided, so white of 1 gives 2/rate."""
+    """[welch-1967]: scipy.signal.welch, Hann, half overlap, linear detrend; one-sided, so white of 1 gives 2/rate."""
     level = signal.lfilter([1.0], [1.0, -0.7], white(40_000))
     _, power = signal.welch(level, fs=RATE_HZ, window="hann", nperseg=512, noverlap=256, detrend="linear")  # type: ignore[call-overload]
     noise = of_pieces(level, 512)

@@ -8,7 +8,7 @@ from camerawright.numeric.series import drift, first_against_others
 
 
 def test_drift_has_the_probability_of_kendalls_tau_and_the_slope_of_theil_and_sen() -> None:
-    """scipy.stats: kendalltau(method="exact") against time, and theilslopes."""
+    """scipy.stats: kendalltau(method="exact") against time [mann-1945], and theilslopes [sen-1968]."""
     rng = np.random.default_rng(1)
     for n in (5, 6, 8, 10, 15):
         for _ in range(10):

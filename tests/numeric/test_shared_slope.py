@@ -25,7 +25,7 @@ def test_a_weighted_line_through_three_points_is_that_worked_by_hand() -> None:
 
 
 def test_two_readings_and_what_the_move_is_off_by_hand() -> None:
-    """JCGM 100:2008, 5.1.2, eq. (10): s = (0.1 - 0.5)/0.5; u² = (0.03² + 0.04²)/0.5² + (0.8 x 0.02/0.5)²."""
+    """[orear-1982], [jcgm-100] 5.1.2 (10): s = (0.1 - 0.5)/0.5; u² = (0.03² + 0.04²)/0.5² + (0.8 x 0.02/0.5)²."""
     fit = shared_slope([run([0, 0.5], [0.5, 0.1], [0.03, 0.04], dof=5)], u_move=0.02, unit="stop/turn")
     assert fit.slope.value == pytest.approx(-0.8)
     assert fit.slope.u == pytest.approx(math.hypot(0.05 / 0.5, 0.8 * 0.02 / 0.5))
@@ -62,7 +62,7 @@ def test_parallel_lines_are_those_of_lmfit() -> None:
 
 
 def test_readings_off_the_line_stretch_the_uncertainty() -> None:
-    """Birge ratio by hand: four readings 10 u off the line, chi² = 4 x 100 on 5 - 2 degrees of freedom."""
+    """[birge-1932] by hand: four readings 10 u off the line, chi² = 4 x 100 on 5 - 2 degrees of freedom."""
     fit = shared_slope([run([0, 1, 1, 0, 0.5], [0.1, 0.9, 1.1, -0.1, 0.5], [0.01] * 5)], u_move=0, unit="")
     assert fit.slope.value == pytest.approx(1.0)
     assert fit.stretch == pytest.approx(math.sqrt(4 * 100 / 3))
@@ -76,7 +76,7 @@ def test_readings_off_the_line_stretch_the_uncertainty() -> None:
 
 
 def test_scatter_stretches_what_the_moves_add_too() -> None:
-    """Birge ratio: u of the whole slope, its moves included, times the stretch."""
+    """[birge-1932]: u of the whole slope, its moves included, times the stretch."""
     fit = shared_slope([run([0, 1, 1, 0, 0.5], [0.1, 0.9, 1.1, -0.1, 0.5], [0.01] * 5)], u_move=0.01, unit="")
     readings, moves, _ = fit.slope.budget
     assert fit.stretch > 2
@@ -114,7 +114,7 @@ def test_the_last_reading_counts_once_though_it_is_part_of_the_slope(move: float
 
 
 def test_the_ends_of_the_move_are_those_at_which_the_value_is_just_told_from_zero() -> None:
-    """Fieller by hand for two readings: |(1 + m) v1 - m v0| is k times √(((1 + m) u1)² + (m u0)²) at either end."""
+    """[fieller-1954] by hand, two readings: |(1 + m) v1 - m v0| is k times √(((1 + m) u1)² + (m u0)²) at either end."""
     readings = run([0, 1], [0.9, 0.3], [0.03, 0.05])
     move = move_to_zero(shared_slope([readings], u_move=0, unit=""), readings, 0)
     assert move is not None

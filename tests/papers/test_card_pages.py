@@ -201,7 +201,7 @@ def test_the_resume_card_is_one_page(n: int) -> None:
 
 
 def test_the_owners_card_has_the_size_of_a_bank_card_twice() -> None:
-    """ISO/IEC 7810:2019, ID-1: 85.60 mm x 53.98 mm, corner radius 3.18 mm (from memory), over the outer edges."""
+    """[iso-7810], ID-1: 85.60 mm x 53.98 mm, corner radius 3.18 mm (from memory), over the outer edges."""
     labels, _ = ndimage.label(ink(render("owner", invented.owner(11)), 0, DPI), structure=np.ones((3, 3)))
     outlines = [
         (i, rows, columns)

@@ -92,7 +92,7 @@ def ink(pdf: bytes, page: int, dpi: float) -> npt.NDArray[np.bool_]:
 
 @EACH
 def test_each_paper_calls_itself_pdf_a_2b(name: str) -> None:
-    """ISO 19005-2:2011, 6.6.4: pdfaid:part 2, pdfaid:conformance B."""
+    """[iso-19005-2] 6.6.4: pdfaid:part 2, pdfaid:conformance B."""
     xmp = root(name)["/Metadata"].get_object().get_data().decode()
     assert re.search(r"<pdfaid:part>2</pdfaid:part>|pdfaid:part=\"2\"", xmp)
     assert re.search(r"<pdfaid:conformance>B</pdfaid:conformance>|pdfaid:conformance=\"B\"", xmp)
@@ -100,7 +100,7 @@ def test_each_paper_calls_itself_pdf_a_2b(name: str) -> None:
 
 @EACH
 def test_each_paper_is_tagged_and_says_its_language_and_title(name: str) -> None:
-    """[iso-32000-1], 14.7-14.9; ISO 14289-1:2014, 7.1 (the title is what a viewer shows)."""
+    """[iso-32000-1], 14.7-14.9; [iso-14289-1] 7.1 (the title is what a viewer shows)."""
     catalogue = root(name)
     assert catalogue["/MarkInfo"]["/Marked"].value is True
     assert catalogue["/StructTreeRoot"]["/K"]
@@ -497,7 +497,7 @@ def test_a_bill_without_tax_shows_neither_net_nor_tax() -> None:
     ],
 )
 def test_money_is_exact_and_grouped_by_threes(minor: int, digits: int, shown: str) -> None:
-    """Exponents 0, 2, 3 of ISO 4217; groups of three parted by a space, ISO 80000-1:2009, 7.3.1."""
+    """Exponents 0, 2, 3 of [iso-4217]; groups of three parted by a space, ISO 80000-1:2009, 7.3.1."""
     line = BillLine(description="part", quantity="1", unit_minor=minor, amount_minor=minor)
     bill = Bill(
         **invented.HEAD, number="1", customer="Tobias Fenn", currency="XTS",

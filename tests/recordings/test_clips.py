@@ -35,7 +35,7 @@ def test_the_rate_at_which_frames_were_taken_is_read_beside_the_rate_at_which_th
 
 
 def test_srgb_is_undone_as_the_profile_of_another_library_has_it() -> None:
-    """Little CMS through Pillow: sRGB grey to L*, in 8 bits."""
+    """[iec-61966-2-1]: Little CMS through Pillow, sRGB grey to L*, in 8 bits."""
     assert linear_light(np.arange(256) / 255, "sRGB") == pytest.approx(_through_profile(), abs=0.005)
 
 

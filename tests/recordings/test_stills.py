@@ -125,6 +125,7 @@ _FORMATS = [
 
 @pytest.mark.parametrize(("kind", "mode", "more"), _FORMATS)
 def test_a_photo_goes_out_with_every_pixel_and_nothing_else(kind: str, mode: str, more: dict[str, object]) -> None:
+    """Pillow reads it back; of a JPEG, segments as in [itu-t-81] B.1.1."""
     data = _with_secrets(kind, mode, **more) + b"a second picture, " + SECRET  # phones hide films behind the end
     assert SECRET in data
     bare = pixels_alone(data, read_still(data))

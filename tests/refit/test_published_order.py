@@ -72,7 +72,7 @@ def test_the_sets_worked_by_hand_are_those_of_networkx() -> None:
 
 @pytest.mark.parametrize("task", TASKS)
 def test_to_reach_a_task_its_followers_come_off_and_the_time_is_its_positional_weight(task: int) -> None:
-    """Jackson 1956; Helgeson and Birnie, J. Industrial Engineering 12 (1961) 394."""
+    """[jackson-1956], [helgeson-birnie-1961]."""
     lore = learned([("J1", fold(_journal(list(reversed(TASKS)))))])
     found = reach(f"task {task}", lore, fold([]))
     assert found is not None

@@ -139,7 +139,7 @@ def test_no_allowed_order_costs_less_by_highs(problem: Problem) -> None:
 @settings(deadline=None)
 @given(_problems(6), st.integers(2, 40))
 def test_what_is_called_proven_is_the_least_however_little_work_is_allowed(problem: Problem, width: int) -> None:
-    """Every permutation counted."""
+    """[held-karp-1962]: every permutation counted."""
     before, asked = problem
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(sequence, "EXACT_STEPS", 0)

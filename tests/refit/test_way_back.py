@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from camerawright.journal.entries import Awaited
 from camerawright.journal.order import Constraint, OrderFacts, Pair
 from camerawright.journal.state import Part, fold
+from camerawright.refit.bonds import stable_order
 from camerawright.refit.way_back import Contradiction, WayBack, way_back
 from tests.journal.makers import NOW, START, strip
 
@@ -34,6 +35,16 @@ PAIRS = st.lists(st.tuples(st.integers(0, 11), st.integers(0, 11)).filter(lambda
 
 def _order(way: WayBack) -> list[str]:
     return [step.part.name for step in way.steps]
+
+
+@given(PAIRS)
+def test_the_order_nearest_to_the_given_one_is_that_of_networkx(pairs: list[tuple[int, int]]) -> None:
+    """[kahn-1962]: networkx 3.6, lexicographical_topological_sort."""
+    graph = nx.DiGraph([(b, a) for a, b in pairs])
+    graph.add_nodes_from(range(12))
+    is_free_of_rings = nx.is_directed_acyclic_graph(graph)
+    theirs = list(nx.lexicographical_topological_sort(graph)) if is_free_of_rings else None
+    assert stable_order([list(graph.predecessors(i)) for i in range(12)]) == theirs
 
 
 @given(PAIRS)

@@ -31,6 +31,7 @@ def test_a_host_it_was_made_to_listen_on_is_answered(workshop: Workshop) -> None
     assert browser.get("/", headers={"Host": "bench.local:8470"}).status_code == 200
 
 
+# [rfc-6454] 4 and 6.1: the port belongs to the origin, and one that is not told is "null"
 @pytest.mark.parametrize(
     "headers",
     [

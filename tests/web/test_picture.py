@@ -98,7 +98,7 @@ def test_what_goes_back_first_stands_higher_and_what_waits_for_nothing_stands_hi
 @settings(deadline=None)
 @given(graphs(rings=True))
 def test_a_line_runs_upward_only_where_it_closes_a_ring(graph: tuple[list[str], list[Edge]]) -> None:
-    """networkx 3.6, `is_directed_acyclic_graph` and `has_path`."""
+    """[sugiyama-1981] turns round only what closes a ring: networkx 3.6, `is_directed_acyclic_graph` and `has_path`."""
     names, edges = graph
     top = {box.name: box.y for box in drawn(names, edges).boxes}
     upward = [(first, then) for first, then in edges if top[first] >= top[then]]
