@@ -1,14 +1,11 @@
 """What earlier strip-downs of a variant taught: order, hazards, marks, hardware and times."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from itertools import chain
 from statistics import fmean, median
-
-import numpy as np
-from numpy.typing import NDArray
 
 from camerawright.journal.entries import Lubricated, Removed
 from camerawright.journal.groups import Groups
@@ -75,48 +72,74 @@ class Sequences:
     on_again: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
     @cached_property
-    def places(self) -> NDArray[np.float64]:
-        """In which place each part came off; shape (jobs, parts), NaN where a job did not have it off."""
-        places = np.full((len(self.orders), len(self.keys)), np.nan)
-        for of_job, order in zip(places, self.orders, strict=True):
-            of_job[list(order)] = np.arange(len(order))
-        return places
-
-    @cached_property
     def index(self) -> dict[str, int]:
-        """Column of each part."""
+        """The number of each part."""
         return {key: i for i, key in enumerate(self.keys)}
 
-    def off_each_time(self, key: str, others: NDArray[np.intp] | None = None) -> frozenset[str]:
-        """The parts that were off whenever this one came off, of all or of `others`. What never came off was on."""
-        here = self.places[:, self.index[key]]
-        columns = np.arange(len(self.keys)) if others is None else others
-        jobs = np.flatnonzero(~np.isnan(here))
-        off = np.all(self.places[np.ix_(jobs, columns)] < here[jobs, None], axis=0)
-        return frozenset(self.keys[i] for i in columns[off]) - self.on_again.get(key, frozenset())
+    def off_each_time(self, key: str, others: int = -1) -> frozenset[str]:
+        """The parts that were off whenever this one came off, of all or of a set. What never came off was on."""
+        off = self._always_before[self.index[key]] & others
+        return frozenset(self.keys[i] for i in _numbers(off)) - self.on_again.get(key, frozenset())
+
+    def set_of(self, keys: Iterable[str]) -> int:
+        """The set of those of these parts that came off, for `off_each_time`."""
+        return sum(1 << self.index[key] for key in {*keys} if key in self.index)
 
     def both_orders(self) -> frozenset[Pair]:
         """Pairs that came off in one order here and in the other there."""
-        return self._pairs(self._before & self._before.T)
+        sides = zip(self._ever_before, self._ever_after, strict=True)
+        return frozenset(self._pair(i, j) for i, (before, after) in enumerate(sides) for j in _numbers(before & after))
 
     def in_the_other_order(self, came_off: Sequence[str]) -> frozenset[Pair]:
         """Pairs that came off in this order now and in the other one in some job."""
-        here = np.full(len(self.keys), np.nan)
-        for place, key in enumerate(came_off):
-            if key in self.index:
-                here[self.index[key]] = place
-        return self._pairs(self._before & (here[:, None] > here[None, :]))
+        found, later = set(), 0
+        for i in reversed([self.index[key] for key in came_off if key in self.index]):
+            found |= {self._pair(i, j) for j in _numbers(self._ever_before[i] & later)}
+            later |= 1 << i
+        return frozenset(found)
+
+    # A set of parts is a whole number in which bit i stands for part i: so 4,000 parts take a moment.
 
     @cached_property
-    def _before(self) -> NDArray[np.bool_]:
-        """Whether a part came off before another one in any job; shape (parts, parts)."""
-        before = np.zeros((len(self.keys),) * 2, dtype=bool)
-        for places in self.places:  # job by job: one table at a time in memory
-            before |= places[:, None] < places[None, :]
-        return before
+    def _always_before(self) -> list[int]:
+        """Which parts were off in every job in which each part came off."""
+        found = [(1 << len(self.keys)) - 1] * len(self.keys)
+        for order in self.orders:
+            off = 0
+            for i in order:
+                found[i] &= off
+                off |= 1 << i
+        return found
 
-    def _pairs(self, found: NDArray[np.bool_]) -> frozenset[Pair]:
-        return frozenset(frozenset((self.keys[a], self.keys[b])) for a, b in zip(*np.nonzero(found), strict=True))
+    @cached_property
+    def _ever_before(self) -> list[int]:
+        """Which parts came off before each part in some job."""
+        return self._off_earlier(self.orders)
+
+    @cached_property
+    def _ever_after(self) -> list[int]:
+        """Which parts came off after each part in some job."""
+        return self._off_earlier(order[::-1] for order in self.orders)
+
+    def _off_earlier(self, orders: Iterable[tuple[int, ...]]) -> list[int]:
+        found = [0] * len(self.keys)
+        for order in orders:
+            off = 0
+            for i in order:
+                found[i] |= off
+                off |= 1 << i
+        return found
+
+    def _pair(self, a: int, b: int) -> Pair:
+        return frozenset((self.keys[a], self.keys[b]))
+
+
+def _numbers(parts: int) -> Iterator[int]:
+    """The numbers of the parts in a set of parts."""
+    while parts:
+        lowest = parts & -parts
+        yield lowest.bit_length() - 1
+        parts ^= lowest
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,13 +173,13 @@ class Lore:
         it count. Part by part: so 4,000 parts take milliseconds.
         """
         index = self.sequences.index
-        rest = np.array(sorted(index[key] for key in among if key in index), dtype=np.intp)
+        rest = self.sequences.set_of(among)
         found: dict[str, str] = {}
         for key in keys:
-            if key not in index or not rest.size:
+            if key not in index or not rest:
                 continue
             off = self.sequences.off_each_time(key, rest)
-            if here is not None and key in here.index:
+            if off and here is not None and key in here.index:
                 off &= here.off_each_time(key)
             if key in self.home:
                 off &= self.groups.members(self.home[key])
@@ -164,7 +187,7 @@ class Lore:
             new = [other for other in off - after if not self.freedom.has(other, key)]
             if new:
                 found |= dict.fromkeys(new, key)
-                rest = np.array([i for i in rest if self.sequences.keys[i] not in found], dtype=np.intp)
+                rest &= ~self.sequences.set_of(new)
         return found
 
     @cached_property
