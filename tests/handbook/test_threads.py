@@ -3,7 +3,7 @@
 import pytest
 
 from camerawright.handbook.threads import nominal_diameter
-from camerawright.journal.notation import fastener
+from camerawright.journal.fastener_text import fastener
 from tests import published
 
 BS_93 = published.load("bs-93")

@@ -6,8 +6,9 @@ from datetime import datetime, timedelta
 from camerawright.job.entering import NotAllowed, enter, promise_called
 from camerawright.job.now import JobNow, job_now
 from camerawright.journal import entries as e
+from camerawright.journal.fastener_text import fastener
 from camerawright.journal.kinds.strip_down import Torque
-from camerawright.journal.notation import fastener, shim
+from camerawright.journal.shim_text import shim
 from camerawright.store.workshop import Workshop
 from camerawright.workshop.rows import Job
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
-from camerawright.journal import lead_text
 from camerawright.journal.entries import Added, Fastener, Lead, Loose, Refitted, Removed, Shim
 from camerawright.journal.fastener_words import ONE_OF, THREADED, THREADLESS
+from camerawright.journal.notation import written_lead
 from camerawright.wording.names import name_key
 
 _NOT_JUST_SCREWS: Final = (THREADLESS | THREADED) - {"grub"}
@@ -48,7 +48,7 @@ def _loose_joint(loose: Loose) -> Joint:
 
 
 def _lead_joint(lead: Lead) -> Joint:
-    return Joint("lead", lead_text.written_lead(lead.model_copy(update={"count": 1})))
+    return Joint("lead", written_lead(lead.model_copy(update={"count": 1})))
 
 
 def joints_of(fasteners: Iterable[Fastener]) -> dict[Joint, int]:

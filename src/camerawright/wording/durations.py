@@ -2,6 +2,7 @@
 
 import re
 from fractions import Fraction
+from functools import cache
 from typing import Final
 
 from camerawright.wording.spoken import NUMBER, value
@@ -18,11 +19,6 @@ _HOUR: Final = 60
 _MOST: Final = 100 * 366 * 24 * 60  # more than a hundred years is a slip
 _UNIT: Final = "|".join(_MINUTES)
 _NUMBER: Final = rf"(?:{NUMBER}|an?\b)"
-_PIECE: Final = re.compile(
-    rf"\s*(?:,|and\b)?\s*(?:({_NUMBER})\s*(?:({_UNIT})\b|({_UNIT})(?=\d)(?=\d+(?:\s*min\w*)?$))"
-    rf"|({NUMBER})\s+(?:of\s+)?an?\s+({_UNIT})\b|({_UNIT})\b)",
-    re.I,
-)
 _PART_MORE: Final = re.compile(r"\s+and\s+(?:an?\s+)?(half|quarter|three[\s-]quarters)$", re.I)
 _MINUTES_MORE: Final = re.compile(r"\s*(\d{1,2})(?:\s*min\w*)?$", re.I)
 _CLOCK: Final = re.compile(r"(\d{1,3}):([0-5]\d)(?:\s*h(?:ours?|rs?)?)?", re.I)
@@ -44,7 +40,7 @@ def minutes_said(text: str) -> Fraction | None:
             return total + (value(part[1]) or 0) * last
         if last == _HOUR and (minutes := _MINUTES_MORE.fullmatch(said, i)):
             return total + int(minutes[1]) if int(minutes[1]) < last else None
-        piece = _PIECE.match(said, i)
+        piece = _piece().match(said, i)
         number = _number(piece) if piece else None
         if piece is None or number is None:
             return None
@@ -59,6 +55,16 @@ def minutes_by_clock(text: str) -> Fraction | None:
     """How many minutes ``1:30`` is, as hours and minutes; None if it is not written so."""
     found = _CLOCK.fullmatch(text.strip())
     return Fraction(int(found[1]) * 60 + int(found[2])) if found else None
+
+
+@cache
+def _piece() -> re.Pattern[str]:
+    """A number with its unit; made when it is asked for, as that takes some milliseconds."""
+    return re.compile(
+        rf"\s*(?:,|and\b)?\s*(?:({_NUMBER})\s*(?:({_UNIT})\b|({_UNIT})(?=\d)(?=\d+(?:\s*min\w*)?$))"
+        rf"|({NUMBER})\s+(?:of\s+)?an?\s+({_UNIT})\b|({_UNIT})\b)",
+        re.I,
+    )
 
 
 def _number(piece: re.Match[str]) -> Fraction | None:
