@@ -11,15 +11,15 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from functools import cache
 from pathlib import Path
+from sqlite3 import Connection
 from time import perf_counter
 from uuid import uuid4
 
 import httpx
-from sqlalchemy import Connection, insert, text, update
 
 from benchmarks.pages import print_times, times
 from camerawright.bench.catalogue import BY_NAME
@@ -29,9 +29,10 @@ from camerawright.job.now import at_a_glance
 from camerawright.journal.entries import ENTRY as PARSER
 from camerawright.journal.entries import Measured, Phase, written
 from camerawright.readings.measuring import measured
-from camerawright.store import seals
+from camerawright.store import directory, seals
+from camerawright.store.columns import list_text
 from camerawright.store.journal import body_sha256
-from camerawright.store.tables import CAMERA, ENTRY, GLANCE, GLANCE_SAID, JOB, OWNER, SEAL
+from camerawright.store.tables import GLANCE_SAID
 from camerawright.store.workshop import Workshop, create_workshop, open_workshop
 from camerawright.web.app import create_app
 from camerawright.workshop.rows import Camera, Owner, Visit
@@ -125,7 +126,7 @@ def fill(folder: Path) -> None:
         for first in range(0, N_JOBS, N_AT_ONCE):
             some = range(first, min(first + N_AT_ONCE, N_JOBS))
             with workshop._database.writing() as connection:
-                connection.exec_driver_sql("PRAGMA cache_size = -2000000")
+                connection.execute("PRAGMA cache_size = -2000000")
                 _directory(connection, some)
                 for n in some:
                     _journal(connection, n + 1, patterns[n % N_PATTERNS, n >= N_JOBS - N_OPEN])
@@ -137,32 +138,23 @@ def fill(folder: Path) -> None:
 def _directory(connection: Connection, some: range) -> None:
     """Owners, cameras and jobs, sealed."""
     owners = [n for n in some if n < N_OWNERS]
-    if owners:
-        connection.execute(insert(OWNER), [{"n": n + 1, "name": f"Owner {n}", "contact": ""} for n in owners])
-    connection.execute(insert(CAMERA), [_camera_row(n) for n in some])
-    connection.execute(insert(JOB), [_job_row(n) for n in some])
+    connection.executemany("INSERT INTO owner VALUES (?, ?, '')", [(n + 1, f"Owner {n}") for n in owners])
+    connection.executemany("INSERT INTO camera VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", map(_camera_row, some))
+    connection.executemany(
+        "INSERT INTO job (n, owner, camera, taken_in, owners_words, film_inside, accessories, condition, wanted,"
+        " profile) VALUES (?, ?, ?, ?, '', 0, '[]', '', '', 'user')",
+        [(n + 1, n % N_OWNERS + 1, n + 1, VISIT.taken_in.isoformat()) for n in some],
+    )
     for kind, numbers in (("owner", owners), ("camera", some), ("job", some)):
-        sealed = [seal for n in numbers for seal in seals.rows(connection, kind, n + 1)]
-        rows = [{"kind": kind, "name": name, "sha256": sha256, "n_entries": 0} for name, sha256 in sealed]
-        if rows:
-            connection.execute(insert(SEAL), rows)
+        for n in numbers:
+            seals.seal_row(connection, kind, n + 1)
 
 
-def _camera_row(n: int) -> dict[str, object]:
+def _camera_row(n: int) -> tuple[object, ...]:
+    """In the order of `tables.COLUMNS`."""
     camera = camera_of(n)
-    maker_key, model_key, variant = camera.variant_key.split(" / ")
-    return {
-        "n": n + 1, "maker": camera.maker, "model": camera.model, "serial": camera.serial, "variant": camera.variant,
-        "maker_key": maker_key, "model_key": model_key, "serial_key": camera.serial,
-        "variant_key": f"{maker_key} / {model_key} / {variant}", "f_numbers": list(camera.f_numbers),
-    }  # fmt: skip
-
-
-def _job_row(n: int) -> dict[str, object]:
-    return {
-        "n": n + 1, "owner": n % N_OWNERS + 1, "camera": n + 1, "taken_in": VISIT.taken_in, "owners_words": "",
-        "film_inside": False, "accessories": [], "condition": "", "wanted": "", "profile": "user",
-    }  # fmt: skip
+    named = camera.maker, camera.model, camera.serial, camera.variant
+    return n + 1, *named, *directory.keys(camera).values(), camera.variant_key, list_text(camera.f_numbers)
 
 
 def _journal(connection: Connection, n_job: int, pattern: list[Said]) -> None:
@@ -176,17 +168,20 @@ def _journal(connection: Connection, n_job: int, pattern: list[Said]) -> None:
         chain = seals.link(chain, n_job, sha256)
         rows.append((n_job, entry_id, f"{at:%Y-%m-%d %H:%M:%S}.000000", said.kind, body, sha256, chain))
     names = ("job", "id", "at", "kind", "body", "sha256", "chain")
-    connection.exec_driver_sql(f"INSERT INTO {ENTRY.name} ({', '.join(names)}) VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
-    seal = {"kind": seals.JOURNAL, "name": str(n_job), "sha256": chain, "n_entries": len(rows)}
-    connection.execute(insert(SEAL), seal)
+    connection.executemany(f"INSERT INTO entry ({', '.join(names)}) VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
+    seals.put(connection, seals.JOURNAL, str(n_job), seals.Seal(sha256=chain, n_entries=len(rows)))
 
 
 def _glances(workshop: Workshop) -> None:
     """Where the jobs stand that are done: as the first of each pattern, so that 20,000 need not be computed."""
-    seen = [asdict(glance(at_a_glance(workshop, workshop.job(f"J{n + 1}")))) for n in range(N_PATTERNS)]
+    seen = [vars(glance(at_a_glance(workshop, workshop.job(f"J{n + 1}")))) for n in range(N_PATTERNS)]
     with workshop._database.writing() as connection:
-        connection.execute(insert(GLANCE), [{"job": n + 1, **seen[n % N_PATTERNS]} for n in range(N_JOBS - N_OPEN)])
-        connection.execute(update(GLANCE).values(said=text(GLANCE_SAID)))
+        connection.executemany(
+            "INSERT INTO glance (job, stage, is_done, n_off, n_owed, next_step)"
+            " VALUES (:job, :stage, :is_done, :n_off, :n_owed, :next_step)",
+            [{**seen[n % N_PATTERNS], "good_until": None, "job": n + 1} for n in range(N_JOBS - N_OPEN)],
+        )
+        connection.execute(f"UPDATE glance SET said = {GLANCE_SAID}")
 
 
 def pages(workshop: Workshop) -> None:

@@ -12,6 +12,7 @@ from tempfile import gettempdir
 import pytest
 
 from camerawright.store import media
+from camerawright.store.columns import value
 from camerawright.store.workshop import Workshop, create_workshop, default_folder, open_workshop
 from camerawright.workshop.rows import Terms
 from tests.store.invented import FALTER, INES, VISIT, note, refusal
@@ -55,8 +56,7 @@ def test_two_processes_making_one_workshop_both_get_it(tmp_path: Path) -> None:
 def test_commits_wait_for_the_disk(workshop: Workshop) -> None:
     with workshop._database.writing() as connection:
         settings = {
-            name: connection.exec_driver_sql(f"PRAGMA {name}").scalar()
-            for name in ("journal_mode", "synchronous", "foreign_keys")
+            name: value(connection, f"PRAGMA {name}") for name in ("journal_mode", "synchronous", "foreign_keys")
         }
     # https://sqlite.org/pragma.html#pragma_synchronous: 2 is FULL
     assert settings == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}

@@ -6,6 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
+from threading import Barrier
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -130,6 +131,25 @@ def test_threads_that_write_and_read_lose_nothing(workshop: Workshop, job: str) 
     assert workshop.journal(job) == tuple(notes)
 
 
+def test_writers_of_one_process_take_turns_and_are_not_put_off(
+    workshop: Workshop, job: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """SQLite itself has no patience here: whoever asked it for a lock that another has would be refused at once."""
+    monkeypatch.setattr("camerawright.store.database.BUSY_S", 0)
+    n_writers, n_each = 16, 8
+    ready = Barrier(n_writers)
+
+    def write(n_writer: int) -> None:
+        ready.wait()
+        for n in range(n_each):
+            hasty.append(job, note(n_each * n_writer + n))
+
+    with open_workshop(workshop.folder) as hasty, ThreadPoolExecutor(n_writers) as pool:
+        list(pool.map(write, range(n_writers)))
+        assert len(hasty.journal(job)) == n_writers * n_each
+        assert hasty.verify() == ()
+
+
 def test_what_another_process_wrote_is_read(workshop: Workshop, job: str) -> None:
     workshop.append(job, note(5))
     assert len(workshop.journal(job)) == 1
@@ -217,8 +237,8 @@ def test_a_full_disk_refuses_an_entry_and_leaves_the_journal_as_it_was(workshop:
     entry = note(1)
     workshop.append(job, entry)
     with workshop._database.reading() as connection:  # the one connection in the pool: SQLite's own full disk
-        n_pages = connection.exec_driver_sql("PRAGMA page_count").scalar()
-        connection.exec_driver_sql(f"PRAGMA max_page_count = {n_pages}")
+        [n_pages] = connection.execute("PRAGMA page_count").fetchone()
+        connection.execute(f"PRAGMA max_page_count = {n_pages}")
     with refusal("the disk is full", "free some space"):
         workshop.append_all(job, [note(n, "x" * 4000) for n in range(2, 20)])
     assert workshop.journal(job) == (entry,)

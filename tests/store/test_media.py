@@ -162,10 +162,10 @@ def test_verify_finds_entries_that_somebody_tampered_with(workshop: Workshop, jo
     notes = [note(n) for n in range(3)]
     workshop.append_all(job, notes)
     with workshop._database.writing() as connection:
-        connection.exec_driver_sql("DROP TRIGGER entry_keeps_its_content")
-        connection.exec_driver_sql("UPDATE entry SET body = replace(body, 'note 0', 'note 9') WHERE n = 1")
+        connection.execute("DROP TRIGGER entry_keeps_its_content")
+        connection.execute("UPDATE entry SET body = replace(body, 'note 0', 'note 9') WHERE n = 1")
         broken = '{"kind": "noted"}'
-        connection.exec_driver_sql(
+        connection.execute(
             "UPDATE entry SET body = ?, sha256 = ? WHERE n = 3", (broken, hashlib.sha256(broken.encode()).hexdigest())
         )
     assert [f"{each.where}: {each.what}" for each in workshop.verify()] == [

@@ -6,16 +6,15 @@ Nothing here trusts what it reads: every column is read as its bytes.
 from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
 from pathlib import Path
+from sqlite3 import Connection
 from typing import Final
-
-from sqlalchemy import Connection, select, text
 
 from camerawright.store import computed, glances, media, seals
 from camerawright.store.check_database import (
     ACCEPT,
     RESTORE,
     orphans,
-    put_indexes_back,
+    put_back,
     strange,
     triggers,
     wrong_guards,
@@ -24,7 +23,7 @@ from camerawright.store.check_database import (
 )
 from camerawright.store.check_journals import Journals
 from camerawright.store.database import FILE_NAME, Database
-from camerawright.store.tables import CACHES, GUARDS, MEDIUM, METADATA
+from camerawright.store.tables import GUARDS
 from camerawright.trouble import Refused, Trouble
 from camerawright.wording.numbers import counted
 
@@ -94,12 +93,11 @@ def accept(connection: Connection, folder: Path, files: Sequence[str]) -> Iterat
         *_edited(connection, folder, files),
     ):
         yield f"{trouble.where}: {trouble.what}"
-    METADATA.create_all(connection, tables=CACHES)
-    put_indexes_back(connection)
+    put_back(connection)
     for name in triggers(connection):
-        connection.execute(text(f'DROP TRIGGER "{name}"'))
+        connection.execute(f'DROP TRIGGER "{name}"')
     for sql in GUARDS.values():
-        connection.execute(text(sql))
+        connection.execute(sql)
     for kind in (*seals.SEALED, seals.FILE):
         for name in seals.of_kind(connection, kind):
             seals.take_away(connection, kind, name)
@@ -157,9 +155,9 @@ def _edited(connection: Connection, folder: Path, files: Sequence[str]) -> Itera
 
 def _kept(connection: Connection) -> Iterator[str]:
     """The files that the database knows of."""
-    for row in connection.execute(select(seals.as_bytes("sha256").label("sha256")).select_from(MEDIUM)):
-        if media.is_sha256(seals.as_text(row.sha256)):
-            yield seals.as_text(row.sha256)
+    for row in connection.execute(f"SELECT {seals.as_bytes('sha256')} FROM medium"):
+        if media.is_sha256(seals.as_text(row[0])):
+            yield seals.as_text(row[0])
 
 
 def _never_kept(wanted: Mapping[str, str], kept: Set[str], folder: Path) -> Iterator[Trouble]:

@@ -3,12 +3,10 @@
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from sqlite3 import Connection, IntegrityError
 from typing import Final
 
-from sqlalchemy import Connection, inspect, text
-from sqlalchemy.exc import IntegrityError
-
-from camerawright.store.tables import CACHES, GUARDS, METADATA
+from camerawright.store.tables import CACHES, COLUMNS, GUARDS, INDEXES, UNIQUE
 from camerawright.trouble import Refused, Trouble
 
 ACCEPT: Final = "camerawright verify --accept"
@@ -19,30 +17,43 @@ _SPACE: Final = re.compile(r"\s+")
 
 def wrong_tables(connection: Connection, path: Path) -> Iterator[Trouble]:
     """Tables and columns that are missing."""
-    there = inspect(connection)
-    for table in METADATA.sorted_tables:
-        if not there.has_table(table.name):
+    there = _names(connection, "table")
+    for table, columns in COLUMNS.items():
+        if table not in there:
             mend = PUT_BACK if table in CACHES else RESTORE
-            yield Trouble(where=str(path), what=f"the table {table.name} is missing", mend=mend)
+            yield Trouble(where=str(path), what=f"the table {table} is missing", mend=mend)
             continue
-        columns = {each["name"] for each in there.get_columns(table.name)}
-        for column in table.columns:
-            if column.name not in columns:
-                what = f"the column {column.name} of the table {table.name} is missing"
-                yield Trouble(where=str(path), what=what, mend=RESTORE)
-        unique = {tuple(each["column_names"]) for each in there.get_unique_constraints(table.name)}
-        for constraint in table.constraints:
-            names = tuple(column.name for column in constraint.columns)  # type: ignore[attr-defined]
-            if type(constraint).__name__ == "UniqueConstraint" and names not in unique:
-                what = f"the table {table.name} takes the same {', '.join(names)} twice"
-                yield Trouble(where=str(path), what=what, mend=RESTORE)
+        found = connection.execute("SELECT name FROM pragma_table_info(:table)", {"table": table}).fetchall()
+        for column in sorted(set(columns) - {row["name"] for row in found}, key=columns.index):
+            what = f"the column {column} of the table {table} is missing"
+            yield Trouble(where=str(path), what=what, mend=RESTORE)
+        if table in UNIQUE and UNIQUE[table] not in _unique(connection, table):
+            what = f"the table {table} takes the same {', '.join(UNIQUE[table])} twice"
+            yield Trouble(where=str(path), what=what, mend=RESTORE)
+
+
+def _names(connection: Connection, kind: str) -> set[str]:
+    """What there is of a kind in the database: tables, views, indexes."""
+    found = connection.execute("SELECT name FROM sqlite_master WHERE type = :kind", {"kind": kind})
+    return {row["name"] for row in found}
+
+
+def _unique(connection: Connection, table: str) -> set[tuple[str, ...]]:
+    """The columns that no two rows of a table may share, as the table itself says."""
+    found = connection.execute(
+        "SELECT list.name AS list, info.name FROM pragma_index_list(:table) AS list"
+        " JOIN pragma_index_info(list.name) AS info WHERE list.origin = 'u' ORDER BY list.seq, info.seqno",
+        {"table": table},
+    )
+    columns: dict[str, tuple[str, ...]] = {}
+    for name, column in found:
+        columns[name] = (*columns.get(name, ()), column)
+    return set(columns.values())
 
 
 def triggers(connection: Connection) -> dict[str, str]:
     """The triggers there are."""
-    if connection.dialect.name != "sqlite":
-        return dict(GUARDS)
-    found = connection.execute(text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"))
+    found = connection.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
     return {str(name): str(sql) for name, sql in found}
 
 
@@ -62,46 +73,51 @@ def wrong_guards(connection: Connection) -> Iterator[Trouble]:
 
 def wrong_indexes(connection: Connection) -> Iterator[Trouble]:
     """Indexes that are missing: without one a list is slow, or the same form makes two jobs."""
-    there = inspect(connection)
-    for table in METADATA.sorted_tables:
-        if not there.has_table(table.name):  # named already
-            continue
-        names = {each["name"] for each in there.get_indexes(table.name)}
-        for index in sorted(table.indexes, key=lambda index: str(index.name)):
-            if index.name not in names:
-                yield Trouble(where=f"the index {index.name}", what="it is missing", mend=f"put it back: {ACCEPT}")
+    for name in _missing_indexes(connection):
+        yield Trouble(where=f"the index {name}", what="it is missing", mend=f"put it back: {ACCEPT}")
 
 
-def put_indexes_back(connection: Connection) -> None:
-    """Make the indexes that are missing.
+def _missing_indexes(connection: Connection) -> dict[str, str]:
+    """How each is made, by name; those of a table that is missing itself are named with it."""
+    tables, there = _names(connection, "table"), _names(connection, "index")
+    return {
+        name: sql
+        for table, indexes in INDEXES.items()
+        for name, sql in indexes.items()
+        if table in tables and name not in there
+    }
+
+
+def put_back(connection: Connection) -> None:
+    """Make the tables that can be thrown away, and the indexes, where they are missing.
 
     Raises
     ------
     Refused
         Rows are there twice that may be there once.
     """
-    missing = {trouble.where for trouble in wrong_indexes(connection)}
-    for table in METADATA.sorted_tables:
-        for index in table.indexes:
-            if f"the index {index.name}" in missing:
-                try:
-                    index.create(connection)
-                except IntegrityError as error:
-                    what = "it cannot be put back: rows are there twice"
-                    raise Refused(what, RESTORE, f"the index {index.name}") from error
+    for name in CACHES.keys() - _names(connection, "table"):
+        connection.execute(CACHES[name])
+    for name, sql in _missing_indexes(connection).items():
+        try:
+            connection.execute(sql)
+        except IntegrityError as error:
+            what = "it cannot be put back: rows are there twice"
+            raise Refused(what, RESTORE, f"the index {name}") from error
 
 
 def strange(connection: Connection) -> Iterator[Trouble]:
     """Tables and views that another program put in: they do no harm, and no command reads them."""
-    there = inspect(connection)
-    for name in sorted({*there.get_table_names(), *there.get_view_names()} - {*METADATA.tables, "alembic_version"}):
+    there = _names(connection, "table") | _names(connection, "view")
+    for name in sorted(there - COLUMNS.keys() - {"alembic_version"}):
+        if name.startswith("sqlite_"):  # SQLite's own
+            continue
         mend = "no command reads it; find out which program that was"
         yield Trouble(where=f"the table or view {name}", what="another program put it into the database", mend=mend)
 
 
 def orphans(connection: Connection) -> Iterator[Trouble]:
     """Rows that refer to rows that are not there."""
-    if connection.dialect.name == "sqlite":
-        for row in connection.execute(text("PRAGMA foreign_key_check")):
-            what = f"it refers to a row of {row[2]} that is not there"
-            yield Trouble(where=f"row {row[1]} of {row[0]}", what=what, mend=RESTORE)
+    for row in connection.execute("PRAGMA foreign_key_check"):
+        what = f"it refers to a row of {row['parent']} that is not there"
+        yield Trouble(where=f"row {row['rowid']} of {row['table']}", what=what, mend=RESTORE)

@@ -3,16 +3,13 @@
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
-
-from pydantic import ValidationError
-from sqlalchemy import Connection, select
+from sqlite3 import Connection
 
 from camerawright.journal.entries import Entry, media_of
-from camerawright.store import seals
+from camerawright.store import columns, seals
 from camerawright.store.check_database import RESTORE
 from camerawright.store.journal import body_sha256, parsed
-from camerawright.store.tables import ENTRY
+from camerawright.store.tables import COLUMNS
 from camerawright.trouble import Trouble
 from camerawright.wording.numbers import counted
 
@@ -35,10 +32,9 @@ class Journals:
 
     def troubles(self) -> Iterator[Trouble]:
         """What is wrong with the entries, in the order in which they came in."""
-        names = ("n", "job", "id", "at", "kind", "body", "sha256", "chain")
-        found = select(*(seals.as_bytes(name).label(name) for name in names)).select_from(ENTRY).order_by(ENTRY.c.n)
-        for row in self.connection.execute(found.execution_options(yield_per=1000)):
-            yield from self._of_row({name: seals.as_text(value) for name, value in row._mapping.items()})
+        found = f"SELECT {seals.as_bytes(*COLUMNS['entry'])} FROM entry ORDER BY entry.n"
+        for row in self.connection.execute(found):
+            yield from self._of_row({name: seals.as_text(row[name]) for name in COLUMNS["entry"]})
         yield from self._ends()
 
     def _of_row(self, row: Mapping[str, str]) -> Iterator[Trouble]:
@@ -81,7 +77,7 @@ class Journals:
 def _is_of(entry: Entry, row: Mapping[str, str]) -> bool:
     """Whether the other columns of a row say what its content says."""
     try:
-        at = datetime.fromisoformat(row["at"]).replace(tzinfo=UTC)
+        at = columns.instant(row["at"])
     except ValueError:
         return False
     return (entry.id, entry.kind, entry.at) == (row["id"], row["kind"], at)
@@ -91,5 +87,5 @@ def _understood(body: str) -> Entry | None:
     """The entry in a row's body, if it is one."""
     try:
         return parsed(body)
-    except (ValidationError, ValueError):
+    except ValueError:  # pydantic's own errors are some
         return None

@@ -6,16 +6,13 @@ it rests on; whoever asks compares that. A row that is not as it was kept is pas
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import islice
-from typing import Any, Final
-
-from sqlalchemy import Connection, Select, delete, insert, select
+from sqlite3 import Connection
+from typing import Final
 
 from camerawright.store import seals
-from camerawright.store.tables import COMPUTED
+from camerawright.store.columns import list_text
 
-_NAMES_A_QUERY: Final = 500
-_COLUMNS: Final = ("kind", "name", "rests_on", "body", "sha256")
+_BYTES: Final = f"SELECT {seals.as_bytes('kind', 'name', 'rests_on', 'body', 'sha256')} FROM computed"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,36 +25,35 @@ class Kept:
 
 def recalled(connection: Connection, kind: str, names: Sequence[str]) -> dict[str, Kept]:
     """The results of a kind that are kept under these names."""
-    found = {}
-    left = iter(names)
-    while some := list(islice(left, _NAMES_A_QUERY)):
-        rows = connection.execute(_bytes_of_rows().where(COMPUTED.c.kind == kind, COMPUTED.c.name.in_(some)))
-        found.update({name: kept for name, kept, is_whole in map(_read, rows) if is_whole})
-    return found
+    found = f"{_BYTES} WHERE computed.kind = :kind AND computed.name IN (SELECT value FROM json_each(:names))"
+    rows = connection.execute(found, {"kind": kind, "names": list_text(names)})
+    return {name: kept for name, kept, is_whole in map(_read, rows) if is_whole}
 
 
 def put(connection: Connection, kind: str, results: Mapping[str, Kept], *, most: int | None = None) -> None:
     """Keep results, each in the place of the one before; of a kind so many at most, the newest."""
     for name, kept in results.items():
-        connection.execute(delete(COMPUTED).where(COMPUTED.c.kind == kind, COMPUTED.c.name == name))
-        sha256 = _sha256(kind, name, kept)
-        row = {"kind": kind, "name": name, "rests_on": kept.rests_on, "body": kept.body, "sha256": sha256}
-        connection.execute(insert(COMPUTED).values(row))
+        row = {"kind": kind, "name": name, "rests_on": kept.rests_on, "body": kept.body}
+        connection.execute("DELETE FROM computed WHERE kind = :kind AND name = :name", {"kind": kind, "name": name})
+        connection.execute(
+            "INSERT INTO computed (kind, name, rests_on, body, sha256)"
+            " VALUES (:kind, :name, :rests_on, :body, :sha256)",
+            {**row, "sha256": _sha256(kind, name, kept)},
+        )
     if most is not None:
-        newest = select(COMPUTED.c.n).where(COMPUTED.c.kind == kind).order_by(COMPUTED.c.n.desc()).limit(most)
-        connection.execute(delete(COMPUTED).where(COMPUTED.c.kind == kind, COMPUTED.c.n.not_in(newest)))
+        connection.execute(
+            "DELETE FROM computed WHERE kind = :kind"
+            " AND n NOT IN (SELECT n FROM computed WHERE kind = :kind ORDER BY n DESC LIMIT :most)",
+            {"kind": kind, "most": most},
+        )
 
 
 def altered(connection: Connection) -> Iterator[str]:
     """The rows that are not as they were kept, as a person calls them."""
-    for row in connection.execute(_bytes_of_rows().execution_options(yield_per=1000)):
+    for row in connection.execute(_BYTES):
         name, _, is_whole = _read(row)
         if not is_whole:
             yield f"what was computed as {seals.as_text(row[0])} of {name}"
-
-
-def _bytes_of_rows() -> Select[Any]:
-    return select(*(seals.as_bytes(name).label(name) for name in _COLUMNS)).select_from(COMPUTED)
 
 
 def _read(row: Iterable[bytes | None]) -> tuple[str, Kept, bool]:

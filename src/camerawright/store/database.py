@@ -3,17 +3,16 @@
 import os
 import re
 import sqlite3
+from collections import deque
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path
+from sqlite3 import Connection
 from threading import Lock
-from typing import Any, Final
-
-from sqlalchemy import URL, Connection, Engine, LargeBinary, cast, column, create_engine, event, inspect, select, table
-from sqlalchemy.exc import DatabaseError, DBAPIError
+from typing import Final
 
 from camerawright.recordings import disk
-from camerawright.store.tables import METADATA, REVISIONS
+from camerawright.store.tables import COLUMNS, REVISIONS
 from camerawright.trouble import Refused
 from camerawright.wording import numbers
 
@@ -24,6 +23,14 @@ _MAGIC: Final = b"SQLite format 3\0"
 
 _MARK: Final = "alembic_version"
 _A_MARK: Final = re.compile(r"[0-9]{4}")
+
+_PRAGMAS: Final = (
+    "journal_mode = WAL",
+    "synchronous = FULL",  # a commit is on the disk before it is answered
+    "fullfsync = ON",  # macOS: through the drive's own cache too
+    "foreign_keys = ON",
+)
+"""What every connection that writes needs before its first use."""
 
 _TROUBLES: Final = (  # the name SQLite gives the error begins so -> what it means, and the mend
     ("SQLITE_FULL", "the disk is full, nothing was written", "free some space and do it again"),
@@ -68,24 +75,20 @@ class Database:
 
     def __init__(self, path: Path, *, is_read_only: bool = False, copy_of: Path | None = None) -> None:
         self.path, self.is_read_only, self._file = copy_of or path, is_read_only, path
-        url = URL.create("sqlite", database=str(path))
-        if is_read_only:
-            url = URL.create("sqlite", database=_read_only(path), query={"uri": "true"})
+        self._address = _read_only(path) if is_read_only else str(path)
+        self._idle: deque[Connection] = deque()
         self._one_writer = Lock()
-        self._engine = create_engine(url, connect_args={"timeout": BUSY_S}, hide_parameters=True)
-        self._writer = self._engine.execution_options(writes=True)
-        event.listen(self._engine, "connect", _set_up_to_read if is_read_only else _set_up)
-        event.listen(self._engine, "begin", _begin)
 
     def close(self) -> None:
         """Let go of the file."""
-        self._engine.dispose()
+        while self._idle:
+            self._idle.pop().close()
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """One consistent look at the database; a row that holds no such thing as it should is told as `Refused`."""
         try:
-            with self._transaction(self._engine) as connection:
+            with self._transaction("BEGIN") as connection:
                 yield connection
         except ValueError as error:  # bytes that are no text, a day that is none, JSON that is none
             mend = "see `camerawright verify`, and restore a backup"
@@ -101,19 +104,59 @@ class Database:
         if self.is_read_only:
             mend = "give this user leave to write it, or copy the workshop to a disk that can be written"
             raise Refused("it may not be written", mend, str(self.path))
-        with self._one_writer, self._transaction(self._writer) as connection:
+        with self._one_writer, self._transaction("BEGIN IMMEDIATE") as connection:
             yield connection
 
     @contextmanager
-    def _transaction(self, engine: Engine) -> Iterator[Connection]:
-        """A transaction whose mendable troubles are told as `Refused`."""
-        try:
-            with engine.begin() as connection:
+    def _transaction(self, begin: str) -> Iterator[Connection]:
+        """A transaction, undone where the block is left by an error."""
+        with self._told(), self._connection() as connection:
+            connection.execute(begin)
+            try:
                 yield connection
-        except DBAPIError as error:
-            raise (trouble(error.orig, self.path) or error) from error
+                connection.execute("COMMIT")
+            finally:
+                if connection.in_transaction:
+                    connection.execute("ROLLBACK")
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """Mendable troubles of the database are told as `Refused`."""
+        try:
+            yield
+        except sqlite3.Error as error:
+            raise (trouble(error, self.path) or error) from error
         except UnicodeDecodeError as error:  # in SQLite's own words, and in the names of tables
             raise Refused("its content is damaged", "restore a backup", str(self.path)) from error
+
+    @contextmanager
+    def _connection(self) -> Iterator[Connection]:
+        """A connection that no other thread uses meanwhile; afterwards the next one has it."""
+        try:
+            connection = self._idle.pop()
+        except IndexError:
+            connection = self._open()
+        try:
+            yield connection
+        finally:
+            if connection.in_transaction:  # it could not be undone
+                connection.close()
+            else:
+                self._idle.append(connection)
+
+    def _open(self) -> Connection:
+        """A new connection: transactions are begun by us, and rows know the names of their columns."""
+        connection = sqlite3.connect(
+            self._address, timeout=BUSY_S, isolation_level=None, check_same_thread=False, uri=self.is_read_only
+        )
+        connection.row_factory = sqlite3.Row
+        try:
+            for pragma in () if self.is_read_only else _PRAGMAS:
+                connection.execute(f"PRAGMA {pragma}")
+        except BaseException:
+            connection.close()
+            raise
+        return connection
 
     def revision(self) -> str | None:
         """The last migration applied; None where none ever was.
@@ -124,10 +167,10 @@ class Database:
             A newer program wrote it, or the mark that says which migration was the last is gone or is none.
         """
         with self.reading() as connection:
-            there = inspect(connection)
-            found = select(cast(column("version_num"), LargeBinary)).select_from(table(_MARK))
-            marks = connection.execute(found).scalars().all() if there.has_table(_MARK) else []
-            if not marks and not any(map(there.has_table, METADATA.tables)):
+            there = {row["name"] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+            found = f"SELECT CAST(version_num AS BLOB) FROM {_MARK}"
+            marks = [row[0] for row in connection.execute(found)] if _MARK in there else []
+            if not marks and there.isdisjoint(COLUMNS):
                 return None
         mark = marks[0].decode(errors="replace") if len(marks) == 1 and marks[0] else ""
         if mark in REVISIONS:
@@ -145,9 +188,8 @@ class Database:
         """
         try:
             disk.touch(path)
-            with closing(self._engine.raw_connection()) as source, closing(sqlite3.connect(path)) as target:
-                assert isinstance(source.driver_connection, sqlite3.Connection)
-                source.driver_connection.backup(target, pages=-1)
+            with self._connection() as source, closing(sqlite3.connect(path)) as target:
+                source.backup(target, pages=-1)
                 target.execute("PRAGMA journal_mode = DELETE")  # one file, that a read-only disk can hold too
         except sqlite3.Error as error:
             raise (trouble(error, path) or error) from error
@@ -159,10 +201,10 @@ class Database:
         if not set(versions) <= {1, 2}:  # https://sqlite.org/fileformat.html, 1.3.3: a greater one may only be read
             return (f"its write and read version should be 1 or 2, and are {' and '.join(map(str, versions))}",)
         try:
-            with self._engine.begin() as connection:
-                found = connection.exec_driver_sql("PRAGMA integrity_check").scalars().all()
-        except (DatabaseError, UnicodeDecodeError) as error:
-            return (str(getattr(error, "orig", error)),)
+            with self._connection() as connection:
+                found = [row[0] for row in connection.execute("PRAGMA integrity_check")]
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
+            return (str(error),)
         return tuple(words for words in found if words != "ok")
 
     def upgrade(self) -> bool:
@@ -176,18 +218,15 @@ class Database:
         found = self.revision()
         if found == REVISIONS[-1]:
             return False
-        # Alembic takes longer to import than all the rest takes to open, and is seldom needed.
-        from alembic import command  # noqa: PLC0415
-        from alembic.config import Config  # noqa: PLC0415
+        # It loads SQLAlchemy and Alembic: that takes longer than most commands take as a whole.
+        from camerawright.store.migrations import steps  # noqa: PLC0415
 
-        config = Config()
-        config.set_main_option("script_location", str(Path(__file__).parent / "migrations").replace("%", "%%"))
         try:
-            with self.writing() as connection:
-                config.attributes["connection"] = connection
-                command.upgrade(config, "head")
-        except (DBAPIError, ValueError) as error:
-            what = f"its tables are not those of their mark, {found or 'none'} ({getattr(error, 'orig', error)})"
+            with self._told(), self._one_writer, closing(self._open()) as connection:
+                connection.row_factory = None  # SQLAlchemy makes its own
+                steps.take(connection)
+        except (sqlite3.Error, ValueError) as error:
+            what = f"its tables are not those of their mark, {found or 'none'} ({error})"
             raise Refused(what, "another program changed it: restore a backup", str(self.path)) from error
         return True
 
@@ -240,25 +279,3 @@ def _read_only(path: Path) -> str:
     """
     log = path.with_name(f"{path.name}-wal")
     return f"{path.absolute().as_uri()}?mode=ro{'' if log.exists() and log.stat().st_size else '&immutable=1'}"
-
-
-def _set_up_to_read(dbapi_connection: Any, _record: object) -> None:
-    """What a connection needs that only reads."""
-    dbapi_connection.isolation_level = None
-
-
-def _set_up(dbapi_connection: Any, _record: object) -> None:
-    """What every connection needs before its first use."""
-    dbapi_connection.isolation_level = None  # transactions are begun by `_begin`, not behind our back
-    for pragma in (
-        "journal_mode = WAL",
-        "synchronous = FULL",  # a commit is on the disk before it is answered
-        "fullfsync = ON",  # macOS: through the drive's own cache too
-        "foreign_keys = ON",
-    ):
-        dbapi_connection.execute(f"PRAGMA {pragma}").close()
-
-
-def _begin(connection: Connection) -> None:
-    """Take the write lock at once where the transaction will write: a lock asked for later can be refused."""
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if connection.get_execution_options().get("writes") else "BEGIN")

@@ -6,54 +6,43 @@ two differ, another program altered the row, and it is computed again. An index 
 other, however many jobs there are.
 """
 
-from collections.abc import Iterable, Sequence
-from dataclasses import asdict
+from collections.abc import Iterable
 from datetime import datetime
-from typing import Any
-
-from sqlalchemy import (
-    ColumnElement,
-    Connection,
-    Row,
-    Select,
-    Table,
-    delete,
-    func,
-    insert,
-    literal_column,
-    or_,
-    select,
-    text,
-    update,
-)
+from sqlite3 import Connection, Row
+from typing import Final
 
 from camerawright.store import directory
-from camerawright.store.tables import CAMERA, ENTRY, GLANCE, GLANCE_ALTERED, GLANCE_SAID, JOB, OWNER
+from camerawright.store.columns import instant, instant_text, list_text, value
+from camerawright.store.tables import GLANCE_ALTERED, GLANCE_SAID
 from camerawright.wording.names import name_key
 from camerawright.workshop.rows import Glance, Job
+
+_NAMED: Final = " JOIN job ON job.n = glance.job JOIN owner ON owner.n = job.owner JOIN camera ON camera.n = job.camera"
+_LAST_WORKED_ON: Final = "COALESCE(date(last), taken_in) DESC, last DESC NULLS FIRST, job DESC"
+"""By the last entry, the newest first; a job without any counts on the day it was taken in."""
 
 
 def forget(connection: Connection, n_job: int) -> None:
     """Something was entered: where the job stands has to be computed again."""
-    connection.execute(delete(GLANCE).where(GLANCE.c.job == n_job))
+    connection.execute("DELETE FROM glance WHERE job = :job", {"job": n_job})
 
 
 def altered(connection: Connection) -> tuple[int, ...]:
     """The numbers of the jobs whose glance is not as it was kept."""
-    return tuple(connection.scalars(select(GLANCE.c.job).where(text(GLANCE_ALTERED))))
+    return tuple(row["job"] for row in connection.execute(f"SELECT job FROM glance WHERE {GLANCE_ALTERED}"))
 
 
 def missing(connection: Connection, now: datetime, *, most: int | None) -> tuple[Job, ...]:
     """Jobs whose glance is missing, altered, or no longer holds, the newest first."""
-    found = [*altered(connection), *connection.scalars(select(GLANCE.c.job).where(GLANCE.c.good_until <= now))]
-    if connection.scalar(_count(JOB)) != connection.scalar(_count(GLANCE)):
-        has_one = select(GLANCE.c.job).where(GLANCE.c.job == JOB.c.n).exists()
-        found += connection.scalars(select(JOB.c.n).where(~has_one).order_by(JOB.c.n.desc()).limit(most))
-    return directory.jobs(connection, JOB.c.n.in_(sorted(found, reverse=True)[:most]))[::-1] if found else ()
-
-
-def _count(table: Table) -> Select[Any]:
-    return select(func.count()).select_from(table)
+    ended = connection.execute("SELECT job FROM glance WHERE good_until <= :now", {"now": instant_text(now)})
+    found = [*altered(connection), *(row["job"] for row in ended)]
+    if value(connection, "SELECT (SELECT count(*) FROM job) <> (SELECT count(*) FROM glance)"):
+        without = connection.execute(
+            "SELECT n FROM job WHERE NOT EXISTS (SELECT 1 FROM glance WHERE job = job.n) ORDER BY n DESC LIMIT :most",
+            {"most": _limit(most)},
+        )
+        found += [row["n"] for row in without]
+    return directory.jobs_numbered(connection, sorted(found, reverse=True)[:most])[::-1] if found else ()
 
 
 def put(connection: Connection, found: Iterable[tuple[str, int, Glance]]) -> None:
@@ -61,58 +50,67 @@ def put(connection: Connection, found: Iterable[tuple[str, int, Glance]]) -> Non
     for job_id, n_entries, glance in found:
         n_job = directory.number(connection, job_id)
         forget(connection, n_job)
-        if connection.scalar(select(func.count()).where(ENTRY.c.job == n_job)) == n_entries:
-            connection.execute(insert(GLANCE).values(job=n_job, **asdict(glance)))
-            connection.execute(update(GLANCE).where(GLANCE.c.job == n_job).values(said=text(GLANCE_SAID)))
+        if value(connection, "SELECT count(*) FROM entry WHERE job = :job", job=n_job) == n_entries:
+            good_until = None if glance.good_until is None else instant_text(glance.good_until)
+            connection.execute(
+                "INSERT INTO glance (job, stage, is_done, n_off, n_owed, next_step, good_until)"
+                " VALUES (:job, :stage, :is_done, :n_off, :n_owed, :next_step, :good_until)",
+                {**vars(glance), "job": n_job, "good_until": good_until},
+            )
+            connection.execute(f"UPDATE glance SET said = {GLANCE_SAID} WHERE job = :job", {"job": n_job})
 
 
 def count(connection: Connection, *, is_done: bool, words: str = "") -> int:
     """How many jobs there are, on the bench or done."""
-    return connection.scalar(_of(select(func.count()), is_done, words)) or 0
+    where, named = _of(is_done, words)
+    return int(value(connection, f"SELECT count(*) FROM {where}", **named))
 
 
 def page(
     connection: Connection, *, is_done: bool, first: int, most: int | None, words: str = ""
 ) -> tuple[tuple[Job, Glance], ...]:
     """Some of the jobs on the bench, what was worked on last first; or of those that are done, the newest first."""
-    order = [GLANCE.c.job.desc()] if is_done else _last_worked_on()
-    found = _of(select(GLANCE.c.job), is_done, words).order_by(*order).offset(first).limit(most)
+    where, named = _of(is_done, words)
+    found = f"SELECT glance.job FROM {where} ORDER BY glance.job DESC"
+    if not is_done:
+        last = "(SELECT at FROM entry WHERE entry.job = glance.job ORDER BY entry.n DESC LIMIT 1)"
+        taken_in = "(SELECT taken_in FROM job WHERE job.n = glance.job)"
+        found = f"SELECT job FROM (SELECT glance.job, {last} AS last, {taken_in} AS taken_in FROM {where})"
+        found += f" ORDER BY {_LAST_WORKED_ON}"
+    shown = connection.execute(f"{found} LIMIT :most OFFSET :first", {**named, "most": _limit(most), "first": first})
+    numbers = [row["job"] for row in shown]
     kept = connection.execute(
-        select(GLANCE).where(GLANCE.c.job.in_(found), GLANCE.c.said == literal_column(GLANCE_SAID))
+        "SELECT job, stage, is_done, n_off, n_owed, next_step, good_until FROM glance"
+        f" WHERE job IN (SELECT value FROM json_each(:jobs)) AND said = {GLANCE_SAID}",
+        {"jobs": list_text(numbers)},
     )
-    glances = {f"J{row.job}": _glance(row) for row in kept}
-    jobs = {job.id: job for job in directory.jobs(connection, JOB.c.n.in_(found))}
-    numbers = (f"J{row.job}" for row in connection.execute(found))
-    return tuple((jobs[job_id], glances[job_id]) for job_id in numbers if job_id in glances)
+    glances = {f"J{row['job']}": _glance(row) for row in kept}
+    jobs = {job.id: job for job in directory.jobs_numbered(connection, numbers)}
+    return tuple((jobs[f"J{n}"], glances[f"J{n}"]) for n in numbers if f"J{n}" in glances)
 
 
-def _last_worked_on() -> list[ColumnElement[Any]]:
-    """An order of glances: by the last entry, the newest first; a job without any counts on the day it was taken in."""
-    of_job = select(ENTRY.c.at).where(ENTRY.c.job == GLANCE.c.job).correlate(GLANCE)
-    last = of_job.order_by(ENTRY.c.n.desc()).limit(1).scalar_subquery()
-    taken_in = select(JOB.c.taken_in).where(JOB.c.n == GLANCE.c.job).correlate(GLANCE).scalar_subquery()
-    return [func.coalesce(func.date(last), taken_in).desc(), last.desc().nulls_first(), GLANCE.c.job.desc()]
+def _limit(most: int | None) -> int:
+    """How many rows at most, as SQLite takes it: -1 is all."""
+    return -1 if most is None else most
 
 
-def _of(what: Select[tuple[int]], is_done: bool, words: str) -> Select[tuple[int]]:
-    """The jobs with a glance, whose camera or owner has all those words in its name."""
-    found = what.select_from(GLANCE).where(GLANCE.c.is_done == is_done)
-    if not words.split():
-        return found
-    return (
-        found.join(JOB, GLANCE.c.job == JOB.c.n)
-        .join(OWNER, JOB.c.owner == OWNER.c.n)
-        .join(CAMERA, JOB.c.camera == CAMERA.c.n)
-        .where(*map(_has, words.split()))
+def _of(is_done: bool, words: str) -> tuple[str, dict[str, object]]:
+    """The jobs with a glance, whose camera or owner has all those words in its name; and what that names."""
+    where, named = "glance.is_done = :is_done", dict[str, object]({"is_done": is_done})
+    for n, word in enumerate(words.split()):
+        keys = " OR ".join(f"instr(camera.{each}_key, :key_{n}) > 0" for each in ("maker", "model", "serial"))
+        where += f" AND ({keys} OR instr(lower(owner.name), lower(:word_{n})) > 0)"
+        named |= {f"key_{n}": name_key(word), f"word_{n}": word}
+    return f"glance{_NAMED if words.split() else ''} WHERE {where}", named
+
+
+def _glance(row: Row) -> Glance:
+    """A row of `page` as a glance."""
+    return Glance(
+        stage=row["stage"],
+        is_done=bool(row["is_done"]),
+        n_off=row["n_off"],
+        n_owed=row["n_owed"],
+        next_step=row["next_step"],
+        good_until=None if row["good_until"] is None else instant(row["good_until"]),
     )
-
-
-def _has(word: str) -> ColumnElement[bool]:
-    """Whether a word is in the name of the camera, its number or its owner's name."""
-    key = name_key(word)
-    keys: Sequence[ColumnElement[str]] = (CAMERA.c.maker_key, CAMERA.c.model_key, CAMERA.c.serial_key)
-    return or_(*(each.contains(key, autoescape=True) for each in keys), OWNER.c.name.icontains(word, autoescape=True))
-
-
-def _glance(row: Row[Any]) -> Glance:
-    return Glance(**{name: value for name, value in row._asdict().items() if name not in {"job", "said"}})

@@ -1,12 +1,10 @@
 """What was told at the take-in is put right afterwards; a job that nobody entered anything for is taken back."""
 
 from collections.abc import Sequence
-from typing import Any
+from sqlite3 import Connection, Row
 
-from sqlalchemy import Column, Connection, Row, delete, func, select, update
-
-from camerawright.store import directory, seals
-from camerawright.store.tables import CAMERA, ENTRY, GLANCE, JOB, OWNER
+from camerawright.store import directory, glances, seals
+from camerawright.store.columns import value
 from camerawright.trouble import Refused
 from camerawright.wording.names import slip_of
 from camerawright.workshop.rows import Camera, Job, Owner
@@ -23,23 +21,31 @@ def corrected(connection: Connection, n_job: int, owner: Owner, camera: Camera) 
         The owner's name, or the camera's maker, model or serial is blank.
     """
     directory.check_told(owner, camera)
-    before = connection.execute(select(JOB.c.owner, JOB.c.camera).where(JOB.c.n == n_job)).one()
+    before = _of_job(connection, n_job)
     n_camera, _ = directory.n_camera(connection, camera)
-    values = {"owner": directory.n_owner(connection, owner), "camera": n_camera}
-    connection.execute(update(JOB).where(JOB.c.n == n_job).values(values))
-    seals.seal_row(connection, JOB.name, n_job)
-    if n_camera == before.camera:
+    now = {"job": n_job, "owner": directory.n_owner(connection, owner), "camera": n_camera}
+    connection.execute("UPDATE job SET owner = :owner, camera = :camera WHERE n = :job", now)
+    seals.seal_row(connection, "job", n_job)
+    if n_camera == before["camera"]:
         _spell(connection, n_camera, camera)
-    _forget_unused(connection, before.owner, before.camera)
-    return directory.jobs(connection, JOB.c.n == n_job)[0]
+    _forget_unused(connection, before)
+    return directory.jobs_numbered(connection, [n_job])[0]
+
+
+def _of_job(connection: Connection, n_job: int) -> dict[str, int]:
+    """The rows of a job's owner and camera."""
+    row: Row = connection.execute("SELECT owner, camera FROM job WHERE n = :job", {"job": n_job}).fetchone()
+    return {"owner": row["owner"], "camera": row["camera"]}
 
 
 def _spell(connection: Connection, n_camera: int, camera: Camera) -> None:
     """Give the same camera another spelling, or another variant."""
-    told = {"maker": camera.maker, "model": camera.model, "serial": camera.serial, "variant": camera.variant}
-    values = {**told, "variant_key": camera.variant_key}
-    connection.execute(update(CAMERA).where(CAMERA.c.n == n_camera).values(values))
-    seals.seal_row(connection, CAMERA.name, n_camera)
+    connection.execute(
+        "UPDATE camera SET maker = :maker, model = :model, serial = :serial, variant = :variant,"
+        " variant_key = :variant_key WHERE n = :n",
+        {**vars(camera), "f_numbers": "", "variant_key": camera.variant_key, "n": n_camera},
+    )
+    seals.seal_row(connection, "camera", n_camera)
 
 
 def take_back(connection: Connection, n_job: int) -> None:
@@ -50,28 +56,24 @@ def take_back(connection: Connection, n_job: int) -> None:
     Refused
         Something was entered for it.
     """
-    n_entries = connection.scalar(select(func.count()).select_from(ENTRY).where(ENTRY.c.job == n_job)) or 0
+    n_entries = value(connection, "SELECT count(*) FROM entry WHERE job = :job", job=n_job)
     if n_entries:
         what = "1 entry stands" if n_entries == 1 else f"{n_entries} entries stand"
         mend = "correct the take-in, or close the job and hand it back: what was entered is never thrown away"
         raise Refused(f"{what} in its journal", mend, f"J{n_job}")
-    before = connection.execute(select(JOB.c.owner, JOB.c.camera).where(JOB.c.n == n_job)).one()
-    connection.execute(delete(GLANCE).where(GLANCE.c.job == n_job))
-    connection.execute(delete(JOB).where(JOB.c.n == n_job))
-    seals.take_away(connection, JOB.name, str(n_job))
-    _forget_unused(connection, before.owner, before.camera)
+    before = _of_job(connection, n_job)
+    glances.forget(connection, n_job)
+    connection.execute("DELETE FROM job WHERE n = :job", {"job": n_job})
+    seals.take_away(connection, "job", str(n_job))
+    _forget_unused(connection, before)
 
 
-def _forget_unused(connection: Connection, n_owner: int, n_camera: int) -> None:
+def _forget_unused(connection: Connection, before: dict[str, int]) -> None:
     """Forget an owner and a camera that no job has any more."""
-    named: tuple[tuple[Column[Any], Column[Any], int], ...] = (
-        (OWNER.c.n, JOB.c.owner, n_owner),
-        (CAMERA.c.n, JOB.c.camera, n_camera),
-    )
-    for column, of_job, n in named:
-        if connection.scalar(select(JOB.c.n).where(of_job == n).limit(1)) is None:
-            connection.execute(delete(column.table).where(column == n))
-            seals.take_away(connection, column.table.name, str(n))
+    for table, n in before.items():
+        unused = f"DELETE FROM {table} WHERE n = :n AND NOT EXISTS (SELECT 1 FROM job WHERE job.{table} = :n)"
+        if connection.execute(unused, {"n": n}).rowcount:
+            seals.take_away(connection, table, str(n))
 
 
 def alike(connection: Connection, camera: Camera, *, most: int) -> Sequence[Camera]:
@@ -80,15 +82,20 @@ def alike(connection: Connection, camera: Camera, *, most: int) -> Sequence[Came
     First those of the same number, written otherwise or under a maker or model that differs by a slip; then one of
     each kind whose maker or model differs by a slip.
     """
-    key = directory.keys(camera)
-    kinds = connection.execute(select(CAMERA.c.maker_key, CAMERA.c.model_key).distinct()).all()
-    near = [(maker, model) for maker, model in kinds if slip_of(key[0], maker) and slip_of(key[1], model)]
-    is_known_kind = (key[0], key[1]) in near
-    found: list[Row[tuple[Any, ...]]] = []
-    for maker, model in sorted(near, key=lambda kind: kind != (key[0], key[1])):
-        rows = connection.execute(select(CAMERA).where(CAMERA.c.maker_key == maker, CAMERA.c.model_key == model)).all()
-        same = [row for row in rows if row.serial_key.replace(" ", "") == key[2].replace(" ", "")]
-        if any((row.maker_key, row.model_key, row.serial_key) == key for row in same):
-            return ()
-        found += same or ([] if is_known_kind else [*rows[-1:]])
+    told = directory.keys(camera)
+    maker_key, model_key, serial_key = told.values()
+    if value(connection, f"SELECT n FROM camera WHERE {directory.IS_CAMERA}", **told) is not None:
+        return ()
+    kinds = connection.execute("SELECT DISTINCT maker_key, model_key FROM camera").fetchall()
+    near = [(maker, model) for maker, model in kinds if slip_of(maker_key, maker) and slip_of(model_key, model)]
+    is_known_kind = (maker_key, model_key) in near
+    found: list[Row] = []
+    for maker, model in sorted(near, key=lambda kind: kind != (maker_key, model_key)):
+        rows = connection.execute(
+            "SELECT maker, model, serial, variant, f_numbers, serial_key FROM camera"
+            " WHERE maker_key = :maker AND model_key = :model ORDER BY n",
+            {"maker": maker, "model": model},
+        ).fetchall()
+        same = [row for row in rows if row["serial_key"].replace(" ", "") == serial_key.replace(" ", "")]
+        found += same or ([] if is_known_kind else rows[-1:])
     return tuple(directory.known(row) for row in found[:most])

@@ -4,23 +4,20 @@ import hashlib
 import threading
 from collections import OrderedDict
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import UTC
-from itertools import islice
-from typing import Any, Final
+from sqlite3 import Connection
+from typing import TYPE_CHECKING, Any, Final
 
-from sqlalchemy import ColumnElement, Connection, func, insert, select
-
-from camerawright.journal.entries import ENTRY as PARSER
-from camerawright.journal.entries import Corrected, Entry, in_order, written
 from camerawright.store import glances, seals
-from camerawright.store.tables import ENTRY
+from camerawright.store.columns import instant_text, list_text, value
 from camerawright.trouble import Damaged, Refused, Stale
 
+if TYPE_CHECKING:  # lists need no entry, and what reads one takes long to load
+    from camerawright.journal.entries import Entry
+
 _CACHED_ENTRIES: Final = 100_000  # about 200 MB
-_IDS_A_QUERY: Final = 500
 
 
-def append(connection: Connection, n_job: int, entries: Sequence[Entry], *, expected: int | None = None) -> int:
+def append(connection: Connection, n_job: int, entries: Sequence["Entry"], *, expected: int | None = None) -> int:
     """Put entries into a job's journal; those that are there already, with the same content, change nothing.
 
     Parameters
@@ -54,7 +51,7 @@ def append(connection: Connection, n_job: int, entries: Sequence[Entry], *, expe
     if not new:
         return 0
     if expected is not None:
-        n_there = connection.scalar(select(func.count()).select_from(ENTRY).where(ENTRY.c.job == n_job))
+        n_there = value(connection, "SELECT count(*) FROM entry WHERE job = :job", job=n_job)
         if n_there != expected:
             raise Stale(
                 f"it has {n_there} entries by now, not {expected}",
@@ -65,15 +62,21 @@ def append(connection: Connection, n_job: int, entries: Sequence[Entry], *, expe
     chain = end.sha256
     for row in new.values():
         row["chain"] = chain = seals.link(chain, n_job, row["sha256"])
-    connection.execute(insert(ENTRY), list(new.values()))
+    connection.executemany(
+        "INSERT INTO entry (job, id, at, kind, body, sha256, chain)"
+        " VALUES (:job, :id, :at, :kind, :body, :sha256, :chain)",
+        new.values(),
+    )
     glances.forget(connection, n_job)
     seals.put(connection, seals.JOURNAL, str(n_job), seals.Seal(sha256=chain, n_entries=end.n_entries + len(new)))
     return len(new)
 
 
-def parsed(body: str) -> Entry:
+def parsed(body: str) -> "Entry":
     """The entry that a row's body holds."""
-    return PARSER.validate_json(body)
+    from camerawright.journal.entries import ENTRY  # noqa: PLC0415  (lists need no entry)
+
+    return ENTRY.validate_json(body)
 
 
 def body_sha256(body: str) -> str:
@@ -81,14 +84,16 @@ def body_sha256(body: str) -> str:
     return hashlib.sha256(body.encode()).hexdigest()
 
 
-def _rows(n_job: int, entries: Sequence[Entry]) -> Iterator[dict[str, Any]]:
+def _rows(n_job: int, entries: Sequence["Entry"]) -> Iterator[dict[str, Any]]:
     """Entries as rows."""
+    from camerawright.journal.entries import written  # noqa: PLC0415  (lists need no entry)
+
     for entry in entries:
         try:
             body = written(entry)
             if _content(parsed(body)) != _content(entry):
                 raise ValueError("infinity and not-a-number become null")
-            at = entry.at.astimezone(UTC)
+            at = instant_text(entry.at)
         except (ValueError, OverflowError) as error:  # pydantic's own errors are ValueErrors
             raise Refused(
                 f"JSON cannot hold it: {error}",
@@ -105,18 +110,15 @@ def _rows(n_job: int, entries: Sequence[Entry]) -> Iterator[dict[str, Any]]:
         }
 
 
-def _content(entry: Entry) -> dict[str, Any]:
+def _content(entry: "Entry") -> dict[str, Any]:
     """All of an entry but its moments, which Python calls unequal to themselves where summer time ends."""
     return entry.model_dump(exclude={"at": True, "becomes": {"at"}})
 
 
 def _known(connection: Connection, ids: Sequence[str]) -> Iterator[dict[str, Any]]:
     """Those rows of the journal, of whichever job, that have one of these ids."""
-    left = iter(ids)
-    while some := list(islice(left, _IDS_A_QUERY)):
-        found = select(ENTRY.c.id, ENTRY.c.job, ENTRY.c.sha256).where(ENTRY.c.id.in_(some))
-        for row in connection.execute(found):
-            yield dict(row._mapping)
+    found = "SELECT id, job, sha256 FROM entry WHERE id IN (SELECT value FROM json_each(:ids))"
+    yield from map(dict, connection.execute(found, {"ids": list_text(ids)}))
 
 
 def _check_same(known: dict[str, Any], row: dict[str, Any]) -> None:
@@ -129,32 +131,36 @@ def _check_same(known: dict[str, Any], row: dict[str, Any]) -> None:
         raise Refused("it is there already, with other content", mend, f"the entry {row['id']}")
 
 
-def said(connection: Connection, job_ids: Sequence[str], kinds: Sequence[str]) -> dict[str, tuple[Entry, ...]]:
+def said(connection: Connection, job_ids: Sequence[str], kinds: Sequence[str]) -> dict[str, tuple["Entry", ...]]:
     """The entries of these kinds in the journals of some jobs, with the corrections and what those correct."""
+    from camerawright.journal.entries import Corrected  # noqa: PLC0415  (lists need no entry)
+
     found: dict[str, dict[str, Entry]] = {job_id: {} for job_id in job_ids}
     damaged: set[str] = set()
 
-    def take(column: ColumnElement[Any], values: Iterable[Any], *conditions: ColumnElement[bool]) -> None:
-        left = iter(values)
-        while some := list(islice(left, _IDS_A_QUERY)):
-            rows = select(ENTRY.c.job, ENTRY.c.body).where(column.in_(some), *conditions)
-            for row in connection.execute(rows):
-                try:
-                    entry = parsed(row.body)
-                except ValueError:
-                    damaged.add(f"J{row.job}")
-                else:
-                    found.get(f"J{row.job}", {})[entry.id] = entry  # a correction may name an entry of another job
+    def take(where: str, **named: Iterable[object]) -> None:
+        lists = {name: list_text(each) for name, each in named.items()}
+        for row in connection.execute(f"SELECT job, body FROM entry WHERE {where}", lists):
+            try:
+                entry = parsed(row["body"])
+            except ValueError:
+                damaged.add(f"J{row['job']}")
+            else:
+                found.get(f"J{row['job']}", {})[entry.id] = entry  # a correction may name an entry of another job
 
-    kind = ENTRY.c.kind.concat("")  # so that the index of jobs is used, and not that of kinds
-    take(ENTRY.c.job, [int(job_id[1:]) for job_id in job_ids], kind.in_([*kinds, "corrected"]))
+    take(
+        "job IN (SELECT value FROM json_each(:jobs))"
+        " AND kind || '' IN (SELECT value FROM json_each(:kinds))",  # so that the index of jobs is used, not of kinds
+        jobs=[int(job_id[1:]) for job_id in job_ids],
+        kinds=[*kinds, "corrected"],
+    )
     corrected = [
         each.entry
         for of_job in found.values()
         for each in of_job.values()
         if isinstance(each, Corrected) and each.entry not in of_job
     ]
-    take(ENTRY.c.id, corrected)
+    take("id IN (SELECT value FROM json_each(:ids))", ids=corrected)
     return {job_id: tuple(of_job.values()) for job_id, of_job in found.items() if job_id not in damaged}
 
 
@@ -168,19 +174,21 @@ class Journals:
         self._lock = threading.Lock()
         self._read: OrderedDict[int, tuple[int, tuple[Entry, ...]]] = OrderedDict()  # job: last row, entries in order
 
-    def read(self, connection: Connection, n_job: int, newest: int | None = None) -> tuple[Entry, ...]:
+    def read(self, connection: Connection, n_job: int, newest: int | None = None) -> tuple["Entry", ...]:
         """The entries of a job, in the order of `in_order`; `newest` is the number of its last row, where known."""
         with self._lock:
             last, entries = self._read.get(n_job, (0, ()))
         if last == newest:
             return entries
         later = connection.execute(
-            select(ENTRY.c.n, ENTRY.c.body).where(ENTRY.c.job == n_job, ENTRY.c.n > last).order_by(ENTRY.c.n)
-        ).all()
+            "SELECT n, body FROM entry WHERE job = :job AND n > :last ORDER BY n", {"job": n_job, "last": last}
+        ).fetchall()
         if later:
-            last = later[-1].n
+            from camerawright.journal.entries import in_order  # noqa: PLC0415  (lists need no entry)
+
+            last = later[-1]["n"]
             try:
-                entries = tuple(in_order([*entries, *(parsed(row.body) for row in later)]))
+                entries = tuple(in_order([*entries, *(parsed(row["body"]) for row in later)]))
             except ValueError as error:
                 mend = "see `camerawright verify`, and restore a backup"
                 raise Damaged("an entry cannot be read", mend, f"the journal of J{n_job}") from error

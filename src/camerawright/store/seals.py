@@ -11,9 +11,8 @@ None of this is a secret: who does over every hash is not found. Keep backups wh
 import hashlib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Final
-
-from sqlalchemy import Connection, LargeBinary, Text, cast, column, delete, insert, select, table, update
+from sqlite3 import Connection
+from typing import Final
 
 SEALED: Final[Mapping[str, tuple[str, ...]]] = {
     "owner": ("n", "name", "contact"),
@@ -34,7 +33,6 @@ FILE: Final = "file"
 BEGINNING: Final = "beginning"
 """The kind of the one seal that says how many entries were there before there were seals."""
 
-_SEAL: Final = table("seal", column("kind"), column("name"), column("sha256"), column("n_entries"))
 _NOTHING: Final = b"\xff"  # no text in UTF-8 has such a byte
 
 
@@ -51,16 +49,16 @@ def link(before: str, n_job: int, sha256: str) -> str:
     return hashlib.sha256(f"{before}\n{n_job}\n{sha256}".encode()).hexdigest()
 
 
-def as_bytes(name: str) -> Any:
-    """A column as its bytes, which can be read whatever somebody wrote into it."""
-    return cast(cast(column(name), Text), LargeBinary)
+def as_bytes(*names: str) -> str:
+    """What selects columns as their bytes, which can be read whatever somebody wrote into them."""
+    return ", ".join(f"CAST(CAST({name} AS TEXT) AS BLOB) AS {name}" for name in names)
 
 
-def rows(connection: Connection, name: str, key: Any = None) -> Iterator[tuple[str, str]]:
+def rows(connection: Connection, kind: str, key: int | str | None = None) -> Iterator[tuple[str, str]]:
     """The rows of a sealed table, or the one of that name: each row's name and the hash of its content."""
-    names = SEALED[name]
-    found = select(*(as_bytes(each).label(each) for each in names)).select_from(table(name))
-    for row in connection.execute(found if key is None else found.where(column(names[0]) == key)):
+    names = SEALED[kind]
+    where = "" if key is None else f" WHERE {kind}.{names[0]} = :key"
+    for row in connection.execute(f"SELECT {as_bytes(*names)} FROM {kind}{where}", {"key": key}):
         yield as_text(row[0]), content_sha256(row)
 
 
@@ -73,38 +71,39 @@ def content_sha256(values: Iterable[bytes | None]) -> str:
     return digest.hexdigest()
 
 
-def seal_row(connection: Connection, name: str, key: Any) -> None:
+def seal_row(connection: Connection, kind: str, key: int | str) -> None:
     """Seal a row of the directory as it is now."""
-    for row, sha256 in rows(connection, name, key):
-        put(connection, name, row, Seal(sha256=sha256))
+    for name, sha256 in list(rows(connection, kind, key)):
+        put(connection, kind, name, Seal(sha256=sha256))
 
 
 def put(connection: Connection, kind: str, name: str, seal: Seal) -> None:
     """Put a seal in the place of the one before, if there is one."""
-    values = {"sha256": seal.sha256, "n_entries": seal.n_entries}
-    done = connection.execute(update(_SEAL).where(_SEAL.c.kind == kind, _SEAL.c.name == name).values(values))
-    if not done.rowcount:
-        connection.execute(insert(_SEAL).values(kind=kind, name=name, **values))
+    connection.execute(
+        "INSERT INTO seal (kind, name, sha256, n_entries) VALUES (:kind, :name, :sha256, :n_entries)"
+        " ON CONFLICT (kind, name) DO UPDATE SET sha256 = excluded.sha256, n_entries = excluded.n_entries",
+        {"kind": kind, "name": name, "sha256": seal.sha256, "n_entries": seal.n_entries},
+    )
 
 
 def take_away(connection: Connection, kind: str, name: str) -> None:
     """Forget a seal."""
-    connection.execute(delete(_SEAL).where(_SEAL.c.kind == kind, _SEAL.c.name == name))
+    connection.execute("DELETE FROM seal WHERE kind = :kind AND name = :name", {"kind": kind, "name": name})
 
 
 def of_journal(connection: Connection, n_job: int) -> Seal:
     """The seal of a job's journal; of one without entries, a blank one."""
-    found = select(_SEAL.c.sha256, _SEAL.c.n_entries).where(_SEAL.c.kind == JOURNAL, _SEAL.c.name == str(n_job))
-    row = connection.execute(found).one_or_none()
-    return Seal(sha256=row.sha256, n_entries=row.n_entries) if row else Seal()
+    found = "SELECT sha256, n_entries FROM seal WHERE kind = :kind AND name = :job"
+    row = connection.execute(found, {"kind": JOURNAL, "job": str(n_job)}).fetchone()
+    return Seal(sha256=row[0], n_entries=row[1]) if row else Seal()
 
 
 def of_kind(connection: Connection, kind: str) -> dict[str, Seal]:
     """All seals of a kind, by name."""
-    found = select(*(as_bytes(each).label(each) for each in ("name", "sha256", "n_entries"))).select_from(table("seal"))
+    found = f"SELECT {as_bytes('name', 'sha256', 'n_entries')} FROM seal WHERE kind = :kind"
     return {
-        as_text(row.name): Seal(sha256=as_text(row.sha256), n_entries=_number(row.n_entries))
-        for row in connection.execute(found.where(column("kind") == kind))
+        as_text(name): Seal(sha256=as_text(sha256), n_entries=_number(n_entries))
+        for name, sha256, n_entries in connection.execute(found, {"kind": kind})
     }
 
 

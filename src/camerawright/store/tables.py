@@ -1,122 +1,39 @@
-"""The tables, for SQLAlchemy Core. How they come about stands in `migrations/`; a test holds the two together."""
+"""The tables as `migrations/` leaves them, to compare a database with. A test holds the two together."""
 
-from datetime import UTC, datetime
+from collections.abc import Mapping
 from typing import Final
-
-from sqlalchemy import (
-    JSON,
-    Boolean,
-    Column,
-    Date,
-    DateTime,
-    Dialect,
-    ForeignKey,
-    Index,
-    Integer,
-    MetaData,
-    String,
-    Table,
-    Text,
-    TypeDecorator,
-    UniqueConstraint,
-    text,
-)
 
 REVISIONS: Final = ("0001", "0002", "0003", "0004", "0005", "0006", "0007")
 """Every migration this program knows, oldest first; the last is what it works with."""
 
+COLUMNS: Final[Mapping[str, tuple[str, ...]]] = {
+    "owner": ("n", "name", "contact"),
+    # What is compared are the keys: `name_key` of each, as no two databases fold alike. `f_numbers` are engraved on the
+    # lens, the widest first.
+    "camera": (
+        "n", "maker", "model", "serial", "variant", "maker_key", "model_key", "serial_key", "variant_key", "f_numbers",
+    ),
+    # "J" and `n` is what a job is called; `form` is the id of the form that it was taken in by, if a page had one.
+    "job": (
+        "n", "owner", "camera", "taken_in", "owners_words", "film_inside", "accessories", "condition", "wanted",
+        "profile", "form",
+    ),
+    # `body` is the line of JSON as `written` gave it, `sha256` that of its UTF-8, and `chain` comes of `seals.link`.
+    "entry": ("n", "job", "id", "at", "kind", "body", "sha256", "chain"),
+    "medium": ("sha256", "suffix", "n_bytes"),  # suffix: of the file it came from, as ".wav", or nothing
+    "seal": ("kind", "name", "sha256", "n_entries"),  # kind: "journal", "file", or the name of a table
+    "glance": ("job", "stage", "is_done", "n_off", "n_owed", "next_step", "good_until", "said"),
+    "computed": ("n", "kind", "name", "rests_on", "body", "sha256"),
+}  # fmt: skip
+"""The columns of each table. `seals`, `glances` and `computed` say what theirs are."""
 
-class Utc(TypeDecorator[datetime]):
-    """An instant, kept as naive UTC: SQLite drops the offset of a timestamp."""
-
-    impl = DateTime
-    cache_ok = True
-
-    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """To naive UTC; a naive value is a bug of the caller."""
-        if value is None:
-            return None
-        if value.tzinfo is None:
-            raise ValueError("an instant needs its offset")
-        return value.astimezone(UTC).replace(tzinfo=None)
-
-    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """Back to aware UTC."""
-        return None if value is None else value.replace(tzinfo=UTC)
-
-
-METADATA: Final = MetaData(
-    naming_convention={
-        "pk": "pk_%(table_name)s",
-        "fk": "fk_%(table_name)s_%(column_0_name)s",
-        "uq": "uq_%(table_name)s_%(column_0_name)s",
-        "ix": "ix_%(table_name)s_%(column_0_name)s",
-    }
-)
-
-OWNER: Final = Table(
-    "owner",
-    METADATA,
-    Column("n", Integer, primary_key=True),
-    Column("name", String, nullable=False),
-    Column("contact", String, nullable=False),
-    UniqueConstraint("name", "contact"),
-)
-
-CAMERA: Final = Table(
-    "camera",
-    METADATA,
-    Column("n", Integer, primary_key=True),
-    Column("maker", String, nullable=False),
-    Column("model", String, nullable=False),
-    Column("serial", String, nullable=False),
-    Column("variant", String, nullable=False),
-    # What is compared: `name_key` of each, as no two databases fold alike.
-    Column("maker_key", String, nullable=False),
-    Column("model_key", String, nullable=False),
-    Column("serial_key", String, nullable=False),
-    Column("variant_key", String, nullable=False, index=True),
-    Column("f_numbers", JSON, nullable=False, server_default="[]"),  # engraved on the lens, the widest first
-    UniqueConstraint("maker_key", "model_key", "serial_key"),
-)
-
-JOB: Final = Table(
-    "job",
-    METADATA,
-    Column("n", Integer, primary_key=True),  # "J" and this number is what a job is called
-    Column("owner", ForeignKey("owner.n"), nullable=False),
-    Column("camera", ForeignKey("camera.n"), nullable=False, index=True),
-    Column("taken_in", Date, nullable=False),
-    Column("owners_words", Text, nullable=False),
-    Column("film_inside", Boolean, nullable=False),
-    Column("accessories", JSON, nullable=False),
-    Column("condition", Text, nullable=False),
-    Column("wanted", Text, nullable=False),
-    Column("profile", String, nullable=False),
-    Column("form", String(32)),  # the id of the form that it was taken in by, if a page had one
-    Index("uq_job_form", "form", unique=True),
-)
-
-ENTRY: Final = Table(
-    "entry",
-    METADATA,
-    Column("n", Integer, primary_key=True),
-    Column("job", ForeignKey("job.n"), nullable=False, index=True),
-    Column("id", String(32), nullable=False, unique=True),
-    Column("at", Utc, nullable=False),
-    Column("kind", String, nullable=False, index=True),
-    Column("body", Text, nullable=False),  # the line of JSON as `written` gave it
-    Column("sha256", String(64), nullable=False),  # of the body, in UTF-8
-    Column("chain", String(64), nullable=False, server_default=""),  # `seals.link`
-)
-
-MEDIUM: Final = Table(
-    "medium",
-    METADATA,
-    Column("sha256", String(64), primary_key=True),
-    Column("suffix", String, nullable=False),  # of the file it came from: ".wav", ".jpg" or nothing
-    Column("n_bytes", Integer, nullable=False),
-)
+UNIQUE: Final[Mapping[str, tuple[str, ...]]] = {
+    "owner": ("name", "contact"),
+    "camera": ("maker_key", "model_key", "serial_key"),
+    "entry": ("id",),
+    "computed": ("kind", "name"),
+}
+"""What no two rows of a table may share."""
 
 GLANCE_SAID: Final = (
     "CAST(job AS TEXT) || '|' || stage || '|' || CAST(is_done AS TEXT) || '|' || CAST(n_off AS TEXT) || '|'"
@@ -125,46 +42,34 @@ GLANCE_SAID: Final = (
 """All that a row of `glance` says, in one text."""
 GLANCE_ALTERED: Final = f"said <> {GLANCE_SAID}"
 
-GLANCE: Final = Table(
-    "glance",
-    METADATA,
-    Column("job", ForeignKey("job.n"), primary_key=True),
-    Column("stage", String, nullable=False),
-    Column("is_done", Boolean, nullable=False, index=True),
-    Column("n_off", Integer, nullable=False),
-    Column("n_owed", Integer, nullable=False),
-    Column("next_step", Text, nullable=False),
-    Column("good_until", Utc, index=True),
-    Column("said", Text, nullable=False, server_default=""),  # `GLANCE_SAID`, to tell a row that was altered
-    Index("ix_glance_altered", "job", sqlite_where=text(GLANCE_ALTERED)),
-)
-"""`glances` says what they are."""
+INDEXES: Final[Mapping[str, Mapping[str, str]]] = {
+    "camera": {"ix_camera_variant_key": "CREATE INDEX ix_camera_variant_key ON camera (variant_key)"},
+    "job": {
+        "ix_job_camera": "CREATE INDEX ix_job_camera ON job (camera)",
+        "uq_job_form": "CREATE UNIQUE INDEX uq_job_form ON job (form)",
+    },
+    "entry": {
+        "ix_entry_job": "CREATE INDEX ix_entry_job ON entry (job)",
+        "ix_entry_kind": "CREATE INDEX ix_entry_kind ON entry (kind)",
+    },
+    "glance": {
+        "ix_glance_altered": f"CREATE INDEX ix_glance_altered ON glance (job) WHERE {GLANCE_ALTERED}",
+        "ix_glance_good_until": "CREATE INDEX ix_glance_good_until ON glance (good_until)",
+        "ix_glance_is_done": "CREATE INDEX ix_glance_is_done ON glance (is_done)",
+    },
+}
+"""The indexes of each table, by name."""
 
-COMPUTED: Final = Table(
-    "computed",
-    METADATA,
-    Column("n", Integer, primary_key=True),
-    Column("kind", String, nullable=False),
-    Column("name", String, nullable=False),
-    Column("rests_on", String, nullable=False),  # what it was computed from
-    Column("body", Text, nullable=False),
-    Column("sha256", String(64), nullable=False),  # of all that, to tell a row that another program altered
-    UniqueConstraint("kind", "name"),
-)
-"""`computed` says what they are."""
-
-CACHES: Final = (GLANCE, COMPUTED)
+CACHES: Final = {
+    "glance": "CREATE TABLE glance (job INTEGER NOT NULL CONSTRAINT pk_glance PRIMARY KEY"
+    " CONSTRAINT fk_glance_job REFERENCES job (n), stage VARCHAR NOT NULL, is_done BOOLEAN NOT NULL,"
+    " n_off INTEGER NOT NULL, n_owed INTEGER NOT NULL, next_step TEXT NOT NULL, good_until DATETIME,"
+    " said TEXT NOT NULL DEFAULT '')",
+    "computed": "CREATE TABLE computed (n INTEGER NOT NULL CONSTRAINT pk_computed PRIMARY KEY, kind VARCHAR NOT NULL,"
+    " name VARCHAR NOT NULL, rests_on VARCHAR NOT NULL, body TEXT NOT NULL, sha256 VARCHAR(64) NOT NULL,"
+    " CONSTRAINT uq_computed_kind UNIQUE (kind, name))",
+}
 """The tables that can be thrown away: what they hold is computed again."""
-
-SEAL: Final = Table(
-    "seal",
-    METADATA,
-    Column("kind", String, primary_key=True),  # "journal", "file", or the name of a table
-    Column("name", String, primary_key=True),
-    Column("sha256", String(64), nullable=False),
-    Column("n_entries", Integer, nullable=False),  # of a journal
-)
-"""`seals` says what they are."""
 
 GUARDS: Final = {
     "entry_keeps_its_content": "CREATE TRIGGER entry_keeps_its_content BEFORE UPDATE ON entry"
@@ -175,4 +80,4 @@ GUARDS: Final = {
     " WHEN EXISTS (SELECT 1 FROM entry WHERE id = NEW.id OR n = NEW.n)"
     " BEGIN SELECT RAISE(ABORT, 'a journal entry is never replaced'); END",
 }
-"""The triggers of an SQLite database, by name: the only ones that belong there."""
+"""The triggers, by name: the only ones that belong there."""

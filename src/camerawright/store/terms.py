@@ -1,9 +1,7 @@
 """`workshop.toml`: what the workshop puts on its papers, for a person to edit."""
 
-import tomllib
 from collections.abc import Iterator
 from dataclasses import fields
-from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any, Final
 
@@ -30,6 +28,8 @@ def read_terms(path: Path) -> Terms:
     Refused
         The file cannot be read, or something in it cannot be understood; all of it is named at once.
     """
+    import tomllib  # noqa: PLC0415  (only papers and bills need the terms)
+
     mend = f"edit {path.name}, or delete it and make the workshop again"
     try:
         found = tomllib.loads(path.read_text(encoding="utf-8"))
@@ -60,6 +60,8 @@ def _wrong(found: dict[str, Any]) -> Iterator[str]:
 
 def _is_percent(text: str) -> bool:
     """Whether a text is a decimal number from 0 to 100."""
+    from decimal import Decimal, InvalidOperation  # noqa: PLC0415  (as above)
+
     try:
         return 0 <= Decimal(text) <= 100
     except InvalidOperation:

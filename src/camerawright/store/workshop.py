@@ -3,22 +3,23 @@
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing, suppress
 from datetime import datetime
-from importlib.resources import files as package_files
 from pathlib import Path
 from types import TracebackType
-from typing import Final, Self
+from typing import TYPE_CHECKING, Final, Self
 
-from sqlalchemy import func, insert, select
-
-from camerawright.journal.entries import Entry, media_of
 from camerawright.recordings.disk import flush_folder, make_folder
-from camerawright.store import check, computed, directory, glances, intake, media, seals, terms
+from camerawright.store import computed, directory, glances, intake, media, seals, terms
 from camerawright.store import journal as journals
+from camerawright.store.columns import value
 from camerawright.store.database import FILE_NAME as DATABASE
 from camerawright.store.database import Database, is_ours, is_read_only, lay_down
-from camerawright.store.tables import CAMERA, ENTRY, JOB, MEDIUM, REVISIONS
+from camerawright.store.tables import REVISIONS
 from camerawright.trouble import Damaged, Refused, Trouble
 from camerawright.workshop.rows import Camera, Glance, Job, Kin, Names, Owner, Terms, Variant, Visit
+
+if TYPE_CHECKING:  # loaded where they are used: most commands read no entry or check nothing
+    from camerawright.journal.entries import Entry
+    from camerawright.store.check import Checked
 
 MEDIA: Final = "media"
 PROFILES: Final = "profiles"
@@ -151,6 +152,8 @@ class Workshop:
     def bring_up_to_date(self) -> None:
         """Bring the tables of an older program up to date, and seal the files of a workshop that has no seals yet."""
         if self._database.upgrade():
+            from camerawright.store import check  # noqa: PLC0415  (seldom needed)
+
             keep_private(self.folder)
             with self._database.writing() as connection:
                 check.seal_files(connection, self.folder, self._editable())
@@ -220,7 +223,7 @@ class Workshop:
             There is none; those near it are named.
         """
         with self._database.reading() as connection:
-            return directory.jobs(connection, JOB.c.n == directory.number(connection, job_id))[0]
+            return directory.jobs_numbered(connection, [directory.number(connection, job_id)])[0]
 
     def jobs(self) -> tuple[Job, ...]:
         """All jobs, the newest first."""
@@ -255,7 +258,7 @@ class Workshop:
     def lately_read(self) -> dict[str, int]:
         """The jobs of the newest readings of the workshop, the newest first, each with its last entry's number."""
         with self._database.reading() as connection:
-            newest = connection.scalar(select(func.max(ENTRY.c.n))) or 0
+            newest = value(connection, "SELECT max(n) FROM entry") or 0
             if self._lately is None or self._lately[0] != newest:  # a page asks more than once
                 self._lately = (newest, directory.lately_read(connection))
             return self._lately[1]
@@ -268,12 +271,12 @@ class Workshop:
     def visits(self, camera: Camera) -> tuple[Job, ...]:
         """The jobs of one camera, the oldest first."""
         with self._database.reading() as connection:
-            return directory.jobs(connection, *directory.is_camera(camera))
+            return directory.jobs(connection, directory.IS_CAMERA, directory.keys(camera))
 
     def jobs_of_variant(self, variant_key: str) -> tuple[Job, ...]:
         """The jobs of all cameras of one variant (`Camera.variant_key`), the oldest first."""
         with self._database.reading() as connection:
-            return directory.jobs(connection, CAMERA.c.variant_key == variant_key)
+            return directory.jobs(connection, "variant_key = :variant", {"variant": variant_key})
 
     def n_variants(self) -> int:
         """How many variants have been here."""
@@ -300,7 +303,7 @@ class Workshop:
         with self._database.writing() as connection:
             computed.put(connection, kind, results, most=most)
 
-    def append(self, job_id: str, entry: Entry, *, expected: int | None = None) -> bool:
+    def append(self, job_id: str, entry: "Entry", *, expected: int | None = None) -> bool:
         """Put an entry into a journal; it is on the disk when this returns.
 
         Parameters
@@ -328,17 +331,17 @@ class Workshop:
             n_job = directory.number(connection, job_id)
             return journals.append(connection, n_job, (entry,), expected=expected) == 1
 
-    def append_all(self, job_id: str, entries: Sequence[Entry]) -> int:
+    def append_all(self, job_id: str, entries: Sequence["Entry"]) -> int:
         """Put entries into a journal, all or none; return how many were new. Raises as `append`."""
         with self._database.writing() as connection:
             return journals.append(connection, directory.number(connection, job_id), entries)
 
-    def journal(self, job_id: str) -> tuple[Entry, ...]:
+    def journal(self, job_id: str) -> tuple["Entry", ...]:
         """The entries of a job, in the order in which a journal is read (`in_order`)."""
         with self._database.reading() as connection:
             return self._journals.read(connection, directory.number(connection, job_id))
 
-    def journals(self, job_ids: Sequence[str]) -> dict[str, tuple[Entry, ...] | Damaged]:
+    def journals(self, job_ids: Sequence[str]) -> dict[str, "tuple[Entry, ...] | Damaged"]:
         """The entries of several jobs that exist, by job; for one that cannot be read, why."""
         found: dict[str, tuple[Entry, ...] | Damaged] = {}
         with self._database.reading() as connection:
@@ -349,7 +352,7 @@ class Workshop:
                     found[job_id] = damaged
         return found
 
-    def said(self, job_ids: Sequence[str], kinds: Sequence[str]) -> dict[str, tuple[Entry, ...]]:
+    def said(self, job_ids: Sequence[str], kinds: Sequence[str]) -> dict[str, tuple["Entry", ...]]:
         """The entries of these kinds in the journals of some jobs, with the corrections and what those correct.
 
         A journal of which one of these cannot be read is left out.
@@ -370,9 +373,13 @@ class Workshop:
         suffix = media.clean_suffix(suffix)
         sha256, n_bytes = media.put(self.folder / MEDIA, data)
         with self._database.writing() as connection:
-            if connection.scalar(select(MEDIUM.c.sha256).where(MEDIUM.c.sha256 == sha256)) is None:
-                connection.execute(insert(MEDIUM).values(sha256=sha256, suffix=suffix, n_bytes=n_bytes))
-                seals.seal_row(connection, MEDIUM.name, sha256)
+            new = connection.execute(
+                "INSERT INTO medium (sha256, suffix, n_bytes) VALUES (:sha256, :suffix, :n_bytes)"
+                " ON CONFLICT (sha256) DO NOTHING",
+                {"sha256": sha256, "suffix": suffix, "n_bytes": n_bytes},
+            )
+            if new.rowcount:
+                seals.seal_row(connection, "medium", sha256)
         return sha256
 
     def media(self, sha256: str) -> Path:
@@ -388,8 +395,10 @@ class Workshop:
             raise Refused("it is not kept here", "restore it from a backup", f"the file {sha256}")
         return path
 
-    def not_kept(self, entries: Iterable[Entry]) -> Iterator[Trouble]:
+    def not_kept(self, entries: Iterable["Entry"]) -> Iterator[Trouble]:
         """What is wrong with entries whose recording or photo nobody put here: the journal would never be whole."""
+        from camerawright.journal.entries import media_of  # noqa: PLC0415  (lists need no entry)
+
         for entry in entries:
             for sha256 in media_of(entry):
                 path = media.path_of(self.folder / MEDIA, sha256)
@@ -401,14 +410,16 @@ class Workshop:
     def media_suffix(self, sha256: str) -> str:
         """The suffix under which a file was first kept; "" where none was given or nothing is known of it."""
         with self._database.reading() as connection:
-            return connection.scalar(select(MEDIUM.c.suffix).where(MEDIUM.c.sha256 == sha256)) or ""
+            return value(connection, "SELECT suffix FROM medium WHERE sha256 = :sha256", sha256=sha256) or ""
 
     def verify(self) -> tuple[Trouble, ...]:
         """Read everything once and say what is damaged: database, directory, entries, media files."""
         return self.checked().damage
 
-    def checked(self) -> check.Checked:
+    def checked(self) -> "Checked":
         """The same, with the files that were edited since they were accepted, and what else should be known."""
+        from camerawright.store import check  # noqa: PLC0415  (no other command checks anything)
+
         return check.checked(self._database, self.folder / MEDIA, self._editable())
 
     def accept(self) -> tuple[str, ...]:
@@ -416,6 +427,8 @@ class Workshop:
 
         Guards that are missing are put back. Of the journals nothing is accepted.
         """
+        from camerawright.store import check  # noqa: PLC0415  (no other command checks anything)
+
         with self._database.writing() as connection:
             return tuple(check.accept(connection, self.folder, self._editable()))
 
@@ -491,6 +504,8 @@ def _is_part(path: Path) -> bool:
 
 def _given_profiles() -> Iterator[tuple[str, bytes]]:
     """The tolerance profiles that come with the program: file names and contents."""
+    from importlib.resources import files as package_files  # noqa: PLC0415  (only to make a workshop)
+
     given = package_files("camerawright.handbook") / PROFILES
     if given.is_dir():
         for profile in given.iterdir():

@@ -1,1 +1,1 @@
-"""How the tables came about, one step a file, for Alembic."""
+"""How the tables came about, one step a file, for Alembic. Only here SQLAlchemy and Alembic are known."""

@@ -9,7 +9,7 @@ branch_labels = None
 depends_on = None
 
 # REPLACE deletes without firing a delete trigger, so a second row of the same id is stopped at the door.
-SQLITE_APPEND_ONLY = (
+APPEND_ONLY = (
     "CREATE TRIGGER entry_keeps_its_content BEFORE UPDATE ON entry"
     " BEGIN SELECT RAISE(ABORT, 'a journal entry is never changed'); END",
     "CREATE TRIGGER entry_stays BEFORE DELETE ON entry"
@@ -83,6 +83,5 @@ def upgrade() -> None:
         sa.Column("n_bytes", sa.Integer, nullable=False),
         sa.PrimaryKeyConstraint("sha256", name="pk_medium"),
     )
-    if op.get_context().dialect.name == "sqlite":
-        for trigger in SQLITE_APPEND_ONLY:
-            op.execute(trigger)
+    for trigger in APPEND_ONLY:
+        op.execute(trigger)

@@ -1,10 +1,12 @@
 """Seals of all that is in the workshop, a chain of each job's entries, and the form that a job came of."""
 
+import sqlite3
+
 import sqlalchemy as sa
 from alembic import op
 
 from camerawright.store import seals
-from camerawright.store.migrations.versions.r0001_workshop import SQLITE_APPEND_ONLY
+from camerawright.store.migrations.versions.r0001_workshop import APPEND_ONLY
 
 revision = "0004"
 down_revision = "0003"
@@ -23,29 +25,26 @@ def upgrade() -> None:
         sa.Column("n_entries", sa.Integer, nullable=False),
         sa.PrimaryKeyConstraint("kind", "name", name="pk_seal"),
     )
-    is_sqlite = op.get_context().dialect.name == "sqlite"
-    if is_sqlite:
-        op.execute("DROP TRIGGER IF EXISTS entry_keeps_its_content")
-    n_entries = _chain(op.get_bind())
-    if is_sqlite:
-        op.execute(SQLITE_APPEND_ONLY[0])
+    op.execute("DROP TRIGGER IF EXISTS entry_keeps_its_content")
+    connection = op.get_bind().connection.driver_connection  # in the same transaction
+    assert isinstance(connection, sqlite3.Connection)
+    n_entries = _chain(connection)
+    op.execute(APPEND_ONLY[0])
     for name in seals.SEALED:
-        for row, sha256 in list(seals.rows(op.get_bind(), name)):
-            seals.put(op.get_bind(), name, row, seals.Seal(sha256=sha256))
-    seals.put(op.get_bind(), seals.BEGINNING, "entries", seals.Seal(n_entries=n_entries))
+        for row, sha256 in list(seals.rows(connection, name)):
+            seals.put(connection, name, row, seals.Seal(sha256=sha256))
+    seals.put(connection, seals.BEGINNING, "entries", seals.Seal(n_entries=n_entries))
 
 
-def _chain(connection: sa.Connection) -> int:
+def _chain(connection: sqlite3.Connection) -> int:
     """Chain the entries that are there; how many they are."""
-    entry = sa.table("entry", sa.column("n"), sa.column("chain"))
-    found = sa.select(*(seals.as_bytes(name).label(name) for name in ("n", "job", "sha256"))).select_from(entry)
     ends: dict[int, seals.Seal] = {}
-    rows = connection.execute(found.order_by(sa.column("n"))).all()
-    for row in rows:
-        n_job, before = int(row.job), ends.get(int(row.job), seals.Seal())
-        link = seals.link(before.sha256, n_job, row.sha256.decode(errors="replace"))
+    rows = connection.execute(f"SELECT {seals.as_bytes('n', 'job', 'sha256')} FROM entry ORDER BY entry.n").fetchall()
+    for n, job, sha256 in rows:
+        n_job, before = int(job), ends.get(int(job), seals.Seal())
+        link = seals.link(before.sha256, n_job, seals.as_text(sha256))
         ends[n_job] = seals.Seal(sha256=link, n_entries=before.n_entries + 1)
-        connection.execute(sa.update(entry).where(entry.c.n == int(row.n)).values(chain=link))
+        connection.execute("UPDATE entry SET chain = :chain WHERE n = :n", {"chain": link, "n": int(n)})
     for n_job, end in ends.items():
         seals.put(connection, seals.JOURNAL, str(n_job), end)
     return len(rows)
