@@ -179,7 +179,7 @@ def _glances(workshop: Workshop) -> None:
         connection.executemany(
             "INSERT INTO glance (job, stage, is_done, n_off, n_owed, next_step)"
             " VALUES (:job, :stage, :is_done, :n_off, :n_owed, :next_step)",
-            [{**seen[n % N_PATTERNS], "good_until": None, "job": n + 1} for n in range(N_JOBS - N_OPEN)],
+            [{**seen[n % N_PATTERNS], "job": n + 1} for n in range(N_JOBS - N_OPEN)],
         )
         connection.execute(f"UPDATE glance SET said = {GLANCE_SAID}")
 

@@ -158,7 +158,7 @@ def verify(
       camerawright verify --recompute
     """
     from camerawright.store import check
-    from camerawright.store.workshop import MEDIA
+    from camerawright.store.folder import MEDIA
     from camerawright.trouble import Refused
 
     folder = workshop_folder(ctx)

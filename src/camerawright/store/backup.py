@@ -13,7 +13,8 @@ from typing import Final
 from camerawright.recordings.disk import flush_folder, make_folder
 from camerawright.store import check, media
 from camerawright.store.database import FILE_NAME as DATABASE
-from camerawright.store.workshop import MEDIA, Workshop, open_workshop
+from camerawright.store.folder import MEDIA
+from camerawright.store.workshop import Workshop, open_workshop
 from camerawright.trouble import Refused, Trouble
 
 _REMAINS: Final = re.compile(rf"{media.PART}[0-9a-f]{{32}}")

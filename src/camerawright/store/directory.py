@@ -157,9 +157,9 @@ def variants(connection: Connection, *, first: int, most: int) -> tuple[Variant,
     found = connection.execute(
         f"SELECT n_jobs, {_CAMERA} FROM ("
         "SELECT variant_key, max(camera.n) AS newest, count(job.n) AS n_jobs"
-        " FROM camera JOIN job ON job.camera = camera.n"
-        " GROUP BY variant_key ORDER BY variant_key LIMIT :most OFFSET :first"
-        ") AS some JOIN camera ON camera.n = some.newest ORDER BY some.variant_key",
+        " FROM camera JOIN job ON job.camera = camera.n WHERE variant_key IN ("
+        "SELECT DISTINCT variant_key FROM camera ORDER BY variant_key LIMIT :most OFFSET :first"
+        ") GROUP BY variant_key) AS some JOIN camera ON camera.n = some.newest ORDER BY some.variant_key",
         {"first": first, "most": most},
     )
     return tuple(Variant(camera=known(row), n_jobs=row["n_jobs"]) for row in found)

@@ -43,7 +43,7 @@ def _spell(connection: Connection, n_camera: int, camera: Camera) -> None:
     connection.execute(
         "UPDATE camera SET maker = :maker, model = :model, serial = :serial, variant = :variant,"
         " variant_key = :variant_key WHERE n = :n",
-        {**vars(camera), "f_numbers": "", "variant_key": camera.variant_key, "n": n_camera},
+        {**vars(camera), "variant_key": camera.variant_key, "n": n_camera},
     )
     seals.seal_row(connection, "camera", n_camera)
 

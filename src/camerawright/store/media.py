@@ -2,13 +2,13 @@
 
 import errno
 import hashlib
+import os
 import re
 import time
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import Final
-from uuid import uuid4
 
 from camerawright.recordings.disk import flush, flush_folder, make_folder, private
 from camerawright.trouble import Refused
@@ -98,7 +98,7 @@ def sweep(media: Path) -> None:
 
 def fresh_part(folder: Path) -> Path:
     """A name in `folder` that no other writer has."""
-    return folder / f"{PART}{uuid4().hex}"
+    return folder / f"{PART}{os.urandom(16).hex()}"
 
 
 def discard(part: Path) -> None:

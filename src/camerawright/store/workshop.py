@@ -1,18 +1,19 @@
 """The workshop folder: where it is, how it comes about, and all that is done with it."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import closing, suppress
+from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Final, Self
+from typing import TYPE_CHECKING, Self
 
-from camerawright.recordings.disk import flush_folder, make_folder
+from camerawright.recordings.disk import make_folder
 from camerawright.store import computed, directory, glances, intake, media, seals, terms
 from camerawright.store import journal as journals
 from camerawright.store.columns import value
 from camerawright.store.database import FILE_NAME as DATABASE
-from camerawright.store.database import Database, is_ours, is_read_only, lay_down
+from camerawright.store.database import Database, is_read_only
+from camerawright.store.folder import MEDIA, PROFILES, check_folder, keep_private, lay_out
 from camerawright.store.tables import REVISIONS
 from camerawright.trouble import Damaged, Refused, Trouble
 from camerawright.workshop.rows import Camera, Glance, Job, Kin, Names, Owner, Terms, Variant, Visit
@@ -20,10 +21,6 @@ from camerawright.workshop.rows import Camera, Glance, Job, Kin, Names, Owner, T
 if TYPE_CHECKING:  # loaded where they are used: most commands read no entry or check nothing
     from camerawright.journal.entries import Entry
     from camerawright.store.check import Checked
-
-MEDIA: Final = "media"
-PROFILES: Final = "profiles"
-OURS: Final = frozenset({DATABASE, f"{DATABASE}-wal", f"{DATABASE}-shm", MEDIA, PROFILES, terms.FILE_NAME})
 
 
 def default_folder() -> Path:
@@ -41,18 +38,8 @@ def create_workshop(folder: Path) -> "Workshop":
     Refused
         The folder holds something else, may not be written, or was written by a newer program.
     """
-    database = folder / DATABASE
     try:
-        if folder.exists():
-            _check_folder(folder)
-            _check_free(folder)
-        for made in (folder, folder / MEDIA, folder / PROFILES):
-            make_folder(made)
-        _write_once(folder / terms.FILE_NAME, terms.BLANK.encode())
-        for name, text in _given_profiles():
-            _write_once(folder / PROFILES / name, text)
-        if not database.exists() or database.stat().st_size == 0:
-            lay_down(database)
+        lay_out(folder)
     except OSError as error:
         raise media.told(error, folder) from error
     return open_workshop(folder)
@@ -76,7 +63,7 @@ def open_workshop(folder: Path, *, to_read: bool = False) -> "Workshop":
     database = folder / DATABASE
     try:
         if folder.exists():
-            _check_folder(folder)
+            check_folder(folder)
         if not database.exists():
             raise Refused("there is no workshop", "make one there first, or name another folder", str(folder))
         if not database.stat().st_size:
@@ -467,60 +454,3 @@ class Workshop:
             mend = f"take one of {', '.join(there)}" if there else f"put one there, named {name}.toml"
             raise Refused("this workshop has none of that name", mend, f"the tolerance profile {name}")
         return self.folder / PROFILES / f"{name}.toml"
-
-
-def keep_private(folder: Path) -> None:
-    """Let nobody but their owner read the folder and the files in it that the program writes or a person edits."""
-    for path in (folder, *(folder / name for name in OURS), *(folder / PROFILES).glob("*")):
-        with suppress(OSError):  # another user's, or a disk without permissions
-            path.chmod(0o700 if path.is_dir() else 0o600)
-
-
-def _check_folder(folder: Path) -> None:
-    """Refuse what is no folder, and a database in it that is not ours."""
-    mend = "name an empty or a new folder"
-    if not folder.is_dir():
-        raise Refused("it is not a folder", mend, str(folder))
-    database = folder / DATABASE
-    if database.exists() and database.stat().st_size > 0 and not is_ours(database):
-        raise Refused("it is not a workshop's database", mend, str(database))
-
-
-def _check_free(folder: Path) -> None:
-    """Refuse a folder that holds something else and no workshop."""
-    if (folder / DATABASE).exists():
-        return
-    strange = sorted(path.name for path in folder.iterdir() if path.name not in OURS and not _is_part(path))
-    if strange:
-        more = f" and {len(strange) - 3} more" if len(strange) > 3 else ""
-        found = f"it holds something else ({', '.join(strange[:3])}{more})"
-        raise Refused(found, "name an empty or a new folder", str(folder))
-
-
-def _is_part(path: Path) -> bool:
-    """Whether a killed writer left that behind."""
-    return path.name.startswith(media.PART)
-
-
-def _given_profiles() -> Iterator[tuple[str, bytes]]:
-    """The tolerance profiles that come with the program: file names and contents."""
-    from importlib.resources import files as package_files  # noqa: PLC0415  (only to make a workshop)
-
-    given = package_files("camerawright.handbook") / PROFILES
-    if given.is_dir():
-        for profile in given.iterdir():
-            if profile.name.endswith(".toml"):
-                yield profile.name, profile.read_bytes()
-
-
-def _write_once(path: Path, text: bytes) -> None:
-    """Write a file that is not there yet; what somebody edited stays."""
-    if path.exists():
-        return
-    part = media.fresh_part(path.parent)
-    try:
-        media.write(part, (text,))
-        part.replace(path)
-        flush_folder(path.parent)
-    finally:
-        media.discard(part)
