@@ -1,5 +1,6 @@
 """The `camerawright` command: parse, call, print."""
 
+import gc
 import os
 import sys
 from pathlib import Path
@@ -82,7 +83,7 @@ def _version(wanted: bool) -> None:
 def root(
     ctx: typer.Context,
     workshop: Annotated[
-        Path | None,
+        str | None,
         typer.Option(
             "--workshop",
             envvar="CAMERAWRIGHT_WORKSHOP",
@@ -106,7 +107,7 @@ def root(
       2  what was given cannot be read or understood, or does not exist
       3  a recording that can be read, but not measured
     """
-    ctx.obj = workshop
+    ctx.obj = Path(workshop) if workshop is not None else None
 
 
 for _stage, _groups in STAGES.items():
@@ -120,6 +121,8 @@ for _stage, _groups in STAGES.items():
 
 def main() -> None:
     """Run the command line; terminals that lack a character show a question mark instead of failing."""
+    gc.set_threshold(50_000)  # to look for garbage while modules load takes a tenth of a short command's time
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # to look for plugins takes as long; we use none
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")

@@ -7,6 +7,7 @@ import typer
 from typer.core import TyperGroup
 from typer.exceptions import TyperException
 
+from camerawright.cli.as_typed import take_as_typed
 from camerawright.cli.entry_commands import entry_command, headlines
 from camerawright.cli.shell import REFUSED
 from camerawright.trouble import Troubled
@@ -23,6 +24,10 @@ class Commands(TyperGroup):
     headings: tuple[str, ...] = ()
     """In the order of a job."""
 
+    def __init__(self, **given: Any) -> None:
+        super().__init__(**given)
+        take_as_typed(self)
+
     @property
     def commands(self) -> MutableMapping[str, Any]:
         """Every command by its word, in the order of the help."""
@@ -35,7 +40,10 @@ class Commands(TyperGroup):
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
         """The command of that word, if there is one."""
-        return self._own.get(cmd_name) or entry_command(cmd_name)
+        command = self._own.get(cmd_name) or entry_command(cmd_name)
+        if command is not None:
+            take_as_typed(command)
+        return command
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         """List the commands under the headings of their stages."""
