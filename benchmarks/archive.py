@@ -24,7 +24,8 @@ import httpx
 from benchmarks.pages import print_times, times
 from camerawright.bench.catalogue import BY_NAME
 from camerawright.demo.recordings import record
-from camerawright.job.glance import brought_up_to_date, glance
+from camerawright.job.glance import glance
+from camerawright.job.listed import brought_up_to_date
 from camerawright.job.now import at_a_glance
 from camerawright.journal.entries import ENTRY as PARSER
 from camerawright.journal.entries import Measured, Phase, written

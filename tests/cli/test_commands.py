@@ -83,10 +83,29 @@ def _run(*args: str, stdin: bytes = b"", env: dict[str, str] | None = None) -> s
     return subprocess.run(command, input=stdin, capture_output=True, check=False, timeout=60, env=env)
 
 
-def test_importing_the_command_loads_nothing_heavy() -> None:
-    script = "import sys, camerawright.cli.app; print(*{name.split('.')[0] for name in sys.modules})"
-    loaded = subprocess.run([sys.executable, "-c", script], capture_output=True, check=True, text=True).stdout.split()
-    assert not HEAVY & set(loaded)
+def _loaded(*args: str) -> set[str]:
+    """The packages that a command loads, from its own process."""
+    script = (
+        "import sys, typer, camerawright.cli.app as a\n"
+        "sys.argv[0] = 'camerawright'\n"
+        "try: a.main()\n"
+        "finally: print(*{name.split('.')[0] for name in sys.modules}, file=sys.stderr)"
+    )
+    done = subprocess.run([sys.executable, "-c", script, *args], capture_output=True, check=True, text=True, timeout=60)
+    return set(done.stderr.split())
+
+
+def test_a_command_loads_nothing_heavy_that_it_does_not_use(tmp_path: Path) -> None:
+    """What is entered needs pydantic, and may need the journals of other jobs; a list is kept."""
+    here = ("--workshop", str(tmp_path / "w"))
+    for serial in "12":
+        assert _run(*here, *TAKE_IN, "--serial", serial).returncode == 0
+        assert _run(*here, "remove", f"J{serial}", "cover", "--screw", "2 x M1.4 x 3").returncode == 0
+    assert not HEAVY & _loaded("--help")
+    for said in (("note", "J2", "glue on the screws"), ("remove", "J2", "dial"), ("find", "J2", "dial", "bent")):
+        assert HEAVY & _loaded(*here, *said) == {"pydantic"}
+    assert b"J2" in _run(*here, "jobs").stdout
+    assert not HEAVY & _loaded(*here, "jobs")
 
 
 def test_exit_codes_are_0_1_and_2(tmp_path: Path) -> None:

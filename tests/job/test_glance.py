@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from camerawright.job.glance import all_listed, brought_up_to_date, glance
+from camerawright.job.glance import glance
+from camerawright.job.listed import all_listed, brought_up_to_date
 from camerawright.job.now import at_a_glance
 from camerawright.journal.entries import Awaited, Noted, Removed
 from camerawright.store.tables import GLANCE_ALTERED

@@ -4,12 +4,13 @@ Typer has each parameter checked by pydantic, and to load that takes longer than
 nothing to check; what is more than a text goes typer's own way.
 """
 
+from collections.abc import Iterable
 from typing import Any
 
 
-def take_as_typed(command: Any) -> None:
-    """Let the texts of a command pass as they are."""
-    for param in command.params:
+def take_as_typed(params: Iterable[Any]) -> None:
+    """Let the texts among the parameters of a command pass as they are."""
+    for param in params:
         param._runtime_param = _AsTyped()
 
 

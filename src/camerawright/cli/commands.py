@@ -24,9 +24,11 @@ class Commands(TyperGroup):
     headings: tuple[str, ...] = ()
     """In the order of a job."""
 
-    def __init__(self, **given: Any) -> None:
-        super().__init__(**given)
-        take_as_typed(self)
+    def get_params(self, ctx: Any) -> list[Any]:
+        """What may be given before the command."""
+        params = super().get_params(ctx)
+        take_as_typed(params)
+        return params
 
     @property
     def commands(self) -> MutableMapping[str, Any]:
@@ -42,7 +44,7 @@ class Commands(TyperGroup):
         """The command of that word, if there is one."""
         command = self._own.get(cmd_name) or entry_command(cmd_name)
         if command is not None:
-            take_as_typed(command)
+            take_as_typed(command.get_params(ctx))
         return command
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:

@@ -28,7 +28,7 @@ def jobs(ctx: typer.Context, as_json: Json = False) -> None:
     Example:
       camerawright jobs
     """
-    from camerawright.job.glance import all_listed
+    from camerawright.job.listed import all_listed
 
     with workshop_of(ctx) as workshop:
         listed = all_listed(workshop)

@@ -6,7 +6,7 @@ from typing import Final
 from starlette.requests import Request
 from starlette.responses import Response
 
-from camerawright.job.glance import brought_up_to_date
+from camerawright.job.listed import brought_up_to_date
 from camerawright.store.workshop import Workshop
 from camerawright.web.page_numbers import Numbered, numbered
 from camerawright.web.render import page, workshop_of
