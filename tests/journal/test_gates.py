@@ -15,6 +15,7 @@ from camerawright.journal.entries import (
     Cautioned,
     Cleaned,
     Closed,
+    Contains,
     Corrected,
     Entry,
     Fastener,
@@ -96,8 +97,17 @@ def test_a_hole_asks_nothing_of_what_was_not_taken() -> None:
     [
         ("shutter", "all speeds: it needs shutter, and shutter is off"),
         ("spring", "all speeds: it needs spring, and spring was accounted for"),
-        ("shuter", "all speeds: it needs shuter, and nobody has spoken of shuter on this job"),
+        (
+            "shuter",
+            "all speeds: it needs shuter, and only this check names shuter: no other entry says that there is such a "
+            "part",
+        ),
+        ("ball", "all speeds: it needs ball, and ball came out with plate, and is still out"),
         ("dial", None),
+        ("mirror box", None),  # what nobody took off is in place, once any entry names it
+        ("blades", None),
+        ("clamp", None),
+        ("cam", None),
         ("known part", None),
     ],
 )
@@ -109,6 +119,15 @@ def test_no_check_passes_while_a_part_that_it_needs_is_missing(needs: str, said:
         *strip("dial", "spring", "shutter", clock=clock),
         AccountedFor(at=clock(), part="spring", reason="broken"),
         Refitted(at=clock(), part="dial", overruled="to see"),
+        Ordered(at=clock(), first="dial", then="mirror box", reason="covers it"),
+        Contains(at=clock(), part="mirror box", parts=("blades",)),
+        Removed(
+            at=clock(),
+            part="plate",
+            under=("cam",),
+            fasteners=(Fastener(count=1, through="clamp"),),
+            loose=(Loose(what="ball", place="beneath"),),
+        ),
     ]
     passed = Answered(at=NOW, entry=check.id, answer="passed")
     found = against(journal, passed, Known(names=frozenset({"known part"})))
@@ -635,3 +654,22 @@ def test_a_moment_is_mended_and_the_place_among_the_entries_stays() -> None:
     state = fold([first, second, Corrected(at=NOW, entry=first.id, becomes=mended)])
     assert [entry.moment for entry in state.entries] == [NOW, second.at]
     assert [getattr(entry, "note", "") for entry in state.entries] == ["first", "second"]
+
+
+# -- what only an order names ------------------------------------------------------------------------------------------
+
+
+def test_what_another_entry_names_is_cleaned_where_it_sits() -> None:
+    """Its vapour counts, too."""
+    clock = Clock()
+    journal: list[Entry] = [
+        Ordered(at=clock(), first="cover", then="lens board", reason="covers it"),
+        Removed(at=clock(), part="plate", loose=(Loose(what="pawl"),)),
+    ]
+    swab = Cleaned(at=NOW, part="lens board", route="swab, naphtha")
+    assert refused(journal, swab) == refused(journal, swab.model_copy(update={"part": "pawl"})) == []
+    assert refused(journal, swab.model_copy(update={"part": "dial"})) == ["nothing in this journal names dial"]
+    warm = Tried(at=NOW, part="plate", fastener="NE", rung="heat", outcome="no change")
+    assert refused([*journal, swab], warm) == [
+        "naphtha is about until 2026-03-04 09:30 (lens board): keep flammable liquids and heat apart"
+    ]

@@ -359,3 +359,26 @@ def test_nothing_goes_in_beneath_what_is_on() -> None:
     tape = AidFitted(at=NOW, aid="tape", place="beneath the cover")
     assert refused(cover, tape) == [f"tape {asked}"]
     assert refused([order, *cover[:1]], under) == refused(cover[:1], tape) == []
+
+
+@pytest.mark.parametrize(
+    ("place", "is_asked"),
+    [
+        ("behind the lens board", True),  # the trade calls a part so
+        ("under the meter cover to hold the needle", True),  # a cover, by its name
+        ("beneath the escapement", True),  # an order names it
+        ("under the wind lever", False),  # what swings, opens or gives lets an aid in
+        ("behind the mirror", False),
+        ("behind the back cover", False),
+        ("under the left corner", False),  # no part
+        ("on the lens board", False),
+    ],
+)
+def test_nothing_goes_in_behind_what_nobody_took_off(place: str, is_asked: bool) -> None:
+    clock = Clock()
+    said = Ordered(at=clock(), first="escapement", then="gear train", reason="sits over it")
+    found = against([said], AidFitted(at=NOW, aid="wedge", place=place))
+    assert [trouble.what.startswith("wedge goes in beneath") for trouble in found] == [True] * is_asked
+    assert all(trouble.can_overrule for trouble in found)
+    part = place.split("the ", 1)[1].partition(" to ")[0]
+    assert refused([*strip(part, clock=clock)], AidFitted(at=NOW, aid="wedge", place=place)) == []

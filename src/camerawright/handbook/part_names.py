@@ -21,3 +21,8 @@ def as_heard(key: str) -> str:
 def same_part(key: str, other: str) -> bool:
     """Whether the trade uses both for one part."""
     return any(key in group and other in group for group in _groups())
+
+
+def is_trade_name(key: str) -> bool:
+    """Whether the trade calls a part so."""
+    return any(as_heard(key) in group for group in _groups())

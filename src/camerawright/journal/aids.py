@@ -4,15 +4,29 @@ import re
 from collections.abc import Iterator
 from typing import Final
 
+from camerawright.handbook.part_names import is_trade_name
 from camerawright.journal.entries import Added, AidFitted, Refitted, part_key
 from camerawright.journal.known import Known
+from camerawright.journal.naming import is_spoken_of
 from camerawright.journal.order import constraints_said
 from camerawright.journal.reached import reached
 from camerawright.journal.state import Part, State
 from camerawright.trouble import Trouble
 
 _WORD: Final = re.compile(r"\w+")
-_BENEATH: Final = re.compile(r"\b(?:under|underneath|beneath|behind|below)\s+([^,;.()]+)", re.I)
+_BENEATH: Final = re.compile(
+    r"\b(?:under|underneath|beneath|behind|below)\s+"
+    r"((?:(?!\s(?:to|so|for|while|with|and|until|that|which|where|because)\b)[^,;.()])+)",
+    re.I,
+)
+_CLOSING_WORDS: Final = frozenset({"board", "casing", "cover", "escutcheon", "housing", "panel", "plate", "shell"})
+"""What the name of a part that closes something in ends with."""
+_LIFTED: Final = frozenset({
+    "arm", "back", "back cover", "bed", "blade", "button", "catch", "crank", "curtain", "door", "flap", "hand",
+    "handle", "hood", "hook", "knob", "latch", "lead", "lever", "lid", "mirror", "needle", "pawl", "pointer", "spring",
+    "strap", "trigger", "wire",
+})  # fmt: skip
+"""What the name of a part ends with if it swings, opens or gives, so that something goes in beneath it as it is."""
 _SAYS_WHERE: Final = re.compile(r"\b(?:on|at|in|under|beneath|behind|over|between|against|around)\b", re.I)
 """A name that says where it sits: “tape on the blades”."""
 
@@ -31,7 +45,7 @@ def out_of_reach(state: State, entry: AidFitted | Added, known: Known) -> Iterat
     """Something goes in beneath a part that is on: by its place, or by what surely sits over an added part."""
     name, text = (entry.aid, entry.place or entry.aid) if isinstance(entry, AidFitted) else (entry.part, entry.place)
     beneath = _BENEATH.search(text or "")
-    over = [state.part(beneath[1]).name] if beneath and part_key(beneath[1]) in {*state.parts, *known.names} else []
+    over = [state.part(beneath[1]).name] if beneath and _closes(state, known, beneath[1]) else []
     if isinstance(entry, Added):
         key = part_key(entry.part)
         said = (*known.constraints, *constraints_said(state))
@@ -43,6 +57,16 @@ def out_of_reach(state: State, entry: AidFitted | Added, known: Known) -> Iterat
                 mend=f"enter the removal of {cover} first, or say how it went in",
                 can_overrule=True,
             )
+
+
+def _closes(state: State, known: Known, name: str) -> bool:
+    """Whether somebody calls a part so, and nothing gets beneath it while it is on."""
+    if state.part(name).removed is not None:
+        return True
+    words = part_key(name).removesuffix("s").split()
+    endings = {" ".join(words[-n:]) for n in (1, 2)}
+    is_part = is_spoken_of(state, known, name) or is_trade_name(part_key(name)) or endings & _CLOSING_WORDS
+    return bool(is_part) and not endings & _LIFTED
 
 
 def closed_in(state: State, part: Part, known: Known) -> Iterator[Trouble]:

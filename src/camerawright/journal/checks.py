@@ -7,8 +7,9 @@ from datetime import datetime
 from typing import Final
 
 from camerawright.journal.entries import Answered, HoldPoint, Measured, Reminded, part_key
-from camerawright.journal.groups import groups_of
+from camerawright.journal.groups import Groups, groups_of
 from camerawright.journal.known import Known
+from camerawright.journal.naming import is_spoken_of
 from camerawright.journal.springs import springs_owed
 from camerawright.journal.state import State
 from camerawright.trouble import Trouble
@@ -73,12 +74,28 @@ def _needs_missing(state: State, check: HoldPoint, known: Known) -> Iterator[Tro
             what, mend = f"{part.name} is off", f"put {part.name} back first, or say how it was checked"
         elif part.status == "accounted for":
             what, mend = f"{part.name} was accounted for", "say how it was checked without it"
-        elif part.key not in {*state.parts, *known.names, *groups.below} and part.key == part_key(need):
-            what = f"nobody has spoken of {part.name} on this job"
-            mend = "give the part the name that it has here, or say that it is in place"
+        elif came_with := _out_with(state, part.key):
+            what = f"{part.name} came out with {came_with}, and is still out"
+            mend = "put it back first, or say how it was checked"
+        elif part.key == part_key(need) and not _may_be_in(state, known, groups, check, part.name):
+            what = f"only this check names {part.name}: no other entry says that there is such a part"
+            mend = "correct the check if the part has another name; if it is in place, give that as the reason"
         else:
             continue
         yield Trouble(what=f"{check.check}: it needs {need}, and {what}", mend=mend, can_overrule=True)
+
+
+def _out_with(state: State, key: str) -> str:
+    """The part with which a loose part of that name came out, if it is still out."""
+    for part in state.parts.values():
+        if any(joint.kind == "loose part" and part_key(joint.what.partition(",")[0]) == key for joint in part.out):
+            return part.name
+    return ""
+
+
+def _may_be_in(state: State, known: Known, groups: Groups, check: HoldPoint, name: str) -> bool:
+    """Whether anything but the check itself speaks of a part: what nobody took off is in place."""
+    return part_key(name) in groups.below or is_spoken_of(state, known, name, besides=check)
 
 
 def still_off(state: State, check: HoldPoint, known: Known) -> list[str]:

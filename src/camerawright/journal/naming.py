@@ -52,6 +52,22 @@ def names_in(state: State) -> dict[str, str]:
     return {part_key(name): name for entry in state.entries for _, name in named_in(entry)}
 
 
+def is_spoken_of(state: State, known: Known, name: str, *, besides: Entry | None = None) -> bool:
+    """Whether another job, or an entry of this one, names a part: it is on until somebody takes it off."""
+    key = part_key(name)
+    if key in known.names:
+        return True
+    others = (entry for entry in state.entries if besides is None or entry.id != besides.id)
+    return any(key in map(part_key, _all_names(entry)) for entry in others)
+
+
+def _all_names(entry: Entry) -> Iterator[str]:
+    """Every part that an entry names, those too that its screws go through or that came loose."""
+    yield from (name for _, name in named_in(entry))
+    yield from (fastener.through for fastener in getattr(entry, "fasteners", ()) if fastener.through)
+    yield from (loose.what for loose in getattr(entry, "loose", ()))
+
+
 def unknown_names(state: State, entry: Entry, known: Known) -> Iterator[Trouble]:
     """Names that nobody used before, each with what it may have meant; nothing if they are said to be new."""
     if known.named is None or not isinstance(entry, NamesAPart) or entry.is_new:

@@ -50,7 +50,7 @@ from camerawright.journal.held import through_itself
 from camerawright.journal.known import Known
 from camerawright.journal.machine_state import needed_state, setting, turning
 from camerawright.journal.moving import is_not_off, refit, removal, still_waits
-from camerawright.journal.naming import unknown_names
+from camerawright.journal.naming import is_spoken_of, unknown_names
 from camerawright.journal.order import Constraint, constraints_said, ring_with
 from camerawright.journal.reached import reached
 from camerawright.journal.replay import broken_by, known_in
@@ -254,11 +254,13 @@ def _gauging(state: State, entry: Gauged, known: Known, now: datetime) -> Iterat
 
 def _cleaning(state: State, entry: Cleaned, known: Known, now: datetime) -> Iterator[Trouble]:
     part = state.part(entry.part)
-    if part.key not in state.parts:
+    if not is_spoken_of(state, known, part.name):
         names = ", ".join(other.name for other in state.off)
         yield Trouble(
-            what=f"{part.name} is not in the journal",
-            mend=f"off now: {names}" if names else "nothing is off",
+            what=f"nothing in this journal names {part.name}",
+            mend=f"off now: {names}; or say why it was cleaned"
+            if names
+            else "nothing is off; or say why it was cleaned",
             can_overrule=True,
         )
 
