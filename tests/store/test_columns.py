@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from camerawright.store.columns import day, instant, instant_text, list_text, values
-from camerawright.store.workshop import Workshop
-from tests.store.invented import refusal
+from camerawright.store.workshop import Workshop, open_workshop
+from camerawright.trouble import Refused
+from tests.store.invented import INES, MARK, VISIT, note, refusal
 
 ZONES = st.integers(-12 * 60, 14 * 60).map(lambda minutes: timezone(timedelta(minutes=minutes)))
 INSTANTS = st.datetimes(min_value=datetime(1900, 1, 1), max_value=datetime(2200, 1, 1), timezones=ZONES)  # noqa: DTZ001
@@ -51,3 +52,18 @@ def test_what_no_column_should_hold_is_told(workshop: Workshop, job: str, altere
         stranger.execute(f"UPDATE job SET {altered}")
     with refusal("something in it cannot be read", "camerawright verify"):
         workshop.job(job)
+
+
+def test_a_row_that_cannot_be_read_leaves_no_half_read_statement_behind(workshop: Workshop, job: str) -> None:
+    """While one is open, its connection sees the database as it was, and may not write."""
+    workshop.take_in(INES, MARK, VISIT)
+    with closing(sqlite3.connect(workshop.folder / "camerawright.sqlite")) as stranger, stranger:
+        stranger.execute("UPDATE job SET taken_in = 'noon' WHERE n = 1")
+    with pytest.raises(Refused) as kept:  # and all that its traceback holds
+        workshop.jobs()
+    entry = note(1)
+    with open_workshop(workshop.folder) as other:
+        other.append(job, entry)
+    assert workshop.journal(job) == (entry,)
+    assert workshop.append(job, note(2))
+    assert "cannot be read" in str(kept.value)

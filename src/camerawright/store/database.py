@@ -131,18 +131,20 @@ class Database:
 
     @contextmanager
     def _connection(self) -> Iterator[Connection]:
-        """A connection that no other thread uses meanwhile; afterwards the next one has it."""
+        """A connection that no other thread uses meanwhile; afterwards the next one has it, unless there was an error.
+
+        An error may hold on to a half-read statement: its connection sees the database as it was, and may not write.
+        """
         try:
             connection = self._idle.pop()
         except IndexError:
             connection = self._open()
         try:
             yield connection
-        finally:
-            if connection.in_transaction:  # it could not be undone
-                connection.close()
-            else:
-                self._idle.append(connection)
+        except BaseException:
+            connection.close()
+            raise
+        self._idle.append(connection)
 
     def _open(self) -> Connection:
         """A new connection: transactions are begun by us, and rows know the names of their columns."""
