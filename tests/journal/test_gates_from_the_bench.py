@@ -1,6 +1,7 @@
 """Gates that a repairer at the bench walked through, or could not get through with what was true (common practice)."""
 
 from datetime import timedelta
+from typing import Literal
 
 import pytest
 from hypothesis import given, settings
@@ -23,6 +24,7 @@ from camerawright.journal.entries import (
     HandedBack,
     HoldPoint,
     Independent,
+    Loose,
     Ordered,
     Refitted,
     Removed,
@@ -289,9 +291,73 @@ def test_a_spring_that_wants_its_turns_is_not_buried(part: str) -> None:
     found = [trouble for trouble in against(journal, back) if "return spring" in trouble.what]
     assert [trouble.what for trouble in found] == [buried]
     assert found[0].mend == "turn it 1.5 turns clockwise first, or say why it can wait"
-    assert refused(journal, Refitted(at=NOW, part="dial")) == []  # nobody says that it goes over it
     wound = Tension(at=clock(), spring="return spring", act="tensioned", turns=1.5, direction="clockwise")
     assert buried not in refused([*journal, wound], back)
+
+
+def test_what_may_close_over_a_spring_that_wants_its_turns_is_asked_once() -> None:
+    journal, clock = _let_down()
+    back = Refitted(at=NOW, part="dial")
+    found = against(journal, back)
+    short = "and return spring is short of 1.5 turns clockwise"
+    assert [trouble.what for trouble in found] == [f"dial came off before cocking ring and may close over it, {short}"]
+    assert found[0].can_overrule
+    assert "turn it 1.5 turns clockwise first" in found[0].mend
+    free = Independent(at=clock(), part="dial", other="cocking ring", reason="it sits on the other side")
+    assert refused([*journal, free], back) == []
+    wound = Tension(at=clock(), spring="return spring", act="tensioned", turns=1.5, direction="clockwise")
+    assert refused([*journal, wound], back) == []
+    said = back.model_copy(update={"at": clock(), "overruled": "it is wound from above"})
+    later = strip("knob", clock=Clock())
+    assert refused([*later, *journal, said], Refitted(at=NOW, part="knob")) == [], "asked once"
+    assert len(refused([*later, *journal], Refitted(at=NOW, part="knob"))) == 1
+
+
+def test_what_was_out_of_the_way_of_a_spring_that_stays_in_is_asked_about_too() -> None:
+    clock = Clock()
+    curtain = {"spring": "closing curtain", "turns": 4.0}
+    journal = [
+        *strip("bottom cover", clock=clock),
+        Tension(at=clock(), act="let down", direction="anticlockwise", **curtain),
+        *strip("mirror box", clock=clock),
+    ]
+    assert refused(journal, Refitted(at=NOW, part="mirror box")) == []  # it moved after the spring was let down
+    short = "and closing curtain is short of 4 turns clockwise"
+    assert refused(journal, Refitted(at=NOW, part="bottom cover"))[-1] == (
+        f"bottom cover came off before closing curtain and may close over it, {short}"
+    )
+
+
+@pytest.mark.parametrize("act", ["let down", "tensioned"])
+def test_a_spring_in_the_tray_is_not_turned(act: Literal["let down", "tensioned"]) -> None:
+    clock = Clock()
+    off = Removed(at=clock(), part="return ring", loose=(Loose(what="return spring"),))
+    turned = Tension(
+        at=clock(), spring="return spring", act=act, turns=1.5, direction="clockwise", goes_with="return ring"
+    )
+    found = against([off], turned)
+    done = "let down" if act == "let down" else "wound"
+    assert [trouble.what for trouble in found] == [f"return ring is off: return spring cannot be {done} now"]
+    assert found[0].can_overrule
+    assert found[0].mend == (
+        "was that before it came off? Then say so. Otherwise enter it once return ring is in place"
+    )
+    nobody_said = turned.model_copy(update={"goes_with": None})
+    assert len(refused([off], nobody_said)) == 1, "it lies among the loose parts of the ring"
+    assert len(refused([Removed(at=clock(), part="Return spring")], nobody_said)) == 1, "it is off itself"
+    back = Refitted(at=clock(), part="return ring", loose=(Loose(what="return spring"),))
+    assert refused([off, back], turned) == []
+
+
+def test_a_spring_is_turned_in_a_shutter_that_lies_on_the_bench() -> None:
+    clock = Clock()
+    shutter = [
+        *strip("shutter", clock=clock),
+        Contains(at=clock(), part="shutter", parts=("cocking ring", "blades")),
+    ]
+    for part in ("shutter", "cocking ring"):
+        turned = Tension(at=NOW, spring="main spring", act="let down", turns=1, direction="clockwise", goes_with=part)
+        assert refused(shutter, turned) == []
 
 
 def test_a_spring_wound_too_far_is_said_to_be() -> None:

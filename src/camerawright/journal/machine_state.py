@@ -7,6 +7,7 @@ from camerawright.journal.entries import NeedsState, Set, Tension, part_key
 from camerawright.journal.fields import turns_said
 from camerawright.journal.film import loaded
 from camerawright.journal.known import Known
+from camerawright.journal.springs import nothing_to_turn
 from camerawright.journal.state import State
 from camerawright.trouble import Trouble
 
@@ -45,7 +46,8 @@ def _said_twice(settings: Mapping[str, str]) -> Iterator[Trouble]:
 
 
 def turning(state: State, entry: Tension, known: Known, now: datetime) -> Iterator[Trouble]:
-    """A spring is tensioned the other way than it is let down, and by no more turns than are on it."""
+    """A spring is turned in its place, tensioned the other way than it is let down, and by what turns are on it."""
+    yield from nothing_to_turn(state, entry)
     yield from _more_than_is_on(state, entry)
     owed = state.tension.get(part_key(entry.spring), 0.0)
     is_further = owed * entry.clockwise > 0

@@ -14,7 +14,7 @@ from camerawright.journal.known import Known
 from camerawright.journal.loose import not_caught
 from camerawright.journal.order import Constraint, said_by
 from camerawright.journal.reached import reached
-from camerawright.journal.springs import springs_owed
+from camerawright.journal.springs import may_close_over, springs_owed
 from camerawright.journal.state import Part, Promise, State
 from camerawright.trouble import Trouble
 from camerawright.wording.moments import moment
@@ -171,7 +171,8 @@ def refit(state: State, entry: Refitted, known: Known, now: datetime) -> Iterato
     yield from _hardware(part, entry)
     yield from _wrong_hole(part, entry)
     yield from _through_nothing(state, part, entry, known)
-    yield from _buries(state, part, known)
+    buries = tuple(_buries(state, part, known))
+    yield from buries or may_close_over(state, part, known)
 
 
 def _found_again(state: State, part: Part, entry: Refitted) -> Iterator[Trouble]:
