@@ -16,6 +16,7 @@ import typer.main
 from typer.testing import CliRunner
 
 from camerawright.cli.app import STAGES, app
+from camerawright.cli.commands import commands_of
 from camerawright.cli.documented import EVERYWHERE, commands_page
 from camerawright.cli.entry_commands import headlines
 from camerawright.journal.entries import KINDS
@@ -55,6 +56,12 @@ def test_the_page_of_commands_is_what_the_commands_say() -> None:
         assert f"\n### `{' '.join(path)}" in page
     for option in EVERYWHERE:
         assert f"`{option}" in TERMINAL.read_text(encoding="utf-8") or option == "--help"
+
+
+def test_each_module_has_the_commands_that_the_table_says() -> None:
+    for heading, modules in STAGES.items():
+        for module, words in modules.items():
+            assert tuple(commands_of(module, heading)) == words
 
 
 def test_the_list_of_commands_says_of_each_entry_what_its_own_help_says() -> None:

@@ -4,61 +4,38 @@ import gc
 import os
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Final
 
 import typer
 
-from camerawright.cli import (
-    adjusting,
-    clean,
-    correcting,
-    differences,
-    intake,
-    journal,
-    ledger,
-    look,
-    lubricate,
-    measure,
-    papers,
-    reach,
-    record,
-    refit,
-    resume,
-    seized,
-    upkeep,
-    variant,
-)
 from camerawright.cli.commands import Commands
 
-_measuring = typer.Typer()
-_measuring.add_typer(measure.app, name="measure", short_help="Measure a recording; with --job, enter the reading.")
-_measuring.add_typer(record.app, name="record", short_help="Record from the sound card.")
-
-STAGES = {
-    "Taking in and looking up": (
-        intake.commands,
-        look.commands,
-        resume.commands,
-        variant.commands,
-        differences.commands,
-    ),
-    "Measuring": (_measuring, adjusting.commands),
-    "Strip-down": (reach.commands, seized.commands),
-    "Hazards, order and state": (),
-    "What is owed": (ledger.commands,),
-    "Cleaning and lubrication": (clean.commands, lubricate.commands),
-    "Refit": (refit.commands,),
-    "Closing and handing back": (papers.commands,),
-    "The journal": (journal.commands, correcting.commands),
-    "The workshop": (upkeep.commands,),
+STAGES: Final[dict[str, dict[str, tuple[str, ...]]]] = {
+    "Taking in and looking up": {
+        "intake": ("take-in", "apertures", "intake", "take-back"),
+        "look": ("jobs", "job", "history"),
+        "resume": ("resume",),
+        "variant": ("variant",),
+        "differences": ("differences",),
+    },
+    "Measuring": {"measure": ("measure",), "record": ("record",), "adjusting": ("adjusting",)},
+    "Strip-down": {"reach": ("reach",), "seized": ("ladder",)},
+    "Hazards, order and state": {},
+    "What is owed": {"ledger": ("ledger", "balance")},
+    "Cleaning and lubrication": {"clean": ("clean", "batch-in", "batch-out"), "lubricate": ("lubrication",)},
+    "Refit": {"refit": ("refit",)},
+    "Closing and handing back": {"papers": ("papers",)},
+    "The journal": {"journal": ("undo", "journal"), "correcting": ("correct",)},
+    "The workshop": {"upkeep": ("serve", "back-up", "restore", "verify", "demo", "profiles")},
 }
-"""The commands that are written by hand, in the order of a job, under the headings that the help and
-`docs/commands.md` show. Those of the kinds of entry are made from their classes, and say their heading themselves.
+"""The commands that are written by hand, by the module that has them, under the headings that the help and
+`docs/commands.md` show, in the order of a job. Those of the kinds of entry are made from their classes, and say their
+heading themselves.
 """
 
 
 class _ByStage(Commands):
-    headings = tuple(STAGES)
+    stages = STAGES
 
 
 app = typer.Typer(
@@ -108,15 +85,6 @@ def root(
       3  a recording that can be read, but not measured
     """
     ctx.obj = Path(workshop) if workshop is not None else None
-
-
-for _stage, _groups in STAGES.items():
-    for _commands in _groups:
-        for _command in _commands.registered_commands:
-            _command.rich_help_panel = _stage
-        for _group in _commands.registered_groups:
-            _group.rich_help_panel = _stage
-        app.add_typer(_commands)
 
 
 def main() -> None:

@@ -1,9 +1,12 @@
 """The commands as one group: their list, and plain words for what went wrong."""
 
-from collections.abc import MutableMapping
+from collections.abc import Mapping, MutableMapping, Sequence
+from functools import cache
+from importlib import import_module
 from typing import Any, Final
 
 import typer
+import typer.main
 from typer.core import TyperGroup
 from typer.exceptions import TyperException
 
@@ -18,11 +21,47 @@ NOT_UNDERSTOOD: Final = 2
 class Commands(TyperGroup):
     """The commands, by the stage of the job; what a user can mend is told in plain lines, only a bug in a traceback.
 
-    Those that make an entry are built when they are asked for: the page of help shows their headlines alone.
+    A command is loaded when it is asked for, and one that makes an entry is built then: the page of help shows the
+    headlines of those alone.
     """
 
-    headings: tuple[str, ...] = ()
-    """In the order of a job."""
+    stages: Mapping[str, Mapping[str, Sequence[str]]] = {}
+    """The words of the commands of each module, by the heading of their stage, in the order of a job."""
+
+    @property
+    def commands(self) -> MutableMapping[str, Any]:
+        """Every command by its word, in the order of the help."""
+        made = {headline.word: entry_command(headline.word) for headline in headlines()}
+        headings = list(self.stages)
+        return dict(sorted({**self._own, **made}.items(), key=lambda each: headings.index(_heading(each[1]))))
+
+    @commands.setter
+    def commands(self, given: MutableMapping[str, Any]) -> None:
+        """Typer gives those that it knows of: none."""
+
+    @property
+    def _own(self) -> dict[str, Any]:
+        """The commands that are written by hand."""
+        return {
+            word: command
+            for heading, modules in self.stages.items()
+            for module in modules
+            for word, command in commands_of(module, heading).items()
+        }
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """The command of that word, if there is one."""
+        command = self._own_command(cmd_name) or entry_command(cmd_name)
+        if command is not None:
+            take_as_typed(command.get_params(ctx))
+        return command
+
+    def _own_command(self, word: str) -> Any:
+        for heading, modules in self.stages.items():
+            for module, words in modules.items():
+                if word in words:
+                    return commands_of(module, heading)[word]
+        return None
 
     def get_params(self, ctx: Any) -> list[Any]:
         """What may be given before the command."""
@@ -30,30 +69,14 @@ class Commands(TyperGroup):
         take_as_typed(params)
         return params
 
-    @property
-    def commands(self) -> MutableMapping[str, Any]:
-        """Every command by its word, in the order of the help."""
-        made = {headline.word: entry_command(headline.word) for headline in headlines()}
-        return dict(sorted({**self._own, **made}.items(), key=lambda each: self.headings.index(_heading(each[1]))))
-
-    @commands.setter
-    def commands(self, given: MutableMapping[str, Any]) -> None:
-        self._own = dict(given)
-
-    def get_command(self, ctx: Any, cmd_name: str) -> Any:
-        """The command of that word, if there is one."""
-        command = self._own.get(cmd_name) or entry_command(cmd_name)
-        if command is not None:
-            take_as_typed(command.get_params(ctx))
-        return command
-
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         """List the commands under the headings of their stages."""
-        width = max(map(len, (*self._own, *(headline.word for headline in headlines()))))
+        own = self._own
+        width = max(map(len, (*own, *(headline.word for headline in headlines()))))
         room = formatter.width - width - 6
-        own = [(name, _heading(each), each.get_short_help_str(room)) for name, each in self._own.items()]
-        listed = [*own, *headlines()]
-        for stage in self.headings:
+        listed = [(name, _heading(each), each.get_short_help_str(room)) for name, each in own.items()]
+        listed += headlines()
+        for stage in self.stages:
             with formatter.section(stage):
                 formatter.write_dl([(f"{word:<{width}}", says) for word, heading, says in listed if heading == stage])
 
@@ -74,6 +97,17 @@ class Commands(TyperGroup):
         for line in lines:
             typer.echo(line, err=True)
         raise typer.Exit(code)
+
+
+@cache
+def commands_of(module: str, heading: str) -> dict[str, Any]:
+    """The commands that a module of this folder has written by hand, by their words; all stand under a heading."""
+    own = typer.Typer(rich_markup_mode=None, add_completion=False)
+    own.add_typer(import_module(f"camerawright.cli.{module}").commands)
+    found = typer.main.get_group(own).commands
+    for command in found.values():
+        setattr(command, "rich_help_panel", heading)  # noqa: B010  not every kind of command declares it
+    return dict(found)
 
 
 def _heading(command: Any) -> str:

@@ -48,7 +48,7 @@ def entered(workshop: "Workshop", job: str, kind: str, typed: Typed, photo: Path
     entry = entry_typed(kind, typed, at=moment_after(here), clock=here.now)
     if photo is not None:
         entry = entry.model_copy(update={"photo": kept_photo(workshop, photo)})
-    return enter(workshop, job, entry)
+    return enter(workshop, job, entry, before=here)
 
 
 def kept_photo(workshop: "Workshop", path: Path) -> str:

@@ -132,6 +132,10 @@ def _group() -> None:
     """
 
 
+commands = typer.Typer()
+commands.add_typer(app, name="measure", short_help="Measure a recording; with --job, enter the reading.")
+
+
 def _measure(test: "BenchTest[Any]", given: _Given, marked: str | None, options: dict[str, str]) -> None:
     """Measure, print, draw; exit 0 measured, 2 not understood, 3 not measurable."""
     given.refuse_misplaced()

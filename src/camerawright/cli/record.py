@@ -77,6 +77,8 @@ def _tests() -> "tuple[BenchTest[Any], ...]":
 
 
 app = typer.Typer(cls=group(_build, _tests), no_args_is_help=True, help="Record from the sound card.")
+commands = typer.Typer()
+commands.add_typer(app, name="record", short_help="Record from the sound card.")
 
 
 @app.callback()

@@ -1,10 +1,8 @@
 """The handbook's tables, and the shape of what they say: a sentence with its source."""
 
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 COMMON_PRACTICE = "common practice"
@@ -33,6 +31,9 @@ class Reason:
 @cache
 def table(name: str) -> Mapping[str, Any]:
     """A data file of the handbook, by its name without `.toml`."""
+    import tomllib  # noqa: PLC0415  most commands read no table
+    from importlib.resources import files  # noqa: PLC0415
+
     return tomllib.loads(files("camerawright.handbook").joinpath(f"{name}.toml").read_text(encoding="utf-8"))
 
 

@@ -25,7 +25,9 @@ class NotAllowed(Troubled):
         return all(trouble.can_overrule for trouble in self.troubles)
 
 
-def enter(workshop: Workshop, job_id: str, entry: Entry, *, now: datetime | None = None) -> JobNow:
+def enter(
+    workshop: Workshop, job_id: str, entry: Entry, *, now: datetime | None = None, before: JobNow | None = None
+) -> JobNow:
     """Put an entry into the journal, if nothing stands against it, and say where the job stands then.
 
     Parameters
@@ -34,13 +36,15 @@ def enter(workshop: Workshop, job_id: str, entry: Entry, *, now: datetime | None
         Durable before this returns. An entry that is there already changes nothing.
     now
         The clock; for records that are made after the fact.
+    before
+        The job as it was just looked at. If something was entered since, the entry is refused.
 
     Raises
     ------
     NotAllowed
         With every reason at once. If all can be overruled, the entry goes through when it carries `overruled`.
     """
-    before = job_now(workshop, job_id, now=now or datetime.now(UTC))
+    before = before or job_now(workshop, job_id, now=now or datetime.now(UTC))
     put = put_in(workshop, before, entry)
     if put is None:
         return before

@@ -62,6 +62,8 @@ def lore_of(workshop: Workshop, job: Job) -> Lore:
     many write at once, nobody waits for the disk because of that.
     """
     kin = [each for each in workshop.kin(job.camera) if each.job != job.id]
+    if not kin:
+        return added_up(())
     name = (workshop.folder, job.id or job.camera.variant_key)
     rests_on = _rests_on(job.camera.variant_key, kin)
     known = _LORES.kept(name)

@@ -2,9 +2,8 @@
 
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
-from camerawright.handbook.part_words import dangers
 from camerawright.job.lore import lore_of
 from camerawright.job.states import state_of
 from camerawright.journal.aids import where
@@ -18,11 +17,13 @@ from camerawright.journal.slack import slack_words
 from camerawright.journal.springs import springs_owed
 from camerawright.journal.state import State
 from camerawright.refit.learning import Lore, learned
-from camerawright.refit.reach import Reach, reach
 from camerawright.refit.way_back import Contradiction, Waiting, WayBack, way_back
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Trouble
 from camerawright.workshop.rows import Job
+
+if TYPE_CHECKING:
+    from camerawright.refit.reach import Reach
 
 _OWED: Final = {"reminded": "reminder", "hold point": "hold point", "found": "finding", "tried": "fastener"}
 """What an open promise of each kind is called."""
@@ -130,14 +131,18 @@ class JobNow:
             if part.status == "on" and part.out
         }
 
-    def reach(self, name: str) -> Reach | None:
+    def reach(self, name: str) -> "Reach | None":
         """What must come off to reach a part, by what other jobs taught and this one says; None if nobody knows it."""
+        from camerawright.refit.reach import reach  # noqa: PLC0415  most commands ask for none
+
         facts = self.facts
         said = replace(self.lore, constraints=facts.constraints, free=facts.free, groups=facts.groups, last=facts.last)
         return reach(name, said, self.state)
 
     def hazards(self, name: str) -> tuple[str, ...]:
         """The cautions of a part: of this journal, of earlier ones, and of the handbook for what it is made of."""
+        from camerawright.handbook.part_words import dangers  # noqa: PLC0415  a table, read where it is needed
+
         part, lore = self.state.part(name), self.lore.parts.get(part_key(name))
         here = tuple(caution.hazard for caution in part.cautions)
         made_of = (part.material or (lore.material if lore else None), part.finish or (lore.finish if lore else None))

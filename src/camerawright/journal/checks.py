@@ -46,13 +46,12 @@ def _not_whole(state: State, check: HoldPoint) -> Iterator[Trouble]:
         )
 
 
-_FAILED: Final = re.compile(
+_FAILED: Final = (
     r"^(?:no|nope|not|never|bad|wrong)\b(?!\s+(?:play|leaks?|light|drag|gap|faults?|scratch\w*|change)\b)"
     r"|\bfail(?:s|ed|ure|ing)?\b"
     r"|\b(?:does|do|did|is|are|was|were|has|have|will|would|could|can|must)(?:\s+(?:still|yet))?\s*(?:not\b|n['’]t\b)"
     r"|\b(?:won|can)['’]t\b|\bonly\s+(?:at|on|when|if|every|with|\d)"
-    r"|\btoo\s+(?:slow|fast|late|early|long|short|high|low|tight|loose|weak|far|near|dark|stiff|soft)\b",
-    re.I,
+    r"|\btoo\s+(?:slow|fast|late|early|long|short|high|low|tight|loose|weak|far|near|dark|stiff|soft)\b"
 )
 """Words that say that something is not as it should be; who means otherwise says that it passed."""
 _SHARE: Final = re.compile(r"\b(\d+)\s*(?:of|out of|/)\s*(\d+)\b")
@@ -61,7 +60,7 @@ _SHARE: Final = re.compile(r"\b(\d+)\s*(?:of|out of|/)\s*(\d+)\b")
 def sounds_failed(answer: str) -> bool:
     """Whether the answer to a check reads as a failure: "no, does not fire", "3 of 5"."""
     shares = [(int(n), int(whole)) for n, whole in _SHARE.findall(answer) if int(n) != 1]
-    return bool(_FAILED.search(answer.strip())) or any(n < whole for n, whole in shares)
+    return bool(re.search(_FAILED, answer.strip(), re.I)) or any(n < whole for n, whole in shares)
 
 
 def _needs_missing(state: State, check: HoldPoint, known: Known) -> Iterator[Trouble]:

@@ -30,9 +30,12 @@ class InUse:
 
 def poisons(entry: Entry) -> Iterator[Trouble]:
     """What an entry says was used and nobody should use: it is kept with the caution, once somebody says why."""
+    words = _words(entry)
+    if not words:
+        return
     from camerawright.handbook.solvents import CARE, never_named  # noqa: PLC0415  a table, read where it is needed
 
-    for name, why in never_named(_words(entry)).items():
+    for name, why in never_named(words).items():
         yield Trouble(
             what=f"never use {name}: {why.text[:1].lower()}{why.text[1:].rstrip('.')}",
             mend=f"use something else; if it was used, say so and air the room. {CARE.text.rstrip('.')}",
@@ -42,11 +45,11 @@ def poisons(entry: Entry) -> Iterator[Trouble]:
 
 def apart(state: State, entry: Entry, now: datetime) -> Iterator[Trouble]:
     """Warmth while a flammable liquid is about, anywhere on this job; and such a liquid beside what is still warm."""
-    from camerawright.handbook.solvents import CARE  # noqa: PLC0415  a table, read where it is needed
-
     uses = flammables(state) if _warms(entry) else warmths(state) if _liquid(entry) else ()
     for use in uses:
         if use.lasts(now):
+            from camerawright.handbook.solvents import CARE  # noqa: PLC0415  a table, read where it is needed
+
             until = f" until {moment(use.until)}" if use.until else ""
             caution = f"{use.caution} {CARE.text}".strip().rstrip(".")
             yield Trouble(
@@ -98,20 +101,24 @@ def _where(entry: Entry) -> str:
 
 def _warms(entry: Entry) -> bool:
     """Whether an entry says that something was warmed."""
-    from camerawright.handbook.solvents import warmth_named  # noqa: PLC0415  a table, read where it is needed
-
     if isinstance(entry, Tried):
         return entry.rung == "heat"
-    return isinstance(entry, Cleaned | Awaited) and warmth_named(_words(entry)) is not None
+    if not isinstance(entry, Cleaned | Awaited):
+        return False
+    from camerawright.handbook.solvents import warmth_named  # noqa: PLC0415  a table, read where it is needed
+
+    return warmth_named(_words(entry)) is not None
 
 
 def _liquid(entry: Entry) -> tuple[str, str] | None:
     """The flammable liquid that an entry put on, and its caution."""
-    from camerawright.handbook.solvents import cautions, flammable_named, solvents  # noqa: PLC0415  a table
-
     if isinstance(entry, Tried) and entry.rung == "solvent and wait":
         return "the solvent", _MOST_BURN
-    name = flammable_named(_words(entry)) if isinstance(entry, Cleaned | Awaited) else None
+    if not isinstance(entry, Cleaned | Awaited):
+        return None
+    from camerawright.handbook.solvents import cautions, flammable_named, solvents  # noqa: PLC0415  a table
+
+    name = flammable_named(_words(entry))
     if name is None:
         return None
     return name, cautions(solvents()[name])[0].text if name in solvents() else _MOST_BURN

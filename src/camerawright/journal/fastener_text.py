@@ -16,14 +16,24 @@ from camerawright.journal.fastener_words import (
     DESCRIBES,
     ELSEWHERE,
     ONE_OF,
-    PLACE,
     SILENT,
-    SOME_OF_THEM,
     THREADED,
     THREADLESS,
 )
 from camerawright.journal.hardware import Fastener
-from camerawright.journal.line import QUOTED, TIMES, WHERE, Line, at_place, in_quotes, kinds_in, number, only, plain
+from camerawright.journal.line import (
+    QUOTED,
+    SOME_OF_THEM,
+    TIMES,
+    WHERE,
+    Line,
+    at_place,
+    in_quotes,
+    kinds_in,
+    number,
+    only,
+    plain,
+)
 from camerawright.trouble import NotUnderstood
 from camerawright.wording.spoken import NUMBER, WHOLE, value
 
@@ -57,6 +67,17 @@ _AT: Final = re.compile(r"(?:at|from)\s+(?=\S)", re.I)
 _BRACKETED: Final = re.compile(r"\(([^()]+)\)\s*$")
 _WORD: Final = re.compile(r"(?:\d{1,2}-)?[^\W\d_][\w'’/#-]*")
 _BETWEEN: Final = re.compile(r"[\s,]+")
+
+_SIDE: Final = (
+    r"(?:N|S|E|W|(?i:NE|NW|SE|SW|north(?:-?(?:east|west))?|south(?:-?(?:east|west))?|east|west|left|right|top|bottom"
+    r"|upper|lower|front|rear|back|inner|outer|inside|outside|middle|cent(?:re|er)|hand|sides?|corners?|edges?|ends?"
+    r"|rows?|\d{1,2}\s+o[’'`]?\s?clock))(?![\w’'-])"
+)
+_PLACE: Final = re.compile(
+    rf"(?:(?i:the|either|both|each|opposite)\s+)?{_SIDE}(?:[\s/-]+(?:(?i:and|&)\s+)?(?:(?i:the)\s+)?{_SIDE})*"
+    r"(?=\s*(?:,|$|\())"
+)
+"""Nothing but a place, to the next comma: ``NE and SW``, ``left hand side``."""
 
 _NO_WORD: Final = frozenset({"and", "plus", "or", "with", "some", "several", "few", "pieces", "pcs", "things", "bits"})
 _SHORT_HEADS: Final = {"csk": "countersunk"}
@@ -180,7 +201,7 @@ def _take_place(line: Line, read: _Read) -> bool:
             quoted = line.rest[: end.start() if end else None].strip()
             line.i += end.start() if end else len(line.rest)
         read.through = quoted
-    elif (place := line.take(PLACE)) and read.count:
+    elif (place := line.take(_PLACE)) and read.count:
         read.hole = place[0].strip()
     elif line.take(_AT) or line.take(WHERE):
         start, is_quoted = line.i, bool(QUOTED.match(line.rest))

@@ -1,6 +1,5 @@
-"""The words of the trade for fasteners: what they are called, what describes them, where they sit, what is none."""
+"""The words of the trade for fasteners: what they are called, what describes them, what is none."""
 
-import re
 from typing import Final
 
 THREADLESS: Final = frozenset(
@@ -41,20 +40,3 @@ ELSEWHERE: Final = {
     for ending in ("", "s")
 }
 """What is no fastener, and where it belongs."""
-
-_SIDE: Final = (
-    r"(?:N|S|E|W|(?i:NE|NW|SE|SW|north(?:-?(?:east|west))?|south(?:-?(?:east|west))?|east|west|left|right|top|bottom"
-    r"|upper|lower|front|rear|back|inner|outer|inside|outside|middle|cent(?:re|er)|hand|sides?|corners?|edges?|ends?"
-    r"|rows?|\d{1,2}\s+o[’'`]?\s?clock))(?![\w’'-])"
-)
-PLACE: Final = re.compile(
-    rf"(?:(?i:the|either|both|each|opposite)\s+)?{_SIDE}(?:[\s/-]+(?:(?i:and|&)\s+)?(?:(?i:the)\s+)?{_SIDE})*"
-    r"(?=\s*(?:,|$|\())"
-)
-"""Nothing but a place, to the next comma: ``NE and SW``, ``left hand side``."""
-SOME_OF_THEM: Final = re.compile(
-    r"\b(?:ones?|others?|rest|longer|shorter|longest|shortest|thicker|thinner|bigger|smaller|larger|different|unequal"
-    r"|missing|broken)\b",
-    re.I,
-)
-"""Words that single some out of several."""

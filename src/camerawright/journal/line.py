@@ -14,6 +14,12 @@ One = TypeVar("One", bound=BaseModel)
 
 OCLOCK: Final = r"\s*o[’'`]?\s?clock"
 TIMES: Final = re.compile(r"\s*(?:[×*]|x(?![^\W\d_])|by\b)\s*", re.I)
+SOME_OF_THEM: Final = re.compile(
+    r"\b(?:ones?|others?|rest|longer|shorter|longest|shortest|thicker|thinner|bigger|smaller|larger|different|unequal"
+    r"|missing|broken)\b",
+    re.I,
+)
+"""Words that single some out of several."""
 WHERE: Final = re.compile(
     r"(?=(?:in|on|under|underneath|beneath|behind|near|beside|above|below|inside|over|between|next\s+to|by\s+the)\s+\S)",
     re.I,

@@ -4,9 +4,8 @@ import re
 from collections.abc import Iterator
 from typing import Final
 
-from camerawright.journal.fastener_words import SOME_OF_THEM
 from camerawright.journal.hardware import Loose
-from camerawright.journal.line import WHERE, Line, at_place, breaks, in_quotes, kinds_in, only
+from camerawright.journal.line import SOME_OF_THEM, WHERE, Line, at_place, breaks, in_quotes, kinds_in, only
 from camerawright.trouble import NotUnderstood
 from camerawright.wording.spoken import WHOLE
 
