@@ -10,9 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from camerawright.handbook.cleaning import Process, processes
-from camerawright.journal.entries import Removed
+from camerawright.journal.entries import CleaningDecided, Removed
 from camerawright.journal.state import fold
 from camerawright.refit.batches import batches
+from camerawright.refit.decided_route import decided_route
 from camerawright.refit.part_facts import PartSpec
 from camerawright.refit.routes import Route, assembly_route, permitted, route, route_of
 
@@ -28,6 +29,7 @@ FLASH_C: dict[str, float] = {
 ROWS = {group: {row["name"]: row for row in TABLE[group]} for group in ("material", "finish", "kind", "soil")}
 MODES = {row["name"]: row for row in TABLE["mode"]}
 LIQUIDS = {row["name"]: row for row in TABLE["liquid"]}
+NOON = datetime(2024, 3, 1, 12, tzinfo=UTC)
 ALUMINIUM = PartSpec("mount", "aluminium", "none", ("dried grease",))
 BRASS = PartSpec("plate", "brass", "none", ("dried grease",))
 STEEL = PartSpec("pinion", "steel", "none", ("dried grease",))
@@ -750,3 +752,80 @@ def test_no_peroxide_on_steel() -> None:
     """From memory."""
     for material in ("steel", "spring steel"):
         assert not any("peroxide" in process.traits for process in permitted((PartSpec("part", material, "none"),)))
+
+
+# -- what fits the way it is cleaned -----------------------------------------------------------------------------------
+
+
+@quick
+@given(known_parts)
+def test_what_is_only_wiped_is_rinsed_and_dried_by_hand_not_in_a_bath(part: PartSpec) -> None:
+    """Common practice: beside a cemented group the word of a bath is enough for somebody to dip it."""
+    for turn in route(part).turns():
+        said = f"{turn.rinse}; {turn.drying}"
+        if "immersion" not in traits_of(turn.process, turn.chemistry):
+            assert not any(word in said for word in ("changes", "blot", "°C")), (turn.name, said)
+        if turn.chemistry == "dry":
+            assert (turn.rinse, turn.drying, turn.last_rinse) == ("none", "none", None)
+
+
+@pytest.mark.parametrize("material", ["cemented glass, brass", "coated glass, brass", "leather"])
+def test_a_swab_with_detergent_is_wiped_off_with_a_swab_damp_with_water(material: str) -> None:
+    """Common practice."""
+    for turn in route(PartSpec("part", material, "none", ("haze", "grime"))).turns():
+        assert turn.name == "swab, neutral detergent"
+        assert "swab damp with distilled water" in turn.rinse
+        assert "soft cloth" in turn.drying
+
+
+@pytest.mark.parametrize("decision", ["soft dry brush", "brushed with a secret paste"])
+def test_what_was_decided_is_not_rinsed_and_dried_as_what_was_worked_out(decision: str) -> None:
+    """A dry brush leaves no water to take out with alcohol: from memory of a plan that said so."""
+    spec = PartSpec("pinion", "steel", "none", ("dried grease",))
+    decided = decided_route((spec,), route(spec), CleaningDecided(at=NOON, part="pinion", route=decision, reason="x"))
+    assert (decided.last_rinse, decided.drying) == (None, "none")
+
+
+# -- a word that means something else on another material --------------------------------------------------------------
+
+
+@pytest.mark.parametrize("material", ["leather", "dyed calf", "leatherette", "cloth", "wood", "ABS", "bakelite"])
+def test_dye_on_what_is_no_metal_is_no_anodising(material: str) -> None:
+    """Only aluminium and magnesium are anodised: from memory."""
+    cleaned = route(PartSpec("part", material, "dyed", ("grime",)))
+    said = " ".join(each.text for turn in cleaned.turns() for each in (*turn.reasons, *turn.cautions))
+    assert cleaned.is_known
+    assert "nodis" not in said
+    assert {turn.name for turn in cleaned.turns()} <= {
+        *("soft dry brush", "dry cotton and pegwood", "swab, neutral detergent", "hand wash, neutral detergent")
+    }
+
+
+def test_dyed_leather_is_never_washed_and_first_tried_where_nobody_sees_it() -> None:
+    """Common practice: water hardens leather and lifts its dye."""
+    covering = PartSpec("covering", "leather", "dyed", ("grime",))
+    assert not any("immersion" in process.traits for process in permitted((covering,)))
+    said = " ".join(each.text for each in (*route(covering).reasons, *route(covering).cautions))
+    assert "hardly damp cloth" in said
+    assert "does not show" in said
+
+
+def test_dye_on_aluminium_is_still_anodising_and_on_brass_it_is_the_worst_that_it_may_be() -> None:
+    """[solar-anodised]."""
+    said = " ".join(reason.text for reason in route(PartSpec("ring", "aluminium", "dyed", ("grime",))).reasons)
+    assert "Anodising is safe from pH 4.5 to 8.5." in said
+    assert not any("solvent" in process.traits for process in permitted((PartSpec("ring", "brass", "dyed"),)))
+
+
+@pytest.mark.parametrize(
+    "finish",
+    ["black anodised, painted figures", "black paint, white figures", "chrome, filled engraving", "engraved numerals"],
+)
+def test_figures_are_filled_engraving_however_they_are_called(finish: str) -> None:
+    """Trade words: common practice."""
+    cleaned = route(PartSpec("ring", "aluminium", finish, ("grime",)))
+    assert cleaned.is_known
+    assert not {"cavitation", "bath", "solvent"} & traits_of(cleaned.process, cleaned.chemistry)
+    assert not any(
+        {"cavitation", "bath", "solvent"} & each.traits for each in permitted((PartSpec("r", "brass", finish),))
+    )

@@ -60,6 +60,11 @@ class Process:
         """Whether a liquid touches the part."""
         return "liquid" in self.traits
 
+    @property
+    def is_bath(self) -> bool:
+        """Whether the part lies in the liquid, and so is rinsed in one; else it is only wiped."""
+        return "immersion" in self.traits
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Limit:
@@ -113,6 +118,8 @@ class Subject:
         Its cautions are for whoever handles the part, not only for whoever cleans it.
     is_in_a_cell
         Glass that sits in a metal cell with a thread.
+    only_on
+        Materials on which a finish is meant, where its word means another finish on others.
     """
 
     name: str
@@ -126,6 +133,7 @@ class Subject:
     is_rare: bool = False
     is_danger: bool = False
     is_in_a_cell: bool = False
+    only_on: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -198,6 +206,7 @@ def _subjects(group: str) -> tuple[Subject, ...]:
             is_rare=row.get("rare", False),
             is_danger=row.get("danger", False),
             is_in_a_cell=row.get("in_a_cell", False),
+            only_on=frozenset(row.get("only_on", ())),
         )
         for row in table("cleaning")[group]
     )
@@ -272,7 +281,7 @@ def _wet(mode: dict[str, Any], liquid: dict[str, Any]) -> Process:
         temperature_c=mode["temperature_c"],
         minutes=mode.get("minutes"),
         solvent=liquid.get("solvent"),
-        rinse=mode.get("rinse", liquid["rinse"]),
+        rinse=mode.get("rinse") or liquid["rinse" if "immersion" in mode["traits"] else "wiped_off"],
         cautions=reasons(mode.get("cautions", ())) + reasons(liquid.get("cautions", ())),
     )
 

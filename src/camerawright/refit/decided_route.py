@@ -9,7 +9,7 @@ from camerawright.handbook.tables import COMMON_PRACTICE, Reason
 from camerawright.journal.entries import CleaningDecided
 from camerawright.journal.state import Part
 from camerawright.refit.part_facts import Facts, PartSpec, facts_of, limits_of
-from camerawright.refit.routes import Route, risk_of_fire, route_of
+from camerawright.refit.routes import Route, displacing_rinse, permitted, risk_of_fire, route_of, way_of_drying
 from camerawright.wording.names import name_key
 
 
@@ -41,9 +41,11 @@ def decided_route(parts: Sequence[PartSpec], computed: Route, decision: Cleaning
             temperature_c=None,
             minutes=None,
             rinse="",
+            last_rinse=None,
             drying="none",
             cautions=_each_once(*of_the_part, solvents.CARE),
         )
+    last_rinse = displacing_rinse(process, permitted(parts), facts.subjects)
     return replace(
         decided,
         process=process.mode,
@@ -52,7 +54,9 @@ def decided_route(parts: Sequence[PartSpec], computed: Route, decision: Cleaning
         temperature_c=process.temperature_c,
         minutes=process.minutes,
         rinse=process.rinse,
-        cautions=_each_once(*against(facts, process), *_of(process), *of_the_part, solvents.CARE),
+        last_rinse=last_rinse,
+        drying=way_of_drying(process, limits_of(facts), facts.subjects, last_rinse),
+        cautions=_each_once(*against(facts, process), *_of(process, last_rinse), *of_the_part, solvents.CARE),
     )
 
 
@@ -71,10 +75,10 @@ def against(facts: Facts, process: Process) -> Iterator[Reason]:
         yield Reason(f"Against it: {reason.text}", reason.source)
 
 
-def _of(process: Process) -> tuple[Reason, ...]:
-    """The cautions of the process itself."""
-    liquid = solvents.cautions(solvents.solvents()[process.solvent]) if process.solvent is not None else ()
-    return (*process.cautions, *liquid)
+def _of(process: Process, last_rinse: str | None) -> tuple[Reason, ...]:
+    """The cautions of the process itself, and of its last rinse."""
+    burns = filter(None, (process.solvent, last_rinse))
+    return (*process.cautions, *(each for name in burns for each in solvents.cautions(solvents.solvents()[name])))
 
 
 def _each_once(*cautions: Reason) -> tuple[Reason, ...]:

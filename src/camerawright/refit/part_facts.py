@@ -82,7 +82,9 @@ def _doubts(part: PartSpec, material: Understanding, finish: Understanding) -> t
 def _worst(rows: Iterable[Subject], materials: Sequence[Subject]) -> tuple[Limit, ...]:
     """All limits of what a part of these materials may turn out to be; of any metal, where none is known."""
     metals = {row.metal for row in materials if row.metal}
-    limits = (limit for row in rows if not row.is_rare for limit in row.limits)
+    names = {row.name for row in materials}
+    rows = (row for row in rows if not row.is_rare and not (row.only_on and names and not row.only_on & names))
+    limits = (limit for row in rows for limit in row.limits)
     return tuple(limit for limit in limits if not (limit.on and metals) or limit.on & metals)
 
 
@@ -106,7 +108,8 @@ def facts_of(parts: Sequence[PartSpec]) -> Facts:
     soil_words: dict[str, str] = {}
     for part in parts:
         material, finish, name = _read(part)
-        rows = material.materials + finish.materials + material.finishes + finish.finishes
+        rows = material.materials + finish.materials
+        rows += _meant(material.finishes + finish.finishes, rows)
         rows += material.kinds + finish.kinds + name.kinds
         subjects += rows
         limits += cleaning.limits_on(rows)
@@ -127,6 +130,13 @@ def facts_of(parts: Sequence[PartSpec]) -> Facts:
         doubts=tuple(doubts),
         soil_words=soil_words,
     )
+
+
+def _meant(finishes: Sequence[Subject], materials: Sequence[Subject]) -> tuple[Subject, ...]:
+    """The finishes that the words mean on these materials; all of them, where none is surely meant."""
+    names = {row.name for row in materials}
+    is_sure = any(row.only_on & names for row in finishes)
+    return tuple(row for row in finishes if not (is_sure and row.only_on) or row.only_on & names)
 
 
 @cache

@@ -223,15 +223,17 @@ _DISPLACES_WATER = "isopropyl alcohol"
 practice."""
 
 
-def _last_rinse(process: Process, allowed: Sequence[Process], subjects: Sequence[Subject]) -> str | None:
+def displacing_rinse(process: Process, allowed: Sequence[Process], subjects: Sequence[Subject]) -> str | None:
     """The liquid that takes the water out of what rusts, if everything in the bath can take it."""
-    if not {"immersion", "water"} <= process.traits or not any(subject.rusts for subject in subjects):
+    if not (process.is_bath and "water" in process.traits) or not any(subject.rusts for subject in subjects):
         return None
     jar = (other for other in allowed if other.mode == "lidded jar" and other.chemistry == _DISPLACES_WATER)
     return next((other.chemistry for other in jar), None)
 
 
-def _drying(process: Process, limits: Sequence[Limit], subjects: Sequence[Subject], last_rinse: str | None) -> str:
+def way_of_drying(
+    process: Process, limits: Sequence[Limit], subjects: Sequence[Subject], last_rinse: str | None
+) -> str:
     """How it gets dry again."""
     if not process.is_wet or "oil" in process.traits:
         return "none"
@@ -241,6 +243,8 @@ def _drying(process: Process, limits: Sequence[Limit], subjects: Sequence[Subjec
         return "; ".join([words, *dict.fromkeys(rust)])
     bounds = [limit.temperature_max_c for limit in limits if limit.temperature_max_c is not None]
     words = f"blot it, then dry it in moving air of {min([WARM_AIR_MAX_C, *bounds]):g} °C at most"
+    if not process.is_bath:
+        words = "take off the damp with a clean soft cloth, without rubbing"
     return "; ".join([words, *dict.fromkeys(subject.drying for subject in subjects if subject.drying)])
 
 
@@ -306,7 +310,7 @@ def _turn(facts: Facts, process: Process, soils: Sequence[Soil], doubts: Sequenc
     allowed = _allowed(limits, has_thread=_has_thread(facts))
     left = [soil for soil in soils if not soil.yields(process)]
     left_on = then.left_on if then else (*(soil.name for soil in left), *facts.strange_soil)
-    last_rinse = _last_rinse(process, allowed, facts.subjects)
+    last_rinse = displacing_rinse(process, allowed, facts.subjects)
     return Route(
         parts=facts.parts,
         process=process.mode,
@@ -316,7 +320,7 @@ def _turn(facts: Facts, process: Process, soils: Sequence[Soil], doubts: Sequenc
         minutes=_minutes(process, limits),
         rinse=process.rinse,
         last_rinse=last_rinse,
-        drying=_drying(process, limits, facts.subjects, last_rinse),
+        drying=way_of_drying(process, limits, facts.subjects, last_rinse),
         removes=tuple(soil.name for soil in soils if soil.name not in left_on),
         left_on=left_on,
         reasons=(
