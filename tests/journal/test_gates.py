@@ -39,6 +39,7 @@ from camerawright.journal.entries import (
     Tried,
     Worked,
 )
+from camerawright.journal.film import film_said
 from camerawright.journal.known import Known
 from camerawright.journal.loose import not_caught
 from camerawright.journal.replay import with_dependants
@@ -379,12 +380,35 @@ def test_a_fastener_that_came_off_is_no_longer_seized() -> None:
         ("inside", True),
         ("not out", True),
         ("half out", True),
+        ("none", False),
+        ("No film.", False),
+        ("removed in the dark", False),
+        ("not loaded", False),
+        ("out?", True),
+        ("no idea", True),
+        ("removed?", True),
+        ("probably out", True),
+        ("no, it is in", True),
+        ("out of the box, new", True),
+        ("out or not", True),
+        ("cannot be taken out", True),
+        ("none that I know of", True),
     ],
 )
 def test_film_is_out_only_when_somebody_says_so(said: str, is_barred: bool) -> None:
     journal = [Set(at=Clock()(), settings={"Film": said})]
     for taken_in_with in (True, False):
         assert bool(refused(journal, Removed(at=NOW, part="back"), Known(film_inside=taken_in_with))) is is_barred
+
+
+@pytest.mark.parametrize("said", ["out?", "no idea", "removed?", "probably out", "taken out, I think", "in?"])
+def test_a_doubt_about_film_is_asked_about_and_shown(said: str) -> None:
+    entry = Set(at=NOW, settings={"film": said})
+    (found,) = against([], entry)
+    assert found.what == f"“{said}” does not say plainly whether the film is out: it counts as inside"
+    assert found.can_overrule
+    assert film_said(fold([entry]), NOTHING) == f"not known (“{said}”): it counts as inside until you say “film = out”"
+    assert refused([], entry.model_copy(update={"settings": {"film": "not known"}})) == []
 
 
 def test_an_aid_is_asked_for_before_what_closes_over_it() -> None:

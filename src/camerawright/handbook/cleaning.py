@@ -140,7 +140,8 @@ class Subject:
 class Soil:
     """What is stuck to a part, and the sets of powers that remove it; any one set is enough.
 
-    `question` is what to find out first, where the words mean things that are cleaned in opposite ways.
+    `question` is what to find out first, where the words mean things that are cleaned in opposite ways; `limits` is
+    what harms whoever cleans it off, and `grows_wet` says that water feeds what stays on.
     """
 
     name: str
@@ -149,6 +150,8 @@ class Soil:
     source: str
     cautions: tuple[Reason, ...] = ()
     question: str | None = None
+    limits: tuple[Limit, ...] = ()
+    grows_wet: bool = False
 
     def yields(self, process: Process) -> bool:
         """Whether the process removes it."""
@@ -241,6 +244,8 @@ def soils() -> tuple[Soil, ...]:
             source=row["source"],
             cautions=reasons(row.get("cautions", ())),
             question=row.get("question"),
+            limits=tuple(_limit(limit) for limit in row.get("limits", ())),
+            grows_wet=row.get("grows_wet", False),
         )
         for row in table("cleaning")["soil"]
     )

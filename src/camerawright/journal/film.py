@@ -12,7 +12,14 @@ from camerawright.trouble import Trouble
 FILM: Final = "film"
 """The setting of the machine that says whether film is inside: `film = out`."""
 NOT_KNOWN: Final = "not known"
+_PLAINLY_OUT: Final = re.compile(
+    r"(?:(?:the )?film )?(?:(?:it )?(?:is|was|has been|came) )?(?:(?:all|already|now) )?(?:taken |rewound and )?"
+    r"(?:out|none|no|no film|removed|empty|unloaded|not loaded)"
+    r"(?: (?:already|now|inside|in the dark(?: bag)?|in the changing bag|of the camera))?[.!]?",
+    re.I,
+)
 _OUT: Final = frozenset({"out", "none", "no", "removed", "empty", "unloaded"})
+_DOUBT: Final = frozenset({"idea", "know", "maybe", "perhaps", "possibly", "probably", "sure", "think", "unsure"})
 _NOT_YET: Final = frozenset({"not", "half", "partly", "yet", "still", "maybe", "perhaps"})
 _OUTSIDE: Final = {
     "worked from outside, on a shaft or pin that the body closes around": (
@@ -42,8 +49,14 @@ def is_film_inside(state: State, known: Known) -> bool:
 
 
 def _is_in(setting: str) -> bool:
+    """Only a plain word says that it is out."""
+    return not _PLAINLY_OUT.fullmatch(setting.strip())
+
+
+def _is_doubtful(setting: str) -> bool:
+    """Whether it sounds as if it were out, and does not plainly say so: “out?”, “no idea”."""
     said = set(_words(setting))
-    return not said & _OUT or bool(said & _NOT_YET)
+    return _is_in(setting) and ("?" in setting or bool(said & _DOUBT) or bool(said & _OUT and not said & _NOT_YET))
 
 
 def is_outside(name: str) -> bool:
@@ -63,6 +76,8 @@ def film_said(state: State, known: Known) -> str:
         return "yes" if known.film_inside else "no"
     if now_set == NOT_KNOWN:
         return "not known: it counts as inside until you say so"
+    if _is_doubtful(now_set):
+        return f"not known (“{now_set}”): it counts as inside until you say “film = out”"
     if is_film_inside(state, known):
         return "yes" if now_set == "inside" else f"yes ({now_set})"
     was_known = not any(isinstance(entry, Set) and entry.settings.get(FILM) == NOT_KNOWN for entry in state.entries)
@@ -94,10 +109,16 @@ def put_in(state: State, known: Known, entry: AidFitted | Added) -> Iterator[Tro
 
 
 def loaded(state: State, entry: Set) -> Iterator[Trouble]:
-    """Film goes in while the box is open."""
+    """Film goes in while the box is open; or it may be out, and nobody plainly says so."""
     said = [how for what, how in entry.settings.items() if part_key(what) == FILM and how != NOT_KNOWN]
+    for how in filter(_is_doubtful, said):
+        yield Trouble(
+            what=f"“{how}” does not say plainly whether the film is out: it counts as inside",
+            mend=f"look in the dark, then enter “film = out” or “film = inside”; until then “film = {NOT_KNOWN}”",
+            can_overrule=True,
+        )
     is_open = [part.name for part in state.off if not is_outside(part.name)]
-    if is_open and any(map(_is_in, said)):
+    if is_open and any(_is_in(how) and not _is_doubtful(how) for how in said):
         yield Trouble(
             what=f"film goes in, and {', '.join(is_open)} {'is' if len(is_open) == 1 else 'are'} off",
             mend="put back first what keeps light off it, or say why it does not matter",

@@ -117,6 +117,7 @@ def facts_of(parts: Sequence[PartSpec]) -> Facts:
         for words in part.soil:
             soil = understood_soil(words)
             soils += soil.soils
+            limits += (limit for each in soil.soils for limit in each.limits)
             if len(soil.soils) == 1:
                 soil_words.setdefault(soil.soils[0].name, words)
             strange += [words] if soil.unknown or not soil.soils else []

@@ -133,7 +133,12 @@ def permitted(parts: Sequence[PartSpec]) -> tuple[Process, ...]:
 
 
 def _gentlest(allowed: Sequence[Process], soils: Sequence[Soil]) -> Process:
-    """The gentlest of those that remove most. Every part has dust on it; it counts only after what was named."""
+    """The gentlest of those that remove most. Every part has dust on it; it counts only after what was named.
+
+    Nothing watery, if something stays on that water feeds: rust.
+    """
+    if any(soil.grows_wet and not any(map(soil.yields, allowed)) for soil in soils):
+        allowed = [process for process in allowed if "water" not in process.traits]
     dust = [soil for soil in cleaning.soils() if soil.name in {"loose dust", "dust"}]
 
     def removed(process: Process) -> tuple[int, int]:
