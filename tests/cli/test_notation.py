@@ -6,9 +6,17 @@ from hypothesis import strategies as st
 
 from camerawright.journal.entries import Fastener, Lead, Loose, Shim
 from camerawright.journal.fastener_text import fastener, fasteners, written_fastener
-from camerawright.journal.fastener_words import ALL_ALIKE, ELSEWHERE
+from camerawright.journal.fastener_words import (
+    ABOUT,
+    ALL_ALIKE,
+    ELSEWHERE,
+    LEFT_PERHAPS,
+    NOT_THERE,
+    WRONG_WITH_IT,
+)
 from camerawright.journal.lead_text import leads, written_lead
 from camerawright.journal.loose_text import loose, loose_parts, written_loose
+from camerawright.journal.places import EACH
 from camerawright.journal.shim_text import shim, shims, written_shim
 from camerawright.trouble import NotUnderstood
 from camerawright.wording.spoken import value
@@ -190,13 +198,19 @@ def test_several_kinds_stand_in_a_line(text: str, expected: tuple[Fastener, ...]
 COUNTS = st.sampled_from([("2", 2), ("two", 2), ("2 x", 2), ("2×", 2), ("a pair of", 2), ("11", 11), ("eleven", 11)])
 KINDS = st.sampled_from(["screw", "cheese-head screw", "grub", "pin", "nut", "hinge pin", "pin-slot screw", "stud"])
 WORDS = st.text(st.characters(categories=["Ll", "Lu"]), min_size=3, max_size=12)
-UNITS_AND_JOINTS = {"and", "plus", "with", "some", "several", "few", "off", "pcs", "thou", "turn", "turns", "inch"}
+UNITS_AND_JOINTS = {
+    "and", "plus", "with", "some", "several", "few", "off", "pcs", "thou", "turn", "turns", "inch", "inches",
+    "mms", "mil", "mils", "micron", "microns", "tenth", "tenths", "thirds", "eighths", "pieces", "things",
+    "bits", "nos", "lht", "none", "dozen", "more", "lot", "couple", "bunch", "handful", "number", "set",
+    "load", "row", "stack", "pile", "long", "thick", "deep", "lefthand", "righthand", "lefthanded",
+    "righthanded", "each",
+}  # fmt: skip
 
 
 @given(COUNTS, KINDS | WORDS)
 def test_a_count_and_a_word_are_always_understood(count: tuple[str, int], kind: str) -> None:
-    own = UNITS_AND_JOINTS | ALL_ALIKE | ELSEWHERE.keys()
-    if kind.casefold() in own or value(kind) is not None or kind[:1] in "xX×":
+    own = UNITS_AND_JOINTS | ALL_ALIKE | ELSEWHERE.keys() | NOT_THERE | WRONG_WITH_IT | ABOUT | LEFT_PERHAPS
+    if kind.casefold() in own or EACH.fullmatch(kind) or value(kind) is not None or kind[:1] in "xX×":
         return
     read = fastener(f"{count[0]} {kind}")
     assert read.count == count[1]
@@ -307,7 +321,6 @@ def test_a_lead_reads_as_it_was_written(colour: str) -> None:
         ("3 x", ""),
         ("3", ""),
         ("some screws", "some screws"),
-        ("a couple of screws", "a couple of screws"),
         ("a few screws", "a few screws"),
         ("two or three screws", "two or three screws"),
         ("2-3 screws", "2-3 screws"),
@@ -338,7 +351,8 @@ def test_a_lead_reads_as_it_was_written(colour: str) -> None:
         ("2 screws, 1 spring", "spring"),
         ("2 x 2 x 5 csk", "2 x 5 csk"),  # M2, 2BA or #2?
         ("2 pieces", "pieces"),
-        ("2 screws with washers", "with washers"),
+        ("2 screws with a washer", "with a washer"),  # one in all, or one with each?
+        ("2 screws with 2 washers", "with 2 washers"),
         ("3 x M1.7 x 4 cheese @@", "@@"),
         ("0 x M1.7 x 4", "0"),
         ("100 x M1.7 x 4", "100"),
@@ -364,7 +378,7 @@ def test_an_unclear_fastener_is_refused_with_its_place_and_an_example(text: str,
         "0 x 0.1 NE",
         "1 x 0 NE",
         "two NE, one SW",
-        "a tenth at NE",
+        "two tenths NE",  # 0.2 mm, or two of a tenth?
         "5 hundredths NE",
         "brass shims NE",
     ],
@@ -409,3 +423,180 @@ def test_an_unclear_loose_part_is_refused_with_an_example(text: str) -> None:
 )
 def test_what_was_left_open_is_written_as_one_says_it(said: str, written: str) -> None:
     assert written_fastener(fastener(said)) == written
+
+
+# What a stranger was misunderstood in, and its relatives.
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("4 x M2 x 3 in the corners", Fastener(count=4, size="M2", length_mm=3, hole="in the corners")),
+        ("2 M1.7 x 4 in NE", Fastener(count=2, size="M1.7", length_mm=4, hole="in NE")),
+        ("2 x M2 x 4 in the accessory shoe", Fastener(count=2, size="M2", length_mm=4, hole="in the accessory shoe")),
+        ("2 x M2 x 3 in a place", Fastener(count=2, size="M2", length_mm=3, hole="in a place")),
+        ("2 x 8BA x 1/4 in in the corners", Fastener(count=2, size="8BA", length_mm=6.35, hole="in the corners")),
+        ("2 x 8BA x 1/4 in. at the shoe", Fastener(count=2, size="8BA", length_mm=6.35, hole="the shoe")),
+        ("2 x 8BA x 1/4 in", Fastener(count=2, size="8BA", length_mm=6.35)),
+        ("1 x 8BA x 1/4”", Fastener(count=1, size="8BA", length_mm=6.35)),
+        ("2 x 8BA x a quarter of an inch", Fastener(count=2, size="8BA", length_mm=6.35)),
+        ("3 x M1.7 x 4 1/2", Fastener(count=3, size="M1.7", length_mm=4.5)),
+        ("3 x M1.7 x 4 and a half", Fastener(count=3, size="M1.7", length_mm=4.5)),
+        ("3 x M2 x 0.4 cm", Fastener(count=3, size="M2", length_mm=4)),
+        ("3 x M2 x 80 thou", Fastener(count=3, size="M2", length_mm=2.032)),  # an inch is 25.4 mm (ISO 31-1:1992)
+        ("3 x M2 x 2000 µm", Fastener(count=3, size="M2", length_mm=2)),
+        ("two M2 screws three millimetres long", Fastener(count=2, size="M2", length_mm=3)),
+        ("a couple of M2 screws", Fastener(count=2, size="M2")),
+        ("two dozen screws", Fastener(count=24)),
+        ("3no M2 x 3", Fastener(count=3, size="M2", length_mm=3)),
+        ("3 nos M2 x 3", Fastener(count=3, size="M2", length_mm=3)),
+        ("2-off M2x3", Fastener(count=2, size="M2", length_mm=3)),
+        ("M2 x 4, 3 of", Fastener(count=3, size="M2", length_mm=4)),
+        ("M2 x 4 (3)", Fastener(count=3, size="M2", length_mm=4)),
+        ("M2 x 4 x 3 off", Fastener(count=3, size="M2", length_mm=4)),
+        ("3 x M2 x 4 left of the shoe", Fastener(count=3, size="M2", length_mm=4, hole="left of the shoe")),
+        ("1 x M2 x 3 to the left", Fastener(count=1, size="M2", length_mm=3, hole="to the left")),
+        ("1 x M2 x 3 3 o'clock", Fastener(count=1, size="M2", length_mm=3, hole="3 o'clock")),
+        ("2 x No. 10 BA", Fastener(count=2, size="10BA")),
+        ('1 x 1/4" BSW', Fastener(count=1, size="1/4 BSW")),
+        ("1 x 1/4 in Whitworth x 3/8 in", Fastener(count=1, size="1/4 BSW", length_mm=9.525)),
+        ('1 x 1/4"-20', Fastener(count=1, size="1/4-20")),
+        ("1 x 4-40 UNC x 1/4 in", Fastener(count=1, size="4-40", length_mm=6.35)),
+        ("３ × Ｍ１．７ × ４", Fastener(count=3, size="M1.7", length_mm=4)),
+        ("3 x M1.7 x 4 cheese-heads", Fastener(count=3, size="M1.7", length_mm=4, head="cheese")),
+        ("1 roll pin 1.5 x 6", Fastener(count=1, size="roll pin 1.5 mm", length_mm=6)),
+        ("2 dowels 2 mm x 5 mm", Fastener(count=2, size="dowel 2 mm", length_mm=5)),
+        ("3 M twos", Fastener(count=3, size="M2")),
+    ],
+)
+def test_a_fastener_is_read_as_it_was_meant(text: str, expected: Fastener) -> None:
+    assert fastener(text) == expected
+    assert fastener(written_fastener(expected)) == expected
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "left hand", "left-hand", "lefthand", "left handed", "lefthanded", "LH", "L.H.", "L/H", "LHT",
+        "left-hand thread", "left hand thread", "lefthand threads", "with a left-hand thread", "left thread",
+        ", left hand", "(LH)", "(left hand)", "reverse thread", "reversed thread",
+    ],
+)  # fmt: skip
+def test_left_hand_is_the_hand_of_the_thread(said: str) -> None:
+    assert fastener(f"2 x M2 x 3 {said}") == Fastener(count=2, size="M2", length_mm=3, hand="left")
+
+
+@pytest.mark.parametrize(
+    "said", ["left hand side", "left-hand corner", "on the left hand side", "left hand top corner"]
+)
+def test_left_hand_before_a_side_is_a_place(said: str) -> None:
+    read = fastener(f"2 x M2 x 3 {said}")
+    assert (read.hand, read.hole) == ("right", said)
+
+
+def test_washers_are_as_many_as_what_each_is_with() -> None:
+    screws = Fastener(count=2, size="M2", length_mm=3)
+    washers = Fastener(count=2, size="washer")
+    for text in ("2 x M2 x 3 with washers", "2 x M2 x 3, each with a washer", "2 x M2 x 3 with a washer each"):
+        assert fasteners(text) == (screws, washers)
+    assert fasteners("1 screw with a spring washer") == (Fastener(count=1), Fastener(count=1, size="spring washer"))
+
+
+def test_none_is_none() -> None:
+    assert not any((fasteners("no screws"), shims("no shims"), loose_parts("none"), leads("no leads")))
+
+
+@pytest.mark.parametrize(
+    ("text", "asks"),
+    [
+        # a unit that may be either
+        ("1 x 0-80 x 1/8", "mm or inches? Write 1/8 mm or 1/8 in"),
+        ("2 x 10BA x 1/8", "mm or inches"),
+        ("2 x 10BA x 1 1/4", "mm or inches"),
+        ("4 x 4-40 x .25", "mm or inches"),
+        ("2 x M2 x 5/32", "mm or inches"),
+        ("1 x 1/4 BSW x 3/8", "mm or inches"),
+        ("2 screws 1/8 long", "mm or inches"),
+        ("2 x M2 x 3 in cheese", "mm or inches"),
+        ("2 x M2 x 3 mil", "millimetres or thou"),
+        ("2 x 2 mm screws", "thick, or long"),
+        # a count that may be that of each
+        ("one M2 x 3 in each corner", "1 in all, or 1 at each"),
+        ("1 x M2 x 3 each corner", "1 in all, or 1 at each"),
+        ("2 x M2 x 3 each side", "2 in all, or 2 at each"),
+        ("2 x M2 x 3 either side", "in all, or"),
+        ("2 x M2 x 3 per side", "how many are they in all"),
+        ("2 x M2 x 3 both sides", "in all, or"),
+        ("2 x M2 x 3 twice", "how many are they in all"),
+        ("1 x M2 x 3 at NE and SW", "how many are they in all"),
+        ("1 x M2 x 3 in the corners", "how many are they in all"),
+        # some of them, or what never came out
+        ("2 x M2 x 3 one stripped", "of which of them"),
+        ("2 x M2 one stripped", "of which of them"),
+        ("1 missing, 2 x M2 x 3", "did not come out"),
+        ("2 x M2 x 3 missing", "did not come out"),
+        ("2 x M2 x 3 stripped", "is a finding"),
+        ("2 x M2 x 3 approx", "exactly"),
+        # nothing, or nothing that there is
+        ("2 x M2 x 0", "greater than 0"),
+        ("2 x M0", "no thread is so thin"),
+        ("2 x M2 x 3 x 4", "a length"),
+        # the hand, or a place
+        ("2 x M2 x 3 at left hand", "Write LH"),
+        ("2 x M2 x 3 reversed", "Write LH"),
+        ("2 x M2 x 3 NE LH", "is this a place"),
+        ("2 x M2 x 3 top plate", "is this a place"),
+    ],
+)
+def test_what_may_be_read_in_two_ways_is_asked_about(text: str, asks: str) -> None:
+    with pytest.raises(NotUnderstood) as asked:
+        fasteners(text)
+    assert asks in asked.value.what
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ('0.002" NE', Shim(count=1, thickness_mm=0.0508, place="NE")),  # an inch is 25.4 mm exactly (ISO 31-1:1992)
+        ("0.002 inch NE", Shim(count=1, thickness_mm=0.0508, place="NE")),
+        ("0.002in NE", Shim(count=1, thickness_mm=0.0508, place="NE")),
+        ("1 x .002 in. NE", Shim(count=1, thickness_mm=0.0508, place="NE")),
+        ("1 x 0.004 in, NE", Shim(count=1, thickness_mm=0.1016, place="NE")),
+        ("two thousandths of an inch NE", Shim(count=1, thickness_mm=0.0508, place="NE")),
+        ("1 x 0.1 cm NE", Shim(count=1, thickness_mm=1, place="NE")),
+        ("50 micrometres NE", Shim(count=1, thickness_mm=0.05, place="NE")),
+        ("0.10 in the corner", Shim(count=1, thickness_mm=0.1, place="in the corner")),
+        ("a tenth NE", Shim(count=1, thickness_mm=0.1, place="NE")),
+        ("half a tenth NE", Shim(count=1, thickness_mm=0.05, place="NE")),
+        ("half a millimetre NE", Shim(count=1, thickness_mm=0.5, place="NE")),
+        ("five hundredths of a mm NE", Shim(count=1, thickness_mm=0.05, place="NE")),
+        ("a couple of 0.1 NE", Shim(count=2, thickness_mm=0.1, place="NE")),
+        ("0.1 NE, 2 off", Shim(count=2, thickness_mm=0.1, place="NE")),
+        (",1 NE", Shim(count=1, thickness_mm=0.1, place="NE")),
+        ("３ x ０．１ NE", Shim(count=3, thickness_mm=0.1, place="NE")),
+        ('3 x 0.1 "each corner"', Shim(count=3, thickness_mm=0.1, place="each corner")),
+    ],
+)
+def test_a_shim_is_read_as_it_was_meant(text: str, expected: Shim) -> None:
+    assert shim(text) == expected
+    assert shim(written_shim(expected)) == expected
+
+
+def test_shims_without_counts_stand_in_a_line() -> None:
+    ne, sw = Shim(count=1, thickness_mm=0.1, place="NE"), Shim(count=1, thickness_mm=0.05, place="SW")
+    assert shims("0.1 NE, 0.05 SW") == shims("0.1 NE and 0.05 SW") == shims("0.1 NE + .05 SW") == (ne, sw)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["0.10 + 0.05 NE", "0.10 and 0.05 NE", "0.10, 0.05 NE", "2 thou + 1 thou NE", "0.1 twice NE", "0.1 x 2 NE",
+     "0.1 NE x 2", "0.1 a pair NE", "1 x 0.10 in each corner", "0.1 each side", "2 x 0.1 either side", "0.1 both sides",
+     "a shim under each post", "0.1 NE and SW", "0.1 NE, another SW", "shim NE, shim SW", "0.1 or 0.2 NE", "0.1? NE"],
+)  # fmt: skip
+def test_a_shim_that_may_be_several_is_asked_about(text: str) -> None:
+    with pytest.raises(NotUnderstood, match=r"how many|one shim"):
+        shims(text)
+
+
+@pytest.mark.parametrize("text", [".002 in NE corner", "0.002 NE", "0.010 in NE", "1 x 1/64 NE", "0.1 mil NE"])
+def test_a_thickness_that_may_be_in_inches_is_asked_about(text: str) -> None:
+    with pytest.raises(NotUnderstood, match=r"mm or inches|millimetres or thou"):
+        shims(text)

@@ -8,19 +8,23 @@ is asked about.
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from fractions import Fraction
 from typing import Final
 
 from camerawright.journal.fastener_words import (
+    ABOUT,
     ALL_ALIKE,
     DESCRIBES,
     ELSEWHERE,
+    LEFT_PERHAPS,
+    NOT_THERE,
     ONE_OF,
     SILENT,
     THREADED,
     THREADLESS,
+    WRONG_WITH_IT,
 )
 from camerawright.journal.hardware import Fastener
+from camerawright.journal.lengths import FRACTION, MIL, UNIT, both_spellings, in_mm
 from camerawright.journal.line import (
     QUOTED,
     SOME_OF_THEM,
@@ -28,59 +32,72 @@ from camerawright.journal.line import (
     WHERE,
     Line,
     at_place,
+    count_first,
     in_quotes,
     kinds_in,
     number,
     only,
     plain,
 )
+from camerawright.journal.places import BESIDE, EACH, PLACE, SEVERAL_PLACES, TWO_PLACES
 from camerawright.trouble import NotUnderstood
-from camerawright.wording.spoken import NUMBER, WHOLE, value
+from camerawright.wording.spoken import NUMBER, WHOLE
 
 EXAMPLE: Final = "3 x M1.7 x 4 cheese"
-_INCH: Final = Fraction(254, 10)  # exactly [mm]
 
 # ISO 261 metric, ISO 1501 miniature (S), British Association, unified by number or by fraction.
 _METRIC: Final = re.compile(rf"([MS])(?:\s?(\d+(?:[.,]\d+)?|[.,]\d+)(?!\d)|\s({NUMBER}))", re.I)
-_BA: Final = re.compile(rf"({WHOLE})[\s-]?BA\b", re.I)
-_UNIFIED: Final = re.compile(r"#?((?:\d{1,2}|0{3,4}|\d/\d{1,2})-\d{2,3})\b")
+_BA: Final = re.compile(rf"(?:no\.?\s*|number\s+|#)?({WHOLE})[\s-]?BA\b", re.I)
+_UNIFIED: Final = re.compile(r"(?:#|no\.?\s*)?((?:\d{1,2}|0{3,4}|\d/\d{1,2})-\d{2,3})\b(?!/)", re.I)
+_BY_INCHES: Final = re.compile(
+    r"(\d/\d{1,2})(?:\s*(?:″|in\.?|inch))?(?:-(\d{2})\b|[\s-]*(BSW|BSF|UNC|UNF|Whitworth|Whit\b\.?))", re.I
+)
+_IS_INCH: Final = re.compile(r".*BA|\d+-\d+|\d/\d+\D.*")
 _PITCH: Final = re.compile(
-    r"\s*(?:[×*]|x)\s*(\d+(?:[.,]\d+)?|[.,]\d+)(?!\s*(?:mm|in\b|long\b|[\"″]))"
-    r"(?=\s|[×x*]|,|$)",
+    rf"\s*(?:[×*]|x)\s*(\d+(?:[.,]\d+)?|[.,]\d+)(?!\s*{UNIT}|\s*long\b)(?=\s|[,×*x]|$)",
     re.I,
 )
+_MOST_PITCH: Final = 0.3
+"""Of the diameter: the coarsest of ISO 261 and ISO 1501 are M1 × 0.25 and S0.4 × 0.1."""
 _DIAMETER: Final = re.compile(r"(\d?[.,]\d{1,2})(?=\s*(?:[×*]|x|by\b)\s*[\d.,])(?!\s*(?:mm|in)\b)", re.I)
+_OF_A_PIN: Final = re.compile(rf"({NUMBER})(?:\s*(mms?)\b)?(?=\s*(?:[×*]|x|by\b)\s*[\d.,])", re.I)
 _BARE_NUMBER: Final = re.compile(r"(?=\d{1,2}\s*(?:[×*]|x|by\b)\s*[\d.,])", re.I)
 _NOT_TAKEN: Final = re.compile(r"\?")
-_UNIT: Final = r"(?:\s*(mm|inch(?:es)?|in)(?![^\W\d_])|([\"″])(?!\w)|(?![\w/.\"″]))(?:\s*long\b)?"
-_LENGTH: Final = re.compile(rf"({NUMBER}){_UNIT}", re.I)
-_LENGTH_SAID: Final = re.compile(
-    rf"({NUMBER})(?:(?:\s*(mm|inch(?:es)?|in)(?![^\W\d_])|([\"″])(?!\w))(?:\s*long\b)?|\s*long\b)", re.I
+_LONG: Final = r"(?:\s*long\b)"
+_LENGTH: Final = re.compile(rf"({NUMBER})(?:\s*({UNIT}){_LONG}?|(?![\w/.″]){_LONG}?)", re.I)
+_LENGTH_SAID: Final = re.compile(rf"({NUMBER})(?:\s*({UNIT}){_LONG}?|(?![\w/.″]){_LONG})", re.I)
+_IN: Final = re.compile(r"\s*in\s+([\w-]+)", re.I)
+_LEFT: Final = (
+    r"(?:with\s+)?(?:an?\s+)?(?:L\.?/?H\.?T?(?:\s+threads?)?|left[\s-]?hand(?:ed)?(?:[\s-]+thread(?:s|ed)?)?"
+    r"|left[\s-]thread(?:s|ed)?|(?:reversed?|counter|anti-?clockwise)[\s-]thread(?:s|ed)?)"
 )
-_HAND: Final = re.compile(
-    r"(?:(LH|left(?:[\s-]hand(?:ed)?)(?:\s+thread)?|reverse[\s-]thread)"
-    r"|(?:RH|right(?:[\s-]hand(?:ed)?)(?:\s+thread)?))(?![\w-])(?!\s+(?:sides?|corners?|edges?|ends?|holes?|ones?)\b)",
-    re.I,
+_RIGHT: Final = (
+    r"(?:with\s+)?(?:an?\s+)?(?:R\.?/?H\.?(?:\s+threads?)?|right[\s-]?hand(?:ed)?(?:[\s-]+thread(?:s|ed)?)?)"
+)
+_NOT_A_HAND: Final = (
+    r"(?![\w-])(?!\s+(?:(?:top|upper|lower|bottom|front|rear|back|inner|outer)\s+)?"
+    r"(?:sides?|corners?|edges?|ends?|holes?|ones?|posts?|plates?)\b)"
+)
+_HAND: Final = re.compile(rf"(?:({_LEFT})|{_RIGHT}){_NOT_A_HAND}", re.I)
+_HAND_OR_PLACE: Final = re.compile(
+    rf"(?:{_LEFT}|{_RIGHT})\s+(?:top|upper|lower|bottom|front|rear|back|inner|outer|middle)\b", re.I
 )
 _THROUGH: Final = re.compile(r"(?:through|thro|thru|also\s+holds?)\s+(?=\S)", re.I)
 _AT: Final = re.compile(r"(?:at|from)\s+(?=\S)", re.I)
+_AT_EACH: Final = re.compile(r"each\s+(?:corner|side|end|edge|foot|post|hole|place|of)", re.I)
 _BRACKETED: Final = re.compile(r"\(([^()]+)\)\s*$")
 _WORD: Final = re.compile(r"(?:\d{1,2}-)?[^\W\d_][\w'’/#-]*")
 _BETWEEN: Final = re.compile(r"[\s,]+")
 
-_SIDE: Final = (
-    r"(?:N|S|E|W|(?i:NE|NW|SE|SW|north(?:-?(?:east|west))?|south(?:-?(?:east|west))?|east|west|left|right|top|bottom"
-    r"|upper|lower|front|rear|back|inner|outer|inside|outside|middle|cent(?:re|er)|hand|sides?|corners?|edges?|ends?"
-    r"|rows?|\d{1,2}\s+o[’'`]?\s?clock))(?![\w’'-])"
-)
-_PLACE: Final = re.compile(
-    rf"(?:(?i:the|either|both|each|opposite)\s+)?{_SIDE}(?:[\s/-]+(?:(?i:and|&)\s+)?(?:(?i:the)\s+)?{_SIDE})*"
-    r"(?=\s*(?:,|$|\())"
-)
-"""Nothing but a place, to the next comma: ``NE and SW``, ``left hand side``."""
-
 _NO_WORD: Final = frozenset({"and", "plus", "or", "with", "some", "several", "few", "pieces", "pcs", "things", "bits"})
 _SHORT_HEADS: Final = {"csk": "countersunk"}
+_WITH_WASHERS: Final = re.compile(
+    r"[\s,]+(?P<each>each\s+)?(?:with|c/w|w/)\s+(?:(?P<one>an?|one)\s+|their\s+)?(?P<what>(?:\w+\s+)?washer)(?P<s>s)?"
+    r"(?:\s+each)?\s*$",
+    re.I,
+)
+_WASHERS_COUNTED: Final = re.compile(rf"\bwith\s+{WHOLE}\s+(?:\w+\s+)?washers?\b", re.I)
+_TWOS: Final = re.compile(r"\b([MS])\s+(one|two|three|four|five|eight|ten)s\b", re.I)
 _MISHEARD: Final = re.compile(r"\b(?:(cr[ae]b|grab)(?=\s+screws?)|(s[iu]r)\s+clip|(cheese)\s+ed)\b", re.I)
 _HEARD: Final = ("grub", "circlip", "cheese")
 
@@ -97,7 +114,9 @@ class _Read:
     hand: str = "right"
     through: str | None = None
     hole: str | None = None
+    is_place_quoted: bool = False
     is_noun: bool = False  # a noun was said: "screws"
+    is_threaded: bool = False  # the size is that of a thread
     is_after: bool = False  # a noun or a comma went before: what follows only describes them
 
 
@@ -118,7 +137,25 @@ def fasteners(text: str) -> tuple[Fastener, ...]:
         Naming the place in the line.
     """
     heard = _MISHEARD.sub(lambda found: next(h for h, g in zip(_HEARD, found.groups(), strict=True) if g), text)
-    return tuple(_fastener(Line(kind, EXAMPLE)) for kind in kinds_in(heard, EXAMPLE, _is_a_kind))
+    heard = count_first(_TWOS.sub(r"\1 \2", heard))
+    return tuple(
+        one for kind in kinds_in(heard, EXAMPLE, _is_a_kind) for one in _with_washers(Line(kind, EXAMPLE), kind)
+    )
+
+
+def _with_washers(line: Line, kind: str) -> tuple[Fastener, ...]:
+    """One kind, and as many washers where each has one."""
+    if counted := _WASHERS_COUNTED.search(kind):
+        raise line.wrong("in all, or with each? Write each kind in a line of its own, with its count", counted[0])
+    found = _WITH_WASHERS.search(kind[-60:])
+    if not found:
+        return (_fastener(line),)
+    of = _fastener(Line(kind[: len(kind) - len(found[0])], EXAMPLE))
+    if of.count > 1 and found["one"] and not (found["each"] or found[0].rstrip().endswith("each")):
+        raise line.wrong(
+            "one in all, or one with each? Write each kind in a line of its own, with its count", found[0].strip()
+        )
+    return of, Fastener(count=of.count, size=found["what"].casefold(), hole=of.hole)
 
 
 def fastener(text: str) -> Fastener:
@@ -154,6 +191,7 @@ def _fastener(line: Line) -> Fastener:
         read.is_after = (
             read.is_noun or read.is_after or (bool(read.size or read.words) and line.rest.lstrip()[0] == ",")
         )
+        read.is_after = read.is_after or read.is_threaded or read.length_mm is not None
         line.take(_BETWEEN)
         if line.rest and not _take_piece(line, read):
             if line.take(_BARE_NUMBER):
@@ -165,6 +203,7 @@ def _fastener(line: Line) -> Fastener:
         read.size, read.words = " ".join(read.words), []
     if not (read.size or read.words or read.is_noun or read.is_size_said):
         raise line.wrong("what came out? A screw, a pin, M1.7", line.text[:40])
+    _ask_about_two_places(line, read)
     return line.checked(
         Fastener,
         count=read.count,
@@ -177,6 +216,12 @@ def _fastener(line: Line) -> Fastener:
     )
 
 
+def _ask_about_two_places(line: Line, read: _Read) -> None:
+    """One screw is in one place."""
+    if read.count == 1 and read.hole and not read.is_place_quoted and (places := TWO_PLACES.search(read.hole)):
+        raise line.wrong("one cannot be there and there: how many are they in all?", places[0])
+
+
 def _is_threadless(words: list[str]) -> bool:
     return bool(words) and words[-1] in THREADLESS
 
@@ -184,10 +229,10 @@ def _is_threadless(words: list[str]) -> bool:
 def _take_piece(line: Line, read: _Read) -> bool:
     """Read the next piece of a line, whatever it is."""
     return (
-        _take_place(line, read)
+        _take_hand(line, read)
+        or _take_place(line, read)
         or _take_size(line, read)
         or _take_length(line, read)
-        or _take_hand(line, read)
         or _take_words(line, read)
     )
 
@@ -201,21 +246,46 @@ def _take_place(line: Line, read: _Read) -> bool:
             quoted = line.rest[: end.start() if end else None].strip()
             line.i += end.start() if end else len(line.rest)
         read.through = quoted
-    elif (place := line.take(_PLACE)) and read.count:
+    elif place := line.take(PLACE):
         read.hole = place[0].strip()
-    elif line.take(_AT) or line.take(WHERE):
-        start, is_quoted = line.i, bool(QUOTED.match(line.rest))
+        _ask_how_many(line, read, read.hole)
+    elif line.take(_AT) or line.take(WHERE) or line.take(BESIDE):
+        start, read.is_place_quoted = line.i, bool(QUOTED.match(line.rest))
         read.hole = line.named()
-        if read.count > 1 and not is_quoted and (some := SOME_OF_THEM.search(read.hole)):
-            line.i = start
-            raise _which(line, some[0])
+        if not read.is_place_quoted:
+            _ask_about_place(line, read, start)
     elif bracketed := line.take(_BRACKETED):
         read.hole = bracketed[1].strip()
-        if read.count > 1 and (some := SOME_OF_THEM.search(read.hole)):
-            raise _which(line, some[0])
+        if hand := _HAND.fullmatch(read.hole):
+            read.hand, read.hole = "left" if hand[1] else "right", None
+        else:
+            _ask_about_place(line, read, line.i)
     else:
         return False
     return True
+
+
+def _ask_about_place(line: Line, read: _Read, start: int) -> None:
+    """Ask where a place says something of some of them only, or of the thread, or counts them anew."""
+    place = read.hole or ""
+    line.i = start
+    if read.count > 1 and (some := SOME_OF_THEM.search(place)):
+        raise _which(line, some[0])
+    if _HAND.fullmatch(place):
+        raise line.wrong("a left-hand thread, or the left-hand side? Write LH, or “left side”", place)
+    _ask_how_many(line, read, place)
+    line.i = len(line.text)
+
+
+def _ask_how_many(line: Line, read: _Read, place: str) -> None:
+    """Ask where a count may be that at each of several places."""
+    found = SEVERAL_PLACES.search(place)
+    if found and not (found[0].casefold().startswith("all") and read.count > 2):
+        raise line.wrong(
+            f"{read.count} in all, or {read.count} at each? Write how many in all, and the place in quotes: "
+            f'{read.count} screws at "{place}"',
+            found[0],
+        )
 
 
 def _which(line: Line, place: str) -> NotUnderstood:
@@ -231,27 +301,41 @@ def _take_size(line: Line, read: _Read) -> bool:
         read.is_size_said = True
     elif not read.words and (quoted := line.quoted()) is not None:
         read.size = quoted
-    elif metric := line.take(_METRIC):
-        read.size = f"{metric[1].upper()}{plain(number(metric[2] or metric[3]))}{_pitch(line)}"
-    elif ba := line.take(_BA):
-        read.size = f"{number(ba[1]):.0f}BA"
-    elif unified := line.take(_UNIFIED):
-        read.size = unified[1]
-    elif diameter := line.take(_DIAMETER):  # nothing but a metric thread is called by its tenths of a millimetre
-        read.size = f"M{plain(number(diameter[1]))}"
+    elif _is_threadless(read.words) and (diameter := line.take(_OF_A_PIN)):
+        read.size, read.words = f"{' '.join(read.words)} {plain(number(diameter[1]))} mm", []
     else:
-        return False
+        read.size = _thread(line)
+        read.is_threaded = read.size is not None
+        return read.is_threaded
     return True
 
 
-def _pitch(line: Line) -> str:
+def _thread(line: Line) -> str | None:
+    """A thread in its one spelling."""
+    if metric := line.take(_METRIC):
+        diameter_mm = number(metric[2] or metric[3])
+        if not diameter_mm:
+            raise line.wrong("no thread is so thin", metric[0])
+        return f"{metric[1].upper()}{plain(diameter_mm)}{_pitch(line, diameter_mm)}"
+    if ba := line.take(_BA):
+        return f"{number(ba[1]):.0f}BA"
+    if unified := line.take(_UNIFIED):
+        return unified[1]
+    if by_inches := line.take(_BY_INCHES):
+        form = (by_inches[3] or "").rstrip(".").upper()
+        return f"{by_inches[1]}-{by_inches[2]}" if by_inches[2] else f"{by_inches[1]} {'BSW' if 'WH' in form else form}"
+    if diameter := line.take(_DIAMETER):  # nothing but a metric thread is called by its tenths of a millimetre
+        return f"M{plain(number(diameter[1]))}"
+    return None
+
+
+def _pitch(line: Line, diameter_mm: float) -> str:
     """The pitch that follows a metric diameter, or nothing where the number is a length."""
     start = line.i
     pitch = line.take(_PITCH)
-    if pitch:
+    if pitch and 0 < number(pitch[1]) <= _MOST_PITCH * diameter_mm:
         after = Line(line.rest, EXAMPLE)
-        after.take(TIMES)
-        if number(pitch[1]) < 1 or after.take(_LENGTH):
+        if number(pitch[1]) < 1 or after.take(_LENGTH_SAID) or (after.take(TIMES) and after.take(_LENGTH)):
             return f"x{plain(number(pitch[1]))}"
     line.i = start
     return ""
@@ -264,15 +348,44 @@ def _take_length(line: Line, read: _Read) -> bool:
     if is_times and not line.rest.strip():
         line.i = start
         raise line.wrong("a length in mm belongs after the times sign")
-    found = line.take(_LENGTH if is_times or read.size is not None else _LENGTH_SAID)
-    if found and read.length_mm is None and not _ends_in_nought(found[1]):
-        is_inches = bool(found[3] or (found[2] and found[2].casefold() != "mm"))
-        read.length_mm = float((value(found[1]) or 0) * (_INCH if is_inches else 1))
+    is_bare = read.size is not None and not line.text[:start].rstrip().endswith(",")
+    found = line.take(_LENGTH if is_times or is_bare else _LENGTH_SAID)
+    is_counted = found and not is_times and not found[2] and found[1][0].isalpha() and "long" not in found[0].casefold()
+    if found and not is_counted and read.length_mm is None and not _ends_in_nought(found[1]):
+        read.length_mm = in_mm(found[1], _unit(line, read, found))
         return True
     line.i = start
     if is_times and (read.size or read.words or read.is_noun):
         raise line.wrong("a length in mm belongs after the times sign")
     return False
+
+
+def _unit(line: Line, read: _Read, found: re.Match[str]) -> str | None:
+    """The unit of a length, or nothing where it can only be mm; asks where it may be either."""
+    unit: str | None = found[2]
+    is_fraction = bool(FRACTION.search(found[1]))
+    is_inch = read.size is not None and bool(_IS_INCH.fullmatch(read.size))
+    if unit is None and line.take(MIL):
+        raise line.wrong(f"millimetres or thou? Write {found[1]} mm or {found[1]} thou", f"{found[1]} mil")
+    start = line.i
+    if unit is None and (after := line.take(_IN)):
+        line.i = start
+        if after[1].casefold() in DESCRIBES | THREADED | {"lh", "rh"}:
+            if not (is_fraction or is_inch):
+                raise line.wrong(both_spellings(found[1]), f"{found[1]} {after[0].strip()}")
+            line.i = after.start(1)
+            return "in"
+    if (
+        read.size is None
+        and found.re is _LENGTH_SAID
+        and "long" not in found[0].casefold()
+        and not _is_threadless(read.words)
+    ):
+        raise line.wrong(f"thick, or long? Write M2 for 2 mm thick, or {found[0].strip()} long", found[0])
+    length_mm = in_mm(found[1], unit)
+    if unit is None and length_mm > 0 and (length_mm < 1 or (is_fraction and is_inch)):
+        raise line.wrong(both_spellings(found[1]), found[1])
+    return unit
 
 
 def _ends_in_nought(text: str) -> bool:
@@ -303,11 +416,8 @@ def _take_words(line: Line, read: _Read) -> bool:
             )
         return False
     plain_word = _one_spelling(word[0])
-    if read.is_after and plain_word not in DESCRIBES | SILENT | ALL_ALIKE | THREADED | THREADLESS:
-        line.i = start
-        if read.count > 1 and SOME_OF_THEM.search(line.rest):
-            raise _which(line, line.rest.strip()[:40])
-        raise line.wrong("is this a place? Write at ...; what is odd about a screw is a finding (`find`)")
+    if trouble := _unclear(line, read, start, plain_word):
+        raise trouble
     if plain_word in ALL_ALIKE:
         return True
     read.is_noun = read.is_noun or word[0].casefold() in SILENT
@@ -315,10 +425,34 @@ def _take_words(line: Line, read: _Read) -> bool:
     return True
 
 
+def _unclear(line: Line, read: _Read, start: int, word: str) -> NotUnderstood | None:
+    """What to ask about a word that does not say what kind they are."""
+    end, line.i = line.i, start
+    question = next((each for words, each in _ASKED_OF.items() if word in words), None)
+    if EACH.match(line.rest) and (word != "each" or _AT_EACH.match(line.rest)):
+        question = "how many are they in all?"
+    if question:
+        return line.wrong(question)
+    if word and read.is_after and word not in DESCRIBES | SILENT | ALL_ALIKE | THREADED | THREADLESS:
+        if read.count > 1 and SOME_OF_THEM.search(line.rest):
+            return _which(line, line.rest.strip()[:40])
+        return line.wrong("is this a place? Write at ...; what is odd about a screw is a finding (`find`)")
+    line.i = end
+    return None
+
+
+_ASKED_OF: Final = {
+    NOT_THERE: "a screw that was missing did not come out; enter it as a finding (`find`)",
+    ABOUT: "how many, or how long, exactly? Leave out what you did not take",
+    WRONG_WITH_IT: "what is odd about a screw is a finding (`find`)",
+    LEFT_PERHAPS: "a left-hand thread? Write LH",
+}
+
+
 def _one_spelling(word: str) -> str:
     """One spelling of each head and noun: `Cheese-head`, `cheese head` and `cheese` are the same joint."""
     plain_word = word.casefold().replace("’", "'")
-    for ending in ("-headed", "-head", "headed", "heads", "head"):
+    for ending in ("-headed", "-heads", "-head", "headed", "heads", "head"):
         plain_word = plain_word.removesuffix(ending)
     plain_word = ONE_OF.get(plain_word, plain_word)
     return _SHORT_HEADS.get(plain_word, plain_word)

@@ -8,7 +8,7 @@ from typing import Final, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from camerawright.trouble import NotUnderstood
-from camerawright.wording.spoken import WHOLE, value
+from camerawright.wording.spoken import SIGNS, WHOLE, in_plain_signs, value
 
 One = TypeVar("One", bound=BaseModel)
 
@@ -32,6 +32,8 @@ _ALL_QUOTED: Final = re.compile(r"""\s*(?:"([^"]+)"|[“„”]([^“„”"]+)[
 _PAIRS: Final = {
     "a pair of": 2,
     "pair of": 2,
+    "a couple of": 2,
+    "couple of": 2,
     "half a dozen": 6,
     "a dozen": 12,
     "a single": 1,
@@ -40,14 +42,27 @@ _PAIRS: Final = {
     "an": 1,
 }
 _NOT_A_COUNT: Final = (
-    r"(?!\s*(?:mm|[µμu]m|microns?|thou|tenths?|inch(?:es)?|in|turns?|BA)\b"
+    r"(?!\s*(?:mm|cm|millimet(?:re|er)s?|centimet(?:re|er)s?|[µμu]m|microns?|micromet(?:re|er)s?|mils?|thou|tenths?"
+    r"|hundredths?|thousandths?|inch(?:es)?|in|turns?|BA)\b|\s*″"
     r"|\s*(?:long|deep|thick)\b(?=\s*(?:,|$|at\b|from\b))"
-    r"|\s+(?:couple|few|lot|bunch|handful|number|set(?!\s+screw)|load|row|stack|pile|or)\b"
-    rf"|{OCLOCK}|\s*[-/]\s?\d|-[^\W\d_]|\s+(?:half|quarters?)\b|[.,]\d|[¼½¾⅛])"
+    r"|\s+(?:couple|few|lot|bunch|handful|number|set(?!\s+screw)|load|row|stack|pile|dozen|or|more)\b"
+    rf"|{OCLOCK}|\s*[-/]\s?\d|-(?!off\b)[^\W\d_]|\s+(?:half|quarters?|thirds?|eighths?)\b|[.,]\d|[{SIGNS}])"
 )
-_COUNT: Final = re.compile(rf"({'|'.join(_PAIRS)}|{WHOLE})(?![^\W_x×]){_NOT_A_COUNT}", re.I)
+_OFF: Final = r"(?:-?off|nos?|pcs?)"
+_COUNT: Final = re.compile(
+    rf"({'|'.join(_PAIRS)}|{WHOLE}\s+dozen|{WHOLE})(?:(?={_OFF}\b)|(?![^\W_x×])){_NOT_A_COUNT}", re.I
+)
 _AFTER_COUNT: Final = re.compile(
-    r"(?:\s*(?:off|no\.|pcs|pieces|of)(?=\s))?(?:\s*[×*]\s*|(?<=\d)x\s*|\s+x(?![^\W\d_])\s*|\s+|(?=[,?]|$))", re.I
+    rf"(?:\s*(?:{_OFF}\b\.?|pieces|of|ea)(?=\s))?(?:\s*[×*]\s*|(?<=\d)x\s*|\s+x(?![^\W\d_])\s*|\s+|(?=[,?]|$))",
+    re.I,
+)
+_COUNT_LAST: Final = re.compile(
+    rf"(?P<what>.*\S)\s*(?:\((?:[x×]\s*)?(?P<bracketed>{WHOLE})(?:\s*(?:{_OFF}|of)\.?)?\)"
+    rf"|[\s,x×]\s*(?P<last>{WHOLE})\s*(?:{_OFF}|of)\.?)\s*",
+    re.I | re.S,
+)
+_NONE: Final = re.compile(
+    r"(?:none|nil|nothing|no\s+(?:shims?|screws?|fasteners?|leads?|wires?|loose\s+parts?|springs?|balls?))\.?", re.I
 )
 _PARTED: Final = re.compile(r"\s*(?:;|\n|\+|&|,(?!\d)(?:\s*(?:and|plus)\b)?|\b(?:and|plus)\b)\s*", re.I)
 
@@ -82,7 +97,8 @@ class Line:
             self.i = start
             raise self.wrong("how many? A number comes first")
         word = found[1].casefold()
-        return _PAIRS[word] if word in _PAIRS else int(value(word) or 0)
+        dozens = word.removesuffix("dozen")
+        return _PAIRS[word] if word in _PAIRS else int(value(dozens) or 0) * (1 if dozens == word else 12)
 
     @property
     def rest(self) -> str:
@@ -147,7 +163,9 @@ def kinds_in(text: str, example: str, is_a_kind: Callable[[str], bool]) -> tuple
     NotUnderstood
         A count follows that may be more of them, or some of those: ``3 screws, one longer``.
     """
-    text = without_quotes(text)
+    text = _in_plain_signs(without_quotes(text))
+    if _NONE.fullmatch(text.strip()):
+        return ()
     kinds, start = [], 0
     there = list(breaks(text))
     for i_break, (end, begin) in enumerate(there, start=1):
@@ -174,6 +192,29 @@ def breaks(text: str) -> Iterator[tuple[int, int]]:
             i = parted.end()
         else:
             i += len(_RUN.match(text, i)[0])  # type: ignore[index]  # it matches any sign
+
+
+_SIGNS_OUTSIDE: Final = re.compile(rf"(?<=[\d{SIGNS}])(?:[\"”]|''|’’)(?!\w)|{QUOTED.pattern}|[^\x00-\x7f]+")
+
+
+def _in_plain_signs(text: str) -> str:
+    """A line with the signs of any keyboard as those of this one, and ″ for the inch; in quotes they stay."""
+    return _SIGNS_OUTSIDE.sub(_plain_sign, text)
+
+
+def _plain_sign(found: re.Match[str]) -> str:
+    if any(found.groups()):
+        return found[0]
+    return "″" if found[0] in {'"', "”", "''", "’’"} else in_plain_signs(found[0])
+
+
+def count_first(text: str) -> str:
+    """A line of one kind whose count stands last, ``M2 x 4, 3 off`` or ``M2 x 4 (3)``, with its count first."""
+    found = _COUNT_LAST.fullmatch(without_quotes(text).strip()) if len(text) <= MOST_QUOTED else None
+    what = found["what"].rstrip(" ,x×") if found else ""
+    if not found or _COUNT.match(what) or _PARTED.search(what):
+        return text
+    return f"{found['bracketed'] or found['last']} x {what}"
 
 
 def without_quotes(text: str) -> str:
