@@ -17,7 +17,7 @@ from camerawright.store.tables import GLANCE_ALTERED, GLANCE_SAID
 from camerawright.wording.names import name_key
 from camerawright.workshop.rows import Glance, Job
 
-_NAMED: Final = " JOIN job ON job.n = glance.job JOIN owner ON owner.n = job.owner JOIN camera ON camera.n = job.camera"
+_CAMERAS: Final = " JOIN job ON job.n = glance.job JOIN camera ON camera.n = job.camera"
 _LAST_WORKED_ON: Final = "COALESCE(date(last), taken_in) DESC, last DESC NULLS FIRST, job DESC"
 """By the last entry, the newest first; a job without any counts on the day it was taken in."""
 
@@ -99,9 +99,10 @@ def _of(is_done: bool, words: str) -> tuple[str, dict[str, object]]:
     where, named = "glance.is_done = :is_done", dict[str, object]({"is_done": is_done})
     for n, word in enumerate(words.split()):
         keys = " OR ".join(f"instr(camera.{each}_key, :key_{n}) > 0" for each in ("maker", "model", "serial"))
-        where += f" AND ({keys} OR instr(lower(owner.name), lower(:word_{n})) > 0)"
+        owners = f"SELECT n FROM owner WHERE instr(lower(name), lower(:word_{n})) > 0"  # once, and not for every job
+        where += f" AND ({keys} OR job.owner IN ({owners}))"
         named |= {f"key_{n}": name_key(word), f"word_{n}": word}
-    return f"glance{_NAMED if words.split() else ''} WHERE {where}", named
+    return f"glance{_CAMERAS if words.split() else ''} WHERE {where}", named
 
 
 def _glance(row: Row) -> Glance:
