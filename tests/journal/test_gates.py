@@ -5,6 +5,8 @@ from typing import Any
 
 import pytest
 
+from camerawright.handbook.cleaning import Process, processes
+from camerawright.handbook.solvents import unknown_liquid
 from camerawright.journal.balance import closing
 from camerawright.journal.entries import (
     AccountedFor,
@@ -23,6 +25,7 @@ from camerawright.journal.entries import (
     HandedBack,
     HoldPoint,
     Loose,
+    Lubricated,
     Marked,
     MarkWanted,
     Measured,
@@ -494,15 +497,24 @@ BURNS = (
     "Brake-Cleaner", "diethyl ether", "ether", "methylated spirits", "surgical spirit", "toluene", "xylene",
     "lamp oil", "ethyl acetate",
     "nail polish remover", "contact cleaner", "panel wipe", "cyclohexane", "pentane", "butane", "limonene", "benzene",
+    "isoprop", "iso", "penetrating oil", "easing oil", "freeing oil", "essence", "vodka", "hand sanitiser",
+    "rinse solution", "white spirits", "spirits", "industrial spirits",
+    "an oil to free screws that nobody knows: Frobnol",
     "electrical cleaner spray", "Waschbenzin", "Spiritus", "an unheard-of spray", "some old thinners", "racing fuel",
 )  # fmt: skip
 WARMS = (
     "hair dryer", "hairdryer", "baked 2 h", "warmed to 50 °C", "blow-dried warm", "infrared lamp", "alcohol lamp",
-    "blowtorch", "gas burner", "steam", "warm air", "toaster", "desoldering", "boiling water", "preheated", "hot plate",
+    "lamp", "under a lamp", "40 °C", "dried at 45C", "110 °F", "60 degrees C", "unsoldered the lead",
+    "soldering iron", "blow dryer",
+    "blowtorch", "gas burner", "steam", "warm air", "toaster", "desoldering", "boiling water",
+    "preheated", "hot plate",
 )  # fmt: skip
 NEITHER = (
     "swab, distilled water", "hand wash, mild detergent", "ultrasonic cleaner, water", "pipe cleaner, dry",
-    "soft dry brush", "hand blower", "watch cleaner without ammonia", "petroleum jelly", "wheat starch", "photograph",
+    "soft dry brush", "hand blower", "watch cleaner without ammonia", "petroleum jelly", "wheat starch",
+    "wiped with a rag", "wiped with a chamois", "20 °C", "brushed 5 min, then blown off", "peg wood in the slots",
+    "washing-up liquid in lukewarm water, 35 °C", "ultrasonic bath, neutral detergent", "its gears wiped twice",
+    "fungus mixture (94 % distilled water, 4 % ammonia, 2 % hydrogen peroxide)", "light mineral oil",
 )  # fmt: skip
 
 
@@ -521,6 +533,54 @@ def test_whatever_warms_at_a_bench_is_known_by_its_names() -> None:
     for way, is_one in [*((each, True) for each in WARMS), *((each, False) for each in NEITHER)]:
         found = refused([*strip("gears"), naphtha], Cleaned(at=NOW, part="gears", route=way))
         assert any("naphtha is about" in what for what in found) == is_one, way
+
+
+def test_a_liquid_that_nobody_knows_counts_as_flammable_until_somebody_says_that_it_is_not() -> None:
+    clock = NOW - timedelta(minutes=1)
+    heat = Tried(at=NOW, part="mount", fastener="grub screw", rung="heat", outcome="no change")
+    flammable: list[tuple[Entry, str]] = [
+        (Cleaned(at=clock, part="gears", route="swab, Frobnol"), "“frobnol”, which may be flammable, is about"),
+        (
+            Awaited(at=clock, part="gears", awaiting="soaking in Frobnol", until=NOW),
+            "“frobnol”, which may be flammable",
+        ),
+        (
+            Lubricated(at=clock, part="gears", point="pivots", amount="film", lubricant="moly in alcohol"),
+            "ethanol is about",
+        ),
+        (
+            Tried(at=clock, part="gears", fastener="NE", rung="shock", outcome="moved", words="meths on it"),
+            "ethanol is",
+        ),
+    ]
+    for entry, said in flammable:
+        (found,) = against([*strip("gears"), entry], heat)
+        assert said in found.what
+        assert found.can_overrule
+        assert "safety data sheet" in found.mend
+    harmless: list[Entry] = [
+        Awaited(at=clock, part="gears", awaiting="a new washer from Frobnol & Sons"),
+        Lubricated(at=clock, part="gears", point="pivots", amount="film", lubricant="watch oil, batch 12"),
+        Tried(
+            at=clock, part="gears", fastener="NE", rung="shock", outcome="moved", materials=("steel", "brass", "none")
+        ),
+    ]
+    for entry in harmless:
+        assert refused([*strip("gears"), entry], heat) == []
+
+
+def test_a_soldering_iron_is_warmth_whatever_it_takes_off() -> None:
+    naphtha = Cleaned(at=NOW - timedelta(minutes=1), part="gears", route="jar, naphtha")
+    lead = Removed(at=NOW, part="lead", tool="soldering iron")
+    assert any("naphtha is about" in what for what in refused([*strip("gears"), naphtha], lead))
+    assert refused([*strip("gears"), naphtha], lead.model_copy(update={"tool": "1.2 mm driver"})) == []
+    swab = Cleaned(at=NOW, part="gears", route="swab, isopropyl alcohol")
+    assert any("warmth is about" in what for what in refused([*strip("gears"), lead], swab))
+
+
+@pytest.mark.parametrize("process", [each for each in processes() if each.solvent is None], ids=lambda each: each.name)
+def test_no_way_of_cleaning_of_the_table_counts_as_an_unknown_liquid(process: Process) -> None:
+    assert unknown_liquid(process.name) is None
 
 
 @pytest.mark.parametrize(

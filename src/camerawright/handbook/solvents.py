@@ -1,6 +1,7 @@
 """The solvents of the bench: flash points, cautions, and the rule that keeps them out of the ultrasonic bath."""
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from functools import cache, lru_cache
@@ -14,12 +15,16 @@ FLASH_POINT_MIN_C = 60.0
 HEATING_MARGIN_C = 17.0
 """30 °F, rounded up: so near its flash point a hot liquid counts as the next worse category [29-cfr-1910-106]. [°C]"""
 
+WARMTH_MIN_C = 40.0
+"""From here on a thing counts as warmed: above what a hand or a summer's bench gives. Common practice. [°C]"""
+
 CARE = Reason(
     "The product's safety data sheet, local rules and licensed practice come first.",
     COMMON_PRACTICE,
 )
 
 
+_DEGREES: Final = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:°|º|deg(?:rees?)?\.?)?\s*(C|F|Celsius|Fahrenheit|c|f)\b")
 _WORD: Final = re.compile(r"\*?\w+\*?")
 
 
@@ -126,9 +131,49 @@ def _burn_too() -> frozenset[str]:
     return frozenset(row["name"] for row in table("solvents")["never"] if row.get("burns"))
 
 
+def unknown_liquid(text: str, *, besides: str = "") -> str | None:
+    """The first words in how a part was cleaned that may name a liquid that nobody knows; else None.
+
+    Every word counts that is no tool, motion, warmth or harmless liquid of the table, stands in no name of it, and not
+    in that of the part (`besides`).
+    """
+    words, own = words_of(text), words_of(besides)
+    masked = {i for name in _all_known() for i in _places(name, words)}
+    masked |= {i for i, word in enumerate(words) if word in own}
+    unknown = [i for i, word in enumerate(words) if i not in masked and not word[0].isdigit()]
+    if not unknown:
+        return None
+    end = next(i for i in range(unknown[0], len(words) + 1) if i not in unknown)
+    return " ".join(words[unknown[0] : end])
+
+
+@cache
+def _all_known() -> tuple[tuple[str, ...], ...]:
+    """Every phrase that names something else than a liquid that nobody knows."""
+    listed = table("solvents")
+    phrases = (*listed["harmless"]["words"], *listed["warmth"]["words"], *listed["unknown"]["not"])
+    return tuple(dict.fromkeys((*map(_phrase, phrases), *(name for name, _ in _called()))))
+
+
+def _places(phrase: tuple[str, ...], words: tuple[str, ...]) -> Iterator[int]:
+    """The places of the words of a phrase, wherever it stands."""
+    for i in range(len(words)):
+        if stands_at(phrase, words, i):
+            yield from range(i, i + len(phrase))
+
+
 def warmth_named(text: str) -> str | None:
-    """The word in a text that says that something was warmed."""
-    return _by_words("warmth", text)
+    """The word in a text that says that something was warmed, or how warm it was made."""
+    return _by_words("warmth", text) or _warm_degrees(text)
+
+
+def _warm_degrees(text: str) -> str | None:
+    """A temperature in a text at which things count as warm: “45 °C”, “110 °F”."""
+    for found in _DEGREES.finditer(text):
+        degrees, unit = float(found[1].replace(",", ".")), found[2][0].casefold()
+        if (degrees if unit == "c" else (degrees - 32) / 1.8) >= WARMTH_MIN_C:
+            return found[0]
+    return None
 
 
 @lru_cache(maxsize=10_000)

@@ -1,16 +1,20 @@
 """What hurts somebody: liquids that nobody should use, and a flammable liquid and warmth on one bench."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
-from camerawright.journal.entries import Awaited, Cleaned, Entry, Lubricated, Tried
+from camerawright.journal.entries import Awaited, Cleaned, Entry, Lubricated, Removed, Tried
 from camerawright.journal.state import State
 from camerawright.trouble import Trouble
 from camerawright.wording.moments import moment
 
 _MOST_BURN: Final = "Flammable, as most solvents are: keep flames, sparks and heaters away, and air the room."
+
+
+_SOAKS: Final = re.compile(r"\b(?:soak|steep|bath|jar|dip|immers|macerat)\w*", re.I)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,25 +107,41 @@ def _warms(entry: Entry) -> bool:
     """Whether an entry says that something was warmed."""
     if isinstance(entry, Tried):
         return entry.rung == "heat"
-    if not isinstance(entry, Cleaned | Awaited):
+    words = entry.tool or "" if isinstance(entry, Removed) else _words(entry)  # the tool may be a soldering iron
+    if not (words and isinstance(entry, Cleaned | Awaited | Removed)):
         return False
     from camerawright.handbook.solvents import warmth_named  # noqa: PLC0415  a table, read where it is needed
 
-    return warmth_named(_words(entry)) is not None
+    return warmth_named(words) is not None
 
 
 def _liquid(entry: Entry) -> tuple[str, str] | None:
     """The flammable liquid that an entry put on, and its caution."""
     if isinstance(entry, Tried) and entry.rung == "solvent and wait":
         return "the solvent", _MOST_BURN
-    if not isinstance(entry, Cleaned | Awaited):
+    if not isinstance(entry, Cleaned | Awaited | Lubricated | Tried) or _warms(entry):
         return None
     from camerawright.handbook.solvents import cautions, flammable_named, solvents  # noqa: PLC0415  a table
 
     name = flammable_named(_words(entry))
     if name is None:
-        return None
+        return _not_known(entry)
     return name, cautions(solvents()[name])[0].text if name in solvents() else _MOST_BURN
+
+
+def _not_known(entry: Entry) -> tuple[str, str] | None:
+    """What a part was cleaned with or soaks in, if nobody knows it."""
+    if not (isinstance(entry, Cleaned) or (isinstance(entry, Awaited) and _SOAKS.search(entry.awaiting))):
+        return None
+    from camerawright.handbook.solvents import unknown_liquid  # noqa: PLC0415  a table, read where it is needed
+
+    name = unknown_liquid(_words(entry), besides=entry.part)
+    if name is None:
+        return None
+    return (
+        f"“{name}”, which may be flammable,",
+        f"Nobody has said that {name} is not flammable, so it counts as flammable: look in its safety data sheet.",
+    )
 
 
 def _words(entry: Entry) -> str:

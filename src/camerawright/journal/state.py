@@ -342,7 +342,7 @@ class _Fold:
             case _ if said:
                 about = self.of(getattr(entry, "part"))  # noqa: B009 the table holds only entries about a part
                 about.setdefault(said, []).append(entry)
-        if isinstance(entry, Cleaned | Awaited | Tried):
+        if isinstance(entry, Cleaned | Awaited | Tried | Lubricated):
             self.treated.append(entry)
         if isinstance(entry, Found | Tried) and entry.is_owed:
             self._after_closing(entry)
@@ -476,6 +476,8 @@ class _Fold:
         part.update(held={}, accounted={})
         part["n_tried_past"] = len(part.get("tried", ()))
         self._described(entry.part, entry)
+        if entry.tool:  # it may be a soldering iron
+            self.treated.append(entry)
         if entry.under:
             self._comes_after(entry.part, entry)
         self.n_removed += 1
