@@ -113,6 +113,14 @@ def test_a_focal_plane_is_never_within_for_x_by_one_sensor() -> None:
     assert {one.contact: one.verdict for one in early.at_speeds[0].classes}["X"] == "outside"
 
 
+@pytest.mark.parametrize("gaps_us", [((243.48, 95.94), (391.76, 27.02)), ((152.22, 67.38), (448.99, 25.54))])
+def test_a_last_bounce_of_a_sample_does_not_end_the_closure(gaps_us: tuple[tuple[float, float], ...]) -> None:
+    """The make after it hides behind the break before it; a stranger's recordings were told to close for 8 of 30 ms."""
+    gaps_s = tuple((1e-6 * start, 1e-6 * length) for start, length in gaps_us)
+    outcome = run(recorded(scene(Contact(2e-3, 32e-3, gaps_s)))[0])
+    assert [firing.dwell.value for firing in outcome.firings if firing.dwell] == pytest.approx([30e-3] * 3, abs=5e-6)
+
+
 def test_bounces_are_counted_and_the_longest_is_timed() -> None:
     contact = Contact(2e-3, 12e-3, ((100e-6, 90e-6), (400e-6, 420e-6)), late_s=((0.5e-3, 0.3e-3), (4.5e-3, 0.6e-3)))
     outcome = run(recorded(scene(contact))[0])

@@ -210,7 +210,11 @@ def _polarity(steps: Steps, rate_hz: float, firings: tuple[Span, ...]) -> float:
 
 
 def _spans(steps: Steps, sign: float, rate_hz: float) -> tuple[tuple[Span, ...], list[float]]:
-    """From each make to its break, bounces within; and when it makes while it is closed already: a break is missing."""
+    """From each make to its break, bounces within; and when it makes while it is closed already: a break is missing.
+
+    Where it breaks and was open, a make is missing. Only a step beside it hides a step: it closed again within a sample
+    or two of the break before, too short a bounce to be seen.
+    """
     at_s, up = steps.at / rate_hz, steps.height * sign > 0
     spans: list[Span] = []
     start_s: float | None = None
@@ -223,7 +227,9 @@ def _spans(steps: Steps, sign: float, rate_hz: float) -> tuple[tuple[Span, ...],
                 start_s = spans.pop().up_s
             spans.append(Span(start_s, float(t)))
             start_s = None
-        elif is_make:
+        elif not is_make and spans:
+            spans[-1] = Span(spans[-1].up_s, float(t))
+        else:
             odd_s.append(float(t))
     return tuple(spans), odd_s if start_s is None else [*odd_s, start_s]
 
