@@ -12,6 +12,7 @@ from camerawright.journal.entries import (
     CLOSING,
     IN_THE_BATH,
     AccountedFor,
+    Adjusted,
     Answered,
     Arrived,
     Awaited,
@@ -25,6 +26,7 @@ from camerawright.journal.entries import (
     HoldPoint,
     Independent,
     Loose,
+    Measured,
     Ordered,
     Refitted,
     Removed,
@@ -505,3 +507,27 @@ def _said(bench: Bench, one: str, other: str, n: int) -> Entry:
     )
     kind, fields = kinds[n]
     return kind.model_validate({**bench.stamp(), **fields})
+
+
+def test_as_found_after_the_work_wants_a_word() -> None:
+    """Also once everything is back. A recording that was entered before is measured again without a word."""
+
+    def found(recording: str, test: str = "shutter") -> Measured:
+        return Measured(
+            at=clock(), test=test, phase="as found", method="m", setup={}, result={}, recording=recording * 64
+        )
+
+    clock = Clock()
+    before = found("a")
+    assert refused([], before) == []
+    off_and_back: list[Entry] = [before, *strip("top cover", clock=clock), Refitted(at=clock(), part="top cover")]
+    late = against(off_and_back, found("b"))
+    assert [trouble.what for trouble in late] == ["shutter as found, after the work had begun: top cover came off"]
+    assert late[0].can_overrule
+    assert refused(off_and_back, found("a")) == []
+    turned = Adjusted(at=clock(), adjuster="retard lever", after="in", test="shutter")
+    clean = Cleaned(at=clock(), part="blades", route="swab, naphtha")
+    assert refused([turned], found("b", "focus")) == []
+    assert refused([turned, clean], found("b")) == [
+        "shutter as found, after the work had begun: retard lever was turned and blades were cleaned"
+    ]

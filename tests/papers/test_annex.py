@@ -18,6 +18,7 @@ from camerawright.job.now import JobNow, job_now
 from camerawright.journal.entries import Measured, Phase
 from camerawright.papers.annex import Annex, annex, uncertainty_words, what_limits
 from camerawright.papers.annex_pictures import most_telling
+from camerawright.papers.certificate import certificate
 from camerawright.quantity import BudgetLine, Quantity
 from camerawright.readings import measuring, recorded
 from camerawright.readings.pictures import svg
@@ -161,6 +162,23 @@ def test_a_reading_as_left_of_a_camera_in_pieces_says_so_and_one_of_a_whole_came
     later = reading("as left", speed(0.1, "1/25"), recording="b")
     whole = shown(workshop, job, {"kind": "refitted", "part": "speed ring"}, later)
     assert sum("came off" in remark for remark in whole.remarks) == sum("came off" in one for one in found.remarks)
+
+
+def test_a_reading_as_found_that_was_entered_after_the_work_says_so_for_ever(workshop: Workshop, job: Job) -> None:
+    """Also once everything is back, when the mistake is likeliest; one from before the work says nothing."""
+    before = reading("as found", speed(0.9, "1/25"), recording="a")
+    off_and_back = [{"kind": kind, "part": "speed ring"} for kind in ("removed", "refitted")]
+    write(workshop, job, before, *off_and_back)
+    assert certificate(workshop, job_now(workshop, job.id))[0].entered_late == ""
+    after = reading("as found", speed(0.8, "1/50"), recording="b")
+    again = reading("as found", speed(0.7, "1/25"), recording="a")  # of that day still
+    here = write(workshop, job, after, again)
+    said, _ = certificate(workshop, here)
+    (title,) = [test.title for test in said.annex.tests]
+    assert said.entered_late == f"{title} 1/50"
+    assert [remark for remark in said.annex.remarks if "after the work" in remark] == [
+        "1/50, as found: entered as found after the work had begun (speed ring came off)"
+    ]
 
 
 def test_a_recording_measured_again_stands_once(workshop: Workshop, job: Job) -> None:

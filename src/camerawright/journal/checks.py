@@ -12,6 +12,7 @@ from camerawright.journal.known import Known
 from camerawright.journal.naming import is_spoken_of
 from camerawright.journal.springs import springs_owed
 from camerawright.journal.state import State
+from camerawright.journal.work_begun import work_before
 from camerawright.trouble import Trouble
 
 
@@ -137,8 +138,9 @@ def _surely_over(part: str, known: Known) -> dict[str, str]:
 
 
 def reading(state: State, entry: Measured, known: Known, now: datetime) -> Iterator[Trouble]:
-    """What is to be done before a reading as left counts: reminders tied to the test, aids, springs let down."""
-    if entry.phase != "as left":
+    """What is owed before a reading as left counts, and what was done before one as found."""
+    if entry.phase == "as found":
+        yield from _after_the_work(state, entry)
         return
     for promise in state.open_promises:
         if isinstance(promise, Reminded) and promise.test and part_key(promise.test) == part_key(entry.test):
@@ -156,5 +158,16 @@ def reading(state: State, entry: Measured, known: Known, now: datetime) -> Itera
         yield Trouble(
             what=f"{entry.test} as left, and {spring.spring} is {spring.is_now}",
             mend="put the turns back, and measure again; or say why it does not matter",
+            can_overrule=True,
+        )
+
+
+def _after_the_work(state: State, entry: Measured) -> Iterator[Trouble]:
+    """A reading as found of a camera that was worked on: the likeliest mistake once everything is back."""
+    if done := work_before(state.entries, entry):
+        yield Trouble(
+            what=f"{entry.test} as found, after the work had begun: {done}",
+            mend="enter it as left; if it is as found all the same, say how: the certificate tells that it was "
+            "entered after the work",
             can_overrule=True,
         )

@@ -5,17 +5,20 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Final
 
-from camerawright.bench.catalogue import CATALOGUE
+from camerawright.bench.catalogue import CATALOGUE, find_test
 from camerawright.bench.comparison import Comparison
 from camerawright.job.now import JobNow
+from camerawright.journal.entries import Measured
+from camerawright.journal.state import State
 from camerawright.papers.annex import Annex, annex
 from camerawright.papers.paper import Line, Paper, head
 from camerawright.papers.speeds import AtAperture, ByAperture, by_aperture, surest
 from camerawright.papers.work_done import Finding, findings, work_done
 from camerawright.quantity import Word
 from camerawright.readings.rows import Read, Row, dial_time
+from camerawright.readings.set_up import marks_of
 from camerawright.readings.side_by_side import FigureRow, figure_rows
-from camerawright.readings.validity import in_force
+from camerawright.readings.validity import in_force, late
 from camerawright.store.workshop import Workshop
 from camerawright.trouble import Refused
 from camerawright.wording import numbers
@@ -100,6 +103,7 @@ class Certificate(Paper):
     others: tuple[OtherReadings, ...] = ()
     explained: str = ""  # why a speed is slower at a small stop
     trust: str = ""
+    entered_late: str = ""  # readings as found that were entered after the work
     annex: Annex
 
 
@@ -141,10 +145,22 @@ def certificate(workshop: Workshop, here: JobNow) -> tuple[Certificate, dict[str
         others=tuple(one for one in others if one.rows),
         explained=explained(newest, shown),
         trust=_trust(rows, shown),
+        entered_late=_entered_late(here.state, measured),
         annex=replace(
             behind, findings=() if found == all_found else all_found, work=() if work == all_work else all_work
         ),
     ), images
+
+
+def _entered_late(state: State, measured: Sequence[Measured]) -> str:
+    """The readings as found that were entered after the work, each test and mark once; "" for none."""
+    why = late(state)
+    said = (
+        " ".join(filter(None, (find_test(entry.test).title, marks_of(entry))))
+        for entry in measured
+        if entry.phase == "as found" and entry.id in why
+    )
+    return ", ".join(dict.fromkeys(said))
 
 
 def _first_findings(found: Sequence[Finding]) -> tuple[Finding, ...]:

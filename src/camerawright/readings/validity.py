@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from camerawright.journal.entries import Adjusted, Measured, Refitted, Removed, part_key
 from camerawright.journal.state import State
+from camerawright.journal.work_begun import WorkBegun
 from camerawright.readings.recorded import test_of
 
 _MOST_NAMED = 3
@@ -61,12 +62,11 @@ def _again(reading: Measured, newer: Measured) -> str:
 def late(state: State) -> dict[str, str]:
     """Readings that were entered at another time than they say, by their entries' ids: why.
 
-    As found after the work on what they read had begun: an adjuster was turned for that test, or parts were off. As
-    left while parts were off. They stay: a recording may have been made at another time than it was entered, and a
-    test may need a part off.
+    As found after the work had begun, also once everything is back. As left while parts were off. They stay: a
+    recording may have been made at another time than it was entered, and a test may need a part off.
     """
     found: dict[str, str] = {}
-    turned: dict[str, dict[str, None]] = {}
+    begun = WorkBegun()
     off: dict[str, str] = {}
     for entry in state.entries:
         match entry:
@@ -74,32 +74,29 @@ def late(state: State) -> dict[str, str]:
                 off[part_key(entry.part)] = entry.part
             case Refitted():
                 off.pop(part_key(entry.part), None)
-            case Adjusted(test=str(test)):
-                turned.setdefault(part_key(test), {})[entry.adjuster] = None
-            case Measured(phase="as found"):
-                begun = _begun(list(turned.get(part_key(entry.test), ())), list(off.values()))
-                if begun:
-                    found[entry.id] = (
-                        f"Entered as found {begun}: if it was recorded after that too, it is not as found; strike it"
-                        " out then, and enter it as left"
-                    )
+            case Measured(phase="as found") if done := begun.in_words(entry):
+                found[entry.id] = _after_the_work(entry, done)
             case Measured(phase="as left") if off:
                 found[entry.id] = (
-                    f"Entered as left {_begun((), list(off.values()))}: measure again once it is whole, as the owner"
-                    " gets it"
+                    f"Entered as left after {_named(list(off.values()))} came off: measure again once it is whole, as"
+                    " the owner gets it"
                 )
+        begun.take(entry)
     return found
 
 
-def _begun(turned: Sequence[str], off: Sequence[str]) -> str:
-    """What had been done before a reading, "" for nothing."""
-    said = []
-    if turned:
-        said.append(f"after {', '.join(turned)} was turned")
-    if off:
-        more = f" and {len(off) - _MOST_NAMED} more" if len(off) > _MOST_NAMED else ""
-        said.append(f"after {', '.join(off[:_MOST_NAMED])}{more} came off")
-    return " and ".join(said)
+def _after_the_work(reading: Measured, done: str) -> str:
+    """That a reading as found was entered after the work, with the reason that somebody gave."""
+    said = f"Entered as found after the work had begun ({done})"
+    if reading.overruled:
+        return f"{said}: “{reading.overruled}”"
+    return f"{said}: if it was recorded after that too, it is not as found; strike it out then, and enter it as left"
+
+
+def _named(names: Sequence[str]) -> str:
+    """The first few names."""
+    more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
+    return f"{', '.join(names[:_MOST_NAMED])}{more}"
 
 
 def in_force(state: State) -> tuple[Measured, ...]:
