@@ -123,20 +123,24 @@ def test_a_reading_as_found_after_a_turn_of_that_test_says_so(shell: Shell, job:
     first, second = (fired(tmp_path / f"{seed}.wav", seed=seed) for seed in (3, 4))
     assert "Entered as found" not in shell.run("measure", "shutter", first, *options).stdout
     shell.run("adjust", job, "retard lever", "in", "--turns", "0.25", "--test", "shutter", "--marked", "1/50")
-    said = shell.run("measure", "shutter", second, *options).stdout
-    assert "Entered as found after retard lever was turned" in said
+    refused = shell.run("measure", "shutter", second, *options, code=1)
+    assert "shutter as found, after the work had begun: retard lever was turned" in " ".join(refused.stderr.split())
+    said = shell.run("measure", "shutter", second, *options, "--overrule", "recorded on Monday").stdout
+    assert "Entered as found after the work had begun (retard lever was turned): “recorded on Monday”" in said
 
 
-def test_a_reading_as_found_while_parts_are_off_says_so_until_they_are_back(
+def test_a_reading_as_found_after_parts_came_off_says_so_also_once_they_are_back(
     shell: Shell, job: str, tmp_path: Path
 ) -> None:
     first, second = (fired(tmp_path / f"{seed}.wav", seed=seed) for seed in (3, 4))
     shell.run("remove", job, "cover")
-    said = shell.run("measure", "shutter", first, "--job", job, "--as-found").stdout
-    assert "Entered as found after cover came off" in said
+    options = ("--job", job, "--as-found", "--overrule", "the test needs it off")
+    said = shell.run("measure", "shutter", first, *options).stdout
+    assert "Entered as found after the work had begun (cover came off): “the test needs it off”" in said
     shell.run("refitted", job, "cover")
-    back = shell.run("measure", "shutter", second, "--job", job, "--as-found").stdout
-    assert "Entered as found" not in back
+    assert "cover came off" in shell.run("measure", "shutter", second, "--job", job, "--as-found", code=1).stderr
+    back = shell.run("measure", "shutter", second, *options).stdout
+    assert "Entered as found after the work had begun" in back
 
 
 def test_what_is_told_is_kept_and_shown(shell: Shell, job: str, tmp_path: Path) -> None:

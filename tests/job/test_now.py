@@ -24,6 +24,7 @@ from camerawright.journal.entries import (
     HoldPoint,
     Independent,
     Marked,
+    Noted,
     Ordered,
     Refitted,
     Reminded,
@@ -305,6 +306,30 @@ def test_a_clock_that_ran_ahead_does_not_lock_the_bench_when_it_is_set_right(wor
     enter(workshop, desk.job, correction, now=NOW)
     assert doubtful(desk.here.state, NOW) == frozenset()
     assert [part.name for part in desk.here.state.off] == ["dial", "ring", "plate"]
+
+
+def test_a_note_entered_late_makes_no_other_clock_wrong(workshop: Workshop) -> None:
+    desk = Desk(workshop)
+    for minutes, part in enumerate(("dial", "ring")):
+        enter(workshop, desk.job, Removed(at=NOW + timedelta(minutes=minutes), part=part), now=NOW)
+    late = Noted(at=NOW + timedelta(minutes=2), note="lid was bent", clock=NOW - timedelta(hours=3))
+    enter(workshop, desk.job, late, now=NOW)
+    assert doubtful(desk.here.state, NOW + timedelta(hours=1)) == frozenset()
+    enter(workshop, desk.job, Corrected(at=NOW + timedelta(minutes=3), entry=late.id), now=NOW)
+    assert doubtful(desk.here.state, NOW + timedelta(hours=1)) == frozenset()
+
+
+@pytest.mark.parametrize("days", [1, 30, 365])
+def test_a_moment_to_come_is_refused_unless_the_clock_here_is_wrong(workshop: Workshop, days: int) -> None:
+    desk = Desk(workshop)
+    ahead = Noted(at=NOW, note="lid was bent", clock=NOW + timedelta(days=days))
+    with pytest.raises(NotAllowed, match="is in the future") as refused:
+        enter(workshop, desk.job, ahead, now=NOW)
+    assert refused.value.can_overrule
+    plain = ahead.model_copy(update={"clock": None})
+    enter(workshop, desk.job, plain, now=NOW)
+    with pytest.raises(NotAllowed, match="is in the future"):
+        enter(workshop, desk.job, Corrected(at=NOW, entry=plain.id, becomes=ahead), now=NOW)
 
 
 def test_film_that_came_in_with_the_camera_bars_its_back(workshop: Workshop) -> None:

@@ -110,6 +110,13 @@ def _about_time(state: State, entry: Entry, now: datetime) -> Iterator[Trouble]:
             what=f"the entry is dated {entry.at:%Y-%m-%d %H:%M}, in the future",
             mend="set the clock, or correct the date",
         )
+    told = entry.becomes.clock if isinstance(entry, Corrected) and entry.becomes else entry.clock
+    if told is not None and told > now + CLOCK_SLACK:
+        yield Trouble(
+            what=f"{moment(told)} is in the future",
+            mend="correct the moment; if it is the clock here that is wrong, set it, or say so",
+            can_overrule=True,
+        )
     until = entry.until if isinstance(entry, Awaited) else entry.wait_until if isinstance(entry, Tried) else None
     if until is not None and until <= entry.moment:
         yield Trouble(what=f"{moment(until)} is past", mend="give a day or time to come")
