@@ -213,7 +213,7 @@ def _spans(steps: Steps, sign: float, rate_hz: float) -> tuple[tuple[Span, ...],
     """From each make to its break, bounces within; and when it makes while it is closed already: a break is missing.
 
     Where it breaks and was open, a make is missing. While it bounces, that make hides beside the break before: the
-    bounce was a sample or two long. Later it is that of another closure.
+    bounce was a sample or two long.
     """
     at_s, up = steps.at / rate_hz, steps.height * sign > 0
     spans: list[Span] = []
@@ -227,10 +227,10 @@ def _spans(steps: Steps, sign: float, rate_hz: float) -> tuple[tuple[Span, ...],
                 start_s = spans.pop().up_s
             spans.append(Span(start_s, float(t)))
             start_s = None
-        elif not is_make and spans and spans[-1].duration_s < _ONE_CLOSURE_S:
-            spans[-1] = Span(spans[-1].up_s, float(t))
-        else:
+        elif is_make:
             odd_s.append(float(t))
+        elif spans and spans[-1].duration_s < _ONE_CLOSURE_S:
+            spans[-1] = Span(spans[-1].up_s, float(t))
     return tuple(spans), odd_s if start_s is None else [*odd_s, start_s]
 
 
