@@ -19,9 +19,10 @@ from camerawright.journal.loose_text import loose, loose_parts, written_loose
 from camerawright.journal.places import EACH
 from camerawright.journal.shim_text import shim, shims, written_shim
 from camerawright.trouble import NotUnderstood
+from camerawright.wording.names import shows
 from camerawright.wording.spoken import value
 
-NAMES = st.text(min_size=1, max_size=30).map(str.strip).filter(bool)
+NAMES = st.text(st.characters(codec="utf-8", exclude_characters="\0"), max_size=30).map(str.strip).filter(shows)
 SIZES = st.one_of(
     st.none(),
     st.sampled_from(["M1.7", "M1.7x0.35", "M2", "M6x1", "S0.8", "10BA", "0-80", "000-120", "1/4-20", "taper pin"]),

@@ -33,10 +33,11 @@ from camerawright.journal.sentences import sentence
 from camerawright.journal.state import State, fold
 from camerawright.store.workshop import Workshop, create_workshop
 from camerawright.trouble import NotUnderstood
+from camerawright.wording.names import shows
 from camerawright.workshop.rows import Camera, Owner, Visit
 from tests.journal.makers import NOW, Clock
 
-NAMES = st.text(min_size=1, max_size=30).map(str.strip).filter(bool)
+NAMES = st.text(st.characters(codec="utf-8", exclude_characters="\0"), max_size=30).map(str.strip).filter(shows)
 
 
 def _owed(state: State) -> list[str]:

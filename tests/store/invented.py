@@ -14,6 +14,7 @@ from pydantic.fields import FieldInfo
 
 from camerawright.journal.entries import Corrected, Entry, Happening, Noted
 from camerawright.trouble import Refused
+from camerawright.wording.names import shows
 from camerawright.workshop.rows import Camera, Owner, Visit
 
 INES = Owner(name="Ines Marrow", contact="ines@example.org")
@@ -52,8 +53,8 @@ def refusal(*words: str) -> Iterator[None]:
 
 
 def _stripped(longest: int) -> st.SearchStrategy[str]:
-    """Texts as the models keep them: without space around."""
-    return st.text(min_size=1, max_size=longest).map(str.strip).filter(bool)
+    """Texts as the models keep them: without space around, and with something to see."""
+    return st.text(st.characters(codec="utf-8", exclude_characters="\0"), max_size=longest).map(str.strip).filter(shows)
 
 
 def _hexadecimal(digits: int) -> st.SearchStrategy[str]:

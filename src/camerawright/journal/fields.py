@@ -4,7 +4,6 @@ Whatever a type writes, it reads as the same again. What cannot be read is `NotU
 """
 
 import csv
-import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -15,9 +14,16 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints
 
 from camerawright.trouble import NotUnderstood
-from camerawright.wording.durations import minutes_by_clock, minutes_said
-from camerawright.wording.moments import moment
-from camerawright.wording.names import name_key
+from camerawright.wording.durations import (
+    OVERNIGHT,
+    is_bare_m,
+    minutes_by_clock,
+    minutes_said,
+    says_days,
+    without_until,
+)
+from camerawright.wording.moments import by_the_wall_clock, comes_twice, moment
+from camerawright.wording.names import name_key, shows
 from camerawright.wording.numbers import short
 from camerawright.wording.spoken import value
 
@@ -150,56 +156,39 @@ def _quoted(text: str) -> str:
     return f'"{doubled}"' if any(sign in text for sign in ',"\n\r') else text
 
 
-_EQUALS: Final = re.compile("=")
-_COLON: Final = re.compile(r":(?!\d)")
-_IS: Final = re.compile(r"\s+(?:is|are|at|on|to|set\s+(?:to|at|on))\s+", re.I)
-_TWO_WORDS: Final = re.compile(r"(?:the\s+)?([^\s,&]+)\s+((?:(?:not|half|fully)\s+)?[^\s,&]+)", re.I)
-_NOTHING_IN: Final = re.compile(r"no\s+(\w+)(?:\s+(?:in|inside|in\s+it|loaded))?", re.I)
-_TAKEN_OUT: Final = re.compile(
-    r"(?:the\s+)?film\s+(?:is\s+|was\s+|has\s+been\s+)?(?:taken\s+|rolled\s+|wound\s+)?(?:out|removed|unloaded)"
-    r"(?:\s+of\s+(?:it|the\s+camera))?",
-    re.I,
-)
-
-
 def _setting(text: str) -> tuple[str, str]:
-    """`shutter = released`, or as one says it: `shutter released`, `focus at infinity`, `no film`."""
-    text = text.strip()
-    if nothing := _NOTHING_IN.fullmatch(text):
-        return nothing[1], "out"
-    if _TAKEN_OUT.fullmatch(text):
-        return "film", "out"
-    parting = _EQUALS.search(text) or _COLON.search(text) or _IS.search(text)
-    said = _TWO_WORDS.fullmatch(text)
-    if parting:
-        what, how = text[: parting.start()].strip(), text[parting.end() :].strip()
-    else:
-        what, how = said.groups() if said else ("", "")
-    if not (what and how):
-        raise NotUnderstood(f"“{text}” is not a name and a value", "write it like shutter=released")
-    return what, how
+    """A setting of the machine."""
+    from camerawright.journal.settings_text import setting  # noqa: PLC0415  only where one is typed
+
+    return setting(text)
 
 
 def _whole(text: str) -> int:
     """A whole number."""
     number = value(text)
-    if number is None or number.denominator != 1:
+    if number is None or number.denominator != 1 or "," in text or "." in text:  # 1,000 may be one, or a thousand
         raise NotUnderstood(f"“{text}” is not a whole number", "write it like 3")
     return int(number)
 
 
-_TURN: Final = re.compile(r"\s+(?:of\s+)?(?:an?\s+)?turns?$", re.I)
-
-
 def _turns(text: str) -> float:
-    """Turns as they are counted: "4.5", "4,5", "4 1/2", "4½", "three quarters of a turn"; a minus is the other way."""
-    text = text.strip()
-    if text[:1] in {"-", "−"}:
-        return -_turns(text[1:])
-    number = value(_TURN.sub("", text))
-    if number is None:
-        raise NotUnderstood(f"“{text}” is not a number of turns", "write it like 4.5 or 4 1/2")
-    return float(number)
+    """Turns as they are counted; a minus is the other way."""
+    from camerawright.wording.turns import turns_typed  # noqa: PLC0415  only where they are typed
+
+    return turns_typed(text)
+
+
+def _signed_turns(text: str) -> float:
+    """Turns as they are counted, clockwise positive."""
+    from camerawright.wording.turns import signed_turns_typed  # noqa: PLC0415  only where they are typed
+
+    return signed_turns_typed(text)
+
+
+def _turns_written(turns: float) -> str:
+    from camerawright.wording.turns import turns_written  # noqa: PLC0415  only where a form holds them
+
+    return turns_written(turns)
 
 
 def turns_said(clockwise: float) -> str:
@@ -215,31 +204,42 @@ def _moment(text: str) -> datetime | timedelta:
     """A moment by the clock on the wall, unless it says by which; or how long from now: `20 min`, `3 weeks`."""
     if (minutes := minutes_said(text)) is not None:
         return timedelta(minutes=float(minutes))
-    if text.strip().casefold() == "tomorrow":
+    said = without_until(text)
+    if said == "tomorrow":
         return timedelta(days=1)
+    if said in OVERNIGHT:
+        return UntilMorning(days=1)
     try:
         given = datetime.fromisoformat(text.strip())
-        return given.astimezone() if given.tzinfo is None else given
+        return by_the_wall_clock(given) if given.tzinfo is None else given
     except (ValueError, OverflowError, OSError):  # the latter: a year that no clock here reaches
         raise NotUnderstood(f"“{text}” is not a moment", "write it like 2026-03-02 14:30, 20 min or 3 weeks") from None
 
 
 def _moment_written(given: datetime) -> str:
-    """To the minute where that is all there is to it."""
-    return moment(given) if not (given.second or given.microsecond) else given.isoformat()
+    """To the minute where that is all there is to it; by which clock where an hour comes twice."""
+    if given.second or given.microsecond:
+        return given.isoformat()
+    return given.astimezone().isoformat(" ", "minutes") if comes_twice(given) else moment(given)
 
 
 class DaysOn(timedelta):
     """A day, by how long from now it is."""
 
 
+class UntilMorning(timedelta):
+    """Eight o'clock, so many days on: when somebody is at the bench again."""
+
+
 def _day(text: str) -> date | DaysOn:
     """A day, or how long from now it is."""
-    said = text.strip().casefold()
+    said = without_until(text)
     if (minutes := minutes_said(said)) is not None:
+        if is_bare_m(said):
+            raise NotUnderstood(f"“{text}”: minutes, or months?", "write it like 3 months")
         return DaysOn(minutes=float(minutes))
-    if said in {"today", "tomorrow"}:
-        return DaysOn(days=said == "tomorrow")
+    if said in {"today", "tomorrow", *OVERNIGHT}:
+        return DaysOn(days=said != "today")
     try:
         return date.fromisoformat(said)
     except ValueError:
@@ -249,25 +249,22 @@ def _day(text: str) -> date | DaysOn:
 def _minutes(text: str) -> int:
     """Whole minutes: `90`, `1:30`, `1,5 h`, `an hour and a half`."""
     by_clock, number = minutes_by_clock(text), value(text)
-    if by_clock is None and number is not None and number.denominator != 1:
+    is_decimal = number is not None and ("," in text or "." in text)
+    if by_clock is None and number is not None and (number.denominator != 1 or is_decimal):
         raise NotUnderstood(f"“{text}”: hours or minutes?", "write it like 90, 1:30 or 1.5 h")
     minutes = by_clock or minutes_said(text) or number
+    if minutes and says_days(text):
+        raise NotUnderstood(f"“{text}”: how many hours of work?", "write it like 7.5 h; a day is 24 h by the clock")
     if minutes is None or minutes.denominator != 1:
         raise NotUnderstood(f"“{text}” is not a time in whole minutes", "write it like 90, 1:30 or 1.5 h")
     return int(minutes)
 
 
-_PRICE: Final = re.compile(r"[+-]?(?:[0-9]{1,10}(?:\.[0-9]{0,9})?|\.[0-9]{1,9})")
-"""No exponent: of 1e999999999 there is no number of cents."""
-
-
 def _price_minor(text: str) -> int:
     """A price as it is written, "12.50" or "12,50", in the minor unit."""
-    written = text.replace(",", ".").replace(" ", "")
-    amount = Decimal(written).scaleb(CURRENCY_MINOR_DIGITS) if _PRICE.fullmatch(written) else Decimal("0.1")
-    if amount != amount.to_integral_value():
-        raise NotUnderstood(f"“{text[:40]}” is not a price", "write it like 4.50")
-    return int(amount)
+    from camerawright.wording.money import price_minor  # noqa: PLC0415  only where one is typed
+
+    return price_minor(text, CURRENCY_MINOR_DIGITS)
 
 
 def _price(minor: int) -> str:
@@ -298,10 +295,23 @@ def _within_the_calendar(at: datetime) -> datetime:
     return at
 
 
+def _can_be_seen(text: str) -> str:
+    """Refuse what shows nothing on a screen or on paper, and the sign at which other programs end a text."""
+    if not shows(text):
+        raise ValueError("fill this in: it shows nothing")
+    if "\0" in text:
+        raise ValueError("it holds a sign that no text has (U+0000); type it once more")
+    return text
+
+
 # The types.
 
-Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=120)]
-Words = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=4000)]
+Name = Annotated[
+    str, StringConstraints(strip_whitespace=True, min_length=1, max_length=120), AfterValidator(_can_be_seen)
+]
+Words = Annotated[
+    str, StringConstraints(strip_whitespace=True, min_length=1, max_length=4000), AfterValidator(_can_be_seen)
+]
 Reason = Annotated[Words, Called("because"), AsText(stands_for="WHY")]
 Moment = Annotated[
     AwareDatetime,
@@ -335,6 +345,6 @@ Settings = Annotated[
     ),
 ]
 Whole = Annotated[int, AsText(read=_whole, stands_for="N")]
-Turns = Annotated[float, AsText(read=_turns, write="{:.12g}".format, say=_turns_counted, stands_for="TURNS")]
-SignedTurns = Annotated[float, AsText(read=_turns, write="{:.12g}".format, say=turns_said, stands_for="TURNS")]
+Turns = Annotated[float, AsText(read=_turns, write=_turns_written, say=_turns_counted, stands_for="TURNS")]
+SignedTurns = Annotated[float, AsText(read=_signed_turns, write=_turns_written, say=turns_said, stands_for="TURNS")]
 Price = Annotated[int, AsText(read=_price_minor, write=_price, stands_for="PRICE"), Called("price")]

@@ -9,7 +9,7 @@ from pydantic_core import ErrorDetails
 
 from camerawright.journal.asked import asked
 from camerawright.journal.entries import ENTRY, KINDS, Entry
-from camerawright.journal.fields import DaysOn
+from camerawright.journal.fields import DaysOn, UntilMorning
 from camerawright.trouble import NotUnderstood, Trouble, Troubled
 
 
@@ -69,6 +69,8 @@ def entry_typed(
 def _from_now(value: timedelta, now: datetime) -> datetime | date:
     """The moment, or the day by the clock on the wall, that is so far from now."""
     then = now + value
+    if isinstance(value, UntilMorning):
+        return then.astimezone().replace(tzinfo=None, hour=8, minute=0, second=0, microsecond=0).astimezone()
     return then.astimezone().date() if isinstance(value, DaysOn) else then
 
 

@@ -34,6 +34,16 @@ def _folded(name: str) -> str:
     return _ARTICLE.sub("", plain) or " ".join(unicodedata.normalize("NFKC", name.casefold()).split())
 
 
+_BLANK: Final = frozenset("\u115f\u1160\u2800\u3164\uffa0")  # letters and signs by their kind, and nothing to see
+
+
+def shows(text: str) -> bool:
+    """Whether there is anything to see in a text: a letter, a figure or a sign."""
+    return any(sign.isascii() and sign.isprintable() and sign != " " for sign in text) or any(
+        unicodedata.category(sign)[0] in "LNPS" and sign not in _BLANK for sign in text
+    )
+
+
 _HEAD: Final = re.compile(r"\s+(?:of|for|on|in|at|under|behind|beside|with)\s+|[,(]")
 _NOT_SEVERAL: Final = re.compile(r"(?:ss|us|is)$|^(?:lens|gas|canvas|atlas)$", re.I)
 
