@@ -24,7 +24,8 @@ def _filled(workshop: Workshop, job: str) -> None:
     workshop.append_all(job, [note(1), Found(at=START, part="bellows", defect="a pinhole", photo=photo)])
     workshop.take_in(INES, MARK, VISIT)
     (workshop.folder / "workshop.toml").write_text('name = "Lindqvale Camera Bench"', encoding="utf-8")
-    workshop.profile_path("user").write_text("mine = true", encoding="utf-8")
+    with workshop.profile_path("user").open("a", encoding="utf-8") as profile:
+        profile.write("# mine\n")
 
 
 def _content(workshop: Workshop) -> dict[str, object]:

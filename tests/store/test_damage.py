@@ -4,18 +4,21 @@ import hashlib
 import os
 import random
 import shutil
+import signal
 import sqlite3
+from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 
 import pytest
 
+from camerawright.handbook.tolerances import read_profile
 from camerawright.journal.entries import Found
 from camerawright.store import check, media
 from camerawright.store.backup import back_up, restore
 from camerawright.store.tables import GUARDS
 from camerawright.store.workshop import create_workshop, open_workshop
-from camerawright.trouble import Refused
+from camerawright.trouble import Refused, Troubled
 from tests.store.invented import FALTER, INES, MARK, START, TOBIAS, VISIT, note, refusal
 
 DATABASE = "camerawright.sqlite"
@@ -229,19 +232,21 @@ def test_what_was_changed_by_hand_is_accepted_but_never_a_journal(whole: Path, t
     with closing(sqlite3.connect(folder / DATABASE)) as stranger, stranger:
         stranger.execute("DROP TRIGGER entry_stays")
         stranger.execute("CREATE TRIGGER thief AFTER INSERT ON entry BEGIN SELECT 1; END")
-    (folder / "profiles" / "night.toml").write_text("mine = true", encoding="utf-8")
+    shutil.copy(folder / "profiles" / "user.toml", folder / "profiles" / "night.toml")
     (folder / "workshop.toml").write_text('name = "Lindqvale Camera Bench"', encoding="utf-8")
     (folder / "profiles" / "user.toml").unlink()
     with open_workshop(folder) as opened:
         assert len(opened.verify()) == 5
+        assert [(each.where, each.what) for each in opened.checked().unusable] == [
+            ("profiles/user.toml", "it is missing")
+        ]
         assert {(each.where, each.what) for each in opened.checked().edited} == {
             ("profiles/night.toml", "it is new"),
-            ("profiles/user.toml", "it is missing"),
             ("workshop.toml", "it was changed since it was accepted"),
         }
         assert len(opened.accept()) == 6
         found = opened.checked()
-        assert found.edited == ()
+        assert found.edited == found.unusable == ()
         assert {each.where.split(" ")[0] for each in found.damage} == {"entry", "the"}
         assert len(found.damage) == 2
         assert opened.append("J1", note(999))
@@ -392,3 +397,113 @@ def test_nobody_else_may_read_what_the_workshop_keeps(whole: Path, tmp_path: Pat
                 assert path.stat().st_mode & 0o777 == (0o700 if path.is_dir() else 0o600), path
     finally:
         os.umask(old_mask)
+
+
+# -- what is no plain file ---------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def _in_time() -> Iterator[None]:
+    """Ends a test that waits for a pipe."""
+
+    def too_late(_signal: int, _frame: object) -> None:
+        raise TimeoutError("it waits for ever")
+
+    before = signal.signal(signal.SIGALRM, too_late)
+    signal.alarm(20)
+    yield
+    signal.alarm(0)
+    signal.signal(signal.SIGALRM, before)
+
+
+def _no_file(path: Path, what: str) -> None:
+    """Put something that is no plain file in a file's place."""
+    path.unlink(missing_ok=True)
+    match what:
+        case "pipe":
+            os.mkfifo(path)
+        case "link to a device":
+            path.symlink_to("/dev/zero")
+        case "link to a pipe":
+            os.mkfifo(path.with_name("pipe"))
+            path.symlink_to(path.with_name("pipe"))
+        case "folder":
+            path.mkdir()
+
+
+NO_FILES = ["pipe", "link to a device", "link to a pipe", "folder"]
+
+
+@pytest.mark.usefixtures("_in_time")
+@pytest.mark.parametrize("what", NO_FILES)
+def test_what_is_no_plain_file_in_a_mediums_place_is_never_opened(whole: Path, tmp_path: Path, what: str) -> None:
+    folder = _copy(whole, tmp_path)
+    [first, _] = media.files(folder / "media")
+    _no_file(first, what)
+    with open_workshop(folder) as opened:
+        assert {each.where: each.what for each in opened.verify()}[str(first)] == media.NO_PLAIN_FILE
+        with refusal("it is not kept here"):
+            opened.media(first.name)
+        with refusal("nothing was copied", "missing"):
+            back_up(opened, tmp_path / "backup", lambda _n, _of: None)
+
+
+@pytest.mark.usefixtures("_in_time")
+@pytest.mark.parametrize("what", NO_FILES)
+@pytest.mark.parametrize("name", ["workshop.toml", "profiles/user.toml"])
+def test_what_is_no_plain_file_in_the_place_of_one_to_edit_is_named(
+    whole: Path, tmp_path: Path, name: str, what: str
+) -> None:
+    folder = _copy(whole, tmp_path)
+    _no_file(folder / name, what)
+    with open_workshop(folder) as opened:
+        assert [each.where for each in opened.checked().unusable] == [name]
+        with pytest.raises(Troubled):
+            opened.terms() if name == "workshop.toml" else read_profile(folder / name)
+        with refusal("nothing was copied"):
+            back_up(opened, tmp_path / "backup", lambda _n, _of: None)
+
+
+@pytest.mark.usefixtures("_in_time")
+@pytest.mark.parametrize("what", NO_FILES)
+@pytest.mark.parametrize("ending", ["", "-wal", "-shm", "-journal"])
+def test_a_database_that_is_no_plain_file_is_refused(whole: Path, tmp_path: Path, ending: str, what: str) -> None:
+    folder = _copy(whole, tmp_path)
+    _no_file(folder / f"{DATABASE}{ending}", what)
+    for opens in (open_workshop, create_workshop):
+        with refusal("it is no plain file"):
+            opens(folder)
+
+
+# -- what a person edits -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "said"),
+    [
+        ("profiles/user.toml", None, "profiles/user.toml: it is missing"),
+        ("workshop.toml", None, "workshop.toml: it is missing"),
+        ("workshop.toml", "name = ", "workshop.toml: it cannot be understood"),
+        ("workshop.toml", "hourly_rate_minor = -1", "workshop.toml: it cannot be understood"),
+        ("profiles/user.toml", "mine = true", "profiles/user.toml: it cannot be understood"),
+    ],
+)
+def test_no_backup_lacks_what_a_person_edits_without_a_word(
+    whole: Path, tmp_path: Path, name: str, text: str | None, said: str
+) -> None:
+    folder, backup = _copy(whole, tmp_path), tmp_path / "backup"
+    (folder / name).unlink() if text is None else (folder / name).write_text(text, encoding="utf-8")
+    with open_workshop(folder) as opened:
+        assert str(opened.checked().unusable[0]).startswith(said)
+        with refusal(said, "--damaged"):
+            back_up(opened, backup, lambda _n, _of: None)
+        assert not backup.exists()
+        [wrong] = back_up(opened, backup, lambda _n, _of: None, takes_damage=True)
+    assert str(wrong).startswith(said)
+
+
+def test_what_a_person_edited_and_can_be_understood_is_copied(whole: Path, tmp_path: Path) -> None:
+    folder = _copy(whole, tmp_path)
+    (folder / "workshop.toml").write_text('name = "Lindqvale Camera Bench"', encoding="utf-8")
+    with open_workshop(folder) as opened:
+        assert back_up(opened, tmp_path / "backup", lambda _n, _of: None) == ()

@@ -94,11 +94,14 @@ def _called(host: str) -> tuple[str, ...]:
 def back_up(
     ctx: typer.Context,
     target: Annotated[Path, typer.Argument(metavar="TARGET", help="A new folder.", show_default=False)],
-    damaged: Annotated[bool, typer.Option("--damaged", help="Copy what is damaged too, as it is.")] = False,
+    damaged: Annotated[
+        bool, typer.Option("--damaged", help="Copy it although something is damaged or missing, as it is.")
+    ] = False,
 ) -> None:
     """Copy the workshop, also while it is in use.
 
-    The copy is read again before it gets its name. If something is damaged, nothing is copied, and you are told what.
+    The copy is read again before it gets its name. If something is damaged, missing or cannot be understood, nothing is
+    copied, and you are told what.
     A backup is itself a workshop, which you can also open on a disk that cannot be written.
 
     \b
@@ -177,7 +180,9 @@ def verify(
         tell("no reading was computed again: mend the damage first")
     for remark in (*found.remarks, *(trouble for trouble, is_newer in changed if is_newer)):
         tell(f"to know: {remark}")
-    _refuse([*found.damage, *found.edited, *(trouble for trouble, is_newer in changed if not is_newer)])
+    _refuse(
+        [*found.damage, *found.unusable, *found.edited, *(trouble for trouble, is_newer in changed if not is_newer)]
+    )
     tell("everything is whole")
 
 

@@ -85,6 +85,8 @@ def read_profile(path: Path) -> Profile:
     Unreadable
         The file is missing or unreadable, is not TOML, or a row is wrong; the message names the row and the mend.
     """
+    if path.exists() and not path.is_file():  # a pipe would never answer
+        raise Unreadable("it is no plain file", "check the path", str(path))
     try:
         text = path.read_text(encoding="utf-8")
     except UnicodeDecodeError:

@@ -61,7 +61,7 @@ def back_up(
         for n_done, name in enumerate(names, start=2):
             _copy(workshop.folder / name, part / name)
             progress(n_done, n_files)
-        wrong = _problems(part, target)
+        wrong = _problems(part, target, with_edited=True)
         if wrong and not takes_damage:
             mend = "mend that first; or copy it as it is with --damaged, and keep the backups from before"
             raise Refused(f"nothing was copied, since {_some(wrong)}", mend, str(workshop.folder))
@@ -91,11 +91,12 @@ def restore(source: Path, target: Path) -> None:
             raise Refused(f"it cannot be restored: {_some(wrong)}", mend, str(source))
 
 
-def _problems(part: Path, shown: Path) -> tuple[Trouble, ...]:
-    """What is wrong with a workshop folder, as if it were another already."""
+def _problems(part: Path, shown: Path, *, with_edited: bool = False) -> tuple[Trouble, ...]:
+    """What is wrong with a workshop folder, as if it were another already; `with_edited`: also with what is edited."""
     try:
         with open_workshop(part, to_read=True) as opened:
-            wrong = opened.verify()
+            found = opened.checked()
+            wrong = (*found.damage, *(found.unusable if with_edited else ()))
     except Refused as refused:
         wrong = (*refused.troubles, *check.of_folder(part / MEDIA))
     return tuple(replace(each, where=each.where.replace(str(part), str(shown))) for each in wrong)

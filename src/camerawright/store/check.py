@@ -4,11 +4,12 @@ Nothing here trusts what it reads: every column is read as its bytes.
 """
 
 from collections.abc import Iterator, Mapping, Sequence, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from sqlite3 import Connection
 from typing import Final
 
+from camerawright.handbook.tolerances import read_profile
 from camerawright.store import computed, glances, media, seals
 from camerawright.store.check_database import (
     ACCEPT,
@@ -24,7 +25,9 @@ from camerawright.store.check_database import (
 from camerawright.store.check_journals import Journals
 from camerawright.store.database import FILE_NAME, Database
 from camerawright.store.tables import GUARDS
-from camerawright.trouble import Refused, Trouble
+from camerawright.store.terms import FILE_NAME as TERMS
+from camerawright.store.terms import read_terms
+from camerawright.trouble import Refused, Trouble, Troubled
 from camerawright.wording.numbers import counted
 
 _RESTORE_OR_ACCEPT: Final = f"{RESTORE}; if you changed it yourself, accept it: {ACCEPT}"
@@ -32,9 +35,11 @@ _RESTORE_OR_ACCEPT: Final = f"{RESTORE}; if you changed it yourself, accept it: 
 
 @dataclass(frozen=True, kw_only=True)
 class Checked:
-    """What was found: what is damaged, which files were edited since they were sealed, and what else to know."""
+    """What was found: what is damaged, which files for a person to edit are missing or cannot be understood, which were
+    edited since they were sealed, and what else to know."""
 
     damage: tuple[Trouble, ...] = ()
+    unusable: tuple[Trouble, ...] = ()
     edited: tuple[Trouble, ...] = ()
     remarks: tuple[Trouble, ...] = ()
 
@@ -72,8 +77,12 @@ def _content(connection: Connection, folder: Path, files: Sequence[str]) -> Chec
         *journals.troubles(),
     ]
     damage += [*_never_kept(journals.wanted, kept, folder), *wrong_files(folder, kept)]
-    edited, remarks = _edited(connection, folder.parent, files), _remarks(connection, folder, kept)
-    return Checked(damage=tuple(damage), edited=tuple(edited), remarks=tuple(remarks))
+    return Checked(
+        damage=tuple(damage),
+        unusable=tuple(_unusable(connection, folder.parent, files)),
+        edited=tuple(_edited(connection, folder.parent, files)),
+        remarks=tuple(_remarks(connection, folder, kept)),
+    )
 
 
 def of_folder(folder: Path) -> tuple[Trouble, ...]:
@@ -90,6 +99,7 @@ def accept(connection: Connection, folder: Path, files: Sequence[str]) -> Iterat
         *wrong_guards(connection),
         *wrong_indexes(connection),
         *_wrong_rows(connection),
+        *_unusable(connection, folder, files),
         *_edited(connection, folder, files),
     ):
         yield f"{trouble.where}: {trouble.what}"
@@ -110,7 +120,11 @@ def accept(connection: Connection, folder: Path, files: Sequence[str]) -> Iterat
 def seal_files(connection: Connection, folder: Path, files: Sequence[str]) -> None:
     """Seal the files that a person may edit."""
     for name in files:
-        seals.put(connection, seals.FILE, name, seals.Seal(sha256=media.file_sha256(folder / name) or ""))
+        try:
+            sha256 = media.file_sha256(folder / name)
+        except OSError as error:
+            raise media.told(error, folder / name) from error
+        seals.put(connection, seals.FILE, name, seals.Seal(sha256=sha256 or ""))
 
 
 # -- the directory and the files that a person edits -------------------------------------------------------------------
@@ -141,13 +155,31 @@ def _edited(connection: Connection, folder: Path, files: Sequence[str]) -> Itera
     """Files that are not as they were sealed."""
     sealed = {name: seal.sha256 for name, seal in seals.of_kind(connection, seals.FILE).items()}
     for name in sorted(sealed.keys() | set(files)):
-        now = media.file_sha256(folder / name)
+        try:
+            now = media.file_sha256(folder / name)
+        except OSError:
+            continue  # it is told with what cannot be used
         if now is None:
-            yield Trouble(where=name, what="it is missing", mend=_RESTORE_OR_ACCEPT)
-        elif name not in sealed:
+            continue
+        if name not in sealed:
             yield Trouble(where=name, what="it is new", mend=f"if you put it there, accept it: {ACCEPT}")
         elif now != sealed[name]:
             yield Trouble(where=name, what="it was changed since it was accepted", mend=_RESTORE_OR_ACCEPT)
+
+
+def _unusable(connection: Connection, folder: Path, files: Sequence[str]) -> Iterator[Trouble]:
+    """Files for a person to edit that are missing or cannot be understood: papers and verdicts rest on them."""
+    for name in sorted(seals.of_kind(connection, seals.FILE).keys() | set(files)):
+        path = folder / name
+        try:
+            media.check_plain(path)
+            read_terms(path) if name == TERMS else read_profile(path)
+        except FileNotFoundError:
+            yield Trouble(where=name, what="it is missing", mend=_RESTORE_OR_ACCEPT)
+        except OSError as error:
+            yield replace(media.told(error, path).troubles[0], where=name)
+        except Troubled as troubled:
+            yield Trouble(where=name, what=f"it cannot be understood: {troubled.what}", mend=f"mend it, or {RESTORE}")
 
 
 # -- the files ---------------------------------------------------------------------------------------------------------

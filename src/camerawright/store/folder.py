@@ -47,11 +47,14 @@ def keep_private(folder: Path) -> None:
 
 
 def check_folder(folder: Path) -> None:
-    """Refuse what is no folder, and a database in it that is not ours."""
+    """Refuse what is no folder, and a database in it that is not ours or no plain file."""
     mend = "name an empty or a new folder"
     if not folder.is_dir():
         raise Refused("it is not a folder", mend, str(folder))
     database = folder / DATABASE
+    for name in (DATABASE, f"{DATABASE}-wal", f"{DATABASE}-shm", f"{DATABASE}-journal"):
+        if (folder / name).exists():
+            media.check_plain(folder / name)  # SQLite would wait for a pipe for ever
     if database.exists() and database.stat().st_size > 0 and not is_ours(database):
         raise Refused("it is not a workshop's database", mend, str(database))
 

@@ -4,6 +4,7 @@ import errno
 import hashlib
 import os
 import re
+import stat
 import time
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
@@ -14,6 +15,7 @@ from camerawright.recordings.disk import flush, flush_folder, make_folder, priva
 from camerawright.trouble import Refused
 
 PART: Final = "part-"  # how a file begins that has no final name yet
+NO_PLAIN_FILE: Final = "it is no plain file, but a pipe, a device or a folder"
 _CHUNK: Final = 1 << 20
 _ABANDONED_S: Final = 24 * 3600.0
 _SHA256: Final = re.compile(r"[0-9a-f]{64}")
@@ -73,12 +75,31 @@ def put(media: Path, data: bytes | Path) -> tuple[str, int]:
 
 
 def file_sha256(path: Path) -> str | None:
-    """The SHA-256 of a file's bytes; None where there is no such file."""
+    """The SHA-256 of a file's bytes; None where there is no such file.
+
+    Raises
+    ------
+    OSError
+        It cannot be read, or is no plain file: a pipe would never answer, and a device never end.
+    """
     try:
+        check_plain(path)
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except FileNotFoundError:
         return None
+
+
+def check_plain(path: Path) -> None:
+    """Refuse to open what is there and is no plain file, nor a link to one.
+
+    Raises
+    ------
+    OSError
+        It is a pipe, a socket, a device or a folder; or there is nothing.
+    """
+    if not stat.S_ISREG(path.stat().st_mode):
+        raise OSError(errno.EINVAL, NO_PLAIN_FILE, str(path))
 
 
 def files(media: Path) -> Iterator[Path]:
@@ -136,4 +157,6 @@ def told(error: OSError, place: Path) -> Refused:
         return Refused("the disk is full, nothing was written", "free some space and do it again", str(place))
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
         return Refused("it may not be read or written", "give this user leave, or take another folder", where)
+    if error.strerror == NO_PLAIN_FILE:
+        return Refused(NO_PLAIN_FILE, "take it away, and restore the file from a backup", where)
     return Refused(error.strerror or str(error), "see that it is there and can be read and written", where)

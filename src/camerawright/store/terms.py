@@ -5,6 +5,7 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Any, Final
 
+from camerawright.store import media
 from camerawright.trouble import Refused
 from camerawright.workshop.rows import Terms
 
@@ -32,6 +33,7 @@ def read_terms(path: Path) -> Terms:
 
     mend = f"edit {path.name}, or delete it and make the workshop again"
     try:
+        media.check_plain(path)
         found = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise Refused(error.strerror or str(error), mend, str(path)) from error
