@@ -387,3 +387,13 @@ def test_a_camera_whose_job_is_open_is_not_taken_in_twice_without_a_word(shell: 
     listed = " ".join(shell.run("journal", "list", "J2").stdout.split())
     assert "taken in while J1 of this camera was open: the owner brought a second body of that number" in listed
     assert job == "J1"
+
+
+def test_the_caution_of_a_part_stands_at_its_removal(shell: Shell) -> None:
+    """Also on the first strip-down (common practice)."""
+    job = shell.take_in()
+    assert "300 V or more" in shell.run("remove", job, "flash capacitor", code=1).stderr
+    said = shell.run("remove", job, "flash capacitor", "--overrule", "let down: 0 V measured").stdout
+    assert "CAUTION" in said
+    assert "can kill" in " ".join(said.split())
+    assert "Selenium dust" in " ".join(shell.run("remove", job, "selenium cell").stdout.split())

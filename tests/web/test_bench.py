@@ -288,3 +288,47 @@ def test_an_undo_that_takes_the_ground_from_a_later_entry_is_refused_or_takes_it
         assert browser.send("POST", journal, data=fields(refused, "undo-together")).status_code == 303
     state = fold(workshop.journal(job.id))
     assert (state.off, len(state.struck)) == ((), 2)
+
+
+_KILLS = "A flash capacitor may hold 300 V or more for days, and that can kill."
+
+
+@pytest.mark.parametrize("part", ["flash capacitor", "flash condenser", "Flash tube"])
+def test_a_flash_is_warned_of_before_it_comes_off_and_at_its_removal(browser: Browser, job: Job, part: str) -> None:
+    """Also on the first strip-down, where nobody spoke of it before (common practice)."""
+    refused = browser.fill(STRIP, "removed", part=part)
+    assert refused.status_code == 422
+    assert f"caution with {part}: {_KILLS}" in words(refused)
+    assert "No hazard has been recorded" not in words(refused)
+    entered = browser.fill(STRIP, "removed", part=part, overruled="let down through 1 kΩ: 0 V measured")
+    assert entered.status_code == 303
+    said = words(browser.get(STRIP))
+    assert f"In your hand, {part}: {_KILLS}" in said
+    assert "No hazard has been recorded" not in said
+
+
+def test_a_flash_in_sight_is_a_hazard_to_come(browser: Browser, workshop: Workshop, job: Job) -> None:
+    assert "No hazard has been recorded" in words(browser.get(STRIP))
+    browser.fill(STRIP, "removed", part="top cover", leads="red to the flash board")
+    said = words(browser.get(STRIP))
+    assert "Next hazard, later: the flash board" in said or "Next hazard, later: flash board" in said
+    assert _KILLS in said
+    flash = workshop.take_in(
+        job.owner, Camera(maker="Orlmann", model="Falter 66 Flash", variant="", serial="5"), job.visit
+    )
+    assert _KILLS in words(browser.get(f"/jobs/{flash.id}/bench/strip"))
+    sync = workshop.take_in(
+        job.owner, Camera(maker="Orlmann", model="Flash-sync 35", variant="", serial="6"), job.visit
+    )
+    assert _KILLS not in words(browser.get(f"/jobs/{sync.id}/bench/strip"))
+
+
+@pytest.mark.parametrize(
+    ("part", "caution"),
+    [("selenium cell", "Selenium dust and fumes are poisonous"), ("main spring", "A spring under load flies out")],
+)
+def test_a_part_with_a_danger_is_warned_of_in_the_hand(browser: Browser, job: Job, part: str, caution: str) -> None:
+    assert browser.fill(STRIP, "removed", part=part).status_code == 303
+    said = words(browser.get(STRIP))
+    assert f"In your hand, {part}: {caution}" in said
+    assert "No hazard has been recorded" not in said

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from camerawright.cli.shell import file_bytes, workshop_of
+from camerawright.cli.shell import file_bytes, tell_item, workshop_of
 from camerawright.cli.wording import tell_entered, tell_next
 
 if TYPE_CHECKING:
@@ -27,6 +27,8 @@ def enter(ctx: typer.Context, job: str, kind: str, typed: Typed, photo: Path | N
     with workshop_of(ctx) as workshop:
         here = entered(workshop, job, kind, typed, photo)
         tell_entered(here)
+        for caution in here.at_hand[1]:
+            tell_item("CAUTION", f"{here.at_hand[0]}: {caution}", indent=0)
         tell_next(here)
 
 

@@ -3,11 +3,20 @@
 import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from typing import Any
+from typing import Any, Final
 
 from camerawright.handbook import cleaning
 from camerawright.handbook.cleaning import Soil, Subject
 from camerawright.handbook.tables import Reason
+
+_STOP_FIRST: Final = frozenset({"flash capacitor", "asbestos"})
+_STRONG_SPRING: Final = re.compile(
+    r"\b(?:main|mains|clock|clockwork|driv(?:e|ing)|curtain|blind|drum|barrel|wind(?:ing)?|motor)[ -]?springs?\b", re.I
+)
+_UNDER_LOAD: Final = Reason(
+    text="A spring under load flies out and cuts: let it down first, under control, and wear eye protection.",
+    source="common practice",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +117,14 @@ def dangers(*texts: str | None) -> tuple[Reason, ...]:
     """List the cautions for whoever handles a part, by its name and by what it is made of and finished with."""
     found = [understood(text) for text in texts if text]
     rows = [row for said in found for row in (*said.materials, *said.finishes, *said.kinds) if row.is_danger]
-    return tuple(dict.fromkeys(caution for row in rows for caution in row.cautions))
+    springs = [_UNDER_LOAD for text in texts if text and _STRONG_SPRING.search(text)]
+    return tuple(dict.fromkeys((*(caution for row in rows for caution in row.cautions), *springs)))
+
+
+def stop_first(*texts: str | None) -> tuple[Reason, ...]:
+    """List those of the cautions before which nobody goes on without a word: what kills, and what dust of it kills."""
+    rows = [row for text in texts if text for row in (*understood(text).materials, *understood(text).kinds)]
+    return tuple(dict.fromkeys(row.cautions[0] for row in rows if row.name in _STOP_FIRST))
 
 
 @cache

@@ -141,13 +141,25 @@ class JobNow:
 
     def hazards(self, name: str) -> tuple[str, ...]:
         """The cautions of a part: of this journal, of earlier ones, and of the handbook for what it is made of."""
+        lore = self.lore.parts.get(part_key(name))
+        here = tuple(caution.hazard for caution in self.state.part(name).cautions)
+        return tuple(dict.fromkeys((*here, *(lore.cautions if lore else ()), *self.dangers(name))))
+
+    def dangers(self, name: str) -> tuple[str, ...]:
+        """The cautions of the handbook, for the name of a part and for what it is made of."""
         from camerawright.handbook.part_words import dangers  # noqa: PLC0415  a table, read where it is needed
 
         part, lore = self.state.part(name), self.lore.parts.get(part_key(name))
-        here = tuple(caution.hazard for caution in part.cautions)
         made_of = (part.material or (lore.material if lore else None), part.finish or (lore.finish if lore else None))
-        known = tuple(str(caution) for caution in dangers(name, *made_of))
-        return tuple(dict.fromkeys((*here, *(lore.cautions if lore else ()), *known)))
+        return tuple(str(caution) for caution in dangers(name, *made_of))
+
+    @property
+    def at_hand(self) -> tuple[str, tuple[str, ...]]:
+        """The part that was just taken off, and what the handbook warns of there; nothing where nothing does."""
+        last = self.state.entries[-1] if self.state.entries else None
+        if not isinstance(last, Removed) or self.state.part(last.part).status != "off":
+            return "", ()
+        return last.part, self.dangers(last.part)
 
     def frees(self, name: str) -> tuple[str, ...]:
         """The springs, balls and pawls that nothing holds once this part moves."""

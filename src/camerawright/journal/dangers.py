@@ -47,6 +47,18 @@ def poisons(entry: Entry) -> Iterator[Trouble]:
         )
 
 
+def stops(state: State, entry: Removed) -> Iterator[Trouble]:
+    """What nobody goes near without a word, by the name of the part that comes off and by what it is made of."""
+    from camerawright.handbook.part_words import stop_first  # noqa: PLC0415  a table, read where it is needed
+
+    for caution in stop_first(entry.part, entry.material, state.part(entry.part).material):
+        yield Trouble(
+            what=f"caution with {entry.part}: {caution.text.rstrip('.')}",
+            mend="stop until that is done, then say by whom and what was measured",
+            can_overrule=True,
+        )
+
+
 def apart(state: State, entry: Entry, now: datetime) -> Iterator[Trouble]:
     """Warmth while a flammable liquid is about, anywhere on this job; and such a liquid beside what is still warm."""
     uses = flammables(state) if _warms(entry) else warmths(state) if _liquid(entry) else ()

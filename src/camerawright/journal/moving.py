@@ -5,6 +5,7 @@ from datetime import datetime
 
 from camerawright.journal.aids import closed_in
 from camerawright.journal.checks import still_off
+from camerawright.journal.dangers import stops
 from camerawright.journal.entries import CLOSING, Awaited, Fastener, HoldPoint, Refitted, Removed, part_key
 from camerawright.journal.fields import turns_said
 from camerawright.journal.film import film_fogs
@@ -32,6 +33,7 @@ def removal(state: State, entry: Removed, known: Known, now: datetime) -> Iterat
         yield Trouble(what=f"{part.name} was accounted for", mend="if it turned up, undo that entry first")
     if part_key(entry.part) == CLOSING:
         yield Trouble(what=f"“{CLOSING}” stands for the closing of the job", mend="give the part another name")
+    yield from stops(state, entry)
     yield from film_fogs(state, known, part.name)
     yield from _covered(state, part, entry, known)
     if part.status == "on":

@@ -1,5 +1,6 @@
 """The bench page: one step, large. Strip-down and refit are two faces of it."""
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -45,6 +46,9 @@ FILLED: Final = {
     "turned": {"act": "loosened"},
 }
 """What is filled in already, beside the part of the step."""
+
+_HAS_A_FLASH: Final = re.compile(r"\b(?:flash|strobe)\b(?!\W*(?:sync|contact))", re.I)
+"""The name of a camera that has one built in."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,6 +139,16 @@ def _still_on(bench: JobNow) -> Iterator[Part]:
     return (part for part in bench.state.parts.values() if part.removed is None)
 
 
+def _in_sight(bench: JobNow) -> Iterator[str]:
+    """What is still in the camera as far as anybody said: parts, where leads go, and a flash that its name tells of."""
+    yield from (part.name for part in _still_on(bench))
+    removed = [entry for entry in bench.state.entries if isinstance(entry, Removed)]
+    for lead in (lead for entry in removed for lead in entry.leads):
+        yield from (end for end in (lead.start, lead.end) if end and bench.state.part(end).status == "on")
+    if _HAS_A_FLASH.search(bench.job.camera.title) and not any(bench.dangers(entry.part) for entry in removed):
+        yield "electronic flash"
+
+
 def check_words(check: Check) -> str:
     """Where a check stands now, and what a failure there costs."""
     if check.is_waiting:
@@ -176,7 +190,7 @@ def show_strip(request: Request, refusal: Refusal | None = None) -> Response:
         shows_loose=_wants_loose(step, refusal),
         is_expected=bool(coming) and part_key(name) == part_key(coming[0]),
         then=then[:N_THEN],
-        hazard=next_hazard(bench, then, [part.name for part in _still_on(bench) if part.key != part_key(name)]),
+        hazard=next_hazard(bench, then, [each for each in _in_sight(bench) if part_key(each) != part_key(name)]),
         cell=free_cell(bench.state),
         now_loose=_now_loose(bench, step.name) if step and step.part.status == "on" else "",
         under=bench.state.off[-1].name if bench.state.off else "",
