@@ -69,7 +69,7 @@ def traits_of(mode: str, chemistry: str) -> set[str]:
 def forbidden(limit: dict[str, Any], mode: str, chemistry: str) -> bool:
     """Whether a limit of the data file forbids a process."""
     traits = traits_of(mode, chemistry)
-    if limit.get("kept_off") and "thread only" in traits:
+    if traits & {*limit.get("kept_off", ())}:
         return False
     for conjunction in limit.get("forbids", ()):
         if all(trait in traits for trait in conjunction.split("+")):
@@ -85,6 +85,14 @@ def limits_on(part: PartSpec) -> list[dict[str, Any]]:
     metals = {row["metal"] for row in rows if "metal" in row}
     limits = [limit for row in rows for limit in row["limits"]]
     return [limit for limit in limits if "on" not in limit or not metals or metals & {*limit["on"]}]
+
+
+def yields_to(soil: dict[str, Any], part: PartSpec) -> list[list[str]]:
+    """What removes a soil from a part: wiping, too, where nothing else that does is safe for it."""
+    safe = [process.powers for process in permitted((part,))]
+    if any(set(needed) <= powers for needed in soil["yields_to"] for powers in safe):
+        return list(soil["yields_to"])
+    return [needed for needed in soil.get("wiped", ()) if any(set(needed) <= powers for powers in safe)][:1]
 
 
 def chemistries(cleaned: Route) -> set[str]:
@@ -157,7 +165,9 @@ def test_no_allowed_process_that_is_gentler_lifts_as_much(part: PartSpec) -> Non
     def lifted(mode: str, chemistry: str) -> tuple[int, int]:
         """How much of the soil that was named, and of the dust that is on everything."""
         powers = {*MODES[mode]["powers"], *(LIQUIDS[chemistry]["powers"] if chemistry != "dry" else ())}
-        off = {name for name, row in ROWS["soil"].items() if any(set(needed) <= powers for needed in row["yields_to"])}
+        off = {
+            name for name, row in ROWS["soil"].items() if any(set(needed) <= powers for needed in yields_to(row, part))
+        }
         return len(off & {*part.soil}), len(off & {"loose dust", "dust"})
 
     most = max(cleaned.turns(), key=lambda turn: (lifted(turn.process, turn.chemistry), -turn.rank))
@@ -443,11 +453,14 @@ def test_unknown_soil_is_asked_about_and_the_rest_is_lifted() -> None:
     assert "“gloop”" in cleaned.ask[0]
 
 
-def test_soil_that_nothing_allowed_lifts_sends_to_a_test_spot_or_licensed_practice() -> None:
+def test_soil_that_nothing_allowed_lifts_sends_to_a_test_spot_and_what_is_hazardous_to_a_specialist() -> None:
     cleaned = route(PartSpec("front plate", "brass", "black paint", ("adhesive",)))
     assert cleaned.left_on == ("adhesive",)
     assert "does not show" in cleaned.ask[0]
-    assert "licensed specialist" in cleaned.ask[0]
+    assert "licensed specialist" not in cleaned.ask[0]
+    hazard = route(PartSpec("dial", "brass", "radium", ("grime",)))
+    assert "licensed specialist" in hazard.ask[0]
+    assert "spot" not in hazard.ask[0]
 
 
 def test_dirt_is_called_what_the_person_called_it() -> None:
@@ -503,7 +516,7 @@ def test_the_gentlest_of_an_assembly_wins() -> None:
     alone = route(BRASS)
     together = assembly_route((BRASS, PartSpec("scale", "brass", "lacquer", ("grime",))))
     assert together.rank < alone.rank
-    assert together.left_on == ("dried grease",)
+    assert not {"bath", "solvent"} & traits_of(together.process, together.chemistry)
     assert any("lacquer" in reason.text for reason in together.reasons)
 
 
@@ -603,7 +616,7 @@ def test_grease_comes_off_before_water_and_acid_comes_last(part: PartSpec) -> No
 def test_the_last_rinse_takes_the_water_out_of_steel_pivots_in_a_brass_train() -> None:
     """Common practice of watchmakers; alcohol flashes at 12 °C [iec-60079-20-1], so no warm air after it."""
     for part in (
-        PartSpec("gear train", "brass", "none", ("dried grease",)),
+        PartSpec("gear train", "riveted brass", "none", ("dried grease",)),
         PartSpec("plate", "brass, steel pivots", "none", ("dried grease",)),
         PartSpec("pinion", "steel", "none", ("dried grease",)),
     ):
@@ -736,8 +749,9 @@ def test_glass_is_never_rubbed_dry(material: str, soil: str) -> None:
     """Common practice: verdigris from the mount came off a lens with dry pegwood once."""
     part = PartSpec("element", material, None, (soil,))
     assert not any({"dry", "rub"} <= process.traits for process in permitted((part,)))
-    if material != "thoriated glass":
-        assert any("Blow the dust off" in caution.text for caution in route(part).cautions)
+    if material != "thoriated glass":  # mercury is not blown at
+        is_touched = any("touch" in process.traits for process in permitted((part,)))
+        assert is_touched == any("Blow the dust off" in caution.text for caution in route(part).cautions)
 
 
 @pytest.mark.parametrize("material", ["leather", "casein", "celluloid", "coated glass", "cemented glass"])
@@ -896,3 +910,143 @@ def test_rust_that_stays_on_is_kept_dry(rust: str) -> None:
     assert {turn.chemistry for turn in route(oily).turns()} & {"naphtha", "white spirit"}
     plain = route(PartSpec("nut", "steel", "none", ("rust", "old oil")))
     assert not plain.left_on, "rust that comes off meets what it met before"
+
+
+# -- whole assemblies --------------------------------------------------------------------------------------------------
+
+WHOLE = [
+    *("shutter", "leaf shutter", "focal-plane shutter", "Shutter 2", "lens and shutter", "iris", "slow train"),
+    *("self-timer", "escapement", "rangefinder", "viewfinder", "meter", "exposure meter", "lens", "front cell"),
+    *("rear group", "focusing unit", "focusing mount", "wind mechanism", "shutter assembly", "top cover assembly"),
+    *("camera", "mirror box", "film transport"),
+]
+
+
+@pytest.mark.parametrize("soil", ["gummed oil", "old oil", "dried grease", "grime"])
+@pytest.mark.parametrize("part", WHOLE)
+def test_a_whole_assembly_meets_no_bath_and_is_stripped_first(part: str, soil: str) -> None:
+    """Common practice: a bath or a flush carries old oil to blades and pivots, and it sticks again."""
+    spec = PartSpec(part, "brass, steel", "none", (soil,))
+    assert not any({"immersion", "bath", "cavitation"} & process.traits for process in permitted((spec,)))
+    cleaned = route(spec)
+    assert any("strip it first" in reason.text.casefold() or "riveted" in reason.text for reason in cleaned.reasons)
+    if cleaned.left_on:
+        assert any(f"Strip the {part} first" in question for question in cleaned.ask)
+    if part in {"shutter", "leaf shutter", "focal-plane shutter", "rangefinder", "meter", "iris", "slow train"}:
+        assert cleaned.never_wet
+
+
+@pytest.mark.parametrize("part", ["shutter speed ring", "shutter plate", "lens board", "meter window", "train plate"])
+def test_a_part_named_after_an_assembly_is_none(part: str) -> None:
+    """A plain brass part with gummed oil goes into the ultrasonic bath [watch-baths]."""
+    assert route(PartSpec(part, "brass", "none", ("gummed oil",))).process == "ultrasonic bath"
+
+
+def test_an_empty_assembly_is_a_part_again_and_a_doubt_is_not_enough() -> None:
+    """Common practice; a riveted train is bathed whole."""
+    for spec in (
+        PartSpec("shutter", "brass, empty", "none", ("gummed oil",)),
+        PartSpec("shutter", "brass", "none, gutted", ("gummed oil",)),
+        PartSpec("slow train", "riveted brass, steel pivots", "none", ("gummed oil",)),
+    ):
+        assert route(spec).process == "ultrasonic bath"
+    for material in ("brass, empty?", "brass, not empty", "brass, riveted"):
+        assert not any("bath" in process.traits for process in permitted((PartSpec("shutter", material, "none"),)))
+
+
+def test_of_a_shutter_of_which_nothing_was_noted_it_says_strip_it_first() -> None:
+    """Common practice."""
+    (question,) = route(PartSpec("shutter")).ask
+    assert question.startswith("Strip the shutter first")
+
+
+# -- by hand, where nothing else is safe -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("soil", ["old grease", "dried grease", "gummed oil"])
+def test_bakelite_with_old_grease_is_wiped_with_naphtha_and_soaked_in_nothing(soil: str) -> None:
+    """Everyday work: common practice."""
+    cleaned = route(PartSpec("knob", "bakelite", "none", (soil,)))
+    assert cleaned.name == "swab, naphtha"
+    assert not cleaned.left_on
+    assert cleaned.is_decided
+    said = " ".join(caution.text for caution in cleaned.cautions)
+    assert "where nobody sees it" in said
+    assert "barely damp cloth" in said
+    assert not any("bath" in process.traits for process in permitted((PartSpec("knob", "bakelite", "none"),)))
+
+
+@pytest.mark.parametrize("material", ["ebonite", "rubber", "acrylic", "ABS", "leatherette", "leather"])
+def test_old_grease_on_what_takes_no_solvent_is_wiped_with_a_barely_damp_swab(material: str) -> None:
+    """Common practice."""
+    for soil in ("old grease", "old oil"):
+        cleaned = route(PartSpec("part", material, "none", (soil,)))
+        assert not cleaned.left_on
+        assert "solvent" not in traits_of(cleaned.process, cleaned.chemistry)
+
+
+@pytest.mark.parametrize("part", ["hairspring", "mirror", "bellows"])
+def test_what_is_never_wet_is_not_wiped_for_its_grease(part: str) -> None:
+    """Common practice."""
+    (question,) = route(PartSpec(part, "brass", "none", ("old grease",))).ask
+    assert question.endswith("removes old grease: leave it on.")
+
+
+# -- glass apart from its rim ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("finish", ["black paint", "lacquer", "black paint, white figures", "black anodised"])
+@pytest.mark.parametrize("glass", ["glass", "plain glass", "coated glass", "cemented glass"])
+def test_fungus_on_a_painted_cell_is_wiped_on_the_glass_only(glass: str, finish: str) -> None:
+    """What a repairer does (common practice): alcohol on the glass, kept off the paint of the rim."""
+    cleaned = route(PartSpec("front cell", f"brass, {glass}", finish, ("fungus", "grime")))
+    fungus = next(turn for turn in cleaned.turns() if turn.chemistry == "isopropyl alcohol")
+    assert fungus.process == "swab on the glass only"
+    assert any("Keep off the rim" in caution.text for caution in fungus.cautions)
+    assert all(turn.chemistry == "neutral detergent" for turn in cleaned.turns() if turn is not fungus)
+    assert not cleaned.left_on
+
+
+@pytest.mark.parametrize(
+    "part",
+    [
+        PartSpec("ring", "brass", "black paint", ("fungus",)),
+        PartSpec("front element", "thoriated glass", "black paint", ("fungus",)),
+        PartSpec("front cell", "brass, glass", "glued", ("fungus",)),
+        PartSpec("front cell", "acrylic, glass", "none", ("fungus",)),
+        PartSpec("mirror", "glass", "black paint", ("fungus",)),
+        PartSpec("front cell", "brass, glass", "lead paint", ("fungus",)),
+    ],
+)
+def test_no_alcohol_on_the_glass_alone_where_it_may_do_harm(part: PartSpec) -> None:
+    """Common practice; acrylic and glue take no alcohol."""
+    assert all(turn.process != "swab on the glass only" for turn in route(part).turns())
+
+
+# -- one answer, and about the part itself -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("material", ["glass", "coated glass", "plain glass", "cemented glass", None])
+@pytest.mark.parametrize("part", ["rangefinder mirror", "beam splitter", "reflex mirror"])
+def test_a_mirror_is_blown_and_nothing_is_said_of_balsam_or_swabs(part: str, material: str | None) -> None:
+    """Common practice: the film comes off at the first wipe, even of a damp swab."""
+    cleaned = route(PartSpec(part, material, None, ("grime", "dust")))
+    said = " ".join(each.text for each in (*cleaned.reasons, *cleaned.cautions))
+    assert cleaned.name == "hand blower"
+    assert "metal film" in said
+    for word in ("cement", "balsam", "swab", "coating", "rubs", "blackened"):
+        assert word not in said
+
+
+@pytest.mark.parametrize("material", ["ground glass", "acrylic", None])
+def test_a_focusing_screen_is_not_rubbed_but_held_in_a_flow(material: str | None) -> None:
+    """Common practice: a matt face polishes where it is rubbed. The plan said “swab”, and “do not rub it”."""
+    cleaned = route(PartSpec("focusing screen", material or "focusing screen", None, ("grime",)))
+    assert cleaned.name == "gentle flow, neutral detergent"
+    assert not any("rub" in process.traits for process in permitted((PartSpec("focusing screen", material),)))
+
+
+def test_an_unknown_word_is_named_with_the_nearest_known_ones() -> None:
+    (question,) = route(PartSpec("ring", "brass", "black paint, engravd", ("dried grease",))).ask
+    assert "“engravd” is not in the table; near it are “engraved”" in question
+    assert "black paint" not in question

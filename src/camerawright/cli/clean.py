@@ -106,7 +106,8 @@ def _asked(question: "Question", job: str) -> str:
     options = " ".join(f'--{name} "{how or "..."}"' for name, how in known)
     parts = " ".join(f'"{part}"' for part in question.parts)
     where = f"{question.assembly}: " if question.assembly else ""
-    origin = f"Likely, {question.origin}" if question.origin else "Nobody has any idea yet"
+    likely = (f"Likely, {question.origin}",) if question.origin else ()
+    origin = ". ".join((*question.strange, *likely)) or "Nobody has any idea yet"
     return f"{where}{', '.join(question.parts)}. {origin}. Look, then: camerawright describe {job} {parts} {options}"
 
 

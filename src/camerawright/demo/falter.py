@@ -73,7 +73,7 @@ def open_the_shutter(scene: Scene) -> None:
         shims=("1 x 0.10 under the left foot",),
         cell="B2",
         under=("cam ring",),
-        made_of=("brass", "none"),
+        made_of=("riveted brass", "none"),
         soil=("old oil", "dust"),
         torque="normal",
         minutes=6,

@@ -1,7 +1,7 @@
 """Ways of cleaning, and what each material, finish and kind of part must be spared; read from cleaning.toml."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
@@ -9,8 +9,10 @@ from camerawright.handbook.tables import Reason, reasons, table
 
 DRY = "dry"
 """The chemistry of a process without a liquid."""
-THREAD_ONLY = "thread only"
-"""The trait of a process that stays on a thread."""
+THREAD_ONLY, GLASS_ONLY = "thread only", "glass only"
+"""Traits of a process that stays on the thread of a cell, or on its glass."""
+PLACES = frozenset({THREAD_ONLY, GLASS_ONLY})
+"""Every such trait."""
 
 
 # Each row is read once, so it is equal only to itself: comparing rows field by field took most of a route's time.
@@ -80,8 +82,8 @@ class Limit:
         A process is cooled or shortened to these; minutes apply to processes with the trait `when`. [°C], [min]
     on
         Metals on which it holds; empty where it holds on everything.
-    is_kept_off
-        A process that stays on a thread does not get there.
+    kept_off
+        Places: a process that stays on one of them does not get there.
     """
 
     reason: Reason
@@ -91,11 +93,11 @@ class Limit:
     minutes_max: float | None = None
     when: str | None = None
     on: frozenset[str] = frozenset()
-    is_kept_off: bool = False
+    kept_off: frozenset[str] = frozenset()
 
     def rules_out(self, process: Process) -> bool:
         """Whether the process is forbidden, not merely cooled or shortened."""
-        if self.is_kept_off and THREAD_ONLY in process.traits:
+        if self.kept_off & process.traits:
             return False
         if any(traits <= process.traits for traits in self.forbids):
             return True
@@ -120,6 +122,8 @@ class Subject:
         Glass that sits in a metal cell with a thread.
     only_on
         Materials on which a finish is meant, where its word means another finish on others.
+    unless
+        Words that say that it is no whole assembly any more.
     """
 
     name: str
@@ -134,6 +138,7 @@ class Subject:
     is_danger: bool = False
     is_in_a_cell: bool = False
     only_on: frozenset[str] = frozenset()
+    unless: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -141,7 +146,8 @@ class Soil:
     """What is stuck to a part, and the sets of powers that remove it; any one set is enough.
 
     `question` is what to find out first, where the words mean things that are cleaned in opposite ways; `limits` is
-    what harms whoever cleans it off, and `grows_wet` says that water feeds what stays on.
+    what harms whoever cleans it off, and `grows_wet` says that water feeds what stays on. `wiped` is for where none of
+    these sets is safe: the first one that is takes off by hand what it reaches, with `wiped_cautions`.
     """
 
     name: str
@@ -152,10 +158,23 @@ class Soil:
     question: str | None = None
     limits: tuple[Limit, ...] = ()
     grows_wet: bool = False
+    wiped: tuple[frozenset[str], ...] = ()
+    wiped_cautions: tuple[Reason, ...] = ()
 
     def yields(self, process: Process) -> bool:
         """Whether the process removes it."""
         return any(needed <= process.powers for needed in self.yields_to)
+
+    def among(self, allowed: Iterable[Process]) -> "Soil":
+        """The same soil, as it yields to what is allowed: to wiping, where nothing else that removes it is."""
+        allowed = tuple(allowed)
+        if any(map(self.yields, allowed)):
+            return self
+        wiped = (needed for needed in self.wiped if any(needed <= process.powers for process in allowed))
+        needed = next(wiped, None)
+        if needed is None:
+            return self
+        return replace(self, yields_to=(needed,), cautions=self.cautions + self.wiped_cautions)
 
 
 def limits_on(rows: Iterable[Subject]) -> tuple[Limit, ...]:
@@ -172,7 +191,8 @@ def limits_on(rows: Iterable[Subject]) -> tuple[Limit, ...]:
 def silent_phrases() -> tuple[str, ...]:
     """Phrases that say nothing about how to clean a part."""
     words = table("cleaning")["words"]
-    return (*words["silent"], *words["other_parts"])
+    unless = (phrase for row in assemblies() for phrase in row.unless)
+    return (*words["silent"], *words["other_parts"], *unless)
 
 
 def _range(row: dict[str, Any]) -> tuple[float, float] | None:
@@ -190,7 +210,7 @@ def _limit(row: dict[str, Any]) -> Limit:
         minutes_max=row.get("minutes_max"),
         when=row.get("when"),
         on=frozenset(row.get("on", ())),
-        is_kept_off=row.get("kept_off", False),
+        kept_off=frozenset(row.get("kept_off", ())),
     )
 
 
@@ -210,6 +230,7 @@ def _subjects(group: str) -> tuple[Subject, ...]:
             is_danger=row.get("danger", False),
             is_in_a_cell=row.get("in_a_cell", False),
             only_on=frozenset(row.get("only_on", ())),
+            unless=tuple(row.get("unless", ())),
         )
         for row in table("cleaning")[group]
     )
@@ -234,6 +255,12 @@ def kinds() -> tuple[Subject, ...]:
 
 
 @cache
+def assemblies() -> tuple[Subject, ...]:
+    """Every whole assembly that is stripped before it is cleaned."""
+    return _subjects("assembly")
+
+
+@cache
 def soils() -> tuple[Soil, ...]:
     """Everything that may be stuck to a part."""
     return tuple(
@@ -246,6 +273,8 @@ def soils() -> tuple[Soil, ...]:
             question=row.get("question"),
             limits=tuple(_limit(limit) for limit in row.get("limits", ())),
             grows_wet=row.get("grows_wet", False),
+            wiped=tuple(map(frozenset, row.get("wiped", ()))),
+            wiped_cautions=reasons(row.get("wiped_cautions", ())),
         )
         for row in table("cleaning")["soil"]
     )

@@ -2,12 +2,13 @@
 
 import re
 from dataclasses import dataclass
+from difflib import get_close_matches
 from functools import cache, lru_cache
 from typing import Any, Final
 
 from camerawright.handbook import cleaning
 from camerawright.handbook.cleaning import Soil, Subject
-from camerawright.handbook.tables import Reason
+from camerawright.handbook.tables import Reason, table
 
 _STOP_FIRST: Final = frozenset({"flash capacitor", "asbestos"})
 _STRONG_SPRING: Final = re.compile(
@@ -78,8 +79,8 @@ def _split(text: str, groups: tuple[str, ...]) -> tuple[list[tuple[str, ...]], t
 
 def _rows(phrases: list[tuple[str, ...]], group: str) -> tuple[Any, ...]:
     """The rows of one group that the phrases mean, each once."""
-    table = _phrases(group)
-    return tuple(dict.fromkeys(row for phrase in phrases for row in table.get(phrase, ())))
+    rows = _phrases(group)
+    return tuple(dict.fromkeys(row for phrase in phrases for row in rows.get(phrase, ())))
 
 
 @lru_cache(maxsize=4096)
@@ -111,6 +112,45 @@ def understood_soil(text: str) -> Understanding:
     """Find what is stuck to a part in free text: "old oil and verdigris"; else as `understood`."""
     phrases, unknown = _split(text, ("soil",))
     return Understanding(soils=_rows(phrases, "soil"), unknown=unknown)
+
+
+@lru_cache(maxsize=4096)
+def whole_assembly(part: str, *said: str | None) -> Subject | None:
+    """Find the assembly that a part is by its name, if nothing that was said of it means that it is one no more.
+
+    Parameters
+    ----------
+    part
+        Its name. The phrase that ends it counts, and of those the longest: a “shutter” is one, and a “shutter speed
+        ring” is not. Numbers and single letters behind it say nothing.
+    said
+        Its material and its finish: “brass, empty”.
+    """
+    words = words_of(part)
+    while words and (words[-1].isdigit() or len(words[-1]) == 1):
+        words = words[:-1]
+    found = {phrase: row for row in cleaning.assemblies() for phrase in map(words_of, (row.name, *row.also))}
+    if words in {words_of(phrase) for phrase in table("cleaning")["words"]["other_parts"]} - set(found):
+        return None
+    ends = (words[i:] for i in range(len(words)))
+    row = next((found[end] for end in ends if end in found), None)
+    if row is None or any(_says(text, row.unless) for text in (part, *said) if text):
+        return None
+    return row
+
+
+def nearest(word: str, group: str) -> tuple[str, ...]:
+    """The known phrases of a group (material, finish, soil) that are most like a word, three at most."""
+    known = [" ".join(phrase) for phrase in _phrases(group)]
+    return tuple(get_close_matches(" ".join(words_of(word)), known, n=3, cutoff=0.6))
+
+
+def _says(text: str, phrases: tuple[str, ...]) -> bool:
+    """Whether one of the phrases stands in the text; “not empty” does not say “empty”."""
+    words = words_of(text)
+    if {"not", "or", "maybe", "?"} & set(words):
+        return False
+    return any(words[i : i + len(end)] == end for end in map(words_of, phrases) for i in range(len(words)))
 
 
 def dangers(*texts: str | None) -> tuple[Reason, ...]:

@@ -15,7 +15,7 @@ from camerawright.journal.state import Part
 from camerawright.refit.batches import Batch, batches, bathes_apart
 from camerawright.refit.decided_route import decided_route
 from camerawright.refit.guesses import Guess, as_likely, guess, likely_route
-from camerawright.refit.part_facts import PartSpec
+from camerawright.refit.part_facts import PartSpec, strange_words
 from camerawright.refit.routes import Route, assembly_route
 
 Members = dict[str, list[PartSpec]]
@@ -107,12 +107,15 @@ class Question:
         What is known of each of them, and what is proposed where nothing is; it names no part.
     origin
         What the proposal rests on; empty where there is none.
+    strange
+        Which words of theirs are not in the table, and what is near them.
     """
 
     assembly: str
     parts: tuple[str, ...]
     spec: PartSpec
     origin: str
+    strange: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -227,7 +230,7 @@ def _questions(tasks: Iterable[Task]) -> Iterator[Question]:
             alike.setdefault(key, []).append(task)
     for (assembly, spec, origin), found in sorted(alike.items(), key=lambda item: part_key(item[0][0])):
         parts = tuple(task.part.name for task in found)
-        yield Question(assembly=assembly, parts=parts, spec=spec, origin=origin)
+        yield Question(assembly=assembly, parts=parts, spec=spec, origin=origin, strange=strange_words(spec))
 
 
 def _assembly(part: Part) -> str | None:
@@ -402,6 +405,7 @@ def _question_json(question: Question) -> JsonValue:
         "finish": question.spec.finish,
         "soil": list(question.spec.soil),
         "origin": question.origin,
+        "strange": list(question.strange),
     }
 
 

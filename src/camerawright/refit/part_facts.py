@@ -6,7 +6,7 @@ from functools import cache
 
 from camerawright.handbook import cleaning
 from camerawright.handbook.cleaning import Limit, Soil, Subject
-from camerawright.handbook.part_words import Understanding, understood, understood_soil
+from camerawright.handbook.part_words import Understanding, nearest, understood, understood_soil, whole_assembly
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,10 @@ class Doubt:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """What is known, and not known, about parts that stay together; `soil_words` is how each soil was called here."""
+    """What is known, and not known, about parts that stay together; `soil_words` is how each soil was called here.
+
+    `wholes` are the names of those that are whole assemblies, which are stripped first.
+    """
 
     parts: tuple[str, ...]
     subjects: tuple[Subject, ...]
@@ -39,6 +42,7 @@ class Facts:
     metals: tuple[str, ...]
     doubts: tuple[Doubt, ...]
     soil_words: Mapping[str, str]
+    wholes: tuple[str, ...] = ()
 
     def called(self, soils: Iterable[Soil]) -> list[str]:
         """Soils as whoever looked at the parts called them."""
@@ -54,7 +58,18 @@ def _read(part: PartSpec) -> tuple[Understanding, Understanding, Understanding]:
 def _said(unknown: Sequence[str], words: str | None, what: str) -> str:
     """What was said, as far as it was not understood."""
     strange = " ".join(unknown) or words
-    return f"“{strange}” is not in the table" if strange else f"No {what} was noted"
+    if not strange:
+        return f"No {what} was noted"
+    near = [f"“{phrase}”" for word in unknown for phrase in nearest(word, what)]
+    return f"“{strange}” is not in the table" + (f"; near it are {', '.join(dict.fromkeys(near))}" if near else "")
+
+
+def strange_words(part: PartSpec) -> tuple[str, ...]:
+    """Say which words about a part are not in the table, and which known ones are nearest."""
+    material, finish, _ = _read(part)
+    said = [_said(material.unknown, part.material, "material")] if material.unknown else []
+    said += [_said(finish.unknown, part.finish, "finish")] if finish.unknown else []
+    return (*said, *(_said(soil.unknown, None, "soil") for soil in map(understood_soil, part.soil) if soil.unknown))
 
 
 def _doubts(part: PartSpec, material: Understanding, finish: Understanding) -> tuple[Doubt, ...]:
@@ -106,11 +121,15 @@ def facts_of(parts: Sequence[PartSpec]) -> Facts:
     soils: list[Soil] = []
     strange: list[str] = []
     soil_words: dict[str, str] = {}
+    wholes: list[str] = []
     for part in parts:
         material, finish, name = _read(part)
         rows = material.materials + finish.materials
         rows += _meant(material.finishes + finish.finishes, rows)
         rows += material.kinds + finish.kinds + name.kinds
+        if whole := whole_assembly(part.part, part.material, part.finish):
+            rows = (whole, *rows)
+            wholes.append(part.part)
         subjects += rows
         limits += cleaning.limits_on(rows)
         doubts += _doubts(part, material, finish)
@@ -130,6 +149,7 @@ def facts_of(parts: Sequence[PartSpec]) -> Facts:
         metals=tuple(dict.fromkeys(subject.metal for subject in subjects if subject.metal)),
         doubts=tuple(doubts),
         soil_words=soil_words,
+        wholes=tuple(wholes),
     )
 
 

@@ -107,20 +107,31 @@ def risk_of_fire(process: Process) -> Reason | None:
 
 
 @lru_cache(maxsize=4096)
-def _allowed(limits: tuple[Limit, ...], *, has_thread: bool) -> tuple[Process, ...]:
-    """The processes that no limit forbids and that cannot burn, gentlest first."""
+def _allowed(limits: tuple[Limit, ...], *, places: frozenset[str]) -> tuple[Process, ...]:
+    """The processes that no limit forbids and that cannot burn, gentlest first; those for one place, if it is there."""
     return tuple(
         process
         for process in cleaning.processes()
-        if (has_thread or cleaning.THREAD_ONLY not in process.traits)
+        if process.traits & cleaning.PLACES <= places
         and not any(limit.rules_out(process) for limit in limits)
         and risk_of_fire(process) is None
     )
 
 
+def _has_glass(facts: Facts) -> bool:
+    """Whether there is glass on it that may be wiped by itself."""
+    return any(subject.is_in_a_cell for subject in facts.subjects)
+
+
 def _has_thread(facts: Facts) -> bool:
     """Whether it is a lens cell: glass in a metal mount, whose thread alone may be wiped."""
-    return bool(facts.metals) and any(subject.is_in_a_cell for subject in facts.subjects)
+    return bool(facts.metals) and _has_glass(facts)
+
+
+def _places(facts: Facts) -> frozenset[str]:
+    """The places that may be wiped by themselves."""
+    thread = {cleaning.THREAD_ONLY} if _has_thread(facts) else set()
+    return frozenset({cleaning.GLASS_ONLY, *thread}) if _has_glass(facts) else frozenset()
 
 
 def permitted(parts: Sequence[PartSpec]) -> tuple[Process, ...]:
@@ -129,7 +140,7 @@ def permitted(parts: Sequence[PartSpec]) -> tuple[Process, ...]:
     What is not known counts as everything in the table at once: the worst case.
     """
     facts = facts_of(parts)
-    return _allowed(limits_of(facts, facts.doubts), has_thread=_has_thread(facts))
+    return _allowed(limits_of(facts, facts.doubts), places=_places(facts))
 
 
 def _gentlest(allowed: Sequence[Process], soils: Sequence[Soil]) -> Process:
@@ -174,12 +185,10 @@ def _why(process: Process, allowed: Sequence[Process], soils: Sequence[Soil], fa
     """Why this process, and not a gentler one."""
     removed = facts.called(soil for soil in soils if soil.yields(process))
     if not removed:
-        why = "nothing stronger that is safe for it would remove more" if soils else "only dust was noted on it"
+        why = "nothing stronger that is safe for it would remove more" if soils else "no dirt was noted on it"
         return Reason(f"{_capital(process.name)}: {why}.", COMMON_PRACTICE)
     gentler = [
-        other
-        for other in allowed
-        if other.rank < process.rank and other.powers and cleaning.THREAD_ONLY not in other.traits
+        other for other in allowed if other.rank < process.rank and other.powers and not other.traits & cleaning.PLACES
     ]
     text = f"{_capital(process.name)}: the gentlest cleaning that removes {_listed(removed)}."
     sources = {soil.source for soil in soils if soil.yields(process)}
@@ -194,6 +203,9 @@ def _ruled_out(process: Process, limits: Sequence[Limit], soils: Sequence[Soil])
     """Each limit that shortens or cools the process or strikes out a stronger one; fire where nothing else does."""
     bounds = [limit.reason for limit in limits if _turned_down(process, limit)]
     stronger = [other for other in cleaning.processes() if other.rank > process.rank]
+    enough = [limit.reason for limit in limits if all(limit.rules_out(other) for other in stronger)]
+    if enough:  # a mirror is not wiped at all: what balsam would not stand says nothing more
+        return tuple(dict.fromkeys(enough))
     struck = [limit.reason for limit in limits if any(limit.rules_out(other) for other in stronger)]
     else_allowed = [other for other in stronger if not any(limit.rules_out(other) for limit in limits)]
     fires = [risk_of_fire(other) for other in else_allowed if any(soil.yields(other) for soil in soils)]
@@ -253,13 +265,16 @@ def way_of_drying(
     return "; ".join([words, *dict.fromkeys(subject.drying for subject in subjects if subject.drying)])
 
 
-def _cautions(
-    process: Process, subjects: Sequence[Subject], soils: Sequence[Soil], last_rinse: str | None
-) -> tuple[Reason, ...]:
+_TOUCH = frozenset({"touch"})
+
+
+def _cautions(process: Process, facts: Facts, soils: Sequence[Soil], last_rinse: str | None) -> tuple[Reason, ...]:
     """What to be careful about: the process, what the part is made of, what is stuck to it."""
     said = [*process.cautions]
     for solvent in filter(None, (process.solvent, last_rinse)):
         said += solvents.cautions(solvents.solvents()[solvent])
+    is_touched = not any(_TOUCH in limit.forbids for limit in facts.limits)
+    subjects = (subject for subject in facts.subjects if is_touched or not subject.is_in_a_cell)
     said += [caution for subject in subjects for caution in subject.cautions]
     said += [caution for soil in soils for caution in soil.cautions]
     if said:
@@ -273,14 +288,32 @@ def _stuck(facts: Facts, left: Sequence[Soil]) -> tuple[str, ...]:
         f"“{words}” is not in the table: find out what it is before you try anything stronger."
         for words in facts.strange_soil
     ]
-    if left:
-        said.append(
-            f"No method that is safe for the {_listed(facts.parts)} removes {_listed(facts.called(left))}: "
-            "try a spot that does not show, or leave it on. Leave hazardous work to a licensed specialist."
-        )
+    if facts.wholes and (left or not facts.soils):
+        said.append(_strip_first(facts))
+    elif left:
+        said.append(_what_stays(facts, _listed(facts.called(left))))
     if _has_thread(facts) and any(soil.name == _GREASE for soil in left):
         said.append(f"Is the grease only in a thread? Then say so, “old grease in the thread”: {_THREAD}.")
     return tuple(said)
+
+
+def _strip_first(facts: Facts) -> str:
+    """Why a whole assembly gets no more than this, and what to say if it is none any more."""
+    said = (
+        f"Strip the {_listed(facts.wholes)} first, and enter what comes out: each part then gets its own cleaning. "
+        "Is nothing left in it? Then describe it as “empty”."
+    )
+    if any("riveted" in subject.unless for subject in facts.subjects):
+        said += " Are its plates riveted, so that nobody opens it? Then describe it as “riveted”."
+    return said
+
+
+def _what_stays(facts: Facts, dirt: str) -> str:
+    """What to do about dirt that no allowed process removes."""
+    said = f"No method that is safe for the {_listed(facts.parts)} removes {dirt}: "
+    if any(subject.is_danger for subject in facts.subjects):
+        return said + "leave it on. Leave hazardous work to a licensed specialist."
+    return said + ("leave it on." if _never_wet(facts) else "try a spot that does not show, or leave it on.")
 
 
 _GREASE = "dried grease"
@@ -299,8 +332,10 @@ def _capital(text: str) -> str:
 
 def _route(facts: Facts, soils: Sequence[Soil], doubts: Sequence[Doubt]) -> Route:
     """The gentlest route within the limits, in its turns; cautious where there are doubts."""
-    allowed = _allowed(limits_of(facts, doubts), has_thread=_has_thread(facts))
+    allowed = _allowed(limits_of(facts, doubts), places=_places(facts))
     made = None
+    if not facts.wholes and not _has_thread(facts):  # there the grease is inside, or in a thread
+        soils = [soil.among(allowed) for soil in soils]
     turns = _one_after_another(allowed, soils)
     for n in reversed(range(len(turns))):
         before = [soil for soil in soils if not any(soil.yields(process) for process in turns[:n])]
@@ -312,7 +347,7 @@ def _route(facts: Facts, soils: Sequence[Soil], doubts: Sequence[Doubt]) -> Rout
 def _turn(facts: Facts, process: Process, soils: Sequence[Soil], doubts: Sequence[Doubt], then: Route | None) -> Route:
     """One turn of a route, with the soil that is still on before it, and what follows."""
     known, limits = limits_of(facts), limits_of(facts, doubts)
-    allowed = _allowed(limits, has_thread=_has_thread(facts))
+    allowed = _allowed(limits, places=_places(facts))
     left = [soil for soil in soils if not soil.yields(process)]
     left_on = then.left_on if then else (*(soil.name for soil in left), *facts.strange_soil)
     last_rinse = displacing_rinse(process, allowed, facts.subjects)
@@ -332,7 +367,7 @@ def _turn(facts: Facts, process: Process, soils: Sequence[Soil], doubts: Sequenc
             _why(process, allowed, soils, facts),
             *_ruled_out(process, known, soils),
         ),
-        cautions=_cautions(process, facts.subjects, soils, last_rinse),
+        cautions=_cautions(process, facts, soils, last_rinse),
         ask=_stuck(facts, [soil for soil in left if soil.name in left_on]),
         never_wet=_never_wet(facts),
         metals=facts.metals,
@@ -342,7 +377,7 @@ def _turn(facts: Facts, process: Process, soils: Sequence[Soil], doubts: Sequenc
 
 def _never_wet(facts: Facts) -> bool:
     """Whether what is known of them allows no liquid."""
-    return not any(process.is_wet for process in _allowed(limits_of(facts), has_thread=False))
+    return not any(process.is_wet for process in _allowed(limits_of(facts), places=_places(facts)))
 
 
 def _not_known(facts: Facts, questions: Sequence[str]) -> Route:
@@ -362,7 +397,7 @@ def _not_known(facts: Facts, questions: Sequence[str]) -> Route:
         removes=(),
         left_on=(*(soil.name for soil in facts.soils), *facts.strange_soil),
         reasons=(_UNTIL_KNOWN, *_ruled_out(still, known, facts.soils)),
-        cautions=_cautions(still, facts.subjects, facts.soils, None),
+        cautions=_cautions(still, facts, facts.soils, None),
         ask=tuple(questions),
         never_wet=_never_wet(facts),
         metals=facts.metals,
