@@ -121,7 +121,7 @@ def test_what_is_still_inside_an_assembly_makes_it_go_the_gentlest_way() -> None
     known = plan(on_the_bench([off(0, "front cell", "brass", "dried grease")], earlier=CELL_APART)).tasks[0]
     assert alone.inside == ()
     assert known.inside == ("front element", "scale")
-    assert known.route.rank < alone.route.rank
+    assert alone.route.left_on == known.route.left_on == ("dried grease",)  # a whole cell, whatever it is made of
     assert "bath" not in known.route.process
     assert known.route.parts == ("front cell", "front element", "scale")
 
@@ -357,3 +357,22 @@ def test_the_plan_is_json() -> None:
     data = plan_json(plan(on_the_bench([*entries, *waits], now=minute(3))))
     assert json.loads(json.dumps(data)) == data
     assert json.dumps(data).count("2026-03-02T09:10:00+00:00") == 3  # the load, its timer, the list of timers
+
+
+# -- whole assemblies --------------------------------------------------------------------------------------------------
+
+
+def test_a_shutter_is_no_whole_one_any_more_once_its_blades_are_out() -> None:
+    """Common practice: the blades come out last. A cam ring alone does not make it empty."""
+    shutter = off(0, "shutter", "brass", "gummed oil")
+    cam = off(1, "cam ring", "steel", "old oil", assembly="shutter")
+    blades = off(2, "shutter blades", "steel", "old oil", finish="blued", assembly="shutter")
+    assert "bath" not in plan(on_the_bench([shutter, cam])).tasks[0].route.process
+    assert plan(on_the_bench([shutter, cam, blades])).tasks[0].route.process == "ultrasonic bath"
+    back: list[Entry] = [shutter, cam, blades, Refitted(at=minute(5), part="shutter blades")]
+    assert "bath" not in plan(on_the_bench(back)).tasks[0].route.process
+
+
+def test_a_question_names_the_word_that_nobody_knows() -> None:
+    (question,) = plan(on_the_bench([off(0, "thing", "brass", "dried grease", finish="black paint, gloopy")])).questions
+    assert question.strange == ("“gloopy” is not in the table",)

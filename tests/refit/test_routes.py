@@ -932,7 +932,7 @@ def test_a_whole_assembly_meets_no_bath_and_is_stripped_first(part: str, soil: s
     assert any("strip it first" in reason.text.casefold() or "riveted" in reason.text for reason in cleaned.reasons)
     if cleaned.left_on:
         assert any(f"Strip the {part} first" in question for question in cleaned.ask)
-    if part in {"shutter", "leaf shutter", "focal-plane shutter", "rangefinder", "meter", "iris", "slow train"}:
+    if part in {"shutter", "leaf shutter", "focal-plane shutter", "rangefinder", "meter", "iris"}:
         assert cleaned.never_wet
 
 

@@ -226,7 +226,7 @@ def test_what_nobody_described_is_asked_once_on_the_page_and_planned_as_likely(
     assert "Likely: ultrasonic bath, neutral detergent" in said
     assert "In the bath now" not in said
     sent = browser.form(CLEANING, "question-0")
-    assert (sent["material"], sent["finish"], sent["soil"]) == ("brass, steel", "none", "dried grease")
+    assert (sent["material"], sent["finish"], sent["soil"]) == ("riveted brass, steel", "none", "dried grease")
     assert page.text.count('name="parts" value="gear train" checked') == 1
     ticked = {**sent, "parts": ["gear train", "speed train"]}
     assert browser.send("POST", CLEANING, data=ticked).status_code == 303

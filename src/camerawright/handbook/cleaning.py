@@ -124,6 +124,8 @@ class Subject:
         Materials on which a finish is meant, where its word means another finish on others.
     unless
         Words that say that it is no whole assembly any more.
+    until
+        Kinds and materials of the parts that come out last: once they are out, it is none either.
     """
 
     name: str
@@ -139,6 +141,7 @@ class Subject:
     is_in_a_cell: bool = False
     only_on: frozenset[str] = frozenset()
     unless: tuple[str, ...] = ()
+    until: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -231,6 +234,7 @@ def _subjects(group: str) -> tuple[Subject, ...]:
             is_in_a_cell=row.get("in_a_cell", False),
             only_on=frozenset(row.get("only_on", ())),
             unless=tuple(row.get("unless", ())),
+            until=frozenset(row.get("until", ())),
         )
         for row in table("cleaning")[group]
     )

@@ -17,6 +17,7 @@ from camerawright.refit.decided_route import decided_route
 from camerawright.refit.guesses import Guess, as_likely, guess, likely_route
 from camerawright.refit.part_facts import PartSpec, strange_words
 from camerawright.refit.routes import Route, assembly_route
+from camerawright.refit.stripped import spec_of
 
 Members = dict[str, list[PartSpec]]
 
@@ -201,7 +202,7 @@ def plan(here: JobNow) -> Plan:
 def _task(part: Part, members: Members, here: JobNow) -> Task:
     """One part with what is inside it."""
     removed = part.removed
-    own = PartSpec(part.name, part.material, part.finish, part.soil)
+    own = spec_of(part, here.state)
     inside = tuple(_inside(part.key, members))
     made = assembly_route((own, *inside))
     if part.cleaning:

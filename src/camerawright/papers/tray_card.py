@@ -99,7 +99,7 @@ def _in_cell(here: JobNow, part: Part, cautions: list[str]) -> PartInCell:
         return {what: count for (of, what), count in part.out.items() if of == kind}
 
     is_back = part.status != "off"
-    made = None if is_back else route_at_the_bench(part)
+    made = None if is_back else route_at_the_bench(part, here.state)
     said = [str(caution) for turn in (made.turns() if made else ()) for caution in turn.cautions if caution != CARE]
     cautions += [text for text in dict.fromkeys(said) if text not in cautions]
     return PartInCell(

@@ -7,9 +7,10 @@ from camerawright.handbook import cleaning, solvents
 from camerawright.handbook.cleaning import Process
 from camerawright.handbook.tables import COMMON_PRACTICE, Reason
 from camerawright.journal.entries import CleaningDecided
-from camerawright.journal.state import Part
+from camerawright.journal.state import Part, State
 from camerawright.refit.part_facts import Facts, PartSpec, facts_of, limits_of
-from camerawright.refit.routes import Route, displacing_rinse, permitted, risk_of_fire, route_of, way_of_drying
+from camerawright.refit.routes import Route, displacing_rinse, permitted, risk_of_fire, route, way_of_drying
+from camerawright.refit.stripped import spec_of
 from camerawright.wording.names import name_key
 
 
@@ -60,12 +61,11 @@ def decided_route(parts: Sequence[PartSpec], computed: Route, decision: Cleaning
     )
 
 
-def route_at_the_bench(part: Part) -> Route:
+def route_at_the_bench(part: Part, state: State) -> Route:
     """Choose the route of one part: as was decided, else by the handbook."""
-    computed = route_of(part)
-    if not part.cleaning:
-        return computed
-    return decided_route((PartSpec(part.name, part.material, part.finish, part.soil),), computed, part.cleaning[-1])
+    spec = spec_of(part, state)
+    computed = route(spec)
+    return decided_route((spec,), computed, part.cleaning[-1]) if part.cleaning else computed
 
 
 def against(facts: Facts, process: Process) -> Iterator[Reason]:

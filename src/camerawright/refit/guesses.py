@@ -39,11 +39,11 @@ def guess(known: PartSpec, lore: PartLore | None) -> Guess | None:
     usual = likely(known.part)
     seen = known
     if lore:
-        seen = PartSpec(known.part, known.material or lore.material, known.finish or lore.finish, known.soil)
+        seen = replace(known, material=known.material or lore.material, finish=known.finish or lore.finish)
     filled = seen
     if usual:
         finish = seen.finish or (None if seen.material else usual.finish)  # it goes with the usual material
-        filled = PartSpec(known.part, seen.material or usual.material, finish, seen.soil or usual.soil)
+        filled = replace(seen, material=seen.material or usual.material, finish=finish, soil=seen.soil or usual.soil)
     if filled == known:
         return None
     origins = []

@@ -11,12 +11,16 @@ from camerawright.handbook.part_words import Understanding, nearest, understood,
 
 @dataclass(frozen=True, slots=True)
 class PartSpec:
-    """What is known of a part, in the words of whoever took it off; `None` and empty where nothing was said."""
+    """What is known of a part, in the words of whoever took it off; `None` and empty where nothing was said.
+
+    `is_stripped` says that it is no whole assembly any more: what makes it one came out.
+    """
 
     part: str
     material: str | None = None
     finish: str | None = None
     soil: tuple[str, ...] = ()
+    is_stripped: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +131,8 @@ def facts_of(parts: Sequence[PartSpec]) -> Facts:
         rows = material.materials + finish.materials
         rows += _meant(material.finishes + finish.finishes, rows)
         rows += material.kinds + finish.kinds + name.kinds
-        if whole := whole_assembly(part.part, part.material, part.finish):
+        whole = None if part.is_stripped else whole_assembly(part.part, part.material, part.finish)
+        if whole:
             rows = (whole, *rows)
             wholes.append(part.part)
         subjects += rows

@@ -297,13 +297,18 @@ def _stuck(facts: Facts, left: Sequence[Soil]) -> tuple[str, ...]:
     return tuple(said)
 
 
+def _may_be_riveted(facts: Facts) -> bool:
+    """Whether one of them is a train, which is bathed whole if it is riveted."""
+    return any("riveted" in subject.unless for subject in facts.subjects)
+
+
 def _strip_first(facts: Facts) -> str:
     """Why a whole assembly gets no more than this, and what to say if it is none any more."""
     said = (
         f"Strip the {_listed(facts.wholes)} first, and enter what comes out: each part then gets its own cleaning. "
         "Is nothing left in it? Then describe it as “empty”."
     )
-    if any("riveted" in subject.unless for subject in facts.subjects):
+    if _may_be_riveted(facts):
         said += " Are its plates riveted, so that nobody opens it? Then describe it as “riveted”."
     return said
 
@@ -377,7 +382,9 @@ def _turn(facts: Facts, process: Process, soils: Sequence[Soil], doubts: Sequenc
 
 def _never_wet(facts: Facts) -> bool:
     """Whether what is known of them allows no liquid."""
-    return not any(process.is_wet for process in _allowed(limits_of(facts), places=_places(facts)))
+    return not _may_be_riveted(facts) and not any(
+        process.is_wet for process in _allowed(limits_of(facts), places=_places(facts))
+    )
 
 
 def _not_known(facts: Facts, questions: Sequence[str]) -> Route:
