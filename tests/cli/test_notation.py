@@ -601,3 +601,48 @@ def test_a_shim_that_may_be_several_is_asked_about(text: str) -> None:
 def test_a_thickness_that_may_be_in_inches_is_asked_about(text: str) -> None:
     with pytest.raises(NotUnderstood, match=r"mm or inches|millimetres or thou"):
         shims(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["ball in each corner", "1 x spring each side", "a ball twice", "one ball per hole", "two each of ball and spring",
+     "1 x pawl or click", "another ball", "ball x3", "1 x spring at NE and SW", "a ball at both ends"],
+)  # fmt: skip
+def test_a_loose_part_that_may_be_several_is_asked_about(text: str) -> None:
+    with pytest.raises(NotUnderstood, match="how many"):
+        loose_parts(text)
+
+
+@pytest.mark.parametrize("text", ["spring missing", "1 spring, missing", "1 ball lost"])
+def test_a_loose_part_that_was_missing_did_not_come_out(text: str) -> None:
+    with pytest.raises(NotUnderstood, match="did not come out"):
+        loose_parts(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("a couple of balls", Loose(what="balls", count=2)),
+        ("3no ball 1.5 mm", Loose(what="ball 1.5 mm", count=3)),
+        ("balls, 3 of", Loose(what="balls", count=3)),
+        ("ball 1.5 mm (3)", Loose(what="ball 1.5 mm", count=3)),
+        ("ball 1/16 in at the rim", Loose(what="ball 1/16 in", place="the rim")),
+        ("ball 1/16 in in the rim", Loose(what="ball 1/16 in", place="in the rim")),
+        ('3 x ball at "each corner"', Loose(what="ball", count=3, place="each corner")),
+    ],
+)
+def test_a_loose_part_is_read_as_it_was_meant(text: str, expected: Loose) -> None:
+    assert loose(text) == expected
+    assert loose(written_loose(expected)) == expected
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["red from each cell to the meter", "red to both cells", "red twice to the meter", "red x 2", "red or brown"],
+)
+def test_a_lead_that_may_be_several_is_asked_about(text: str) -> None:
+    with pytest.raises(NotUnderstood, match="how many"):
+        leads(text)
+    assert leads('2 × "red" from "each cell" to "meter"') == (
+        Lead(colour="red", count=2, start="each cell", end="meter"),
+    )

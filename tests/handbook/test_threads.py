@@ -39,6 +39,14 @@ def test_a_tripod_screw_is_as_printed(size: str) -> None:
     assert JIS_B_7103[size].holds(diameter_mm(size))
 
 
+@pytest.mark.parametrize("said", ["1/4 BSW", '1/4" Whitworth', "1/4 in BSW", '1/4"-20', "1/4-20 UNC"])
+def test_a_tripod_screw_is_a_quarter_inch_however_it_is_said(said: str) -> None:
+    """[jis-b-7103] and [asme-b1-1]: the fraction is the nominal diameter."""
+    size = fastener(f"1 x {said}").size
+    assert size is not None
+    assert diameter_mm(size) == 0.25 * MM_PER_INCH
+
+
 @pytest.mark.parametrize(("size", "inches"), [("00-90", 0.047), ("000-120", 0.034), ("0000-160", 0.021)])
 def test_sizes_below_nought_go_on_by_thirteen_thou(size: str, inches: float) -> None:
     """From memory; said so by the result too."""

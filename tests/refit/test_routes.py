@@ -646,7 +646,7 @@ def test_no_last_rinse_that_a_part_of_the_assembly_does_not_stand(parts: list[Pa
                 assert not forbidden(limit, "lidded jar", turn.last_rinse), limit["why"]
 
 
-@pytest.mark.parametrize("said", ["battery acid", "battery leakage", "leaked battery"])
+@pytest.mark.parametrize("said", ["battery acid", "battery leakage", "battery leak", "leaky battery"])
 def test_battery_acid_may_be_alkali_and_the_route_asks_which(said: str) -> None:
     """Common practice: alkaline cells leak alkali, zinc-carbon cells leak acid, mercury cells mercury too."""
     cleaned = route(PartSpec("contact", "brass", "none", (said,)))
@@ -656,8 +656,9 @@ def test_battery_acid_may_be_alkali_and_the_route_asks_which(said: str) -> None:
 
 def test_alkali_is_not_met_with_alkali_nor_acid_with_acid() -> None:
     """Chemistry: an acid neutralises alkali, and a base acid."""
-    alkali = route(PartSpec("contact", "brass", "none", ("alkaline leakage",)))
-    assert {turn.chemistry for turn in alkali.turns()} == {"buffered citrate"}
+    for said in ("alkaline leakage", "alkaline leak", "alkaline battery leak"):
+        alkali = route(PartSpec("contact", "brass", "none", (said,)))
+        assert {turn.chemistry for turn in alkali.turns()} == {"buffered citrate"}
     for material in ROWS["material"]:
         acid = route(PartSpec("contact", material, "none", ("zinc-carbon leakage",)))
         assert not any("acid" in traits_of(turn.process, turn.chemistry) for turn in acid.turns())

@@ -8,11 +8,11 @@ from camerawright.handbook.tables import FROM_MEMORY
 MM_PER_INCH = 25.4
 """Exact. [mm]"""
 
-# What is read is what the bench's notation writes: M1.7, M1.7x0.35, S0.8, 10BA, 0-80, 00-90, 1/4-20.
+# What is read is what the bench's notation writes: M1.7, M1.7x0.35, S0.8, 10BA, 0-80, 00-90, 1/4-20, 1/4 BSW.
 _METRIC = re.compile(r"([MS])(\d+(?:\.\d+)?)(?:x\d+(?:\.\d+)?)?", re.I)
 _BA = re.compile(r"(\d{1,2})BA", re.I)
 _NUMBERED = re.compile(r"#?(0{1,4}|[1-9]\d?)-(\d{2,3})")
-_FRACTION = re.compile(r"([1-9]\d?)/([1-9]\d?)-(\d{2,3})")
+_FRACTION = re.compile(r"([1-9]\d?)/([1-9]\d?)(?:-\d{2,3}|BSW|BSF|UNC|UNF)", re.I)
 
 _BA_FINEST = 25  # [bs-93] as tabulated goes to 16; the finer ones by the same formula, from memory
 _UNIFIED_COARSEST = 12  # numbered sizes end there, from memory
@@ -40,7 +40,8 @@ def nominal_diameter(size: str) -> Diameter | None:
     Parameters
     ----------
     size
-        As the trade writes it: ``M1.7``, ``M1.7x0.35``, ``S0.8``, ``10BA``, ``0-80``, ``00-90``, ``1/4-20``.
+        As the trade writes it: ``M1.7``, ``M1.7x0.35``, ``S0.8``, ``10BA``, ``0-80``, ``00-90``, ``1/4-20``,
+        ``1/4 BSW``.
 
     Notes
     -----

@@ -5,7 +5,8 @@ from collections.abc import Iterator
 from typing import Final
 
 from camerawright.journal.hardware import Lead
-from camerawright.journal.line import Line, breaks, in_quotes, kinds_in
+from camerawright.journal.line import QUOTED, Line, breaks, in_quotes, kinds_in
+from camerawright.journal.places import NOT_THERE, counts_anew
 from camerawright.trouble import NotUnderstood
 from camerawright.wording.spoken import WHOLE
 
@@ -72,10 +73,11 @@ def _leads(line: Line) -> tuple[Lead, ...]:
         found = line.take(_COLOUR)
         if not found:
             raise line.wrong("which colour is it?")
+        _ask_how_many(line, found[0], "")
         colours = _colours(line, count, found[0])
         count = count if len(colours) == 1 else 1
     start = _named(line, _START) if line.take(_FROM) else None
-    end = line.named() if line.take(_TO) else None
+    end = _end(line) if line.take(_TO) else None
     if line.rest.strip():
         raise line.wrong("only from where to where follows the colour")
     return tuple(line.checked(Lead, colour=one, count=count, start=start, end=end) for one in colours)
@@ -100,7 +102,25 @@ def _named(line: Line, pattern: re.Pattern[str]) -> str:
     if quoted is None:
         found = line.take(pattern)
         quoted = found[0] if found else ""
+        _ask_how_many(line, "", quoted)
     return quoted
+
+
+def _end(line: Line) -> str:
+    """All that is left; in quotes it is a name, and counts nothing."""
+    quoted = QUOTED.fullmatch(line.rest.strip())
+    end = line.named()
+    if not quoted:
+        _ask_how_many(line, "", end)
+    return end
+
+
+def _ask_how_many(line: Line, colour: str, place: str) -> None:
+    """Ask about more leads than are counted, and about one that was not there."""
+    if missing := NOT_THERE.search(colour):
+        raise line.wrong("what was missing did not come off; enter it as a finding (`find`)", missing[0])
+    if words := counts_anew(colour, place, 2):
+        raise line.wrong("how many are they in all? Write that first, and the place in quotes", words)
 
 
 def written_lead(of: Lead) -> str:

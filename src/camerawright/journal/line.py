@@ -21,7 +21,7 @@ SOME_OF_THEM: Final = re.compile(
 )
 """Words that single some out of several."""
 WHERE: Final = re.compile(
-    r"(?=(?:in|on|under|underneath|beneath|behind|near|beside|above|below|inside|over|between|next\s+to|by\s+the)\s+\S)",
+    r"(?=(?:in(?!\s+(?:at|from|in|on|through)\b)|on|under|underneath|beneath|behind|near|beside|above|below|inside|over|between|next\s+to|by\s+the)\s+\S)",
     re.I,
 )
 """Words that can only be a place: ``under the ball``."""

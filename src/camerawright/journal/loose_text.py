@@ -5,7 +5,19 @@ from collections.abc import Iterator
 from typing import Final
 
 from camerawright.journal.hardware import Loose
-from camerawright.journal.line import SOME_OF_THEM, WHERE, Line, at_place, breaks, in_quotes, kinds_in, only
+from camerawright.journal.line import (
+    QUOTED,
+    SOME_OF_THEM,
+    WHERE,
+    Line,
+    at_place,
+    breaks,
+    count_first,
+    in_quotes,
+    kinds_in,
+    only,
+)
+from camerawright.journal.places import NOT_THERE, counts_anew
 from camerawright.trouble import NotUnderstood
 from camerawright.wording.spoken import WHOLE
 
@@ -39,7 +51,7 @@ def loose_parts(text: str) -> tuple[Loose, ...]:
     NotUnderstood
         Naming the place in the line.
     """
-    kinds = kinds_in(text, EXAMPLE, _is_a_kind)
+    kinds = kinds_in(count_first(text), EXAMPLE, _is_a_kind)
     return tuple(_loose(Line(one, EXAMPLE)) for kind in kinds for one in _one_by_one(kind))
 
 
@@ -76,10 +88,19 @@ def _loose(line: Line) -> Loose:
             raise line.wrong("what is it? A ball, a spring, a pawl")
         what = found[0]
         _ask_what_is_unclear(line, count or 1, what)
-    place = line.named() if line.take(_PLACE) else None
+    place = _place(line, count or 1) if line.take(_PLACE) else None
     if line.rest.strip():
         raise line.wrong("only a place (at ...) follows what it is")
     return line.checked(Loose, what=what, count=1 if count is None else count, place=place)
+
+
+def _place(line: Line, count: int) -> str:
+    """All that is left; in quotes it is a name, and counts nothing."""
+    quoted = QUOTED.fullmatch(line.rest.strip())
+    place = line.named()
+    if not quoted and (words := counts_anew("", place, count)):
+        raise line.wrong("how many are they in all? Write that first, and the place in quotes", words)
+    return place
 
 
 def _count(line: Line) -> int | None:
@@ -96,6 +117,10 @@ def _count(line: Line) -> int | None:
 
 def _ask_what_is_unclear(line: Line, count: int, what: str) -> None:
     """Ask about several in one, and about what is said of some only."""
+    if missing := NOT_THERE.search(what):
+        raise line.wrong("what was missing did not come out; enter it as a finding (`find`)", missing[0])
+    if words := counts_anew(what, "", count):
+        raise line.wrong("how many are they in all? Write that first", words)
     more = _COUNTED.search(what)
     if _JOINED.search(what) or (more and _NOUN.search(what, more.end())):
         raise line.wrong("how many of each? Write each kind in a line of its own", what[:40])

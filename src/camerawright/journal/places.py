@@ -24,8 +24,21 @@ SEVERAL_PLACES: Final = re.compile(
 """Places of which each may have as many."""
 TWO_PLACES: Final = re.compile(rf"(?<![\w-]){_PLACES}|(?i:\b(?:corners|sides|ends|edges|feet)\b)")
 """Where a single one cannot be."""
+NOT_THERE: Final = re.compile(r"\b(?:missing|absent|gone|lost)\b", re.I)
+_COUNTS_ANEW: Final = re.compile(rf"{EACH.pattern}|\b(?:another|or)\b|\bx\s*\d+$", re.I)
 BESIDE: Final = re.compile(
     rf"(?=(?i:(?:(?:to|towards)\s+)?(?:the\s+)?){_SIDE}(?:[\s-]+{_SIDE})*(?i:\s+of\s+\S))"
     rf"|(?=(?i:to|towards)\s+(?i:the\s+)?{_SIDE})"
 )
 """A place that says beside what it is: ``left of the shoe``."""
+
+
+def counts_anew(what: str, place: str, count: int) -> str | None:
+    """The words, of a thing or of its place, after which there may be more of it than its count says."""
+    found = (
+        _COUNTS_ANEW.search(what)
+        or EACH.search(place)
+        or SEVERAL_PLACES.search(place)
+        or (count == 1 and "between" not in place and TWO_PLACES.search(place))
+    )
+    return found[0] if found else None
