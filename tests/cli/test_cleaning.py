@@ -54,7 +54,8 @@ def test_a_batch_goes_in_its_timer_runs_and_it_comes_out_clean(shell: Shell, str
     assert "gear, until" in shell.run("clean", stripped).stdout
     assert f"gear: in the bath: {name}" in shell.run("resume", stripped).stdout
     assert "is in" in shell.run("batch-in", stripped, n, code=2).stderr
-    shell.run("batch-out", stripped, n)
+    assert "min in the bath so far" in shell.run("batch-out", stripped, n, code=1).stderr
+    shell.run("batch-out", stripped, n, "--overrule", "the dirt is off")
     (gear,) = [part for part in shell.read("clean", stripped)["parts"] if part["part"] == "gear"]
     assert gear["cleaned"] == [name]
     assert shell.read("resume", stripped)["timers"] == []

@@ -241,9 +241,39 @@ def test_nothing_arrives_out_of_a_bath() -> None:
         assert found[0].mend == "take them out with `batch-out`, or say whether they are clean, and how"
     way = way_back(fold(journal).off, OrderFacts(), now=NOW)
     assert [item.part.name for item in way.waiting] == ["shutter blades"]
-    journal.append(Cleaned(at=now, part="shutter blades", route="naphtha"))
+    journal.append(Cleaned(at=now, part="shutter blades", route="naphtha", overruled="the cloth stays clean"))
     assert refused(journal, arrived) == []
     assert refused([*journal, arrived], back) == []
+
+
+def test_a_bath_cut_short_wants_a_word_and_stays_as_long_as_it_was() -> None:
+    journal = _in_naphtha()
+    soon = Cleaned(at=START + timedelta(minutes=4), part="shutter blades", route="naphtha")
+    found = [trouble for trouble in against(journal, soon) if "so far" in trouble.what]
+    assert found[0].what.startswith("shutter blades: 2 of 58 min in the bath so far, until ")
+    assert found[0].can_overrule
+    for minutes in (56, 60, 90):  # nearly over, over, forgotten
+        late = soon.model_copy(update={"at": START + timedelta(minutes=minutes)})
+        assert [trouble for trouble in refused(journal, late) if "so far" in trouble] == []
+    said = soon.model_copy(update={"overruled": "the cloth stays clean"})
+    line = next(line for line in work_done(fold([*journal, said])) if line.label == "Cleaned")
+    assert line.words == "shutter blades: naphtha (2 of 58 min)"
+
+
+def test_a_fastener_that_never_moved_is_told_once_at_the_closing() -> None:
+    clock = Clock()
+
+    def tried(fastener: str, outcome: Literal["no change", "moved"] = "no change") -> Tried:
+        return Tried(at=clock(), part="bellows frame", fastener=fastener, rung="solvent and wait", outcome=outcome)
+
+    journal: list[Entry] = [tried("lower left"), tried("lower left"), tried("upper left"), tried("upper left", "moved")]
+    told = [trouble for trouble in closing(fold(journal)) if "did not move" in trouble.what]
+    assert [trouble.what for trouble in told] == [
+        "did not move on the last try, and still in: lower left of bellows frame"
+    ]
+    assert told[0].can_overrule
+    journal += [*strip("bellows frame", clock=clock), Refitted(at=clock(), part="bellows frame")]
+    assert not [trouble for trouble in closing(fold(journal)) if "did not move" in trouble.what], "it came off"
 
 
 # -- sizes, springs, film, tries ---------------------------------------------------------------------------------------

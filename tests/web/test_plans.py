@@ -196,6 +196,10 @@ def test_a_bath_begins_for_all_its_parts_at_once_and_ends_with_each_cleaned(
     assert page.text.count('class="left"') >= 2
     assert "min left)" in words(page)
     sent = browser.form(CLEANING, "out-1")
+    early = browser.send("POST", CLEANING, data=sent)
+    assert early.status_code == 422
+    assert "min in the bath so far" in words(early)
+    sent["overruled"] = "the dirt is off"
     for _ in range(2):
         assert browser.send("POST", CLEANING, data=sent).status_code == 303
     cleaned = [entry for entry in workshop.journal(job.id) if isinstance(entry, Cleaned)]

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from camerawright.cli.entering import Overrule
 from camerawright.cli.shell import JobId, Json, tell, tell_item, tell_json, workshop_of
 from camerawright.cli.wording import tell_entered, tell_state, timer_end
 
@@ -148,17 +149,19 @@ def batch_in(ctx: typer.Context, job: JobId, n: Batch) -> None:
 
 
 @commands.command("batch-out")
-def batch_out(ctx: typer.Context, job: JobId, n: Batch) -> None:
+def batch_out(ctx: typer.Context, job: JobId, n: Batch, overrule: Overrule = None) -> None:
     """Enter that a batch came out: its parts are cleaned.
+
+    If it comes out well before its time, you are asked why. The certificate tells how long it really was in.
 
     \b
     Example:
       camerawright batch-out J3 1
     """
-    _batch(ctx, job, n, comes_out=True)
+    _batch(ctx, job, n, comes_out=True, overrule=overrule)
 
 
-def _batch(ctx: typer.Context, job: str, n: int, *, comes_out: bool) -> None:
+def _batch(ctx: typer.Context, job: str, n: int, *, comes_out: bool, overrule: str | None = None) -> None:
     from camerawright.job import cleaning
     from camerawright.job.entering import enter, moment_after
     from camerawright.job.now import job_now
@@ -166,8 +169,8 @@ def _batch(ctx: typer.Context, job: str, n: int, *, comes_out: bool) -> None:
     with workshop_of(ctx) as workshop:
         here = job_now(workshop, job)
         load = _load(here, n)
-        turn = cleaning.ended if comes_out else cleaning.begun
-        entries = turn(load, at=moment_after(here))
+        at = moment_after(here)
+        entries = cleaning.ended(load, at=at, overruled=overrule) if comes_out else cleaning.begun(load, at=at)
         if not entries:
             raise _nothing_to_enter(here, load, comes_out=comes_out)
         for caution in () if comes_out else load.batch.cautions:

@@ -334,11 +334,21 @@ def begun(load: Load, *, at: datetime, by: str | None = None) -> tuple[Awaited, 
     )
 
 
-def ended(load: Load, *, at: datetime, by: str | None = None) -> tuple[Cleaned | Arrived, ...]:
-    """Write that the parts that are in a bath went through it and its last rinse, and wait for it no longer."""
+def ended(
+    load: Load, *, at: datetime, by: str | None = None, overruled: str | None = None
+) -> tuple[Cleaned | Arrived, ...]:
+    """Write that the parts that are in a bath went through it and its last rinse, and wait for it no longer.
+
+    Parameters
+    ----------
+    overruled
+        Why they came out well before its time.
+    """
     found: list[Cleaned | Arrived] = []
     for part in (timer.part for timer in load.timers):
-        found += [Cleaned(at=at, by=by, part=part, route=done) for done in went_through(load.batch, part)]
+        found += [
+            Cleaned(at=at, by=by, part=part, route=done, overruled=overruled) for done in went_through(load.batch, part)
+        ]
         found.append(Arrived(at=at, by=by, part=part))
     return tuple(found)
 

@@ -51,6 +51,7 @@ def closing(state: State, known: Known = NOTHING_ELSE, *, now: datetime | None =
         *_not_back(state),
         *_not_gauged(state),
         *_not_ready(state, now),
+        *_still_stuck(state),
         *_still_owed(state),
         *still_in(state, known),
         *_waiting(known.n_waiting),
@@ -121,6 +122,23 @@ def _not_ready(state: State, now: datetime | None) -> Iterator[Trouble]:
                 mend="close when the wait is over, or say why not",
                 can_overrule=True,
             )
+
+
+def _still_stuck(state: State) -> Iterator[Trouble]:
+    """Fasteners that did not move and are still in: told together, once. What got worse is owed anyway."""
+    stuck = [
+        f"{tried.fastener} of {part.name}"
+        for part in state.parts.values()
+        if part.status == "on"
+        for tried in {part_key(each.fastener): each for each in part.tried_now}.values()
+        if tried.outcome == "no change"
+    ]
+    if stuck:
+        yield Trouble(
+            what=f"did not move on the last try, and still in: {', '.join(stuck)}",
+            mend="enter what became of it, or say that it stays as it is",
+            can_overrule=True,
+        )
 
 
 def _still_owed(state: State) -> Iterator[Trouble]:

@@ -6,7 +6,7 @@ entered: at most somebody has to say why.
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from camerawright.journal.aids import out_of_reach, sits_nowhere
@@ -56,7 +56,7 @@ from camerawright.journal.reached import reached
 from camerawright.journal.replay import broken_by, known_in
 from camerawright.journal.sentences import briefly
 from camerawright.journal.sides import unsaid_members
-from camerawright.journal.state import State, fold
+from camerawright.journal.state import Part, State, fold
 from camerawright.trouble import Trouble
 from camerawright.wording.moments import moment
 from camerawright.wording.names import be
@@ -268,6 +268,22 @@ def _cleaning(state: State, entry: Cleaned, known: Known, now: datetime) -> Iter
             mend=f"off now: {names}; or say why it was cleaned"
             if names
             else "nothing is off; or say why it was cleaned",
+            can_overrule=True,
+        )
+    yield from _out_too_early(part, entry)
+
+
+def _out_too_early(part: Part, entry: Cleaned) -> Iterator[Trouble]:
+    """A bath that was cut short by more than a tenth of its time, and by more than a minute (common practice)."""
+    wait = part.awaiting
+    if wait is None or wait.until is None or part.bath != entry.route:
+        return
+    in_bath, planned = entry.moment - wait.moment, wait.until - wait.moment
+    if planned - in_bath > max(planned / 10, timedelta(minutes=1)):
+        was = f"{in_bath / timedelta(minutes=1):.0f} of {planned / timedelta(minutes=1):.0f} min"
+        yield Trouble(
+            what=f"{part.name}: {was} in the bath so far, until {moment(wait.until)}",
+            mend="leave it in, or say why that was enough; how long it was is kept",
             can_overrule=True,
         )
 

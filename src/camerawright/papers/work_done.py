@@ -2,11 +2,14 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Final
 
 from camerawright.journal.entries import (
     CLOSING,
     Adjusted,
+    Awaited,
+    Cleaned,
     Found,
     HoldPoint,
     Lubricated,
@@ -94,8 +97,23 @@ def _cleaned(state: State) -> Iterator[str]:
     by_route: dict[str, dict[str, None]] = {}
     for part in state.parts.values():
         for entry in part.cleaned:
-            by_route.setdefault(entry.route, {})[part.name] = None
+            by_route.setdefault(f"{entry.route}{_cut_short(state, entry)}", {})[part.name] = None
     return (f"{', '.join(names)}: {route}" for route, names in by_route.items())
+
+
+def _cut_short(state: State, clean: Cleaned) -> str:
+    """How long it really was in a bath that it left before its time, for which somebody gave a reason."""
+    baths = [
+        entry
+        for entry in state.entries
+        if isinstance(entry, Awaited) and entry.bath == clean.route and entry.at <= clean.at
+        if part_key(entry.part) == part_key(clean.part)
+    ]
+    until = baths[-1].until if baths else None
+    if not clean.overruled or until is None or clean.moment >= until:
+        return ""
+    in_bath, planned = clean.moment - baths[-1].moment, until - baths[-1].moment
+    return f" ({in_bath / timedelta(minutes=1):.0f} of {planned / timedelta(minutes=1):.0f} min)"
 
 
 def _points(state: State) -> Iterator[Lubricated]:

@@ -72,7 +72,7 @@ def entries(bench: JobNow, typed: Typed, at: datetime) -> tuple[Entry, ...]:
         entry
         for part in parts
         for name in next((went_through(batch, part) for batch in batches if part in batch.parts), (route,))
-        for entry in _cleaned(bench, part, name, at)
+        for entry in _cleaned(bench, part, name, at, typed.get("overruled", "").strip() or None)
     )
 
 
@@ -80,12 +80,12 @@ def _begun(load: Load, parts: list[str], at: datetime) -> tuple[Awaited, ...]:
     return tuple(entry for entry in begun(load, at=at) if entry.part in parts)
 
 
-def _cleaned(bench: JobNow, name: str, route: str, at: datetime) -> Iterator[Entry]:
+def _cleaned(bench: JobNow, name: str, route: str, at: datetime, overruled: str | None) -> Iterator[Entry]:
     """It went through, if that is not entered already; and it waits for its bath no longer."""
     part = bench.state.part(name)
     wait = part.awaiting if part.bath == route else None
     since = wait.at if wait else part.removed.at if part.removed else None
     if not any(done.route == route and (since is None or done.at >= since) for done in part.cleaned):
-        yield Cleaned(at=at, part=part.name, route=route)
+        yield Cleaned(at=at, part=part.name, route=route, overruled=overruled)
     if part.awaiting and part.awaiting.bath == route:
         yield Arrived(at=at, part=part.name)
