@@ -85,12 +85,12 @@ def _journal(n_job: int, *, is_open: bool) -> Iterator[Entry]:  # noqa: C901 a l
         yield said("refitted", part=name, fasteners=screws)
 
 
-def _fill(workshop: Workshop) -> None:
+def fill(workshop: Workshop, n_sisters: int) -> None:
     """Sisters first, the open job last."""
-    for n_job in range(N_SISTERS + 1):
+    for n_job in range(n_sisters + 1):
         camera = Camera(maker="Orlmann", model="Falter 6x6", variant="second pattern", serial=str(n_job))
         job = workshop.take_in(Owner(name="Ines Marrow"), camera, Visit(taken_in=date(2026, 3, 2)))
-        workshop.append_all(job.id, list(_journal(n_job, is_open=n_job == N_SISTERS))[:N_ENTRIES])
+        workshop.append_all(job.id, list(_journal(n_job, is_open=n_job == n_sisters))[:N_ENTRIES])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -131,7 +131,7 @@ def print_times(found: Mapping[str, list[Took]]) -> None:
 def main() -> None:
     """Print each page: the first load, and the median of those that follow."""
     with tempfile.TemporaryDirectory() as folder, create_workshop(Path(folder) / "workshop") as workshop:
-        _fill(workshop)
+        fill(workshop, N_SISTERS)
         n_entries = len(workshop.journal(f"J{N_SISTERS + 1}"))
         print(f"a job of {n_entries} entries, {N_SISTERS} others of its variant")
         print_times(asyncio.run(times(workshop, PAGES)))

@@ -82,6 +82,8 @@ def show_job(ctx: typer.Context, job: JobId, as_json: Json = False) -> None:
 
 def _say_readings(here: "JobNow") -> None:
     """Every bench test's newest readings, as found and as left."""
+    if not here.state.measured:
+        return
     from camerawright.readings.side_by_side import tables
 
     for table in tables(here.state):
