@@ -25,6 +25,7 @@ from camerawright.journal.entries import (
     HandedBack,
     HoldPoint,
     Independent,
+    Lead,
     Loose,
     Measured,
     Ordered,
@@ -32,6 +33,7 @@ from camerawright.journal.entries import (
     Removed,
     Reopened,
     Shim,
+    Sits,
     Tension,
     Tried,
     Turned,
@@ -561,3 +563,24 @@ def test_as_found_after_the_work_wants_a_word() -> None:
     assert refused([turned, clean], found("b")) == [
         "shutter as found, after the work had begun: retard lever was turned and blades were cleaned"
     ]
+
+
+def test_a_spring_that_came_off_loose_or_that_somebody_spoke_of_is_known() -> None:
+    clock = Clock()
+    ring = Removed(at=clock(), part="cocking ring", loose=(Loose(what="cocking spring"),))
+    turned = Tension(at=clock(), spring="cocking spring", act="let down", turns=1, direction="clockwise")
+    sits = Sits(at=clock(), part="cocking ring", how="the Cocking Spring is hooked in the left hole")
+    unknown = "no part was called “cocking spring” before"
+    known = Known(named={})
+    assert unknown in refused(strip("cocking ring", clock=clock), turned, known)
+    assert unknown not in refused([ring], turned, known)
+    assert unknown not in refused([*strip("cocking ring", clock=clock), sits], turned, known)
+
+
+def test_leads_that_the_last_one_had_are_asked_for() -> None:
+    known = Known(leads_seen={"flash board": "red to the capacitor"})
+    off = Removed(at=NOW, part="flash board", overruled=None)
+    asked = "no leads are entered for flash board, and the last one had red to the capacitor"
+    assert asked in refused([], off, known)
+    assert asked not in refused([], off.model_copy(update={"leads": (Lead(colour="red"),)}), known)
+    assert asked not in refused([], off.model_copy(update={"part": "plate"}), known)

@@ -12,6 +12,7 @@ from camerawright.journal.entries import CLOSING, HoldPoint, Reminded, Removed, 
 from camerawright.journal.film import film_said, is_film_inside
 from camerawright.journal.joints import joint_text, of_these
 from camerawright.journal.known import Known
+from camerawright.journal.notation import written_lead
 from camerawright.journal.order import Constraint, OrderFacts, order_facts, spread
 from camerawright.journal.slack import slack_words
 from camerawright.journal.springs import springs_owed
@@ -246,6 +247,11 @@ def computed(job: Job, state: State, lore: Lore, now: datetime, n_waiting: int =
         learned=lore.facts,
         marks_wanted={key: part.marks[0] for key, part in lore.parts.items() if part.marks},
         shims_seen={key: part.shims[0] for key, part in lore.parts.items() if part.shims},
+        leads_seen={
+            key: "; ".join(map(written_lead, part.last.leads))
+            for key, part in lore.parts.items()
+            if part.last and part.last.leads
+        },
         frees={key: part.frees for key, part in lore.parts.items() if part.frees},
         back_first=way.back_first,
         checks_first=way.checks_first,

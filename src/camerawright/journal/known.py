@@ -16,6 +16,7 @@ class Known:
     learned: OrderFacts = field(default_factory=OrderFacts)  # of other jobs alone
     marks_wanted: Mapping[str, str] = field(default_factory=dict)  # part key -> mark asked for
     shims_seen: Mapping[str, str] = field(default_factory=dict)  # part key -> where like joints had a shim
+    leads_seen: Mapping[str, str] = field(default_factory=dict)  # part key -> the leads of the last one that came off
     frees: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # part key -> what gets loose once it moves
     back_first: Mapping[str, tuple[Constraint, ...]] = field(default_factory=dict)  # what bars a part's refit
     checks_first: Mapping[str, tuple[HoldPoint, ...]] = field(default_factory=dict)  # checks placed before a part

@@ -44,10 +44,21 @@ def removal(state: State, entry: Removed, known: Known, now: datetime) -> Iterat
     yield from _mark_missing(part, known)
     yield from _gets_loose(state, part, entry, known)
     yield from _came_off_stuck(part)
+    yield from _leads_missing(part, entry, known)
     if part.key in known.shims_seen and not entry.shims and entry.looked_beneath is None:
         yield Trouble(
             what=f"did you look beneath {part.name}? A like joint had {known.shims_seen[part.key]}",
             mend="look, and enter the shims, or that there are none",
+            can_overrule=True,
+        )
+
+
+def _leads_missing(part: Part, entry: Removed, known: Known) -> Iterator[Trouble]:
+    """Leads that the last one of its kind had, and that nobody entered now."""
+    if part.key in known.leads_seen and not entry.leads:
+        yield Trouble(
+            what=f"no leads are entered for {part.name}, and the last one had {known.leads_seen[part.key]}",
+            mend="enter them, or say that there are none",
             can_overrule=True,
         )
 

@@ -1,5 +1,6 @@
 """Names of parts as they are said: which are known, and what one that is not may have meant."""
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
 from typing import Final
@@ -16,6 +17,8 @@ from camerawright.journal.entries import (
     NeedsState,
     Ordered,
     Reminded,
+    Removed,
+    Sits,
     part_key,
 )
 from camerawright.journal.entry import AnEntry, NamesAPart
@@ -74,7 +77,7 @@ def unknown_names(state: State, entry: Entry, known: Known) -> Iterator[Trouble]
         return
     names = {**known.named, **names_in(state)}
     for field, name in _each(entry):
-        if part_key(name) in names or not names:
+        if part_key(name) in names or not names or _was_told_of(state, name):
             continue
         asks_always = isinstance(entry, _ASK_ALWAYS) and field not in _MAY_BE_NEW
         like = meant(name, names) if asks_always else slips(name, names)
@@ -85,6 +88,16 @@ def unknown_names(state: State, entry: Entry, known: Known) -> Iterator[Trouble]
                 unknown=name,
                 like=like,
             )
+
+
+def _was_told_of(state: State, name: str) -> bool:
+    """Whether it came off among the loose parts of another, or somebody told how it sits."""
+    key = part_key(name)
+    loose = (item.what for entry in state.entries if isinstance(entry, Removed) for item in entry.loose)
+    words = re.compile(rf"\b{re.escape(key)}\b")
+    return key in map(part_key, loose) or any(
+        words.search(part_key(f"{entry.what or ''}; {entry.how}")) for entry in state.entries if isinstance(entry, Sits)
+    )
 
 
 def _each(entry: Entry) -> Iterable[tuple[str, str]]:
