@@ -200,6 +200,7 @@ COUNTS = st.sampled_from([("2", 2), ("two", 2), ("2 x", 2), ("2×", 2), ("a pair
 KINDS = st.sampled_from(["screw", "cheese-head screw", "grub", "pin", "nut", "hinge pin", "pin-slot screw", "stud"])
 WORDS = st.text(st.characters(categories=["Ll", "Lu"]), min_size=3, max_size=12)
 UNITS_AND_JOINTS = {
+    "left", "right", "them", "these", "those", "which",
     "and", "plus", "with", "some", "several", "few", "off", "pcs", "thou", "turn", "turns", "inch", "inches",
     "mms", "mil", "mils", "micron", "microns", "tenth", "tenths", "thirds", "eighths", "pieces", "things",
     "bits", "nos", "lht", "none", "dozen", "more", "lot", "couple", "bunch", "handful", "number", "set",
@@ -210,7 +211,16 @@ UNITS_AND_JOINTS = {
 
 @given(COUNTS, KINDS | WORDS)
 def test_a_count_and_a_word_are_always_understood(count: tuple[str, int], kind: str) -> None:
-    own = UNITS_AND_JOINTS | ALL_ALIKE | ELSEWHERE.keys() | NOT_THERE | WRONG_WITH_IT | ABOUT | LEFT_PERHAPS
+    own = (
+        {"left", "right", "them", "these", "those", "which"}
+        | UNITS_AND_JOINTS
+        | ALL_ALIKE
+        | ELSEWHERE.keys()
+        | NOT_THERE
+        | WRONG_WITH_IT
+        | ABOUT
+        | LEFT_PERHAPS
+    )
     if kind.casefold() in own or EACH.fullmatch(kind) or value(kind) is not None or kind[:1] in "xX×":
         return
     read = fastener(f"{count[0]} {kind}")
@@ -466,6 +476,16 @@ def test_what_was_left_open_is_written_as_one_says_it(said: str, written: str) -
         ("1 roll pin 1.5 x 6", Fastener(count=1, size="roll pin 1.5 mm", length_mm=6)),
         ("2 dowels 2 mm x 5 mm", Fastener(count=2, size="dowel 2 mm", length_mm=5)),
         ("3 M twos", Fastener(count=3, size="M2")),
+        ("3 x M1.7 x 4 NE, SE and SW", Fastener(count=3, size="M1.7", length_mm=4, hole="NE, SE and SW")),
+        ("3 x M1.7 x 4 round the edge", Fastener(count=3, size="M1.7", length_mm=4, hole="round the edge")),
+        ("2 x M1.7 x 4 - NE and SW", Fastener(count=2, size="M1.7", length_mm=4, hole="NE and SW")),
+        ("2 x M2 x 3 @ NE", Fastener(count=2, size="M2", length_mm=3, hole="NE")),
+        ("2 x M2 (3 mm)", Fastener(count=2, size="M2", length_mm=3)),
+        ("2 x M2 x ?", Fastener(count=2, size="M2")),
+        ("2 x M2 grubscrews", Fastener(count=2, size="M2", head="grub")),
+        ("2 x M2 set-screw", Fastener(count=2, size="M2", head="set")),
+        ("2 screws.", Fastener(count=2)),
+        ("1 x pin ø1 x 6", Fastener(count=1, size="pin 1 mm", length_mm=6)),
     ],
 )
 def test_a_fastener_is_read_as_it_was_meant(text: str, expected: Fastener) -> None:
@@ -545,6 +565,15 @@ def test_none_is_none() -> None:
         ("2 x M2 x 3 reversed", "Write LH"),
         ("2 x M2 x 3 NE LH", "is this a place"),
         ("2 x M2 x 3 top plate", "is this a place"),
+        ("1 x M2 x 3 at left LH", "Write LH"),
+        ("1 left screw", "Write LH"),
+        # more of them, or of what is with them
+        ("1 screw, washer", "how many of each"),
+        ("2 x M2 x 3, washers", "how many of each"),
+        ("1 x M1.7 x 4 at the shoe, the other two M1.7 x 3", "are these more of them"),
+        ("two of them", "what came out"),
+        ("2 x M2 x 3 (5)", "what is this number"),
+        ("1 circlip 4 mm", "thick, or long"),
     ],
 )
 def test_what_may_be_read_in_two_ways_is_asked_about(text: str, asks: str) -> None:

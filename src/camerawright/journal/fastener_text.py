@@ -60,9 +60,11 @@ _PITCH: Final = re.compile(
 _MOST_PITCH: Final = 0.3
 """Of the diameter: the coarsest of ISO 261 and ISO 1501 are M1 × 0.25 and S0.4 × 0.1."""
 _DIAMETER: Final = re.compile(r"(\d?[.,]\d{1,2})(?=\s*(?:[×*]|x|by\b)\s*[\d.,])(?!\s*(?:mm|in)\b)", re.I)
-_OF_A_PIN: Final = re.compile(rf"({NUMBER})(?:\s*(mms?)\b)?(?=\s*(?:[×*]|x|by\b)\s*[\d.,])", re.I)
+_OF_A_PIN: Final = re.compile(rf"(?:[øØ⌀]|dia\.?\s+)?({NUMBER})(?:\s*(mms?)\b)?(?=\s*(?:[×*]|x|by\b)\s*[\d.,])", re.I)
 _BARE_NUMBER: Final = re.compile(r"(?=\d{1,2}\s*(?:[×*]|x|by\b)\s*[\d.,])", re.I)
-_NOT_TAKEN: Final = re.compile(r"\?")
+_NOT_TAKEN: Final = re.compile(r"[MS]?\s?\?", re.I)
+_LENGTH_NOT_TAKEN: Final = re.compile(r"\?")
+_MORE_OF_THEM: Final = re.compile(r"\b(?:others?|another|M\s?\d|\d+\s?BA)\b|[x×]\s*\d", re.I)
 _LONG: Final = r"(?:\s*long\b)"
 _LENGTH: Final = re.compile(rf"({NUMBER})(?:\s*({UNIT}){_LONG}?|(?![\w/.″]){_LONG}?)", re.I)
 _LENGTH_SAID: Final = re.compile(rf"({NUMBER})(?:\s*({UNIT}){_LONG}?|(?![\w/.″]){_LONG})", re.I)
@@ -79,20 +81,19 @@ _NOT_A_HAND: Final = (
     r"(?:sides?|corners?|edges?|ends?|holes?|ones?|posts?|plates?)\b)"
 )
 _HAND: Final = re.compile(rf"(?:({_LEFT})|{_RIGHT}){_NOT_A_HAND}", re.I)
-_HAND_OR_PLACE: Final = re.compile(
-    rf"(?:{_LEFT}|{_RIGHT})\s+(?:top|upper|lower|bottom|front|rear|back|inner|outer|middle)\b", re.I
-)
+_LEFT_SAID: Final = re.compile(rf"(?<![\w-]){_LEFT}{_NOT_A_HAND}", re.I)
 _THROUGH: Final = re.compile(r"(?:through|thro|thru|also\s+holds?)\s+(?=\S)", re.I)
-_AT: Final = re.compile(r"(?:at|from)\s+(?=\S)", re.I)
+_AT: Final = re.compile(r"(?:(?:at|from)\s+(?=\S)|@\s*(?=\w))", re.I)
 _AT_EACH: Final = re.compile(r"each\s+(?:corner|side|end|edge|foot|post|hole|place|of)", re.I)
 _BRACKETED: Final = re.compile(r"\(([^()]+)\)\s*$")
 _WORD: Final = re.compile(r"(?:\d{1,2}-)?[^\W\d_][\w'’/#-]*")
-_BETWEEN: Final = re.compile(r"[\s,]+")
+_BETWEEN: Final = re.compile(r"(?:[\s,]|(?<=\s)[-–—](?=\s)|:(?=\s))+")
 
-_NO_WORD: Final = frozenset({"and", "plus", "or", "with", "some", "several", "few", "pieces", "pcs", "things", "bits"})
+_NO_NOUN: Final = frozenset({"pieces", "pcs", "things", "bits", "them", "these", "those", "which"})
+_NO_WORD: Final = frozenset({"and", "plus", "or", "with", "some", "several", "few", *_NO_NOUN})
 _SHORT_HEADS: Final = {"csk": "countersunk"}
 _WITH_WASHERS: Final = re.compile(
-    r"[\s,]+(?P<each>each\s+)?(?:with|c/w|w/)\s+(?:(?P<one>an?|one)\s+|their\s+)?(?P<what>(?:\w+\s+)?washer)(?P<s>s)?"
+    r"[\s,]+(?P<each>each\s+)?(?:with|c/w|w/)\s+(?:(?P<one>an?|one)\s+|their\s+|its\s+)?(?P<what>(?:\w+\s+)?washer)(?P<s>s)?"
     r"(?:\s+each)?\s*$",
     re.I,
 )
@@ -137,7 +138,7 @@ def fasteners(text: str) -> tuple[Fastener, ...]:
         Naming the place in the line.
     """
     heard = _MISHEARD.sub(lambda found: next(h for h, g in zip(_HEARD, found.groups(), strict=True) if g), text)
-    heard = count_first(_TWOS.sub(r"\1 \2", heard))
+    heard = count_first(_TWOS.sub(r"\1 \2", heard).rstrip(" ."))
     return tuple(
         one for kind in kinds_in(heard, EXAMPLE, _is_a_kind) for one in _with_washers(Line(kind, EXAMPLE), kind)
     )
@@ -247,7 +248,7 @@ def _take_place(line: Line, read: _Read) -> bool:
             line.i += end.start() if end else len(line.rest)
         read.through = quoted
     elif place := line.take(PLACE):
-        read.hole = place[0].strip()
+        read.hole = ", ".join(filter(None, (read.hole, place[0].strip())))
         _ask_how_many(line, read, read.hole)
     elif line.take(_AT) or line.take(WHERE) or line.take(BESIDE):
         start, read.is_place_quoted = line.i, bool(QUOTED.match(line.rest))
@@ -255,14 +256,23 @@ def _take_place(line: Line, read: _Read) -> bool:
         if not read.is_place_quoted:
             _ask_about_place(line, read, start)
     elif bracketed := line.take(_BRACKETED):
-        read.hole = bracketed[1].strip()
-        if hand := _HAND.fullmatch(read.hole):
-            read.hand, read.hole = "left" if hand[1] else "right", None
-        else:
-            _ask_about_place(line, read, line.i)
+        _take_bracketed(line, read, bracketed[1].strip())
     else:
         return False
     return True
+
+
+def _take_bracketed(line: Line, read: _Read, inside: str) -> None:
+    """What stands in brackets at the end: the hand, the length, or the hole."""
+    if hand := _HAND.fullmatch(inside):
+        read.hand = "left" if hand[1] else "right"
+    elif re.fullmatch(NUMBER, inside, re.I) or (read.length_mm is not None and _LENGTH_SAID.fullmatch(inside)):
+        raise line.wrong("what is this number? How many comes first, and the length after the thread", f"({inside})")
+    elif length := _LENGTH_SAID.fullmatch(inside):
+        read.length_mm = in_mm(length[1], length[2])
+    else:
+        read.hole = inside
+        _ask_about_place(line, read, line.i)
 
 
 def _ask_about_place(line: Line, read: _Read, start: int) -> None:
@@ -271,7 +281,9 @@ def _ask_about_place(line: Line, read: _Read, start: int) -> None:
     line.i = start
     if read.count > 1 and (some := SOME_OF_THEM.search(place)):
         raise _which(line, some[0])
-    if _HAND.fullmatch(place):
+    if more := _MORE_OF_THEM.search(place):
+        raise line.wrong("are these more of them? Write each kind in a line of its own", more[0])
+    if _LEFT_SAID.search(place):
         raise line.wrong("a left-hand thread, or the left-hand side? Write LH, or “left side”", place)
     _ask_how_many(line, read, place)
     line.i = len(line.text)
@@ -345,6 +357,8 @@ def _take_length(line: Line, read: _Read) -> bool:
     """A length: after a times sign, with its unit, or plain after a thread."""
     start = line.i
     is_times = bool(line.take(TIMES))
+    if is_times and line.take(_LENGTH_NOT_TAKEN):
+        return True
     if is_times and not line.rest.strip():
         line.i = start
         raise line.wrong("a length in mm belongs after the times sign")
@@ -375,13 +389,9 @@ def _unit(line: Line, read: _Read, found: re.Match[str]) -> str | None:
                 raise line.wrong(both_spellings(found[1]), f"{found[1]} {after[0].strip()}")
             line.i = after.start(1)
             return "in"
-    if (
-        read.size is None
-        and found.re is _LENGTH_SAID
-        and "long" not in found[0].casefold()
-        and not _is_threadless(read.words)
-    ):
-        raise line.wrong(f"thick, or long? Write M2 for 2 mm thick, or {found[0].strip()} long", found[0])
+    if read.size is None and found.re is _LENGTH_SAID and "long" not in found[0].casefold():
+        mend = "the whole name in quotes" if _is_threadless(read.words) else "M2 for 2 mm thick"
+        raise line.wrong(f"thick, or long? Write {mend}, or {found[0].strip()} long", found[0])
     length_mm = in_mm(found[1], unit)
     if unit is None and length_mm > 0 and (length_mm < 1 or (is_fraction and is_inch)):
         raise line.wrong(both_spellings(found[1]), found[1])
@@ -411,7 +421,7 @@ def _take_words(line: Line, read: _Read) -> bool:
         if word:
             raise line.wrong(
                 "what came out? A screw, a pin, M1.7"
-                if word[0].casefold() in {"pieces", "pcs", "things", "bits"}
+                if word[0].casefold() in _NO_NOUN
                 else "how many of each? Write each kind in a line of its own"
             )
         return False
@@ -429,6 +439,8 @@ def _unclear(line: Line, read: _Read, start: int, word: str) -> NotUnderstood | 
     """What to ask about a word that does not say what kind they are."""
     end, line.i = line.i, start
     question = next((each for words, each in _ASKED_OF.items() if word in words), None)
+    if word in THREADLESS and (read.is_noun or (read.size and line.text[:start].rstrip().endswith(","))):
+        question = "how many of each? Write each kind in a line of its own"
     if EACH.match(line.rest) and (word != "each" or _AT_EACH.match(line.rest)):
         question = "how many are they in all?"
     if question:
@@ -441,11 +453,13 @@ def _unclear(line: Line, read: _Read, start: int, word: str) -> NotUnderstood | 
     return None
 
 
+_A_SIDE: Final = frozenset({"left", "right"})
 _ASKED_OF: Final = {
     NOT_THERE: "a screw that was missing did not come out; enter it as a finding (`find`)",
     ABOUT: "how many, or how long, exactly? Leave out what you did not take",
     WRONG_WITH_IT: "what is odd about a screw is a finding (`find`)",
     LEFT_PERHAPS: "a left-hand thread? Write LH",
+    _A_SIDE: "a left-hand or right-hand thread, or the side? Write LH or RH, or at left last",
 }
 
 
@@ -454,6 +468,8 @@ def _one_spelling(word: str) -> str:
     plain_word = word.casefold().replace("’", "'")
     for ending in ("-headed", "-heads", "-head", "headed", "heads", "head"):
         plain_word = plain_word.removesuffix(ending)
+    if plain_word not in ONE_OF:
+        plain_word = re.sub(r"(?<=[a-z])-?screws?$", "", plain_word)
     plain_word = ONE_OF.get(plain_word, plain_word)
     return _SHORT_HEADS.get(plain_word, plain_word)
 

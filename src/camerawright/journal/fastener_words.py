@@ -8,7 +8,9 @@ THREADLESS: Final = frozenset(
 )  # fmt: skip
 THREADED: Final = frozenset(("ring", "collar", "screw", "nut", "grub", "bolt", "stud", "post", "pillar", "standoff"))
 ONE_OF: Final = {f"{noun}s": noun for noun in THREADLESS | THREADED}
-SILENT: Final = frozenset({"screw", "screws", "machine", "of", "the", "off", "thread", "threads", "unc", "unf"})
+SILENT: Final = frozenset(
+    {"screw", "screws", "machine", "of", "the", "off", "other", "thread", "threads", "unc", "unf"}
+)
 """Words that say nothing more of a fastener."""
 ALL_ALIKE: Final = frozenset({"all", "both", "alike", "same", "equal", "identical", "each"})
 

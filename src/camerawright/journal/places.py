@@ -28,7 +28,7 @@ NOT_THERE: Final = re.compile(r"\b(?:missing|absent|gone|lost)\b", re.I)
 _COUNTS_ANEW: Final = re.compile(rf"{EACH.pattern}|\b(?:another|or)\b|\bx\s*\d+$", re.I)
 BESIDE: Final = re.compile(
     rf"(?=(?i:(?:(?:to|towards)\s+)?(?:the\s+)?){_SIDE}(?:[\s-]+{_SIDE})*(?i:\s+of\s+\S))"
-    rf"|(?=(?i:to|towards)\s+(?i:the\s+)?{_SIDE})"
+    rf"|(?=(?i:(?:to|towards)\s+(?:the\s+)?){_SIDE})|(?=(?i:(?:around|along|into|across|opposite|round\s+the)\s+\S))"
 )
 """A place that says beside what it is: ``left of the shoe``."""
 
