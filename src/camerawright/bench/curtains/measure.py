@@ -28,7 +28,7 @@ from camerawright.wording import numbers
 
 Floats = NDArray[np.float64]
 
-METHOD = "curtain edges fitted across disc sensors, AC coupling undone by the dark, version 2"
+METHOD = "curtain edges fitted across disc sensors, AC coupling undone by the dark, version 3"
 
 MIN_RATE_HZ = 22_000.0
 _FULL = 1.1  # an exposure this many edges long shows the sensor's full light
