@@ -71,7 +71,7 @@ def test_what_two_sensors_do_not_see_is_stated_neither_too_narrow_nor_too_wide()
     (cell,) = _cells([(1000, 40, TWO, PHOTODIODE, None)], 60)
     for name in ("across", "slit", "inside", "beyond"):
         errors, u, held = (np.array(column, dtype=float) for column in zip(*cell[name], strict=True))
-        assert 0.7 < np.sqrt(np.mean(u**2) / np.mean(errors**2)) < 1.7, name
+        assert 0.7 < np.sqrt(np.mean(u**2) / np.mean(errors**2)) < 1.9, name
         assert held.mean() >= 0.9, name
 
 

@@ -14,11 +14,11 @@ Floats = NDArray[np.float64]
 # under a steady pull. [army-manual], a cloth shutter: 7 mm of 36 (quoted); that a pull slackens makes it seem 2 more
 _REST = 1 / 4
 # What the fitted motion may be wrong by, in parts, normal; see `doubt`. The rms over 1000 simulated curtains along the
-# gate: 0.055 with three sensors, 0.10 with two; 0.011 of a pair's difference. Taken for them (no figures of real ones
-# are known): from rest 1.5 to 15 mm before a gate of 36, evenly in the logarithm; the pull lower by 5 to 65 % at its
-# end; somewhere, in each curtain's own place, a drag of 0 +- 5 % of it. A curtain that starts close to the gate is
-# fitted worst: from 1.5 mm its time across the gate comes out 1.6 % short with three sensors
-_CUBIC, _BOW, _DIFFERENCE = 0.055, 0.10, 0.011
+# gate: 0.055 with three sensors; 0.08 with two, 0.15 at its near edge; 0.011 of a pair's difference. Taken for them (no
+# figures of real ones are known): from rest 1.5 to 15 mm before a gate of 36, evenly in the logarithm; the pull lower
+# by 5 to 65 % at its end; somewhere, in each curtain's own place, a drag of 0 +- 5 % of it. A curtain that starts close
+# to the gate is fitted worst: from 1.5 mm its time across the gate comes out 1.6 % short with three sensors
+_CUBIC, _BOW, _DIFFERENCE = 0.055, 0.08, 0.011
 _SLOWEST = 1 / 4  # of the mean speed: slower is extrapolated too far to say
 
 
