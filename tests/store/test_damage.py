@@ -61,6 +61,10 @@ def _as_a_stranger(folder: Path, *statements: str) -> None:
 ATTACKS: list[tuple[tuple[str, ...], tuple[str, ...]]] = [
     (("DELETE FROM entry WHERE n = 3",), ("entry {4} of J1: it, or one before it", "the journal of J1: it had 7")),
     (("DELETE FROM entry WHERE n = 7",), ("the journal of J1: it had 7 entries, and has 6",)),
+    (("DELETE FROM entry WHERE n = 7",  # and the seal of its journal put back
+      "UPDATE seal SET n_entries = 6, sha256 = (SELECT chain FROM entry WHERE n = 6)"
+      " WHERE kind = 'journal' AND name = '1'"),
+     ("the journals: the last entry has number 14, and there are 13",)),
     (("DELETE FROM entry WHERE job = 1",), ("the journal of J1: it had 7 entries, and has 0",)),
     (("DELETE FROM entry WHERE job = 1", "DELETE FROM seal WHERE kind = 'journal' AND name = '1'",
       "DELETE FROM job WHERE n = 1"), ("job J1: it is missing",)),
@@ -236,7 +240,7 @@ def test_what_was_changed_by_hand_is_accepted_but_never_a_journal(whole: Path, t
     (folder / "workshop.toml").write_text('name = "Lindqvale Camera Bench"', encoding="utf-8")
     (folder / "profiles" / "user.toml").unlink()
     with open_workshop(folder) as opened:
-        assert len(opened.verify()) == 5
+        assert len(opened.verify()) == 6
         assert [(each.where, each.what) for each in opened.checked().unusable] == [
             ("profiles/user.toml", "it is missing")
         ]
@@ -248,7 +252,7 @@ def test_what_was_changed_by_hand_is_accepted_but_never_a_journal(whole: Path, t
         found = opened.checked()
         assert found.edited == found.unusable == ()
         assert {each.where.split(" ")[0] for each in found.damage} == {"entry", "the"}
-        assert len(found.damage) == 2
+        assert len(found.damage) == 3
         assert opened.append("J1", note(999))
     with closing(sqlite3.connect(folder / DATABASE)) as stranger, pytest.raises(sqlite3.IntegrityError):
         stranger.execute("DELETE FROM entry")

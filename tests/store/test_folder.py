@@ -1,6 +1,8 @@
 """Where a workshop may be, and what is said where it may not."""
 
 import os
+import resource
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -8,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 from tempfile import gettempdir
+from typing import NamedTuple
 
 import pytest
 
@@ -239,3 +242,31 @@ def test_terms_that_are_no_text_or_not_there_are_refused(workshop: Workshop) -> 
     (workshop.folder / "workshop.toml").unlink()
     with refusal("workshop.toml", "make the workshop again"):
         workshop.terms()
+
+
+class _Usage(NamedTuple):
+    total: int
+    used: int
+    free: int
+
+
+def test_a_workshop_on_a_full_disk_is_read_and_says_that_the_disk_is_full(
+    workshop: Workshop, job: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without room for the index of its log, SQLite says that the disk fails (SQLITE_IOERR_SHMSIZE)."""
+    workshop.append(job, note(1))
+    folder = workshop.folder
+    workshop.close()
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    monkeypatch.setattr(shutil, "disk_usage", lambda _folder: _Usage(10**6, 10**6, 0))
+    resource.setrlimit(resource.RLIMIT_FSIZE, (4096, before[1]))  # no file grows beyond it
+    try:
+        with open_workshop(folder) as full:
+            assert len(full.journal(job)) == 1
+            assert full.verify() == ()
+            with refusal("the disk is full, nothing was written", "free some space"):
+                full.append(job, note(2))
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    with open_workshop(folder) as again:
+        assert again.append(job, note(2))

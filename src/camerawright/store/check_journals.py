@@ -36,6 +36,15 @@ class Journals:
         for row in self.connection.execute(found):
             yield from self._of_row({name: seals.as_text(row[name]) for name in COLUMNS["entry"]})
         yield from self._ends()
+        yield from self._gaps()
+
+    def _gaps(self) -> Iterator[Trouble]:
+        """Entries of all journals are numbered as they came in, and none ever goes: a gap is where one was."""
+        found = "SELECT count(*), max(n) FROM entry WHERE typeof(n) = 'integer'"
+        n_there, last = self.connection.execute(found).fetchone()
+        if n_there and n_there != last:
+            what = f"the last entry has number {last}, and there are {n_there}: another program took some out"
+            yield Trouble(where="the journals", what=what, mend=RESTORE)
 
     def _of_row(self, row: Mapping[str, str]) -> Iterator[Trouble]:
         where = f"entry {row['id']} of J{row['job']}"

@@ -2,6 +2,7 @@
 
 import os
 import re
+import shutil
 import sqlite3
 from collections import deque
 from collections.abc import Iterator, Sequence
@@ -19,6 +20,7 @@ from camerawright.wording import numbers
 FILE_NAME: Final = "camerawright.sqlite"
 APPLICATION_ID: Final = 0x43575754  # "CWWT", at offset 68 of the file
 BUSY_S: Final = 10.0
+_LOG_INDEX_BYTES: Final = 64 * 1024  # it grows by 32 KiB (https://sqlite.org/walformat.html, 2.2), and the log itself
 _MAGIC: Final = b"SQLite format 3\0"
 
 _MARK: Final = "alembic_version"
@@ -33,7 +35,6 @@ _PRAGMAS: Final = (
 """What every connection that writes needs before its first use."""
 
 _TROUBLES: Final = (  # the name SQLite gives the error begins so -> what it means, and the mend
-    ("SQLITE_FULL", "the disk is full, nothing was written", "free some space and do it again"),
     ("SQLITE_READONLY", "it may not be written", "give this user leave to write the folder and its files"),
     ("SQLITE_CANTOPEN", "it may not be opened", "give this user leave to read and write the folder and its files"),
     ("SQLITE_PERM", "it may not be opened", "give this user leave to read and write the folder and its files"),
@@ -45,6 +46,13 @@ _TROUBLES: Final = (  # the name SQLite gives the error begins so -> what it mea
 
 _DAMAGED: Final = ("no such table", "no such column", "Could not decode", "malformed")
 """How messages begin to which SQLite gives no name of their own."""
+
+
+class DiskFull(Refused):
+    """The disk has no room left for what is to be written."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__("the disk is full, nothing was written", "free some space and do it again", str(path))
 
 
 def is_ours(path: Path) -> bool:
@@ -69,13 +77,18 @@ class Database:
         The file. It must be ours (`is_ours`) or about to become so (`lay_down`).
     is_read_only
         Whether it lies where nothing can be written.
+    is_full
+        Whether that is because the disk is full.
     copy_of
         The file that it is a copy of for now: troubles name that one.
     """
 
-    def __init__(self, path: Path, *, is_read_only: bool = False, copy_of: Path | None = None) -> None:
-        self.path, self.is_read_only, self._file = copy_of or path, is_read_only, path
-        self._address = _read_only(path) if is_read_only else str(path)
+    def __init__(
+        self, path: Path, *, is_read_only: bool = False, is_full: bool = False, copy_of: Path | None = None
+    ) -> None:
+        self.path, self.is_read_only, self._file = copy_of or path, is_read_only or is_full, path
+        self._is_full = is_full
+        self._address = _read_only(path) if self.is_read_only else str(path)
         self._idle: deque[Connection] = deque()
         self._one_writer = Lock()
 
@@ -101,6 +114,8 @@ class Database:
         The threads of this process wait for each other here: SQLite asks again now and then for its lock, and where
         many ask, one of them can be left out until its time is over.
         """
+        if self._is_full:
+            raise DiskFull(self.path)
         if self.is_read_only:
             mend = "give this user leave to write it, or copy the workshop to a disk that can be written"
             raise Refused("it may not be written", mend, str(self.path))
@@ -257,12 +272,22 @@ def is_read_only(path: Path) -> bool:
 def trouble(error: BaseException | None, path: Path) -> Refused | None:
     """What a database error means to the user; None where it is a bug."""
     name = getattr(error, "sqlite_errorname", None) or ""
+    if name == "SQLITE_FULL" or (name.startswith("SQLITE_IOERR") and _has_no_room(path.parent)):
+        return DiskFull(path)
     for beginning, where, mend in _TROUBLES:
         if name.startswith(beginning):
             return Refused(where, mend, str(path))
     if any(str(error).startswith(beginning) for beginning in _DAMAGED):
         return Refused(f"its content is damaged ({error})", "restore a backup", str(path))
     return None
+
+
+def _has_no_room(folder: Path) -> bool:
+    """Whether a disk has no room for the index of SQLite's log: without it, SQLite says that the disk fails."""
+    try:
+        return shutil.disk_usage(folder).free < _LOG_INDEX_BYTES
+    except OSError:
+        return False
 
 
 def _said(marks: Sequence[bytes | None]) -> str:

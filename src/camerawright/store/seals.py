@@ -5,7 +5,8 @@ which they came in. So an entry that is taken out, moved, or changed with its ow
 The seal of a journal holds how many entries it has and its last link, which shows when the last ones are gone. A row of
 the directory, and a file that a person may edit, has the hash of its content as its seal.
 
-None of this is a secret: who does over every hash is not found. Keep backups where nobody else writes.
+None of this is a secret: who does over every hash is not found, nor who takes out the newest entry and does over the
+seal of its journal. Keep backups where nobody else writes.
 """
 
 import hashlib

@@ -12,7 +12,7 @@ from camerawright.store import computed, directory, glances, intake, media, seal
 from camerawright.store import journal as journals
 from camerawright.store.columns import value
 from camerawright.store.database import FILE_NAME as DATABASE
-from camerawright.store.database import Database, is_read_only
+from camerawright.store.database import Database, DiskFull, is_read_only
 from camerawright.store.folder import MEDIA, PROFILES, check_folder, keep_private, lay_out
 from camerawright.store.tables import REVISIONS
 from camerawright.trouble import Damaged, Refused, Trouble
@@ -48,7 +48,7 @@ def create_workshop(folder: Path) -> "Workshop":
 def open_workshop(folder: Path, *, to_read: bool = False) -> "Workshop":
     """Open a workshop that exists, and bring an older one up to date.
 
-    One that lies where nothing can be written, as a backup on a disc, is opened to be read.
+    One that lies where nothing can be written, as a backup on a disc or on a disk that is full, is opened to be read.
 
     Parameters
     ----------
@@ -77,15 +77,18 @@ def open_workshop(folder: Path, *, to_read: bool = False) -> "Workshop":
     opened = Workshop(folder, Database(database))
     try:
         opened.bring_up_to_date()
+    except DiskFull:
+        opened.close()
+        return _opened_to_read(folder, is_full=True)
     except BaseException:
         opened.close()
         raise
     return opened
 
 
-def _opened_to_read(folder: Path) -> "Workshop":
+def _opened_to_read(folder: Path, *, is_full: bool = False) -> "Workshop":
     """A workshop of which nothing is written; an older one is brought up to date in a copy."""
-    database = Database(folder / DATABASE, is_read_only=True)
+    database = Database(folder / DATABASE, is_read_only=True, is_full=is_full)
     try:
         is_of_today = database.revision() == REVISIONS[-1]
     except BaseException:
@@ -106,7 +109,8 @@ def _opened_to_read(folder: Path) -> "Workshop":
         raise
     finally:
         database.close()
-    return Workshop(folder, Database(copy, is_read_only=True, copy_of=folder / DATABASE), aside.cleanup)
+    read_only = Database(copy, is_read_only=True, is_full=is_full, copy_of=folder / DATABASE)
+    return Workshop(folder, read_only, aside.cleanup)
 
 
 class Workshop:
