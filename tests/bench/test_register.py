@@ -95,6 +95,15 @@ def test_the_least_squares_plane_has_the_certified_values_of_a_reference_set() -
     assert residual == pytest.approx(PONTIUS["residual"].value, rel=1e-10)
 
 
+@pytest.mark.parametrize(("nod_mrad", "leans"), [(0.5, False), (8.0, True)])
+def test_a_plane_that_leans_out_of_the_limits_is_not_within_without_a_word(nod_mrad: float, leans: bool) -> None:
+    """8 mrad over 10 mm are 0.08 mm, four times the tolerance; a stranger's body of 16 mrad was within."""
+    body = replace(BODY, register_mm=44.96, nod_rad=1e-3 * nod_mrad, turn_rad=0.0)
+    record = judged(read_off(body), nominal_mm="44.96", tolerance_mm="0.02")
+    assert any("The plane leans" in flag and "0.06" in flag for flag in record.flags) == leans
+    assert leans or record.verdict == "within"
+
+
 def _lmfit(columns: dict[str, Floats]) -> lmfit.model.ModelResult:
     model = lmfit.Model(lambda x, y, r, a, b: r + a * x + b * y, independent_vars=["x", "y"])
     start = {"r": 44.0, "a": 0.0, "b": 0.0}

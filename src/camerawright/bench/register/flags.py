@@ -89,6 +89,23 @@ def flags(
             " slip of the pen, for dirt under the gauge, and whether it stands square."
         )
     yield from _elsewhere(plane, limits)
+    yield from _leans_out(plane, limits)
+
+
+def _leans_out(plane: Plane, limits: Limits | None) -> Iterator[str]:
+    """A plane that is within its limits at the centre and leaves them at a place that was read."""
+    if limits is None:
+        return
+    depth_mm = plane.design @ plane.parameters
+    beyond_mm = np.abs(depth_mm - limits.nominal_mm) - limits.tolerance_mm
+    i = int(np.argmax(beyond_mm))
+    if abs(plane.parameters[0] - limits.nominal_mm) > limits.tolerance_mm or beyond_mm[i] <= U_READING_MM:
+        return
+    place = where(plane, int(plane.of_place[i].argmax()))
+    yield (
+        f"The verdict is on the centre alone. The plane leans: at {place} it lies"
+        f" {numbers.fixed(float(beyond_mm[i]), 3)} mm beyond what is allowed. Level it before you trust the register."
+    )
 
 
 def _elsewhere(plane: Plane, limits: Limits | None) -> Iterator[str]:
