@@ -919,7 +919,7 @@ WHOLE = [
     *("shutter", "leaf shutter", "focal-plane shutter", "Shutter 2", "lens and shutter", "iris", "slow train"),
     *("self-timer", "escapement", "rangefinder", "viewfinder", "meter", "exposure meter", "lens", "front cell"),
     *("rear group", "focusing unit", "focusing mount", "wind mechanism", "shutter assembly", "top cover assembly"),
-    *("camera", "mirror box", "film transport"),
+    *("camera", "mirror box", "film transport", "shutter (leaf)", "shutter with blades", "Shutter, complete"),
 ]
 
 
@@ -933,7 +933,7 @@ def test_a_whole_assembly_meets_no_bath_and_is_stripped_first(part: str, soil: s
     assert any("strip it first" in reason.text.casefold() or "riveted" in reason.text for reason in cleaned.reasons)
     if cleaned.left_on:
         assert any(f"Strip the {part} first" in question for question in cleaned.ask)
-    if part in {"shutter", "leaf shutter", "focal-plane shutter", "rangefinder", "meter", "iris"}:
+    if "hutter" in part or part in {"rangefinder", "meter", "iris"}:
         assert cleaned.never_wet
 
 
@@ -990,7 +990,7 @@ def test_old_grease_on_what_takes_no_solvent_is_wiped_with_a_barely_damp_swab(ma
 def test_what_is_never_wet_is_not_wiped_for_its_grease(part: str) -> None:
     """Common practice."""
     (question,) = route(PartSpec(part, "brass", "none", ("old grease",))).ask
-    assert question.endswith("removes old grease: leave it on.")
+    assert question.endswith("removes old grease: leave it as it is.")
 
 
 # -- glass apart from its rim ------------------------------------------------------------------------------------------
@@ -1051,3 +1051,30 @@ def test_an_unknown_word_is_named_with_the_nearest_known_ones() -> None:
     (question,) = route(PartSpec("ring", "brass", "black paint, engravd", ("dried grease",))).ask
     assert "“engravd” is not in the table; near it are “engraved”" in question
     assert "black paint" not in question
+
+
+def test_a_word_that_means_several_materials_is_said_where_dirt_stays_on() -> None:
+    """Magnesium takes no water [pf-magnesium], and a painted die casting of aluminium is washed: common practice."""
+    first, second = route(PartSpec("body", "die casting", "crackle paint", ("grime",))).ask
+    assert "specialist" not in first
+    assert second.startswith("“die casting” may be aluminium, zinc die casting and magnesium: say which")
+    washed = route(PartSpec("body", "aluminium die casting", "crackle paint", ("grime",)))
+    assert (washed.name, washed.ask) == ("swab, neutral detergent", ())
+    assert not any("water" in each.traits for each in permitted((PartSpec("body", "magnesium die casting", "none"),)))
+
+
+def test_nothing_is_tried_on_a_hidden_spot_against_what_no_cleaning_removes() -> None:
+    """Common practice."""
+    (question,) = route(PartSpec("rear doublet", "cemented glass", None, ("cement separation",))).ask
+    assert question.endswith("leave it as it is.")
+
+
+@pytest.mark.parametrize("words", [("red-rotted leather", None), ("leather", "red rot")])
+def test_red_rot_is_left_alone_wherever_it_is_noted(words: tuple[str, str | None]) -> None:
+    """Common practice: it powders away under the brush."""
+    assert route(PartSpec("covering", *words, ("dust",))).process == "left as it is"
+
+
+def test_printed_figures_meet_no_water_that_soaks_them_off() -> None:
+    """Common practice: water takes transfers off."""
+    assert route(PartSpec("disc", "brass", "printed", ("grime",))).chemistry == "dry"

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from camerawright.handbook import cleaning
 from camerawright.handbook.cleaning import Soil, Subject
-from camerawright.handbook.tables import Reason, table
+from camerawright.handbook.tables import Reason
 
 _STOP_FIRST: Final = frozenset({"flash capacitor", "asbestos"})
 _STRONG_SPRING: Final = re.compile(
@@ -24,7 +24,8 @@ _UNDER_LOAD: Final = Reason(
 class Understanding:
     """What free text says about a part, row by row of the table, and the words that no row knows.
 
-    One word may stand for several rows ("glass", "alloy"): then the limits of all of them hold.
+    One word may stand for several rows ("glass", "alloy"): then the limits of all of them hold. `vague` are such words
+    for a material.
     """
 
     materials: tuple[Subject, ...] = ()
@@ -32,6 +33,7 @@ class Understanding:
     kinds: tuple[Subject, ...] = ()
     soils: tuple[Soil, ...] = ()
     unknown: tuple[str, ...] = ()
+    vague: tuple[str, ...] = ()
 
 
 def words_of(text: str) -> tuple[str, ...]:
@@ -104,7 +106,13 @@ def understood(text: str) -> Understanding:
         finishes=_rows(phrases, "finish"),
         kinds=_rows(phrases, "kind"),
         unknown=unknown,
+        vague=tuple(" ".join(phrase) for phrase in phrases if len(_phrases("material").get(phrase, ())) > 1),
     )
+
+
+def meanings(word: str) -> tuple[str, ...]:
+    """The materials that a vague word may mean."""
+    return tuple(row.name for row in _phrases("material").get(words_of(word), ()))
 
 
 @lru_cache(maxsize=4096)
@@ -122,21 +130,34 @@ def whole_assembly(part: str, *said: str | None) -> Subject | None:
     ----------
     part
         Its name. The phrase that ends it counts, and of those the longest: a “shutter” is one, and a “shutter speed
-        ring” is not. Numbers and single letters behind it say nothing.
+        ring” is not. What stands behind a comma, a bracket or “with” says nothing, nor do numbers and single letters.
     said
         Its material and its finish: “brass, empty”.
     """
-    words = words_of(part)
-    while words and (words[-1].isdigit() or len(words[-1]) == 1):
-        words = words[:-1]
-    found = {phrase: row for row in cleaning.assemblies() for phrase in map(words_of, (row.name, *row.also))}
-    if words in {words_of(phrase) for phrase in table("cleaning")["words"]["other_parts"]} - set(found):
-        return None
-    ends = (words[i:] for i in range(len(words)))
-    row = next((found[end] for end in ends if end in found), None)
+    head = _BEHIND.split(part, maxsplit=1)[0]
+    row = _ends_in_assembly(words_of(head)) or _ends_in_assembly(words_of(part))
     if row is None or any(_says(text, row.unless) for text in (part, *said) if text):
         return None
     return row
+
+
+_BEHIND = re.compile(r"[(,;:]|\b(?:with|in|from|for|no|incl\w*)\b", re.IGNORECASE)
+"""Where a name goes on to say more than what the part is."""
+
+
+@cache
+def _assemblies() -> dict[tuple[str, ...], Subject]:
+    """Every assembly by each of its names."""
+    return {phrase: row for row in cleaning.assemblies() for phrase in map(words_of, (row.name, *row.also))}
+
+
+def _ends_in_assembly(words: tuple[str, ...]) -> Subject | None:
+    """The assembly whose name ends the words; a “shutter assembly, complete” is a shutter."""
+    while words and (words[-1].isdigit() or len(words[-1]) == 1):
+        words = words[:-1]
+    any_kind = _assemblies()[("assembly",)]
+    row = next((found for i in range(len(words)) if (found := _assemblies().get(words[i:]))), None)
+    return (_ends_in_assembly(words[:-1]) or row) if row is any_kind else row
 
 
 def nearest(word: str, group: str) -> tuple[str, ...]:

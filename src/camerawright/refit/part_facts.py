@@ -35,7 +35,8 @@ class Doubt:
 class Facts:
     """What is known, and not known, about parts that stay together; `soil_words` is how each soil was called here.
 
-    `wholes` are the names of those that are whole assemblies, which are stripped first.
+    `wholes` are the names of those that are whole assemblies, which are stripped first. `vague` are words that mean
+    several materials.
     """
 
     parts: tuple[str, ...]
@@ -47,6 +48,7 @@ class Facts:
     doubts: tuple[Doubt, ...]
     soil_words: Mapping[str, str]
     wholes: tuple[str, ...] = ()
+    vague: tuple[str, ...] = ()
 
     def called(self, soils: Iterable[Soil]) -> list[str]:
         """Soils as whoever looked at the parts called them."""
@@ -126,8 +128,10 @@ def facts_of(parts: Sequence[PartSpec]) -> Facts:
     strange: list[str] = []
     soil_words: dict[str, str] = {}
     wholes: list[str] = []
+    vague: list[str] = []
     for part in parts:
         material, finish, name = _read(part)
+        vague += material.vague
         rows = material.materials + finish.materials
         rows += _meant(material.finishes + finish.finishes, rows)
         rows += material.kinds + finish.kinds + name.kinds
@@ -155,6 +159,7 @@ def facts_of(parts: Sequence[PartSpec]) -> Facts:
         doubts=tuple(doubts),
         soil_words=soil_words,
         wholes=tuple(wholes),
+        vague=tuple(dict.fromkeys(vague)),
     )
 
 

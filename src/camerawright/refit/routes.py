@@ -11,6 +11,7 @@ from functools import lru_cache
 
 from camerawright.handbook import cleaning, solvents
 from camerawright.handbook.cleaning import Limit, Process, Soil, Subject
+from camerawright.handbook.part_words import meanings
 from camerawright.handbook.tables import COMMON_PRACTICE, Reason
 from camerawright.journal.state import Part
 from camerawright.refit.part_facts import Doubt, Facts, PartSpec, dirt_question, facts_of, limits_of
@@ -291,8 +292,9 @@ def _stuck(facts: Facts, left: Sequence[Soil]) -> tuple[str, ...]:
     if facts.wholes and (left or not facts.soils):
         said.append(_strip_first(facts))
     elif left:
-        said.append(_what_stays(facts, _listed(facts.called(left))))
-    if _has_thread(facts) and any(soil.name == _GREASE for soil in left):
+        said.append(_what_stays(facts, left))
+        said += [f"“{word}” may be {_listed(meanings(word))}: say which, and more may be safe." for word in facts.vague]
+    if _has_thread(facts) and not _never_wet(facts) and any(soil.name == _GREASE for soil in left):
         said.append(f"Is the grease only in a thread? Then say so, “old grease in the thread”: {_THREAD}.")
     return tuple(said)
 
@@ -313,12 +315,14 @@ def _strip_first(facts: Facts) -> str:
     return said
 
 
-def _what_stays(facts: Facts, dirt: str) -> str:
+def _what_stays(facts: Facts, left: Sequence[Soil]) -> str:
     """What to do about dirt that no allowed process removes."""
-    said = f"No method that is safe for the {_listed(facts.parts)} removes {dirt}: "
-    if any(subject.is_danger for subject in facts.subjects):
+    said = f"No method that is safe for the {_listed(facts.parts)} removes {_listed(facts.called(left))}: "
+    if any(subject.is_danger and not subject.metal for subject in facts.subjects):
         return said + "leave it on. Leave hazardous work to a licensed specialist."
-    return said + ("leave it on." if _never_wet(facts) else "try a spot that does not show, or leave it on.")
+    if _never_wet(facts) or not any(soil.yields_to for soil in left):
+        return said + "leave it as it is."
+    return said + "try a spot that does not show, or leave it on."
 
 
 _GREASE = "dried grease"
