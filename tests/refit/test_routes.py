@@ -633,6 +633,8 @@ def test_the_last_rinse_takes_the_water_out_of_steel_pivots_in_a_brass_train() -
 def test_a_batch_says_which_of_its_parts_get_the_last_rinse() -> None:
     (both,) = batches([route(BRASS), route(STEEL)])
     assert both.rinse == "distilled water, two changes; then isopropyl alcohol to take the water out: pinion"
+    (warm,) = (words for words in both.drying if "°C" in words)
+    assert warm.endswith(": plate")  # alcohol flashes at 12 °C [iec-60079-20-1]
     (alone,) = batches([route(STEEL)])
     assert alone.rinse == "distilled water, two changes; then isopropyl alcohol to take the water out"
 

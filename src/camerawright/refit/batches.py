@@ -1,6 +1,6 @@
 """Which parts to clean together, and which to keep out of each other's bath."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from camerawright.handbook import cleaning
@@ -21,7 +21,7 @@ class Batch:
     minutes
         The same for all of its parts. [min]
     drying
-        How its parts get dry again, each way once.
+        How its parts get dry again, each way once, with the parts where it is not that of all.
     apart
         Metals among them that must bathe alone; empty where nothing lies in shared water.
     not_with
@@ -129,6 +129,17 @@ def _rinse(members: Sequence[Route]) -> str:
     return f"{members[0].rinse}; then {last} to take the water out{whose}"
 
 
+def _drying(members: Sequence[Route]) -> Iterator[str]:
+    """Each way to get them dry, with the parts where it is not that of all: no warm air on what is wet with alcohol."""
+    ways: dict[str, list[Route]] = {}
+    for route in members:
+        for words in route.drying.split("; ") if route.drying != "none" else ():
+            ways.setdefault(words, []).append(route)
+    for words, dried in ways.items():
+        whose = "" if len(dried) == len(members) else f": {', '.join(part for route in dried for part in route.parts)}"
+        yield words + whose
+
+
 def _batch(key: _Together, groups: dict[_Together, list[Route]]) -> Batch:
     """One batch, and who must stay out of it."""
     members = groups[key]
@@ -146,9 +157,7 @@ def _batch(key: _Together, groups: dict[_Together, list[Route]]) -> Batch:
         temperature_c=min(temperatures, default=None),
         minutes=key.minutes,
         rinse=_rinse(members),
-        drying=tuple(
-            dict.fromkeys(words for route in members if route.drying != "none" for words in route.drying.split("; "))
-        ),
+        drying=tuple(_drying(members)),
         parts=tuple(part for route in members for part in route.parts),
         apart=key.apart,
         not_with=tuple(part for found in strangers.values() for route in found for part in route.parts),
