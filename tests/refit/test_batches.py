@@ -74,7 +74,7 @@ def test_no_part_is_warmer_or_longer_in_it_than_its_route_allows(
             assert turn.minutes == batch.minutes
             assert (batch.temperature_c or 0) <= (turn.temperature_c or 0)
             ways = {way.partition(": part ")[0]: way for way in batch.drying}  # with parts, where it is not for all
-                assert turn.drying == "none" or set(turn.drying.split("; ")) <= {*batch.drying, *ways}
+            assert turn.drying == "none" or set(turn.drying.split("; ")) <= {*batch.drying, *ways}
 
 
 @given(SPECS)
