@@ -191,3 +191,11 @@ def test_who_listens_beyond_this_machine_gets_a_token(monkeypatch: pytest.Monkey
     token = "".join(result.output.partition("is let in by this token:")[2].split())
     assert len(token.replace("-", "")) >= 12
     assert f"token={token}" in "".join(result.output.split())
+
+
+@pytest.mark.parametrize("zone", ["XXX-25", "XXX24"])
+def test_a_time_zone_that_cannot_be_is_told_in_words(zone: str, tmp_path: Path) -> None:
+    done = _run("--workshop", str(tmp_path / "w"), "jobs", env={**os.environ, "TZ": zone})
+    assert done.returncode == 2
+    assert done.stderr.decode().startswith(f"the time zone {zone} is more than a day from UTC")
+    assert not (tmp_path / "w").exists()

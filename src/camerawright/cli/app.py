@@ -3,6 +3,7 @@
 import gc
 import os
 import sys
+from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Final
 
@@ -94,10 +95,25 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    if wrong := _wrong_clock():
+        sys.stderr.write(f"{wrong}\n")
+        sys.exit(2)
     try:
         app(prog_name="camerawright")
     finally:
         _flush()
+
+
+def _wrong_clock() -> str:
+    """What is wrong with the time zone, if moments cannot be told in it."""
+    try:
+        datetime.now().astimezone()
+    except (ValueError, OverflowError):
+        zone = os.environ.get("TZ", "")
+        return (
+            f"the time zone {zone} is more than a day from UTC; set TZ to one that exists, as Europe/Rome, or unset it"
+        )
+    return ""
 
 
 def _flush() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
@@ -63,7 +63,12 @@ def create_app(workshop: Workshop, *, hosts: Iterable[str] = (), token: str = ""
     app = Starlette(
         routes=_routes(),
         middleware=[Middleware(Guard, hosts=tuple(hosts), token=token)],
-        exception_handlers={HTTPException: _told_page, Refused: _refused_page, 500: _bug_page},
+        exception_handlers={
+            HTTPException: _told_page,
+            Refused: _refused_page,
+            ClientDisconnect: _broken_off,
+            500: _bug_page,
+        },
     )
     app.state.workshop = workshop
     return app
@@ -137,6 +142,11 @@ def _refused_page(request: Request, error: Exception) -> Response:
     if error.where.startswith("job "):
         return _error_page(request, 404, str(error))
     return _error_page(request, 503, str(error), job=request.path_params.get("job"))
+
+
+def _broken_off(request: Request, error: Exception) -> Response:
+    """The browser went away before all of its form was here: nobody reads the answer, and nothing was entered."""
+    return Response(status_code=400)
 
 
 def _bug_page(request: Request, error: Exception) -> Response:

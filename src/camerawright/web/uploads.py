@@ -1,5 +1,6 @@
 """Forms and files in, streamed to disk and counted, so that nothing larger than was agreed gets in."""
 
+import logging
 from collections.abc import AsyncIterator, Mapping
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
@@ -10,6 +11,8 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.types import Message, Receive
+
+logging.getLogger("python_multipart").setLevel(logging.CRITICAL)  # what is wrong with a form, its page says
 
 MB: Final = 1_000_000
 FORM_MAX_BYTES: Final = 42 * MB
