@@ -96,3 +96,17 @@ def test_a_draft_of_one_part_does_not_come_back_in_the_form_of_another(page: Pag
     expect(page.locator("#removed-fasteners")).to_have_value("")
     page.goto(f"{STRIP}?part=dial")
     expect(page.locator("#removed-fasteners")).to_have_value("3 x M1.7")
+
+
+def test_a_refused_form_is_cleared_at_a_touch_and_stays_empty(page: Page, workshop: Workshop) -> None:
+    """The facts of one part do not go to another that is typed over it."""
+    for _ in range(2):
+        page.locator("#removed-part").fill("front cell")
+        page.locator("#removed-shims").fill("1 x 0.10 beneath")
+        page.locator("#f-removed button.big").click()
+    expect(page.locator("#refused")).to_contain_text("is already off")
+    page.locator("[data-clear]").click()
+    expect(page.locator("#removed-part")).to_have_value("")
+    expect(page.locator("#removed-shims")).to_have_value("")
+    _note(page, "another entry")
+    expect(page.locator("#removed-shims")).to_have_value("")

@@ -584,3 +584,14 @@ def test_leads_that_the_last_one_had_are_asked_for() -> None:
     assert asked in refused([], off, known)
     assert asked not in refused([], off.model_copy(update={"leads": (Lead(colour="red"),)}), known)
     assert asked not in refused([], off.model_copy(update={"part": "plate"}), known)
+
+
+def test_only_screws_count_as_screws() -> None:
+    rings = (
+        Fastener(count=1, head="ring"),
+        Fastener(count=1, size="M2", head="cheese"),
+        Fastener(count=2, head="grub"),
+    )
+    state = fold([Removed(at=NOW, part="front cell", fasteners=rings)])
+    assert state.n_out_of == {"screw": 3, "other fastener": 1}
+    assert state.n_out == 4

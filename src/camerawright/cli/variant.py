@@ -116,4 +116,6 @@ def _usual(usual: "Usual") -> str:
     from camerawright.journal.joints import joint_text
 
     low, high = min(usual.counts), max(usual.counts)
+    if low == 0:
+        return f"{high} × {joint_text(usual.joint)}, but not on every body"
     return f"{f'{low} to {high}' if usual.differs else high} × {joint_text(usual.joint)}"

@@ -28,6 +28,7 @@ def tell_state(here: "JobNow") -> None:
     counted = [
         f"parts off {len(here.state.off)}",
         f"screws out {out['screw']}",
+        *([f"other fasteners out {out['other fastener']}"] if out["other fastener"] else []),
         f"shims out {out['shim']}",
         *([f"loose parts out {out['loose part']}"] if out["loose part"] else []),
         *([f"springs let down {len(here.state.tension)}"] if here.state.tension else []),

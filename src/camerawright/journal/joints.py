@@ -12,6 +12,7 @@ from camerawright.journal.notation import written_lead
 from camerawright.wording.names import name_key
 
 _NOT_JUST_SCREWS: Final = (THREADLESS | THREADED) - {"grub"}
+_NO_SCREWS: Final = _NOT_JUST_SCREWS - {"screw", "bolt"}
 THREAD_NOT_TAKEN: Final = "thread not taken"
 THICKNESS_NOT_TAKEN: Final = "thickness not taken"
 
@@ -98,6 +99,16 @@ def joint_text(joint: Joint) -> str:
     words = {ONE_OF.get(word, word) for word in name_key(joint.what.replace(",", " ")).split()}
     says_what_it_is = joint.kind == "loose part" or (joint.kind == "screw" and not words.isdisjoint(_NOT_JUST_SCREWS))
     return joint.what if says_what_it_is else f"{joint.kind} {joint.what}"
+
+
+def noun_of(joint: Joint) -> str:
+    """What it is counted as: only screws count as screws, and a ring, nut or pin as another fastener."""
+    return "other fastener" if joint.kind == "screw" and _is_no_screw(joint) else joint.kind
+
+
+def _is_no_screw(joint: Joint) -> bool:
+    words = {ONE_OF.get(word, word) for word in name_key(joint.what.replace(",", " ")).split()}
+    return not words.isdisjoint(_NO_SCREWS)
 
 
 @lru_cache(maxsize=10_000)

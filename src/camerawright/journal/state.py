@@ -48,7 +48,7 @@ from camerawright.journal.entries import (
     part_key,
 )
 from camerawright.journal.gauging import with_sizes
-from camerawright.journal.joints import Joint, came_out, hardware, pairing
+from camerawright.journal.joints import Joint, came_out, hardware, noun_of, pairing
 from camerawright.journal.reached import reached
 from camerawright.journal.sentences import briefly
 from camerawright.journal.slack import (
@@ -202,11 +202,11 @@ class State:
 
     @cached_property
     def n_out_of(self) -> Counter[str]:
-        """How many screws, shims and loose parts are out."""
+        """How many screws, other fasteners (rings, nuts, pins), shims, loose parts and leads are out."""
         out: Counter[str] = Counter()
         for part in self.parts.values():
-            for (kind, _), count in part.out.items():
-                out[kind] += count
+            for joint, count in part.out.items():
+                out[noun_of(joint)] += count
         return out
 
     @property

@@ -91,7 +91,9 @@ def settings(state: State) -> list[tuple[str, str]]:
 def out_and_in(state: State) -> list[str]:
     """What is out, off and in, each with its noun."""
     out = state.n_out_of
-    kinds = ["screw", "shim", *(kind for kind in ("loose part", "lead") if out[kind])]
+    always = {"screw", "shim"}
+    every = ("screw", "other fastener", "shim", "loose part", "lead")
+    kinds = [kind for kind in every if kind in always or out[kind]]
     counts = [f"{counted(out[kind], kind)} out" for kind in kinds]
     return [*counts, f"{counted(len(state.off), 'part')} off", f"{counted(len(state.aids), 'aid')} in"]
 

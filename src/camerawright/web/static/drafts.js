@@ -45,3 +45,7 @@ for (const form of document.querySelectorAll("form[method=post]")) {
   form.addEventListener("input", () => keep(form));
   form.addEventListener("submit", () => sessionStorage.removeItem(key(form)));
 }
+
+for (const link of document.querySelectorAll("[data-clear]")) {
+  link.addEventListener("click", () => sessionStorage.removeItem(`draft ${location.pathname} ${link.dataset.clear}`));
+}
