@@ -297,11 +297,13 @@ def test_a_variant_shows_where_its_bodies_differ_and_what_a_sister_carries_over(
     browser: Browser, workshop: Workshop, job: Job
 ) -> None:
     second = _taught(workshop, job)
-    put(workshop, second, "removed", part="dial", fasteners=[{"count": 2, "size": "M1.4"}])
+    lead = [{"colour": "red"}]
+    put(workshop, second, "removed", part="dial", fasteners=[{"count": 2, "size": "M1.4"}], leads=lead)
     third = _sister(workshop, job, "third pattern", "3")
     put(workshop, third, "removed", part="flash shoe")
     page = words(browser.get("/variant", params={"key": job.camera.variant_key}))
     assert "2 to 3 × screw M1.4 differs 3 in 1, 2 in 1" in page
+    assert "1 × lead red, but not on every body" in page
     assert "flash shoe 1 time carried over from third pattern" in page
     assert "J3 (a sister variant)" in page
     differ = words(browser.get("/variant/differences?a=J1&b=J2"))

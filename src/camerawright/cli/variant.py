@@ -115,7 +115,7 @@ def _usual(usual: "Usual") -> str:
     """A kind of hardware with its count, and the spread where two bodies disagree."""
     from camerawright.journal.joints import joint_text
 
-    low, high = min(usual.counts), max(usual.counts)
-    if low == 0:
-        return f"{high} × {joint_text(usual.joint)}, but not on every body"
-    return f"{f'{low} to {high}' if usual.differs else high} × {joint_text(usual.joint)}"
+    there = [count for count in usual.counts if count]
+    lacks = "" if len(there) == len(usual.counts) else ", but not on every body"
+    low, high = min(there), max(there)
+    return f"{high if low == high else f'{low} to {high}'} × {joint_text(usual.joint)}{lacks}"

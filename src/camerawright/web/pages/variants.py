@@ -11,7 +11,7 @@ from starlette.responses import Response
 from camerawright.job.lore import lore_of
 from camerawright.journal.joints import joint_text
 from camerawright.journal.order import Constraint
-from camerawright.refit.learning import Lore, PartLore
+from camerawright.refit.learning import Lore, PartLore, Usual
 from camerawright.store.workshop import Workshop
 from camerawright.web.page_numbers import numbered
 from camerawright.web.render import page, workshop_of
@@ -94,12 +94,19 @@ def _usual(lore: PartLore) -> tuple[UsualShown, ...]:
     """Screws, shims and loose parts, each with how many bodies had how many of it; then what was only loosened."""
     out = tuple(
         UsualShown(
-            words=f"{_span(usual.counts)} × {joint_text(usual.joint)}",
+            words=_usual_words(usual),
             differs=_by_count(usual.counts) if usual.differs else "",
         )
         for usual in lore.hardware
     )
     return (*out, *(UsualShown(words=f"{words}, loosened and left in", differs="") for words in lore.loosened))
+
+
+def _usual_words(usual: Usual) -> str:
+    """How many of what; of what some bodies lack, how many the others have."""
+    there = tuple(filter(None, usual.counts))
+    lacks = "" if len(there) == len(usual.counts) else ", but not on every body"
+    return f"{_span(there)} × {joint_text(usual.joint)}{lacks}"
 
 
 def _span(counts: tuple[int, ...]) -> str:
