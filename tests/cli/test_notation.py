@@ -619,7 +619,8 @@ def test_shims_without_counts_stand_in_a_line() -> None:
     "text",
     ["0.10 + 0.05 NE", "0.10 and 0.05 NE", "0.10, 0.05 NE", "2 thou + 1 thou NE", "0.1 twice NE", "0.1 x 2 NE",
      "0.1 NE x 2", "0.1 a pair NE", "1 x 0.10 in each corner", "0.1 each side", "2 x 0.1 either side", "0.1 both sides",
-     "a shim under each post", "0.1 NE and SW", "0.1 NE, another SW", "shim NE, shim SW", "0.1 or 0.2 NE", "0.1? NE"],
+     "a shim under each post", "0.1 NE and SW", "0.1 NE, another SW", "shim NE, shim SW", "0.1 or 0.2 NE", "0.1? NE",
+     "two thou and a half NE", "0.15 total NE"],
 )  # fmt: skip
 def test_a_shim_that_may_be_several_is_asked_about(text: str) -> None:
     with pytest.raises(NotUnderstood, match=r"how many|one shim"):

@@ -45,7 +45,7 @@ _SEVERAL: Final = re.compile(r"\b(?:shims|foils|rings|washers|ones)\b", re.I)
 _SAID_LATER: Final = re.compile(rf"(?<![\w.,])(?:(\d*[.,]\d+|\d+/\d+)(?:\s*({UNIT})|(?![\w.]))|(\d+)\s*({UNIT}))", re.I)
 _COUNTS_AGAIN: Final = re.compile(
     rf"[(x×*]\s*{WHOLE}\s*\)?$|^[(x×*\s]*(?:{WHOLE}(?![\w]|{OCLOCK})|(?:an?\s+)?pair\b|doubled?\b|layers?\b|stack\b)"
-    r"|^(?:or|to|about)\b|^[?+&/~]|\b(?:another|plus|more|ditto|again)\b|[,;]\s*(?:the\s+|an?\s+)?(?:same|shim)\b",
+    r"|^(?:or|to|about|and)\b|^[?+&/~]|\b(?:another|plus|more|ditto|again|total)\b|[,;]\s*(?:the\s+|an?\s+)?(?:same|shim)\b",
     re.I,
 )
 _BEGINS_WITH_ONE: Final = re.compile(rf"(?:\d*[.,]\d+|{NUMBER}\s*{UNIT})(?![\d/])", re.I)
