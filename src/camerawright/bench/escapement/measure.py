@@ -41,8 +41,8 @@ _REBOUNDS = (
 )
 ADVICE = (
     "Hold the microphone a few centimetres from the shutter, in a quiet room with soft things about. Switch off noise"
-    " suppression and automatic gain, leave a second between firings, and set 1 s or the slowest speed. Time the"
-    " shutter itself by light"
+    " suppression and automatic gain, leave a second between firings, and set 1 s or the slowest speed. If you hear the"
+    " beat limp yourself, the train is at fault: look at its pallets and pivots. Time the shutter itself by light"
 )
 
 

@@ -15,7 +15,7 @@ _LINE_INPUT_HZ = 18.0  # line inputs pass from 1 to 16 Hz on, microphone inputs 
 _SLOPES = 0.1  # of the level: a plateau that is undone slopes by a hundredth
 ADVICE_LINE = (
     "Use a line input. If there is none, switch off every filter and enhancement of the microphone input (low cut,"
-    " noise suppression, automatic gain) and try a slower speed first"
+    " noise suppression, automatic gain) and try a faster speed: it droops less"
 )
 
 
