@@ -105,7 +105,7 @@ def test_a_refused_form_is_cleared_at_a_touch_and_stays_empty(page: Page, worksh
         page.locator("#removed-shims").fill("1 x 0.10 beneath")
         page.locator("#f-removed button.big").click()
     expect(page.locator("#refused")).to_contain_text("is already off")
-    page.locator("[data-clear]").click()
+    page.get_by_role("link", name="Clear the form").click()
     expect(page.locator("#removed-part")).to_have_value("")
     expect(page.locator("#removed-shims")).to_have_value("")
     _note(page, "another entry")
