@@ -15,7 +15,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
-from camerawright.journal.entries import Corrected, Entry, Measured, in_order, new_id, written
+from camerawright.journal.entries import Corrected, Entry, Measured, Removed, in_order, new_id, written
 from camerawright.store.workshop import Workshop, create_workshop, open_workshop
 from camerawright.trouble import Stale
 from tests.store.invented import FALTER, INES, KINDS, MARK, START, VISIT, entries, models, note, refusal
@@ -28,6 +28,16 @@ def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workshop]:
     """One workshop for all examples: each takes a camera in of its own."""
     with create_workshop(tmp_path_factory.mktemp("shared") / "workshop") as made:
         yield made
+
+
+def test_a_name_that_was_taken_in_before_and_no_longer_would_be_still_reads(workshop: Workshop) -> None:
+    """A name of U+200B alone, as an earlier program took it, and a note beside it."""
+    job = workshop.take_in(INES, FALTER, VISIT).id
+    blank = Removed.model_construct(id=new_id(), at=START, by="Ines", part="\u200b")
+    assert workshop.append(job, blank)
+    assert workshop.append(job, note(1))
+    assert [entry.kind for entry in workshop.journal(job)] == ["removed", "noted"]
+    assert workshop.verify() == ()
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)

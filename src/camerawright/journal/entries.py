@@ -12,7 +12,7 @@ from typing import Annotated, Any, Final, Literal, cast, get_args
 from pydantic import ConfigDict, Field, JsonValue, TypeAdapter, ValidationError
 
 from camerawright.journal.entry import AnEntry, Form, new_id
-from camerawright.journal.fields import CLOSING, EntryId, Name, Reason, Sha256, Words, part_key
+from camerawright.journal.fields import CLOSING, KEPT, EntryId, Name, Reason, Sha256, Words, part_key
 from camerawright.journal.hardware import Fastener, Lead, Loose, Shim
 from camerawright.journal.kinds.binding import (
     AidFitted,
@@ -166,13 +166,14 @@ class _ByItsKind:
                 return cast(Entry, kind.model_validate(given))
         return _OF_ANY_KIND.validate_python(given)
 
-    def validate_json(self, line: str | bytes) -> Entry:
-        """Read a line of JSON; raises `pydantic.ValidationError`."""
+    def validate_json(self, line: str | bytes, *, is_kept: bool = False) -> Entry:
+        """Read a line of JSON, of a journal where it is kept already; raises `pydantic.ValidationError`."""
         kind = KINDS.get(_kind_first(line)) if isinstance(line, str) else None
+        context = KEPT if is_kept else None
         with suppress(ValidationError):
             if kind:
-                return cast(Entry, kind.model_validate_json(line))
-        return _OF_ANY_KIND.validate_json(line)
+                return cast(Entry, kind.model_validate_json(line, context=context))
+        return _OF_ANY_KIND.validate_json(line, context=context)
 
 
 ENTRY: Final = _ByItsKind()

@@ -11,7 +11,7 @@ from decimal import Decimal
 from io import StringIO
 from typing import Annotated, Any, Final, Literal
 
-from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints, ValidationInfo
 
 from camerawright.trouble import NotUnderstood
 from camerawright.wording.durations import (
@@ -295,14 +295,22 @@ def _within_the_calendar(at: datetime) -> datetime:
     return at
 
 
-def _can_be_seen(text: str) -> str:
-    """Refuse what shows nothing on a screen or on paper, and the sign at which other programs end a text."""
+def _can_be_seen(text: str, info: ValidationInfo) -> str:
+    """Refuse what shows nothing on a screen or on paper, and the sign at which other programs end a text.
+
+    What is kept already is read all the same: one such name would make the whole journal unreadable.
+    """
+    if info.context == KEPT:
+        return text
     if not shows(text):
         raise ValueError("fill this in: it shows nothing")
     if "\0" in text:
         raise ValueError("it holds a sign that no text has (U+0000); type it once more")
     return text
 
+
+KEPT: Final = "kept"
+"""What says to the models of entries that a line was taken in before, by rules that may have been looser."""
 
 # The types.
 

@@ -76,7 +76,7 @@ def parsed(body: str) -> "Entry":
     """The entry that a row's body holds."""
     from camerawright.journal.entries import ENTRY  # noqa: PLC0415  (lists need no entry)
 
-    return ENTRY.validate_json(body)
+    return ENTRY.validate_json(body, is_kept=True)
 
 
 def body_sha256(body: str) -> str:
