@@ -20,7 +20,7 @@ from camerawright.journal.entries import (
     Shim,
     written,
 )
-from camerawright.journal.joints import hardware
+from camerawright.journal.joints import Joint, hardware
 from camerawright.journal.state import fold
 from tests.journal.makers import Clock, journals, strip
 
@@ -68,7 +68,7 @@ def test_what_is_out_is_what_came_out_less_what_went_in_or_was_accounted_for(jou
     """
     state = fold(journal)
     for key, part in state.parts.items():
-        out, held = Counter[tuple[str, str]](), Counter[tuple[str, str]]()
+        out, held = Counter[Joint](), Counter[Joint]()
         for entry in state.entries:
             if getattr(entry, "part", "") != part.name:
                 continue
