@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Literal
 
 from camerawright.handbook.tables import Reason, table
@@ -118,6 +118,7 @@ def _by_part() -> tuple[re.Pattern[str], dict[str, tuple[Spot, ...]]]:
     return _pattern(found, unless_before=table("lubrication")["words"]["other_part"]), found
 
 
+@lru_cache(10_000)  # a page asks for each part that earlier jobs named
 def spots_of(part: str) -> tuple[Spot, ...]:
     """List the points that a part of this name has, in the order of the table; empty where the name says nothing.
 

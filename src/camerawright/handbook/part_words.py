@@ -174,6 +174,7 @@ def _says(text: str, phrases: tuple[str, ...]) -> bool:
     return any(words[i : i + len(end)] == end for end in map(words_of, phrases) for i in range(len(words)))
 
 
+@lru_cache(10_000)  # a page asks for each part that may be next
 def dangers(*texts: str | None) -> tuple[Reason, ...]:
     """List the cautions for whoever handles a part, by its name and by what it is made of and finished with."""
     found = [understood(text) for text in texts if text]

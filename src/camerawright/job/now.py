@@ -142,17 +142,18 @@ class JobNow:
 
     def hazards(self, name: str) -> tuple[str, ...]:
         """The cautions of a part: of this journal, of earlier ones, and of the handbook for what it is made of."""
-        lore = self.lore.parts.get(part_key(name))
-        here = tuple(caution.hazard for caution in self.state.part(name).cautions)
+        part, lore = self.state.parts.get(part_key(name)), self.lore.parts.get(part_key(name))
+        here = tuple(caution.hazard for caution in part.cautions) if part else ()
         return tuple(dict.fromkeys((*here, *(lore.cautions if lore else ()), *self.dangers(name))))
 
     def dangers(self, name: str) -> tuple[str, ...]:
         """The cautions of the handbook, for the name of a part and for what it is made of."""
         from camerawright.handbook.part_words import dangers  # noqa: PLC0415  a table, read where it is needed
 
-        part, lore = self.state.part(name), self.lore.parts.get(part_key(name))
-        made_of = (part.material or (lore.material if lore else None), part.finish or (lore.finish if lore else None))
-        return tuple(str(caution) for caution in dangers(name, *made_of))
+        part, lore = self.state.parts.get(part_key(name)), self.lore.parts.get(part_key(name))
+        material = (part and part.material) or (lore and lore.material)
+        finish = (part and part.finish) or (lore and lore.finish)
+        return tuple(map(str, dangers(name, material, finish)))
 
     @property
     def at_hand(self) -> tuple[str, tuple[str, ...]]:
