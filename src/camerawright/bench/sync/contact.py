@@ -50,9 +50,10 @@ class Closure:
     """One closing of the contact, in seconds from the start of the recording.
 
     `make_s` is its first make, `settled_s` where it stays closed, `break_s` its last break. Bounces are the times that
-    it opened again before it settled; `n_late` counts its makes more than 3 ms after it let go. `level_fs` is the
-    height of the closed contact, `u_edge_s` the u of an instant. `lag_s` is the lead's, which was undone; `u_lag_s` is
-    what that leaves on an instant, `u_lags_apart_s` on the time from a make to a break.
+    it opened again before it settled; `n_late` counts its makes more than 3 ms after it let go, and it `chatters` if it
+    makes again sooner as it parts. `level_fs` is the height of the closed contact, `u_edge_s` the u of an instant.
+    `lag_s` is the lead's, which was undone; `u_lag_s` is what that leaves on an instant, `u_lags_apart_s` on the time
+    from a make to a break.
     """
 
     make_s: float
@@ -65,6 +66,7 @@ class Closure:
     u_level_fs: float
     u_edge_s: float
     snr_db: float
+    chatters: bool = False
     lag_s: float = 0.0
     u_lag_s: float = 0.0
     u_lags_apart_s: float = 0.0
@@ -283,6 +285,7 @@ class _Seen:
             u_level_fs=float(np.hypot(noise.sigma / np.sqrt(self.n_closed), 2e-3 * level)),
             u_edge_s=float(np.hypot(_U_PLACED, sigma / (_STEEPEST * level))) * dt_s,
             snr_db=20 * float(np.log10(level / sigma)) if sigma > 0 else np.inf,
+            chatters=bool(np.any(gaps[longest:] * dt_s <= _CHATTER_S)),
             lag_s=lag.longest * dt_s,
             u_lag_s=_U_UNDONE * dt_s if lag.longest else 0.0,
             u_lags_apart_s=(_U_ONE_SIDED if lag.is_one_sided else _U_BOTH) * dt_s if lag.longest else 0.0,

@@ -23,7 +23,7 @@ from camerawright.recordings.channel import Recording
 from camerawright.trouble import NotMeasurable
 from camerawright.wording import numbers
 
-METHOD = "flash contact and light on a stereo sound card, version 4"
+METHOD = "flash contact and light on a stereo sound card, version 5"
 
 MIN_RATE_HZ = 40_000.0
 _BEFORE_S = 0.05  # a make belongs to the firing that opens no later than this after it
