@@ -294,8 +294,8 @@ def _ask_how_many(line: Line, read: _Read, place: str) -> None:
     found = SEVERAL_PLACES.search(place)
     if found and not (found[0].casefold().startswith("all") and read.count > 2):
         raise line.wrong(
-            f"{read.count} in all, or {read.count} at each? Write how many in all, and the place in quotes: "
-            f'{read.count} screws at "{place}"',
+            f"{read.count} in all, or {read.count} at each? Write how many in all, and the place in quotes, "
+            f'like 4 screws at "{place}"',
             found[0],
         )
 
