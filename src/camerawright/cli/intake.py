@@ -217,7 +217,7 @@ def put_intake_right(  # noqa: PLR0917 options are parameters
 def take_back(ctx: typer.Context, job: JobId) -> None:
     """Forget a job that was taken in by mistake.
 
-    You cannot take it back once something is entered for it. The next camera may get its number.
+    You can take a job back only while nothing is entered for it. The next camera may get the same number.
 
     \b
     Example:

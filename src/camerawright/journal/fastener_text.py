@@ -145,7 +145,7 @@ def fasteners(text: str) -> tuple[Fastener, ...]:
 
 
 def _with_washers(line: Line, kind: str) -> tuple[Fastener, ...]:
-    """One kind, and as many washers where each has one."""
+    """One kind of fastener, and its washers if each has one."""
     if counted := _WASHERS_COUNTED.search(kind):
         raise line.wrong("in all, or with each? Write each kind in a line of its own, with its count", counted[0])
     found = _WITH_WASHERS.search(kind[-60:])
@@ -276,7 +276,7 @@ def _take_bracketed(line: Line, read: _Read, inside: str) -> None:
 
 
 def _ask_about_place(line: Line, read: _Read, start: int) -> None:
-    """Ask where a place says something of some of them only, or of the thread, or counts them anew."""
+    """Ask if the place tells of only some of them, or of the thread, or counts them a second time."""
     place = read.hole or ""
     line.i = start
     if read.count > 1 and (some := SOME_OF_THEM.search(place)):

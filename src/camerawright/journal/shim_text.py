@@ -84,7 +84,7 @@ def _is_a_kind(piece: str) -> bool:
 
 
 def _one_by_one(kind: str) -> Iterator[str]:
-    """Single shims of a line without their counts: ``0.1 NE, 0.05 SW``."""
+    """Shims that a line names one by one, without counts: ``0.1 NE, 0.05 SW``."""
     start = 0
     if _BEGINS_WITH_ONE.match(kind.strip()):
         for end, begin in breaks(kind):
@@ -118,7 +118,7 @@ def _shim(line: Line) -> Shim:
 
 
 def _place(line: Line, count: int, *, is_said: bool) -> str:
-    """All that is left; asks where it counts them anew, or names a second thickness. In quotes it is a name."""
+    """The rest of the line; asks if it gives a second count or thickness. In quotes it is a name."""
     quoted = QUOTED.fullmatch(line.rest.strip())
     place = line.named()
     if quoted:

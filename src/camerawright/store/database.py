@@ -49,7 +49,7 @@ _DAMAGED: Final = ("no such table", "no such column", "Could not decode", "malfo
 
 
 class DiskFull(Refused):
-    """The disk has no room left for what is to be written."""
+    """The disk is too full to write to."""
 
     def __init__(self, path: Path) -> None:
         super().__init__("the disk is full, nothing was written", "free some space and do it again", str(path))

@@ -68,7 +68,7 @@ _OTHER_SIGNS: Final = {ord("✕"): "×", ord("✖"): "×", ord("⨯"): "×", ord
 
 
 def in_plain_signs(text: str) -> str:
-    """A text with the digits, letters and signs of any keyboard as those of this one."""
+    """Turn the digits, letters and signs of other keyboards into plain ones."""
     return text.translate(_FULL_WIDTH | _OTHER_SIGNS)
 
 
